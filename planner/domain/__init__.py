@@ -1,0 +1,1 @@
+"""The nouns of the round: what loaders fill, planners decide and checkers recompute. No files, no solver."""

@@ -1,0 +1,198 @@
+"""The laboratory catalogue: tests, tube types and the order of draw. The data lie in ``planner/laboratory``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+from typing import NewType
+
+TestCode = NewType("TestCode", str)
+TubeCode = NewType("TubeCode", str)
+
+DISCARD_TUBE = TubeCode("DIS")
+"""The tube type that is filled first and thrown away; it carries no test."""
+
+
+class Handling(Enum):
+    """What a specimen needs beyond being drawn; the value is the code used in the catalogue files."""
+
+    PRECHILL = "prechill"
+    ICE = "ice"
+    NO_ICE = "no_ice"
+    PREWARM = "prewarm"
+    WARM_37C = "warm37"
+    LIGHT = "light"
+    ANAEROBIC = "anaerobic"
+    HAND_DELIVER = "hand_deliver"
+    TRACE_CLEAN = "trace_clean"
+    FULL_FILL = "full_fill"
+    DISCARD_FIRST = "discard_first"
+    NO_TOURNIQUET = "no_tourniquet"
+    NO_FIST = "no_fist"
+    NO_HEPARIN_LINE = "no_heparin_line"
+    NO_ALCOHOL_PREP = "no_alcohol_prep"
+    NOT_LITHIUM_HEPARIN = "not_li_heparin"
+    NO_GEL = "no_gel"
+    ASEPSIS = "asepsis"
+    BEFORE_ANTIBIOTICS = "before_antibiotics"
+    STRICT_LABEL = "strict_label"
+    RECORD_TIME = "record_time"
+    RECORD_DOSE = "record_dose"
+    SUPINE = "supine"
+    UPRIGHT_2H = "upright_2h"
+    WEEKDAY_ONLY = "weekday_only"
+
+
+class TransportMode(Enum):
+    """The temperature at which a tube travels. Tests share a tube only when they travel the same way."""
+
+    ROOM = "room"
+    ICE = "ice"
+    WARM = "warm"
+
+
+class SizeUse(Enum):
+    """Whom a tube size is for. Adults get adult and small-volume sizes, children every size."""
+
+    ADULT = "adult"
+    SMALL = "small"
+    CHILD = "child"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeSize:
+    """One size of a tube type: what its vacuum pulls, or what a bottle or kit tube is to be filled with."""
+
+    draw_ul: int
+    use: SizeUse
+
+    def __post_init__(self) -> None:
+        if self.draw_ul <= 0:
+            raise ValueError(f"a tube draws more than nothing, not {self.draw_ul} uL")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeType:
+    """A kind of tube, bottle or syringe. The additive is its key; the closure colour is the site's word for it.
+
+    ``rank`` is its place in the order of draw (1 first); tubes of equal rank go by ``rank_within``, then code.
+    ``sizes`` are in ascending order of draw volume. ``min_fill_pct`` is the least share of the draw volume that
+    the laboratory accepts; 100 means never partly filled. ``filled_to_need`` marks culture bottles and tubes
+    issued for one test: they are filled with what the test asks for, not with what a vacuum pulls.
+    """
+
+    code: TubeCode
+    name: str
+    additive: str
+    iso_code: str
+    closure: str
+    rank: int
+    rank_within: int
+    inversions: str
+    sizes: tuple[TubeSize, ...]
+    min_fill_pct: int
+    filled_to_need: bool = False
+    is_culture: bool = False
+    has_gel: bool = False
+    has_lithium_heparin: bool = False
+    clot_minutes: int | None = None
+    used_for: str = ""
+    source: str = ""
+
+    @property
+    def has_additive(self) -> bool:
+        """True when the tube must be inverted after filling."""
+        return self.inversions not in ("", "0")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseRule:
+    """When a drug level may be drawn, counted from a dose.
+
+    ``kind`` is ``trough`` (seconds before the next dose), ``post_dose``, ``post_start`` (after the last dose or
+    its start), ``post_change`` (after a rate change), ``post_end`` (after the end of the infusion), or
+    ``protocol`` (the order itself must state the time). Both ends included; no ``to_s`` means no upper end.
+    """
+
+    kind: str
+    from_s: int = 0
+    to_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockRule:
+    """Clock times between which a test is drawn, seconds after midnight, both ends included."""
+
+    from_s: int
+    to_s: int
+    is_required: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabTest:
+    """A laboratory test: which tubes serve it, how much blood it needs, and how it must be drawn and carried.
+
+    ``accepts`` lists the alternatives in preference order; an alternative of two codes needs both containers
+    (a culture set is one aerobic and one anaerobic bottle). ``min_volume_ul`` of whole blood makes the test
+    possible alone (over all its containers); ``add_volume_ul`` is what it adds to a tube that another test of
+    the same ``share_group`` already fills. ``share_group`` None: the test never shares. ``containers`` is the
+    number of tubes one order needs with the first alternative.
+    ``max_room_s``, ``max_ice_s``, ``max_warm_s``: longest time from draw to receipt in that mode; None: that
+    mode is not allowed or not used.
+    """
+
+    code: TestCode
+    name: str
+    loinc: str
+    loinc_name: str
+    section: str
+    accepts: tuple[tuple[TubeCode, ...], ...]
+    min_volume_ul: int
+    add_volume_ul: int
+    share_group: str | None
+    min_fill_pct: int
+    containers: int
+    handling: frozenset[Handling]
+    max_room_s: int | None
+    max_ice_s: int | None
+    max_warm_s: int | None
+    fasting_s: int = 0
+    fasting_required: bool = False
+    clock_rule: ClockRule | None = None
+    dose_rule: DoseRule | None = None
+    serial_offsets: tuple[tuple[int, ...], ...] = ()
+    serial_tolerance_s: int | None = None
+    notes: str = ""
+    source: str = ""
+
+    @property
+    def mode(self) -> TransportMode:
+        """How the specimen travels, from its handling codes."""
+        if Handling.ICE in self.handling:
+            return TransportMode.ICE
+        if Handling.WARM_37C in self.handling:
+            return TransportMode.WARM
+        return TransportMode.ROOM
+
+    @property
+    def stability_s(self) -> int | None:
+        """Longest time from draw to receipt in the mode in which it travels; None: no limit is stated."""
+        return {
+            TransportMode.ROOM: self.max_room_s,
+            TransportMode.ICE: self.max_ice_s,
+            TransportMode.WARM: self.max_warm_s,
+        }[self.mode]
+
+    @property
+    def is_culture(self) -> bool:
+        """True for blood cultures, of which a patient may need several sets from separate sites."""
+        return Handling.ASEPSIS in self.handling and self.section == "microbiology" and self.share_group is None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catalogue:
+    """All tests and tube types of the site, each under its code."""
+
+    tests: Mapping[TestCode, LabTest]
+    tubes: Mapping[TubeCode, TubeType]

@@ -1,0 +1,154 @@
+"""Draws: one venipuncture, the orders it serves, when it may be made, and the sequence of tubes within it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NewType
+
+from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
+from planner.domain.orders import Order, OrderId, PatientId, TimeWindow
+from planner.domain.places import PlaceId
+
+DrawId = NewType("DrawId", str)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bound:
+    """One end of an order's window: the second, and the name of the rule that set it (see DEVELOPERS.md, Rules)."""
+
+    at_s: int
+    rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preference:
+    """A window that is wished for, not required: missing it is said on the sheet and costs nothing."""
+
+    rule: str
+    earliest_s: int | None
+    latest_s: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderWindow:
+    """When the draw for one order may be made.
+
+    ``windows`` are the allowed spans of the draw time (ascending, disjoint, never empty). ``target_s`` is the
+    soft end: seconds past it count as late; None: never late. ``earliest`` and ``latest`` name the rules that
+    set the outer hard ends, ``target`` the one that set the soft end.
+    """
+
+    order_id: OrderId
+    windows: tuple[TimeWindow, ...]
+    earliest: Bound
+    latest: Bound
+    target: Bound | None = None
+    preferences: tuple[Preference, ...] = ()
+
+    @property
+    def target_s(self) -> int | None:
+        """Soft end of the window."""
+        return None if self.target is None else self.target.at_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tube:
+    """One container to fill.
+
+    ``volume_ul`` is what it takes from the patient. ``draw_position`` counts from 1 over the whole visit, the
+    discard tube and culture bottles included. ``stability_s`` is the longest time from draw to receipt (the
+    shortest among its tests); None: no limit is stated. A discard tube has no tests and is not handed over.
+    ``site`` counts puncture sites from 1: a second culture set comes from another site.
+    """
+
+    tube: TubeCode
+    size_ul: int
+    volume_ul: int
+    draw_position: int
+    tests: tuple[TestCode, ...]
+    order_ids: tuple[OrderId, ...]
+    mode: TransportMode = TransportMode.ROOM
+    handling: frozenset[Handling] = frozenset()
+    stability_s: int | None = None
+    site: int = 1
+
+    @property
+    def is_discard(self) -> bool:
+        """True for a tube that is filled to clear the line and thrown away."""
+        return not self.tests
+
+    @property
+    def by_hand(self) -> bool:
+        """True when the tube must not travel by pneumatic tube."""
+        return Handling.HAND_DELIVER in self.handling
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needle:
+    """A suggested needle, with the reasons; the collector decides at the bedside."""
+
+    gauge: int
+    device: str
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeSet:
+    """The containers of one draw in order of draw.
+
+    ``num_separate`` and ``separate_ul`` are what one tube per order (adult or child size that fits) would take:
+    the practice against which the saving is shown.
+    """
+
+    tubes: tuple[Tube, ...]
+    needle: Needle
+    num_separate: int
+    separate_ul: int
+    is_proven: bool = True
+
+    @property
+    def volume_ul(self) -> int:
+        """Blood taken in all, the discard tube included."""
+        return sum(t.volume_ul for t in self.tubes)
+
+    @property
+    def num_tubes(self) -> int:
+        """Containers that reach the laboratory: the discard tube does not count."""
+        return sum(not t.is_discard for t in self.tubes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitRequest:
+    """Orders of one patient that one puncture is to serve. The id is the patient number and a counter from 1."""
+
+    id: DrawId
+    patient_id: PatientId
+    bed: PlaceId
+    orders: tuple[Order, ...]
+    windows: tuple[TimeWindow, ...]
+    """Allowed spans of the draw time: those of all its orders in common."""
+    order_windows: tuple[OrderWindow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draw:
+    """A visit that can be scheduled: what is drawn, how long it takes, when it may start.
+
+    ``lead_s`` passes between the start at the bed and the first tube, ``service_s`` between start and departure.
+    ``start_windows`` are allowed starts (windows of the draw time less the lead, absences cut out).
+    ``targets`` are (soft end of the draw time, weight per second late), one an order that has a soft end.
+    """
+
+    request: VisitRequest
+    tube_set: TubeSet
+    lead_s: int
+    service_s: int
+    start_windows: tuple[TimeWindow, ...]
+    targets: tuple[tuple[int, int], ...]
+    uncollected_weight: int
+    skills: frozenset[str] = frozenset()
+
+    @property
+    def id(self) -> DrawId:
+        """The id of the request."""
+        return self.request.id

@@ -1,0 +1,132 @@
+"""Patients, what is ordered for them, and the spans of time that both bring along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from enum import Enum
+from typing import NewType
+
+from planner.domain.catalogue import TestCode
+from planner.domain.places import PlaceId
+from planner.findings import Source
+
+OrderId = NewType("OrderId", str)
+PatientId = NewType("PatientId", str)
+
+CHILD_UNDER_YEARS = 14
+"""Below this age the child's bed time, sizes and per-draw cap apply (Phlebotomy Handbook 8th ed., 2010)."""
+
+
+class Priority(Enum):
+    """How soon an order is to be drawn, as the code system FHIR request-priority has it; most urgent first."""
+
+    STAT = "stat"
+    ASAP = "asap"
+    URGENT = "urgent"
+    ROUTINE = "routine"
+
+
+class Precaution(Enum):
+    """Isolation category of a patient's room."""
+
+    PROTECTIVE = "protective"
+    CONTACT = "contact"
+    DROPLET = "droplet"
+    AIRBORNE = "airborne"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class TimeWindow:
+    """Span in which something may start: whole seconds after midnight of the round's day, both ends included.
+
+    Raises
+    ------
+    ValueError
+        If the window ends before it begins.
+    """
+
+    earliest_s: int
+    latest_s: int
+
+    def __post_init__(self) -> None:
+        if self.latest_s < self.earliest_s:
+            raise ValueError(f"window ends before it begins: {self.earliest_s} s to {self.latest_s} s")
+
+    def __contains__(self, second: int) -> bool:
+        return self.earliest_s <= second <= self.latest_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patient:
+    """A patient on the ward. Name and birth date stay out of ``repr``, so out of logs and messages.
+
+    ``away`` are spans in which the patient is not at the bed; ``needs`` the skills a collector must have.
+    ``drawn_24h_ul`` and ``drawn_30d_ul`` are what others took before this round; None: not known.
+    """
+
+    id: PatientId
+    bed: PlaceId
+    ward: str
+    family_name: str = field(default="", repr=False)
+    given_name: str = field(default="", repr=False)
+    birth_date: date | None = field(default=None, repr=False)
+    sex: str = ""
+    weight_g: int | None = None
+    haemoglobin_g_l: int | None = None
+    precautions: frozenset[Precaution] = frozenset()
+    alerts: tuple[str, ...] = ()
+    has_difficult_veins: bool = False
+    last_ate_s: int | None = None
+    next_meal_s: int | None = None
+    drawn_24h_ul: int | None = None
+    drawn_30d_ul: int | None = None
+    away: tuple[TimeWindow, ...] = ()
+    needs: frozenset[str] = frozenset()
+
+    def age_years(self, on: date) -> int | None:
+        """Return completed years of age on a day; None when the birth date is not known."""
+        if self.birth_date is None:
+            return None
+        had_birthday = (on.month, on.day) >= (self.birth_date.month, self.birth_date.day)
+        return on.year - self.birth_date.year - (0 if had_birthday else 1)
+
+    def is_child(self, on: date) -> bool:
+        """Return whether the patient is under `CHILD_UNDER_YEARS`; an unknown age counts as adult."""
+        age = self.age_years(on)
+        return age is not None and age < CHILD_UNDER_YEARS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """A request for one test on one patient. Times are seconds after midnight of the round's day; None: not stated.
+
+    ``fasting``: True asks for a fasting draw, False says it need not be, None leaves it to the test.
+    ``last_dose_s`` is also the start of the infusion or the change of its rate, where the test's rule counts
+    from those. ``series`` names a run of repeated draws; orders of one series are never merged.
+    """
+
+    id: OrderId
+    patient_id: PatientId
+    test: TestCode
+    priority: Priority = Priority.ROUTINE
+    collect_at_s: int | None = None
+    collect_from_s: int | None = None
+    collect_to_s: int | None = None
+    fasting: bool | None = None
+    last_dose_s: int | None = None
+    next_dose_s: int | None = None
+    infusion_end_s: int | None = None
+    series: str | None = None
+    ordered_s: int | None = None
+    note: str = ""
+    source: Source | None = None
+
+    @property
+    def is_timed(self) -> bool:
+        """True when the order itself states when it is to be drawn."""
+        return (
+            self.collect_at_s is not None
+            or self.collect_from_s is not None
+            or self.collect_to_s is not None
+        )

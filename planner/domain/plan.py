@@ -1,0 +1,169 @@
+"""The plan: routes with their stops, what is not planned and why, and the goals with their bounds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from planner.domain.draws import DrawId, Needle, Tube
+from planner.domain.orders import OrderId, PatientId
+from planner.domain.places import PickupKind, PlaceId
+from planner.findings import Source
+
+
+class Reason(Enum):
+    """Why an order is not planned. The value is its stable code."""
+
+    CANCELLED = "cancelled"
+    ALREADY_DRAWN = "already-drawn"
+    DRAWN_BY_OTHERS = "drawn-by-others"
+    NOT_BLOOD = "not-blood"
+    ARTERIAL = "arterial"
+    OTHER_ROUND = "other-round"
+    """Timed for before or after this round."""
+    DUPLICATE_NUMBER = "duplicate-number"
+    UNREADABLE = "unreadable"
+    """A value in its row could not be read; the finding says which."""
+    UNKNOWN_TEST = "unknown-test"
+    UNKNOWN_PATIENT = "unknown-patient"
+    NO_BED = "no-bed"
+    UNREACHABLE = "unreachable"
+    """No way on the map leads to the bed."""
+    IDENTITY_CONFLICT = "identity-conflict"
+    BED_CONFLICT = "bed-conflict"
+    DOSE_TIME_MISSING = "dose-time-missing"
+    TIME_MISSING = "time-missing"
+    NO_COMMON_WINDOW = "no-common-window"
+    """Two rules leave no instant at which it could be drawn."""
+    WINDOW_PASSED = "window-passed"
+    NO_TUBE = "no-tube"
+    BLOOD_LIMIT = "blood-limit"
+    WEIGHT_MISSING = "weight-missing"
+    NO_SKILL = "no-skill"
+    NO_HANDOVER = "no-handover"
+    """Whenever it is drawn, no hand-over brings it to the laboratory within its stability."""
+    NO_TIME = "no-time"
+    """The round has no room for it beside what matters more."""
+
+    @property
+    def needs_decision(self) -> bool:
+        """True when a person must do something about the order; False when it only needs to be known."""
+        return self not in _FOR_INFORMATION
+
+
+_FOR_INFORMATION = frozenset(
+    {
+        Reason.CANCELLED,
+        Reason.ALREADY_DRAWN,
+        Reason.DRAWN_BY_OTHERS,
+        Reason.NOT_BLOOD,
+        Reason.ARTERIAL,
+        Reason.OTHER_ROUND,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unplanned:
+    """An order that no visit serves, with the reason and what to do about it."""
+
+    order_id: OrderId
+    reason: Reason
+    detail: str
+    patient_id: PatientId | None = None
+    bed: str = ""
+    test: str = ""
+    source: Source | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedTube:
+    """A tube of a visit, and the index (from 0) on the same route of the stop that hands it over.
+
+    ``handover`` is None for a discard tube only.
+    """
+
+    tube: Tube
+    handover: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """A stop at a bed. All times are seconds after midnight; arrive <= start <= draw <= depart."""
+
+    draw_id: DrawId
+    patient_id: PatientId
+    place: PlaceId
+    order_ids: tuple[OrderId, ...]
+    arrive_s: int
+    start_s: int
+    draw_s: int
+    depart_s: int
+    tubes: tuple[PlannedTube, ...]
+    needle: Needle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handover:
+    """A stop at which specimens leave the phlebotomist. ``departs_s`` is the courier's departure, else None."""
+
+    place: PlaceId
+    kind: PickupKind
+    arrive_s: int
+    start_s: int
+    depart_s: int
+    departs_s: int | None
+    lab_arrival_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Break:
+    """A break of the phlebotomist, taken where the last stop was."""
+
+    place: PlaceId
+    arrive_s: int
+    start_s: int
+    depart_s: int
+
+
+Stop = Visit | Handover | Break
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    """The stops of one phlebotomist in order; it begins at ``from_s`` at the place where she starts."""
+
+    phlebotomist: int
+    """Index into ``Problem.staff``."""
+    stops: tuple[Stop, ...]
+
+    @property
+    def visits(self) -> tuple[Visit, ...]:
+        """The stops at beds."""
+        return tuple(s for s in self.stops if isinstance(s, Visit))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Goal:
+    """One goal with its value, the proven bound (no plan can be better), and whether they meet."""
+
+    name: str
+    unit: str
+    value: int
+    bound: int
+
+    @property
+    def is_proven(self) -> bool:
+        """True when no plan can do better, the goals before it being what they are."""
+        return self.bound >= self.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A whole round: one route a phlebotomist (possibly empty), unplanned orders, goals in strict order."""
+
+    routes: tuple[Route, ...]
+    unplanned: tuple[Unplanned, ...]
+    goals: tuple[Goal, ...]
+    preferences_missed: tuple[tuple[OrderId, str], ...] = ()
+    """Orders whose preferred clock time or fasting state the plan does not meet, with the rule's name."""

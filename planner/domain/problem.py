@@ -1,0 +1,83 @@
+"""The validated whole that a round is planned from, and its look-ups."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from planner.domain.catalogue import Catalogue, LabTest
+from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
+from planner.domain.plan import Unplanned
+from planner.domain.policy import Policy
+from planner.domain.staff import Phlebotomist
+from planner.units import RoundClock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One round to plan. Orders are in the order of their ids, so that the rows' order changes nothing.
+
+    ``set_aside`` are orders that were read but are not to be planned, each with its reason; ``assumptions``
+    say in words which defaults stood in for tables that were not given. ``start_s`` and ``end_s`` are the
+    first instant at which anybody works and the last.
+
+    Raises
+    ------
+    ValueError
+        If something refers to a patient, a test, a place or a tube that is not there.
+    """
+
+    round_name: str
+    clock: RoundClock
+    catalogue: Catalogue
+    patients: Mapping[PatientId, Patient]
+    orders: tuple[Order, ...]
+    places: Mapping[PlaceId, Place]
+    corridors: tuple[Corridor, ...]
+    walking: WalkingTimes
+    staff: tuple[Phlebotomist, ...]
+    pickups: tuple[Pickup, ...]
+    policy: Policy = field(default_factory=Policy)
+    set_aside: tuple[Unplanned, ...] = ()
+    assumptions: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if [o.id for o in self.orders] != sorted({o.id for o in self.orders}):
+            raise ValueError("orders are not in the order of their ids, or an id stands twice")
+        for order in self.orders:
+            if order.patient_id not in self.patients:
+                raise ValueError(f"order {order.id}: patient is not in the problem")
+            if order.test not in self.catalogue.tests:
+                raise ValueError(f"order {order.id}: test {order.test} is not in the catalogue")
+        for patient in self.patients.values():
+            if patient.bed not in self.places:
+                raise ValueError(f"bed {patient.bed} is not a place")
+        stops = {p.starts_at for p in self.staff} | {p.place for p in self.pickups}
+        if missing := sorted(stops - self.places.keys()):
+            raise ValueError(f"not a place: {', '.join(missing)}")
+
+    @property
+    def start_s(self) -> int:
+        """First instant at which anybody works."""
+        return min(p.from_s for p in self.staff)
+
+    @property
+    def end_s(self) -> int:
+        """Last instant at which anybody works."""
+        return max(p.until_s for p in self.staff)
+
+    def order(self, order_id: OrderId) -> Order:
+        """Return the order with this number; KeyError when it is not one to plan."""
+        for order in self.orders:
+            if order.id == order_id:
+                return order
+        raise KeyError(order_id)
+
+    def test_of(self, order: Order) -> LabTest:
+        """Return the laboratory test that an order asks for."""
+        return self.catalogue.tests[order.test]
+
+    def patient_of(self, order: Order) -> Patient:
+        """Return the patient whom an order is for."""
+        return self.patients[order.patient_id]

@@ -1,0 +1,29 @@
+"""The people who collect: when they work, where they start, what they are trained for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from planner.domain.orders import TimeWindow
+from planner.domain.places import PlaceId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phlebotomist:
+    """One collector. ``from_s`` and ``until_s`` bound every stop: seconds after midnight of the round's day.
+
+    ``break_window`` is the span within which a break of ``break_s`` must lie.
+    """
+
+    name: str = field(repr=False)
+    initials: str
+    from_s: int
+    until_s: int
+    starts_at: PlaceId
+    skills: frozenset[str] = frozenset()
+    break_window: TimeWindow | None = None
+    break_s: int = 0
+
+    def __post_init__(self) -> None:
+        if self.until_s <= self.from_s:
+            raise ValueError(f"shift ends before it begins: {self.from_s} s to {self.until_s} s")

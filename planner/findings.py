@@ -1,0 +1,116 @@
+"""Findings: what a check or a loader says to a person, with the catalogue of their codes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from enum import Enum
+
+from planner.finding_codes import CODES
+
+
+class Severity(Enum):
+    """How much a finding matters to the person who reads it."""
+
+    ERROR = "error"
+    """Something was not planned, or a plan breaks a rule; a person must act."""
+    WARNING = "warning"
+    """Something was assumed, or read in one of several ways; a person should look."""
+    NOTE = "note"
+    """Worth knowing; nothing to do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """Where a person would look: file, sheet, row (counted from 1, headings included) and column heading."""
+
+    file: str = ""
+    sheet: str = ""
+    row: int | None = None
+    column: str = ""
+
+    def __str__(self) -> str:
+        place = ", ".join(
+            part
+            for part in (
+                f"sheet {self.sheet}" if self.sheet else "",
+                f"row {self.row}" if self.row is not None else "",
+                f"column {self.column}" if self.column else "",
+            )
+            if part
+        )
+        return f"{self.file}: {place}" if self.file and place else self.file or place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing found: a stable code, what was found, what was expected and what to do, and where.
+
+    Patients appear as order number and bed, never by name or birth date.
+
+    Raises
+    ------
+    ValueError
+        If the code is not in `planner.finding_codes.CODES`.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    source: Source | None = None
+    order_ids: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            raise ValueError(f"unknown finding code {self.code!r}; add it to planner/finding_codes.py")
+
+    def __str__(self) -> str:
+        where = f" [{self.source}]" if self.source and str(self.source) else ""
+        return f"{self.severity.value} {self.code}: {self.message}{where}"
+
+
+@dataclass(slots=True)
+class Report:
+    """Findings as they are collected, in the order in which they were found."""
+
+    findings: list[Finding] = field(default_factory=list)
+
+    def add(
+        self,
+        code: str,
+        severity: Severity,
+        message: str,
+        *,
+        source: Source | None = None,
+        order_ids: Iterable[str] = (),
+    ) -> None:
+        """Add one finding."""
+        self.findings.append(
+            Finding(
+                code=code, severity=severity, message=message, source=source, order_ids=tuple(order_ids)
+            )
+        )
+
+    def extend(self, findings: Iterable[Finding]) -> None:
+        """Add findings that somebody else collected."""
+        self.findings.extend(findings)
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """The findings of severity error."""
+        return tuple(f for f in self.findings if f.severity is Severity.ERROR)
+
+    @property
+    def is_clean(self) -> bool:
+        """True when no finding is an error."""
+        return not self.errors
+
+    def codes(self) -> list[str]:
+        """Return the codes in the order in which they were found."""
+        return [f.code for f in self.findings]
+
+    def __iter__(self) -> Iterator[Finding]:
+        return iter(self.findings)
+
+    def __len__(self) -> int:
+        return len(self.findings)
