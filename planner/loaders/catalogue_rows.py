@@ -1,0 +1,252 @@
+"""Cells of a catalogue row, all text, into a `LabTest` or a `TubeType`; a cell that cannot be is a `CellError`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import time
+from enum import Enum
+from typing import TypeVar
+
+from planner.domain.catalogue import (
+    ClockRule,
+    DoseRule,
+    Handling,
+    LabTest,
+    SizeUse,
+    TestCode,
+    TubeCode,
+    TubeSize,
+    TubeType,
+)
+from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, hours_to_s, minutes_to_s, ml_to_ul
+
+Cells = Mapping[str, str]
+EnumT = TypeVar("EnumT", bound=Enum)
+
+MAX_VOLUME_ML = 100.0
+MAX_MINUTES = 14 * 24 * 60.0
+DOSE_KINDS = ("trough", "post_dose", "post_start", "post_change", "post_end", "protocol")
+_YES = ("yes", "true", "1", "y", "x")
+_NO = ("no", "false", "0", "n", "")
+
+
+class CellError(ValueError):
+    """A cell holds something that cannot be; ``column`` names it, the text says what was expected."""
+
+    def __init__(self, column: str, message: str) -> None:
+        super().__init__(message)
+        self.column = column
+
+
+def loinc_check_digit(number: str) -> int:
+    """Return the mod-10 check digit of the digits before the hyphen of a LOINC code (LOINC Users' Guide).
+
+    Steps, for 12345: take the odd places from the right as one number (531), double it (1062), put the even
+    places from the right before it (42, so 421062), add the digits (15); what is missing to the next multiple
+    of ten is the check digit (5).
+    """
+    odd, even = number[::-1][::2], number[::-1][1::2]
+    total = sum(int(digit) for digit in even + str(2 * int(odd)))
+    return -total % 10
+
+
+def _number(cells: Cells, column: str, largest: float, default: float | None = None) -> float:
+    text = cells.get(column, "").strip()
+    if not text and default is not None:
+        return default
+    if not re.fullmatch(r"\d+([.,]\d+)?", text) or float(text.replace(",", ".")) > largest:
+        raise CellError(column, f"{text!r} is not a number from 0 to {largest:g}")
+    return float(text.replace(",", "."))
+
+
+def _whole(cells: Cells, column: str, largest: int, default: int | None = None) -> int:
+    value = _number(cells, column, largest, default)
+    if value != int(value):
+        raise CellError(column, f"{cells[column]!r} is not a whole number")
+    return int(value)
+
+
+def _minutes_s(cells: Cells, column: str) -> int | None:
+    if not cells.get(column, "").strip():
+        return None
+    return minutes_to_s(_number(cells, column, MAX_MINUTES))
+
+
+def _flag(cells: Cells, column: str) -> bool:
+    text = cells.get(column, "").strip().lower()
+    if text not in (*_YES, *_NO):
+        raise CellError(column, f"{text!r} is neither yes nor no")
+    return text in _YES
+
+
+def _parts(cells: Cells, column: str, separator: str = ";") -> list[str]:
+    return [part.strip() for part in cells.get(column, "").split(separator) if part.strip()]
+
+
+def _member(column: str, text: str, kind: type[EnumT]) -> EnumT:
+    try:
+        return kind(text)
+    except ValueError:
+        known = ", ".join(str(m.value) for m in kind)
+        raise CellError(column, f"{text!r} is not one of: {known}") from None
+
+
+def _clock_s(column: str, text: str) -> int:
+    try:
+        clock = time.fromisoformat(text if len(text) > 4 else f"0{text}")
+    except ValueError:
+        raise CellError(column, f"{text!r} is not a clock time HH:MM") from None
+    return clock.hour * SECONDS_PER_HOUR + clock.minute * SECONDS_PER_MINUTE
+
+
+def parse_accepts(text: str) -> tuple[tuple[TubeCode, ...], ...]:
+    """Return alternatives in preference order: ``BCA+BCN;BCP`` is both bottles together, or the third alone."""
+    alternatives = tuple(
+        tuple(TubeCode(code.strip()) for code in alternative.split("+"))
+        for alternative in text.split(";")
+        if alternative.strip()
+    )
+    if not alternatives or any(not code for alternative in alternatives for code in alternative):
+        raise CellError("tubes", f"{text!r} does not list tube codes like EDTA;HEPG or BCA+BCN")
+    return alternatives
+
+
+def parse_dose_rule(text: str) -> DoseRule | None:
+    """Return the rule of a cell such as ``trough:0-30``, ``post_dose:360+`` (minutes) or ``protocol``."""
+    if not text.strip():
+        return None
+    match = re.fullmatch(r"(\w+)(?::(\d+)(?:-(\d+)|\+))?", text.strip())
+    if match is None or match[1] not in DOSE_KINDS or (match[1] == "protocol") != (match[2] is None):
+        raise CellError("dose_rule", f"{text!r} is not a rule like trough:0-30, post_dose:360+ or protocol")
+    if match[2] is None:
+        return DoseRule(kind="protocol")
+    to_s = minutes_to_s(int(match[3])) if match[3] else None
+    rule = DoseRule(kind=match[1], from_s=minutes_to_s(int(match[2])), to_s=to_s)
+    if to_s is not None and to_s < rule.from_s:
+        raise CellError("dose_rule", f"{text!r} ends before it begins")
+    if match[1] == "trough" and to_s is None:
+        raise CellError("dose_rule", f"{text!r} has no upper end; a trough is a span before the next dose")
+    return rule
+
+
+def parse_serial(text: str) -> tuple[tuple[int, ...], ...]:
+    """Return the offsets in seconds of each protocol: ``0;60|0;120`` (minutes) are two protocols."""
+    if not text.strip():
+        return ()
+    try:
+        protocols = tuple(
+            tuple(minutes_to_s(int(offset)) for offset in protocol.split(";")) for protocol in text.split("|")
+        )
+    except ValueError:
+        raise CellError("serial_min", f"{text!r} is not minutes like 0;60|0;120") from None
+    if any(list(p) != sorted(set(p)) or p[0] < 0 for p in protocols):
+        raise CellError("serial_min", f"{text!r} does not rise from 0 or later")
+    return protocols
+
+
+def parse_sizes(text: str) -> tuple[TubeSize, ...]:
+    """Return sizes by draw volume: ``adult:2.7;child:1.0`` in mL; uses are adult, small and child."""
+    sizes = []
+    for part in text.split(";"):
+        use, _, volume = part.partition(":")
+        draw_ul = ml_to_ul(_number({"sizes": volume}, "sizes", MAX_VOLUME_ML))
+        if draw_ul == 0:
+            raise CellError("sizes", f"{part.strip()!r}: a tube draws more than nothing")
+        sizes.append(TubeSize(draw_ul=draw_ul, use=_member("sizes", use.strip(), SizeUse)))
+    return tuple(sorted(sizes, key=lambda size: size.draw_ul))
+
+
+def _clock_rule(cells: Cells) -> ClockRule | None:
+    start, end = cells.get("window_start", "").strip(), cells.get("window_end", "").strip()
+    if not start and not end:
+        return None
+    from_s, to_s = _clock_s("window_start", start), _clock_s("window_end", end)
+    if to_s < from_s:
+        raise CellError("window_end", f"{end!r} is before {start!r}")
+    return ClockRule(from_s=from_s, to_s=to_s, is_required=_is_required(cells, "window_strength"))
+
+
+def _is_required(cells: Cells, column: str) -> bool:
+    text = cells.get(column, "").strip().lower()
+    if text not in ("required", "preferred", ""):
+        raise CellError(column, f"{text!r} is neither required nor preferred")
+    return text == "required"
+
+
+def _loinc(cells: Cells) -> str:
+    text = cells.get("loinc", "").strip()
+    if text and not re.fullmatch(r"\d{1,7}-\d", text):
+        raise CellError("loinc", f"{text!r} is not a LOINC code like 2345-7")
+    if text and loinc_check_digit(text[:-2]) != int(text[-1]):
+        raise CellError("loinc", f"{text!r} has a wrong check digit: {loinc_check_digit(text[:-2])} is expected")
+    return text
+
+
+def parse_test(cells: Cells) -> LabTest:
+    """Return the test of a row.
+
+    Raises
+    ------
+    CellError
+        If a cell cannot be; the first such cell is named.
+    """
+    group = cells.get("share_group", "").strip()
+    min_ul = ml_to_ul(_number(cells, "min_ml", MAX_VOLUME_ML))
+    if min_ul == 0:
+        raise CellError("min_ml", "a test needs more than 0 mL")
+    return LabTest(
+        code=TestCode(cells["test"].strip()),
+        name=cells["name"].strip(),
+        loinc=_loinc(cells),
+        loinc_name=cells.get("loinc_name", "").strip(),
+        section=cells.get("section", "").strip(),
+        accepts=parse_accepts(cells["tubes"]),
+        min_volume_ul=min_ul,
+        add_volume_ul=ml_to_ul(_number(cells, "add_ml", MAX_VOLUME_ML)),
+        share_group=None if group.lower() == "own" else group,
+        min_fill_pct=_whole(cells, "min_fill_pct", 100, 0),
+        containers=max(1, _whole(cells, "containers", 10, 1)),
+        handling=frozenset(_member("handling", code, Handling) for code in _parts(cells, "handling")),
+        max_room_s=_minutes_s(cells, "max_rt_min"),
+        max_ice_s=_minutes_s(cells, "max_ice_min"),
+        max_warm_s=_minutes_s(cells, "max_37c_min"),
+        fasting_s=hours_to_s(_number(cells, "fasting_h", 48, 0)),
+        fasting_required=_is_required(cells, "fasting_strength"),
+        clock_rule=_clock_rule(cells),
+        dose_rule=parse_dose_rule(cells.get("dose_rule", "")),
+        serial_offsets=parse_serial(cells.get("serial_min", "")),
+        serial_tolerance_s=_minutes_s(cells, "serial_tol_min"),
+        notes=cells.get("notes", "").strip(),
+        source=cells.get("source", "").strip(),
+    )
+
+
+def parse_tube(cells: Cells) -> TubeType:
+    """Return the tube kind of a row.
+
+    Raises
+    ------
+    CellError
+        If a cell cannot be; the first such cell is named.
+    """
+    clot = cells.get("clot_minutes", "").strip()
+    return TubeType(
+        code=TubeCode(cells["code"].strip()),
+        name=cells["name"].strip(),
+        additive=cells["additive"].strip(),
+        iso_code=cells.get("iso_code", "").strip(),
+        closure=cells["closure"].strip(),
+        rank=_whole(cells, "rank", 99),
+        rank_within=_whole(cells, "rank_within", 99, 0),
+        inversions=cells["inversions"].strip(),
+        sizes=parse_sizes(cells["sizes"]),
+        min_fill_pct=_whole(cells, "min_fill_pct", 100),
+        filled_to_need=_flag(cells, "filled_to_need"),
+        is_culture=_flag(cells, "is_culture"),
+        has_gel=_flag(cells, "has_gel"),
+        has_lithium_heparin=_flag(cells, "has_lithium_heparin"),
+        clot_minutes=_whole(cells, "clot_minutes", 1440) if clot else None,
+        used_for=cells.get("used_for", "").strip(),
+        source=cells.get("source", "").strip(),
+    )
