@@ -132,7 +132,8 @@ def _objective(model: cp_model.CpModel, solver: cp_model.CpSolver) -> int:
         coefficient * solver.response_proto.solution[index]
         for index, coefficient in zip(proto.vars, proto.coeffs, strict=True)
     )
-    return int(round((total + proto.offset) * (proto.scaling_factor or 1.0)))
+    objective: int = round((total + proto.offset) * (proto.scaling_factor or 1.0))
+    return objective
 
 
 def _bound(model: cp_model.CpModel, best: float) -> int | None:
