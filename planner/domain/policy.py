@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from planner.domain.orders import Precaution, Priority, TimeWindow
 from planner.units import hours_to_s, minutes_to_s
@@ -27,6 +28,8 @@ class RoundPolicy:
     """By ward: draw times at which only stat, timed and dose-ruled orders are drawn. Ward ``*``: every ward."""
     needed_by_s: Mapping[str, int] = field(default_factory=dict)
     """By ward: when specimens should have reached the laboratory. Ward ``*``: every ward."""
+    day: date | None = None
+    """The round's date, where neither the command nor the orders say it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
