@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
-from math import ceil
+from math import ceil, lcm
 
 from planner.domain.places import Corridor, Place, PlaceId, PlaceKind, WalkingTimes
 from planner.domain.policy import WalkingPolicy
@@ -62,18 +62,19 @@ def _by_corridors(
     """Return shortest walking seconds by (from, to); of parallel corridors the quickest counts."""
     import networkx as nx
 
-    graph = nx.DiGraph()
-    graph.add_nodes_from(places)
+    walk_s: dict[tuple[PlaceId, PlaceId], int] = {}
     for corridor in corridors:
-        walk_s = corridor.seconds if corridor.seconds is not None else seconds_for(corridor.metres or 0, policy)
+        own_s = corridor.seconds if corridor.seconds is not None else seconds_for(corridor.metres or 0, policy)
         ends = [(corridor.from_place, corridor.to_place)]
         ends += [] if corridor.is_one_way else [(corridor.to_place, corridor.from_place)]
-        for start, end in ends:
-            known_s = graph.edges[start, end]["walk_s"] if graph.has_edge(start, end) else walk_s
-            graph.add_edge(start, end, walk_s=min(walk_s, known_s))
-    found = {}
+        for pair in ends:
+            walk_s[pair] = min(own_s, walk_s.get(pair, own_s))
+    graph = nx.DiGraph()
+    graph.add_nodes_from(places)
+    graph.add_weighted_edges_from((start, end, seconds) for (start, end), seconds in walk_s.items())
+    found: dict[tuple[PlaceId, PlaceId], int] = {}
     for start in stops:
-        reached = nx.single_source_dijkstra_path_length(graph, start, weight="walk_s")
+        reached = nx.single_source_dijkstra_path_length(graph, start)
         found |= {(start, end): reached[end] for end in stops if end in reached and end != start}
     return found
 
@@ -81,26 +82,41 @@ def _by_corridors(
 def _by_coordinates(
     places: Mapping[PlaceId, Place], policy: WalkingPolicy, stops: Sequence[PlaceId]
 ) -> dict[tuple[PlaceId, PlaceId], int]:
-    at = {stop: (_exact(places[stop].x_m or 0), _exact(places[stop].y_m or 0)) for stop in stops}
-    return {
-        (start, end): seconds_for(abs(at[start][0] - at[end][0]) + abs(at[start][1] - at[end][1]), policy)
-        for start in stops
-        for end in stops
-        if start != end
-    }
+    x = {stop: _exact(places[stop].x_m or 0) for stop in stops}
+    y = {stop: _exact(places[stop].y_m or 0) for stop in stops}
+    return _pairwise_s([x, y], policy, stops)
 
 
 def _along_one_corridor(
     places: Mapping[PlaceId, Place], policy: WalkingPolicy, stops: Sequence[PlaceId]
 ) -> dict[tuple[PlaceId, PlaceId], int]:
-    positions = corridor_positions(places.values(), policy)
+    seconds = _pairwise_s([corridor_positions(places.values(), policy)], policy, stops)
+    for laboratory in (stop for stop in stops if places[stop].kind is PlaceKind.LABORATORY):
+        for stop in stops:
+            if places[stop].kind is not PlaceKind.LABORATORY:
+                seconds[stop, laboratory] += policy.laboratory_walk_s
+                seconds[laboratory, stop] += policy.laboratory_walk_s
+    return seconds
 
-    def walk_s(start: PlaceId, end: PlaceId) -> int:
-        distant = [PlaceKind.LABORATORY in (places[stop].kind,) for stop in (start, end)]
-        detour_s = policy.laboratory_walk_s if distant[0] != distant[1] else 0
-        return detour_s + seconds_for(abs(positions[start] - positions[end]), policy)
 
-    return {(start, end): walk_s(start, end) for start in stops for end in stops if start != end}
+def _pairwise_s(
+    axes: Sequence[Mapping[PlaceId, Fraction]], policy: WalkingPolicy, stops: Sequence[PlaceId]
+) -> dict[tuple[PlaceId, PlaceId], int]:
+    """Return seconds for the sum of distances along some axes, by pair; whole numbers inside, for speed.
+
+    Metres are multiplied by the smallest number that makes all of them whole, ``scale``; then a distance d takes
+    ceil(d * q / (scale * p)) seconds at p/q metres a second.
+    """
+    speed = _exact(policy.speed_m_per_s)
+    scale = lcm(*(axis[stop].denominator for axis in axes for stop in stops))
+    points = [(stop, [int(axis[stop] * scale) for axis in axes]) for stop in stops]
+    found: dict[tuple[PlaceId, PlaceId], int] = {}
+    for number, (start, here) in enumerate(points):
+        for end, there in points[:number]:
+            distance = sum(abs(a - b) for a, b in zip(here, there, strict=True))
+            walk_s = -(-distance * speed.denominator // (scale * speed.numerator))
+            found[start, end] = found[end, start] = walk_s
+    return found
 
 
 def corridor_positions(places: Iterable[Place], policy: WalkingPolicy) -> dict[PlaceId, Fraction]:
@@ -108,7 +124,8 @@ def corridor_positions(places: Iterable[Place], policy: WalkingPolicy) -> dict[P
 
     Base, pickups and everything that is no bed lie at its start (0 m); the laboratory too, because its way,
     ``laboratory_walk_s``, leads from there. Wards follow in natural order, ``ward_gap_m`` before each after the
-    first; in a ward each bed lies ``bed_spacing_m`` behind the one before it, in the order of ``position``, else in natural order.
+    first; in a ward each bed lies ``bed_spacing_m`` behind the one before it, in the order of ``position``, else
+    in natural order.
 
     Example: spacing 4, gap 40; ward A with beds 1 and 2, ward B with bed 3: 4 m, 8 m, 8 + 40 + 4 = 52 m.
     """
