@@ -86,9 +86,7 @@ class Report:
     ) -> None:
         """Add one finding."""
         self.findings.append(
-            Finding(
-                code=code, severity=severity, message=message, source=source, order_ids=tuple(order_ids)
-            )
+            Finding(code=code, severity=severity, message=message, source=source, order_ids=tuple(order_ids))
         )
 
     def extend(self, findings: Iterable[Finding]) -> None:

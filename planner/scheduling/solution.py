@@ -1,0 +1,74 @@
+"""A whole round in numbers: the stops of every route, and its goals as one tuple that compares in their order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from planner.scheduling.instance import Instance
+from planner.scheduling.timing import Stops, Timing, time_route
+
+GOALS: tuple[tuple[str, str], ...] = (
+    ("uncollected", "weight"),
+    ("late", "weighted s"),
+    ("punctures", "draws"),
+    ("delivery", "weighted s"),
+    ("arrival", "s"),
+    ("time", "s"),
+    ("finish", "s"),
+)
+"""Name and unit of every goal, compared strictly in this order."""
+
+Values = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Stops by collector, their timings, and the goals' values."""
+
+    routes: tuple[Stops, ...]
+    timings: tuple[Timing, ...]
+    values: Values
+
+
+class Evaluator:
+    """Times routes, remembers those it has seen, and counts how many it had to time."""
+
+    def __init__(self, instance: Instance, cache_size: int = 200_000) -> None:
+        self.instance = instance
+        self.total_weight = sum(v.weight for v in instance.visits)
+        self.num_timed = 0
+        self._timing = lru_cache(maxsize=cache_size)(self._time)
+
+    def _time(self, collector: int, stops: Stops) -> Timing | None:
+        self.num_timed += 1
+        return time_route(self.instance, collector, stops)
+
+    def timing(self, collector: int, stops: Stops) -> Timing | None:
+        """Return the earliest schedule of one route, None when it breaks a hard rule."""
+        return self._timing(collector, stops)
+
+    def solution(self, routes: tuple[Stops, ...]) -> Solution | None:
+        """Return the routes with their goals, None when one of them breaks a hard rule."""
+        timings: list[Timing] = []
+        for collector, stops in enumerate(routes):
+            timing = self._timing(collector, stops)
+            if timing is None:
+                return None
+            timings.append(timing)
+        return Solution(routes, tuple(timings), self.values(routes, tuple(timings)))
+
+    def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
+        """Return the goals in their order."""
+        visits = self.instance.visits
+        served = [stop for stops in routes for stop in stops if stop >= 0]
+        start_s = self.instance.start_s
+        return (
+            self.total_weight - sum(visits[i].weight for i in served),
+            sum(t.late for t in timings),
+            len(served),
+            sum(t.delivery for t in timings),
+            max(0, max(t.last_arrival_s for t in timings) - start_s),
+            sum(t.time_s for t in timings),
+            max(0, max(t.finish_s for t in timings) - start_s),
+        )

@@ -1,0 +1,189 @@
+"""The earliest schedule of a route whose stops are in a given order, and what it costs.
+
+Every rule between two instants of a route says "not before": walking, a window's begin, the previous courier, and
+stability (a specimen that leaves at a fixed time must not be drawn too early). Such rules have one least solution,
+in which every stop is as early as it can be; every goal grows with time, so it is the best. It is found by passing
+over the route until nothing moves. A stop is an index of a visit, or ``~j`` for pickup ``j``.
+
+Example: a tube good for 60 minutes, drawn at 05:05, and a courier who brings specimens in at 06:15: the second
+pass moves the draw to 05:15, and the stops behind it where they get in the way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.domain.orders import TimeWindow
+from planner.scheduling.instance import Instance, SpecimenData
+
+Stops = tuple[int, ...]
+
+MAX_PASSES = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """Instants of a route: starts of its stops, and for each visit the positions of its specimens' hand-overs.
+
+    ``handovers[position][n]`` is the position of the stop that takes the n-th specimens of the visit there.
+    """
+
+    starts_s: tuple[int, ...]
+    handovers: tuple[tuple[int, ...], ...]
+    late: int
+    delivery: int
+    last_arrival_s: int
+    """Last arrival at the laboratory, 0 without any."""
+    time_s: int
+    """Walking and waiting."""
+    finish_s: int
+    """Last departure, 0 for an empty route."""
+
+
+EMPTY = Timing((), (), 0, 0, 0, 0, 0)
+
+
+def time_route(instance: Instance, collector: int, stops: Stops) -> Timing | None:
+    """Return the earliest schedule of one route, or None when no schedule keeps all hard rules."""
+    if not stops:
+        return EMPTY
+    takers = _takers(instance, collector, stops)
+    if takers is None:
+        return None
+    not_before = [0] * len(stops)
+    chosen: tuple[tuple[int, ...], ...] | None = None
+    for _ in range(MAX_PASSES):
+        starts_s = _forward(instance, collector, stops, not_before)
+        if starts_s is None:
+            return None
+        arrivals = [_arrival_s(instance, stop, start_s) for stop, start_s in zip(stops, starts_s, strict=True)]
+        if chosen is None:
+            chosen = _choose(takers, arrivals)
+        moved = _stability(instance, stops, starts_s, arrivals, chosen, not_before)
+        if moved is None:
+            return None
+        if not moved:
+            return _cost(instance, collector, stops, starts_s, arrivals, chosen)
+    return None
+
+
+def _takers(instance: Instance, collector: int, stops: Stops) -> tuple[tuple[tuple[int, ...], ...], ...] | None:
+    """Return, for each stop and each of its specimens, the later stops that may take them; None if some have none."""
+    hand: tuple[int, ...] = ()
+    free: tuple[int, ...] = ()
+    takers: list[tuple[tuple[int, ...], ...]] = []
+    for position in range(len(stops) - 1, -1, -1):
+        stop = stops[position]
+        if stop < 0:
+            free = (position, *free)
+            if instance.pickups[~stop].takes_hand:
+                hand = (position, *hand)
+            takers.append(())
+            continue
+        visit = instance.visits[stop]
+        if collector not in visit.able:
+            return None
+        mine = tuple(hand if s.by_hand else free for s in visit.specimens)
+        if not all(mine):
+            return None
+        takers.append(mine)
+    return tuple(reversed(takers))
+
+
+def _forward(instance: Instance, collector: int, stops: Stops, not_before: Sequence[int]) -> list[int] | None:
+    """Return the earliest starts that keep walking, windows, couriers' order and the given lower ends."""
+    who = instance.collectors[collector]
+    clock_s, node = who.from_s, who.node
+    starts_s: list[int] = []
+    for position, stop in enumerate(stops):
+        if stop >= 0:
+            visit = instance.visits[stop]
+            start_s = _first_in(visit.windows, max(clock_s + instance.walk[node][visit.node], not_before[position]))
+            if start_s < 0:
+                return None
+            clock_s, node = start_s + visit.service_s, visit.node
+        else:
+            pickup = instance.pickups[~stop]
+            start_s = max(clock_s + instance.walk[node][pickup.node], not_before[position])
+            clock_s, node = start_s + instance.handover_s, pickup.node
+        if clock_s > who.until_s:
+            return None
+        starts_s.append(start_s)
+    return starts_s
+
+
+def _first_in(windows: tuple[TimeWindow, ...], at_s: int) -> int:
+    """Return the first second at or after ``at_s`` that some window holds, -1 when there is none."""
+    for window in windows:
+        if at_s <= window.latest_s:
+            return max(at_s, window.earliest_s)
+    return -1
+
+
+def _arrival_s(instance: Instance, stop: int, start_s: int) -> int | None:
+    """Return when specimens given away at a stop reach the laboratory; None for a bed or a missed last courier."""
+    return instance.pickups[~stop].lab_arrival_s(start_s + instance.handover_s) if stop < 0 else None
+
+
+def _choose(
+    takers: tuple[tuple[tuple[int, ...], ...], ...], arrivals: Sequence[int | None]
+) -> tuple[tuple[int, ...], ...]:
+    """Return, for all specimens, the stop that brings them in first; the earlier stop when two do."""
+
+    def first_in(options: tuple[int, ...]) -> int:
+        return min(options, key=lambda p: (arrivals[p] is None, arrivals[p] or 0, p))
+
+    return tuple(tuple(first_in(options) for options in mine) for mine in takers)
+
+
+def _stability(
+    instance: Instance,
+    stops: Stops,
+    starts_s: Sequence[int],
+    arrivals: Sequence[int | None],
+    chosen: tuple[tuple[int, ...], ...],
+    not_before: list[int],
+) -> bool | None:
+    """Raise the lower ends of draws that would be too old on arrival; True if any rose, None if a courier is missed."""
+    moved = False
+    for position, mine in enumerate(chosen):
+        for specimens, taker in zip(instance.visits[stops[position]].specimens if mine else (), mine, strict=True):
+            arrival_s = arrivals[taker]
+            if arrival_s is None:
+                return None
+            if starts_s[position] < arrival_s - specimens.limit_s:
+                not_before[position] = arrival_s - specimens.limit_s
+                moved = True
+    return moved
+
+
+def _cost(
+    instance: Instance,
+    collector: int,
+    stops: Stops,
+    starts_s: Sequence[int],
+    arrivals: Sequence[int | None],
+    chosen: tuple[tuple[int, ...], ...],
+) -> Timing:
+    late = delivery = last_arrival_s = service_s = 0
+    for position, stop in enumerate(stops):
+        if stop < 0:
+            service_s += instance.handover_s
+            continue
+        visit = instance.visits[stop]
+        service_s += visit.service_s
+        late += sum(w * (starts_s[position] - t) for t, w in visit.targets if starts_s[position] > t)
+        for specimens, taker in zip(visit.specimens, chosen[position], strict=True):
+            arrival_s = arrivals[taker] or 0
+            last_arrival_s = max(last_arrival_s, arrival_s)
+            delivery += _past_need(visit.need_by_s, specimens, arrival_s)
+    last = stops[-1]
+    last_service_s = instance.handover_s if last < 0 else instance.visits[last].service_s
+    finish_s = starts_s[-1] + last_service_s
+    from_s = instance.collectors[collector].from_s
+    return Timing(tuple(starts_s), chosen, late, delivery, last_arrival_s, finish_s - from_s - service_s, finish_s)
+
+
+def _past_need(need_by_s: int | None, specimens: SpecimenData, arrival_s: int) -> int:
+    return 0 if need_by_s is None else specimens.need_weight * max(0, arrival_s - need_by_s)

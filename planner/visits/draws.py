@@ -1,0 +1,132 @@
+"""From a visit's orders and tubes to a draw that can be scheduled: its time at the bed and its allowed starts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from planner.domain.draws import Draw, DrawId, TubeSet, VisitRequest
+from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.plan import Reason, Unplanned
+from planner.domain.problem import Problem
+from planner.visits.spans import Windows, clip, cut, intersect, shift
+from planner.visits.window_rules import has_dose_rule
+
+
+def build_draws(
+    problem: Problem, requests: Sequence[VisitRequest], tube_sets: Mapping[DrawId, TubeSet]
+) -> tuple[tuple[Draw, ...], tuple[Unplanned, ...]]:
+    """Return a draw for each request that has tubes, and the orders whose stay at the bed fits no window.
+
+    Orders that lost their tube (postponed by a limit) are left out of the draw; the tube room lists them.
+    """
+    draws: list[Draw] = []
+    unplanned: list[Unplanned] = []
+    for request in requests:
+        if request.id not in tube_sets:
+            continue
+        draw = _draw(problem, _served(request, tube_sets[request.id]), tube_sets[request.id])
+        if draw.start_windows:
+            draws.append(draw)
+        else:
+            unplanned += [_away(request, order) for order in draw.request.orders]
+    return tuple(draws), tuple(unplanned)
+
+
+def service_parts(problem: Problem, patient: Patient, tube_set: TubeSet) -> tuple[int, int]:
+    """Return (lead, service) in seconds: from the start at the bed to the first tube, and to the departure."""
+    policy = problem.policy.service
+    gown_s = max((policy.gown_s.get(p, 0) for p in patient.precautions), default=0)
+    lead_s = policy.identify_s + policy.prepare_s + gown_s // 2
+    sites = len({tube.site for tube in tube_set.tubes})
+    service_s = (
+        policy.identify_s
+        + policy.prepare_s
+        + policy.draw_s
+        + policy.label_s
+        + policy.tidy_s
+        + gown_s
+        + (policy.child_extra_s if patient.is_child(problem.clock.day) else 0)
+        + policy.extra_tube_s * max(0, len(tube_set.tubes) - policy.tubes_included)
+        + policy.extra_culture_site_s * max(0, sites - 1)
+        + (policy.difficult_veins_extra_s if patient.has_difficult_veins else 0)
+    )
+    return lead_s, service_s
+
+
+def start_windows(windows: Windows, patient: Patient, lead_s: int, service_s: int) -> Windows:
+    """Return the allowed starts: draw windows less the lead, without stays that overlap an absence.
+
+    A stay [start, start + service] overlaps an absence [a, b] unless it ends by a or begins at b or later.
+    """
+    return cut(
+        shift(windows, -lead_s),
+        [(w.earliest_s - service_s + 1, w.latest_s) for w in patient.away],
+    )
+
+
+def uncollected_weight(problem: Problem, order: Order) -> int:
+    """Return what an order counts in goal ``uncollected`` when nobody draws it."""
+    weights = problem.policy.weights
+    weight = weights.uncollected[order.priority]
+    is_bound_to_time = order.is_timed or has_dose_rule(problem.test_of(order))
+    return max(weight, weights.uncollected_timed) if is_bound_to_time else weight
+
+
+def late_weight(problem: Problem, order: Order) -> int:
+    """Return what a second past its target counts for an order in goal ``late``."""
+    weight = problem.policy.weights.late[order.priority]
+    return max(weight, problem.policy.weights.late_timed) if order.is_timed else weight
+
+
+def _served(request: VisitRequest, tube_set: TubeSet) -> VisitRequest:
+    """Return the request with only the orders that the tube set serves, and their windows in common."""
+    served: set[OrderId] = {order_id for tube in tube_set.tubes for order_id in tube.order_ids}
+    if len(served) == len(request.orders):
+        return request
+    kept = tuple(w for w in request.order_windows if w.order_id in served)
+    windows = kept[0].windows
+    for window in kept[1:]:
+        windows = intersect(windows, window.windows)
+    return VisitRequest(
+        id=request.id,
+        patient_id=request.patient_id,
+        bed=request.bed,
+        orders=tuple(o for o in request.orders if o.id in served),
+        windows=windows,
+        order_windows=kept,
+    )
+
+
+def _draw(problem: Problem, request: VisitRequest, tube_set: TubeSet) -> Draw:
+    patient = problem.patients[PatientId(request.patient_id)]
+    lead_s, service_s = service_parts(problem, patient, tube_set)
+    windows = clip(
+        start_windows(request.windows, patient, lead_s, service_s), problem.start_s, problem.end_s - service_s
+    )
+    order_of = {o.id: o for o in request.orders}
+    return Draw(
+        request=request,
+        tube_set=tube_set,
+        lead_s=lead_s,
+        service_s=service_s,
+        start_windows=windows,
+        targets=tuple(
+            (w.target_s, late_weight(problem, order_of[w.order_id]))
+            for w in request.order_windows
+            if w.target_s is not None
+        ),
+        uncollected_weight=sum(uncollected_weight(problem, o) for o in request.orders),
+        skills=patient.needs,
+    )
+
+
+def _away(request: VisitRequest, order: Order) -> Unplanned:
+    return Unplanned(
+        order_id=order.id,
+        reason=Reason.NO_COMMON_WINDOW,
+        detail="its window and the patient's absences leave no room for a stay at the bed; ask the ward for a time",
+        patient_id=request.patient_id,
+        bed=request.bed,
+        test=order.test,
+        source=order.source,
+    )

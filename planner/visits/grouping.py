@@ -1,0 +1,137 @@
+"""Which orders of one patient share a puncture: the fewest visits that their windows allow.
+
+Every order brings the spans of draw times at which it would be on time (hard window up to its target; the whole
+hard window when the target lies before it). Each span is shortened by ``shared_window`` (never below its first
+second), so that a visit shared by several orders leaves the scheduler room. A set of instants that meets the
+spans of every order is a set of visits; the smallest is found by trying 1, 2, 3 ... instants among the ends of
+spans, which is enough: an instant can be moved right until some span ends without leaving any.
+
+Example: CBC any time 05:00-09:00, a trough 05:30-06:00, a timed draw 07:00-07:30. Ends: 09:00, 06:00, 07:30. No
+single one meets all; 06:00 with 07:30 does; CBC may join either and goes where its tube is, else to the earlier.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import combinations
+
+from planner.domain.draws import DrawId, OrderWindow, VisitRequest
+from planner.domain.orders import Order, OrderId, TimeWindow
+from planner.domain.problem import Problem
+from planner.visits.spans import Windows, clip, intersect
+
+
+def group_into_visits(problem: Problem, windows: Mapping[OrderId, OrderWindow]) -> tuple[VisitRequest, ...]:
+    """Return the fewest visits that serve all the orders that have a window, patient by patient."""
+    by_patient: dict[str, list[Order]] = defaultdict(list)
+    for order in problem.orders:
+        if order.id in windows:
+            by_patient[order.patient_id].append(order)
+    requests: list[VisitRequest] = []
+    for patient_id in sorted(by_patient):
+        groups = _groups_of_patient(problem, by_patient[patient_id], windows)
+        requests += [_request(problem, group, windows, n) for n, group in enumerate(groups, start=1)]
+    return tuple(requests)
+
+
+def _groups_of_patient(
+    problem: Problem, orders: Sequence[Order], windows: Mapping[OrderId, OrderWindow]
+) -> list[list[Order]]:
+    """Return the orders of one patient in groups, earliest visit first."""
+    room_s = problem.policy.windows.shared_window_s
+    spans = {o.id: _shortened(on_time(windows[o.id]), room_s) for o in orders}
+    instants = _fewest_instants([spans[o.id] for o in orders])
+    groups: list[list[Order]] = [[] for _ in instants]
+    for order in sorted(orders, key=lambda o: (_choices(spans[o.id], instants), o.id)):
+        able = [i for i, at_s in enumerate(instants) if _meets(spans[order.id], at_s)]
+        free = [i for i in able if not _repeats_series(problem, order, groups[i])]
+        if not free:
+            groups.append([order])
+            continue
+        free.sort(key=lambda i: (not _shares_tube(problem, order, groups[i]), i))
+        groups[free[0]].append(order)
+    filled = [sorted(group, key=lambda o: o.id) for group in groups if group]
+    return sorted(filled, key=lambda g: (_common(g, windows)[0].earliest_s, g[0].id))
+
+
+def on_time(window: OrderWindow) -> Windows:
+    """Return the draw times at which an order is not late; all of its window when it is late in any case."""
+    if window.target_s is None:
+        return window.windows
+    return clip(window.windows, window.windows[0].earliest_s, window.target_s) or window.windows[:1]
+
+
+def _shortened(windows: Windows, room_s: int) -> Windows:
+    return tuple(TimeWindow(earliest_s=w.earliest_s, latest_s=max(w.earliest_s, w.latest_s - room_s)) for w in windows)
+
+
+def _meets(windows: Windows, at_s: int) -> bool:
+    return any(at_s in w for w in windows)
+
+
+def _choices(windows: Windows, instants: Iterable[int]) -> int:
+    return sum(_meets(windows, at_s) for at_s in instants)
+
+
+def _fewest_instants(spans: Sequence[Windows]) -> list[int]:
+    """Return the fewest instants, ascending, of which each order's spans contain one."""
+    distinct = sorted(set(spans), key=lambda windows: windows[-1].latest_s)
+    greedy = _greedy_instants(distinct)
+    if all(len(windows) == 1 for windows in distinct):
+        return greedy
+    ends = sorted({w.latest_s for windows in distinct for w in windows})
+    for count in range(1, len(greedy)):
+        for instants in combinations(ends, count):
+            if all(_choices(windows, instants) for windows in distinct):
+                return list(instants)
+    return greedy
+
+
+def _greedy_instants(distinct: Sequence[Windows]) -> list[int]:
+    """Return instants that meet all spans: always the last second of the span that ends first and is not met.
+
+    Smallest possible when every order has a single span (the textbook stabbing of intervals).
+    """
+    instants: list[int] = []
+    for windows in distinct:
+        if not _choices(windows, instants):
+            instants.append(windows[-1].latest_s)
+    return sorted(instants)
+
+
+def _repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
+    """Return whether the group holds another draw of the order's series (culture sets may go together)."""
+    if order.series is None or problem.test_of(order).is_culture:
+        return False
+    return any(o.series == order.series and o.test == order.test for o in group)
+
+
+def _shares_tube(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
+    """Return whether some order of the group could share a tube with this one."""
+    test = problem.test_of(order)
+    return test.share_group is not None and any(
+        problem.test_of(o).share_group == test.share_group and problem.test_of(o).mode == test.mode for o in group
+    )
+
+
+def _common(group: Sequence[Order], windows: Mapping[OrderId, OrderWindow]) -> Windows:
+    """Return the draw times allowed to all orders of a group."""
+    common = windows[group[0].id].windows
+    for order in group[1:]:
+        common = intersect(common, windows[order.id].windows)
+    return common
+
+
+def _request(
+    problem: Problem, group: Sequence[Order], windows: Mapping[OrderId, OrderWindow], counter: int
+) -> VisitRequest:
+    patient = problem.patients[group[0].patient_id]
+    return VisitRequest(
+        id=DrawId(f"{patient.id}#{counter}"),
+        patient_id=patient.id,
+        bed=patient.bed,
+        orders=tuple(group),
+        windows=_common(group, windows),
+        order_windows=tuple(windows[o.id] for o in group),
+    )

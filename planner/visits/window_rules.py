@@ -1,0 +1,129 @@
+"""One function a rule of the rule book: the ends that it sets to the draw time of an order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from planner.domain.catalogue import LabTest
+from planner.domain.orders import Order, Priority, TimeWindow
+from planner.domain.problem import Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ends:
+    """What one rule says of an order's draw time; None where it says nothing. Wished ends cost nothing."""
+
+    rule: str
+    earliest_s: int | None = None
+    latest_s: int | None = None
+    target_s: int | None = None
+    is_wish: bool = False
+
+
+def has_dose_rule(test: LabTest) -> bool:
+    """Return whether the test counts from a dose (a protocol's times are stated by the order)."""
+    return test.dose_rule is not None and test.dose_rule.kind != "protocol"
+
+
+def round_ends(problem: Problem, _order: Order) -> Iterator[Ends]:
+    """Nothing is drawn before anybody works or after."""
+    yield Ends(rule="round", earliest_s=problem.start_s, latest_s=problem.end_s)
+
+
+def requested_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """A stated time has a tolerance, a stated span is kept; past them the draw is late, then given up."""
+    policy = problem.policy.windows
+    if order.collect_at_s is not None:
+        test = problem.test_of(order)
+        is_strict = test.dose_rule is not None or bool(test.serial_offsets) or order.series is not None
+        tolerance_s = policy.drug_tolerance_s if is_strict else policy.timed_tolerance_s
+        earliest_s: int | None = order.collect_at_s - tolerance_s
+        target_s: int | None = order.collect_at_s + tolerance_s
+    else:
+        earliest_s, target_s = order.collect_from_s, order.collect_to_s
+    if earliest_s is None and target_s is None:
+        return
+    latest_s = None if target_s is None else target_s + policy.timed_give_up_s
+    yield Ends(rule="requested", earliest_s=earliest_s, latest_s=latest_s, target_s=target_s)
+
+
+def priority_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """An urgent order should be drawn within its priority's minutes, unless the order states its own time."""
+    policy = problem.policy.windows
+    minutes = {
+        Priority.STAT: policy.stat_target_s,
+        Priority.ASAP: policy.asap_target_s,
+        Priority.URGENT: policy.urgent_target_s,
+    }
+    if order.is_timed or order.priority not in minutes:
+        return
+    known_s = max(problem.start_s, problem.start_s if order.ordered_s is None else order.ordered_s)
+    yield Ends(rule="priority", target_s=known_s + minutes[order.priority])
+
+
+def clock_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """Some tests are drawn between two clock times."""
+    if (rule := problem.test_of(order).clock_rule) is not None:
+        yield Ends(rule="clock", earliest_s=rule.from_s, latest_s=rule.to_s, is_wish=not rule.is_required)
+
+
+def fasting_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """A fasting draw comes so many hours after the last meal and before the next."""
+    test = problem.test_of(order)
+    if not order.fasting and not test.fasting_s:
+        return
+    patient = problem.patient_of(order)
+    fast_s = test.fasting_s or problem.policy.windows.default_fast_s
+    next_meal_s = patient.next_meal_s if patient.next_meal_s is not None else problem.policy.round.breakfast_at_s
+    yield Ends(
+        rule="fasting",
+        earliest_s=None if patient.last_ate_s is None else patient.last_ate_s + fast_s,
+        latest_s=next_meal_s,
+        is_wish=not order.fasting and not test.fasting_required,
+    )
+
+
+def dose_base_s(order: Order, kind: str) -> int | None:
+    """Return the second that a dose rule counts from; None when the order does not state it."""
+    if kind == "trough":
+        return order.next_dose_s
+    return order.infusion_end_s if kind == "post_end" else order.last_dose_s
+
+
+def dose_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """A drug level is drawn so long before the next dose, or so long after the last."""
+    test = problem.test_of(order)
+    rule = test.dose_rule
+    if rule is None or not has_dose_rule(test) or (base_s := dose_base_s(order, rule.kind)) is None:
+        return
+    if rule.kind == "trough":
+        earliest_s = None if rule.to_s is None else base_s - rule.to_s
+        yield Ends(rule="dose", earliest_s=earliest_s, latest_s=base_s - rule.from_s)
+    else:
+        latest_s = None if rule.to_s is None else base_s + rule.to_s
+        yield Ends(rule="dose", earliest_s=base_s + rule.from_s, latest_s=latest_s)
+
+
+RULES: tuple[Callable[[Problem, Order], Iterable[Ends]], ...] = (
+    round_ends,
+    requested_ends,
+    priority_ends,
+    clock_ends,
+    fasting_ends,
+    dose_ends,
+)
+
+
+def absence_spans(problem: Problem, order: Order) -> list[tuple[int, int]]:
+    """Return the spans in which the patient is away."""
+    return [(w.earliest_s, w.latest_s) for w in problem.patient_of(order).away]
+
+
+def quiet_spans(problem: Problem, order: Order) -> list[tuple[int, int]]:
+    """Return the ward's quiet hours, in which only stat, timed and dose-ruled orders are drawn."""
+    if order.priority is Priority.STAT or order.is_timed or has_dose_rule(problem.test_of(order)):
+        return []
+    quiet = problem.policy.round.quiet_hours
+    spans: list[TimeWindow] = [*quiet.get(problem.patient_of(order).ward, ()), *quiet.get("*", ())]
+    return [(w.earliest_s, w.latest_s) for w in spans]

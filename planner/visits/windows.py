@@ -1,0 +1,154 @@
+"""The window of every order: the intersection of all rules, or the reason why there is none."""
+
+from __future__ import annotations
+
+from planner.domain.draws import Bound, OrderWindow, Preference
+from planner.domain.orders import Order, OrderId, TimeWindow
+from planner.domain.plan import Reason, Unplanned
+from planner.domain.problem import Problem
+from planner.units import SECONDS_PER_DAY
+from planner.visits.spans import Windows, cut
+from planner.visits.window_rules import (
+    RULES,
+    Ends,
+    absence_spans,
+    dose_base_s,
+    quiet_spans,
+)
+
+_RULE_WORDS = {
+    "round": "the hours of the round",
+    "requested": "the time the order asks for",
+    "priority": "its priority",
+    "clock": "the test's clock times",
+    "fasting": "fasting until the next meal",
+    "dose": "the dose times",
+    "absence": "the patient being away",
+    "quiet-hours": "the ward's quiet hours",
+}
+
+
+def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[Unplanned, ...]]:
+    """Return the window of every order that has one, and the other orders with the reason.
+
+    Every order of the problem is in exactly one of the two.
+    """
+    windows: dict[OrderId, OrderWindow] = {}
+    unplanned: list[Unplanned] = []
+    for order in problem.orders:
+        result = window_of(problem, order)
+        if isinstance(result, OrderWindow):
+            windows[order.id] = result
+        else:
+            unplanned.append(result)
+    return windows, tuple(unplanned)
+
+
+def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
+    """Return the window of one order, or why it has none."""
+    if (missing := _missing_time(problem, order)) is not None:
+        return missing
+    all_ends = [ends for rule in RULES for ends in rule(problem, order)]
+    hard = [ends for ends in all_ends if not ends.is_wish]
+    earliest = max((Bound(at_s=e.earliest_s, rule=e.rule) for e in hard if e.earliest_s is not None), key=_at)
+    latest = min((Bound(at_s=e.latest_s, rule=e.rule) for e in hard if e.latest_s is not None), key=_at)
+    targets = [Bound(at_s=e.target_s, rule=e.rule) for e in hard if e.target_s is not None]
+    if earliest.at_s > latest.at_s:
+        return _no_window(problem, order, hard, earliest, latest)
+    windows: Windows = (TimeWindow(earliest_s=earliest.at_s, latest_s=latest.at_s),)
+    without_absence = cut(windows, absence_spans(problem, order))
+    windows = cut(without_absence, quiet_spans(problem, order))
+    if not windows:
+        rule = "absence" if not without_absence else "quiet-hours"
+        return _unplanned(
+            problem,
+            order,
+            Reason.NO_COMMON_WINDOW,
+            f"{_RULE_WORDS[rule]} leaves no time between {problem.clock.format_clock(earliest.at_s)} and "
+            f"{problem.clock.format_clock(latest.at_s)}; ask the ward when the patient can be drawn",
+        )
+    return OrderWindow(
+        order_id=order.id,
+        windows=windows,
+        earliest=earliest,
+        latest=latest,
+        target=min(targets, key=_at, default=None),
+        preferences=tuple(
+            Preference(rule=e.rule, earliest_s=e.earliest_s, latest_s=e.latest_s) for e in all_ends if e.is_wish
+        ),
+    )
+
+
+def _at(bound: Bound) -> int:
+    return bound.at_s
+
+
+def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
+    """Return why an order cannot be placed in time: its test counts from an instant that is not stated."""
+    rule = problem.test_of(order).dose_rule
+    if rule is None or order.is_timed:
+        return None
+    if rule.kind == "protocol":
+        return _unplanned(
+            problem,
+            order,
+            Reason.TIME_MISSING,
+            "drawn at the times of a protocol; give collect_at in the order",
+        )
+    if dose_base_s(order, rule.kind) is not None:
+        return None
+    column = {"trough": "next_dose_at", "post_end": "infusion_end_at"}.get(rule.kind, "last_dose_at")
+    return _unplanned(
+        problem,
+        order,
+        Reason.DOSE_TIME_MISSING,
+        f"drawn relative to a dose; give {column}, or collect_at, in the order",
+    )
+
+
+def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound, latest: Bound) -> Unplanned:
+    """Say which two rules leave no instant, and whether the time has passed or belongs to another round."""
+    clock = problem.clock
+    own = [e for e in hard if e.rule in ("requested", "dose")]
+    if any(e.earliest_s is not None and e.earliest_s > problem.end_s for e in own):
+        begins_s = max(e.earliest_s for e in own if e.earliest_s is not None)
+        return _unplanned(
+            problem,
+            order,
+            Reason.OTHER_ROUND,
+            f"to be drawn from {clock.format_clock(begins_s)}, after this round",
+        )
+    if any(e.rule == "requested" and e.latest_s is not None and e.latest_s < 0 for e in own):
+        return _unplanned(problem, order, Reason.OTHER_ROUND, "asked for on an earlier day")
+    ended = [e for e in hard if e.rule in ("requested", "dose", "fasting", "clock")]
+    passed = [e for e in ended if e.latest_s is not None and e.latest_s < problem.start_s]
+    if passed:
+        last = min(passed, key=lambda e: e.latest_s if e.latest_s is not None else SECONDS_PER_DAY)
+        assert last.latest_s is not None
+        return _unplanned(
+            problem,
+            order,
+            Reason.WINDOW_PASSED,
+            f"{_RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before the round; "
+            "do not draw, ask the ward for a new time",
+        )
+    return _unplanned(
+        problem,
+        order,
+        Reason.NO_COMMON_WINDOW,
+        f"not before {clock.format_clock(earliest.at_s)} ({_RULE_WORDS[earliest.rule]}) and not after "
+        f"{clock.format_clock(latest.at_s)} ({_RULE_WORDS[latest.rule]}); ask the ward which of them gives way",
+    )
+
+
+def _unplanned(problem: Problem, order: Order, reason: Reason, detail: str) -> Unplanned:
+    patient = problem.patient_of(order)
+    return Unplanned(
+        order_id=order.id,
+        reason=reason,
+        detail=detail,
+        patient_id=order.patient_id,
+        bed=patient.bed,
+        test=order.test,
+        source=order.source,
+    )
