@@ -9,7 +9,7 @@ import typing
 from collections.abc import Mapping
 from datetime import date
 from enum import Enum
-from functools import lru_cache
+from functools import cache
 from types import MappingProxyType
 from typing import Any, NewType, TypeVar
 
@@ -72,7 +72,7 @@ def _encode_mapping(value: Mapping[Any, Any]) -> Any:
     return [list(pair) for pair in sorted(pairs, key=lambda pair: json.dumps(pair[0]))]
 
 
-@lru_cache(maxsize=None)
+@cache
 def _hints(kind: type) -> dict[str, Any]:
     return typing.get_type_hints(kind)
 

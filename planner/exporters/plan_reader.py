@@ -24,7 +24,7 @@ from planner.domain.problem import Problem
 from planner.errors import PlanFileError
 from planner.exporters.codec import CodecError, decode
 from planner.exporters.json_text import from_json_bytes
-from planner.exporters.plan_json import SCHEMA, PlanFile
+from planner.exporters.plan_file import SCHEMA, PlanFile
 from planner.findings import Finding, Severity, Source
 from planner.units import RoundClock, ml_to_ul
 
@@ -72,9 +72,7 @@ def _plan_file(top: dict[str, Any]) -> PlanFile:
             Goal(name=str(g["name"]), unit=str(g["unit"]), value=_int(g["value"]), bound=_int(g["bound"]))
             for g in top["goals"]
         ),
-        preferences_missed=tuple(
-            (OrderId(m["order_number"]), str(m["rule"])) for m in top["preferences_missed"]
-        ),
+        preferences_missed=tuple((OrderId(m["order_number"]), str(m["rule"])) for m in top["preferences_missed"]),
     )
     _check_references(problem, plan)
     return PlanFile(

@@ -1,0 +1,31 @@
+"""What a plan.json holds, and the name and version of its form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.findings import Finding
+
+SCHEMA = "collection-round-plan/1"
+"""Name and version of the form; a file of another version is refused."""
+
+PLAN_FILE = "plan.json"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFile:
+    """What a plan.json holds. ``parent`` is the revision that this one was replanned from; None: planned afresh."""
+
+    program_version: str
+    revision: int
+    parent: int | None
+    inputs_digest: str
+    params: Mapping[str, Any]
+    problem: Problem
+    plan: Plan
+    addons: tuple[Mapping[str, Any], ...]
+    findings: tuple[Finding, ...]
