@@ -155,6 +155,11 @@ def assumed_places(beds_by_ward: Mapping[str, Iterable[PlaceId]]) -> dict[PlaceI
     """Return the places of a round without a map: a base, a laboratory and the beds of each ward.
 
     Wards and beds come in natural order; each bed's ``position`` counts from 1 within its ward.
+
+    Raises
+    ------
+    ValueError
+        If a bed has the name of the base or the laboratory, or two wards have a bed of one name.
     """
     places = {
         BASE: Place(id=BASE, ward="", kind=PlaceKind.BASE),
@@ -162,6 +167,8 @@ def assumed_places(beds_by_ward: Mapping[str, Iterable[PlaceId]]) -> dict[PlaceI
     }
     for ward in sorted(beds_by_ward, key=natural_key):
         for position, bed in enumerate(sorted(set(beds_by_ward[ward]), key=natural_key), start=1):
+            if bed in places:
+                raise ValueError(f"bed {bed} has the name of another place")
             places[bed] = Place(id=bed, ward=ward, kind=PlaceKind.BED, position=position)
     return places
 

@@ -191,7 +191,7 @@ def find_tests(catalogue: Catalogue, text: str) -> tuple[TestCode, ...]:
     return by_code or tuple(code for code, test in catalogue.tests.items() if test.loinc == wanted and wanted)
 
 
-def tests_by_loinc(catalogue: Catalogue) -> dict[str, tuple[TestCode, ...]]:
+def group_by_loinc(catalogue: Catalogue) -> dict[str, tuple[TestCode, ...]]:
     """Return the tests under each LOINC code, in catalogue order."""
     found: dict[str, tuple[TestCode, ...]] = {}
     for code, test in catalogue.tests.items():
