@@ -125,6 +125,8 @@ class TubePolicy:
     """Common practice, no source: up to 10 tubes in one draw; more is planned, and said."""
     weight_table_cultures: str = "a"
     """Which published table of children's culture volumes is used: ``a`` [L5] or ``b`` [L4]."""
+    spare_one_in: int = 5
+    """One spare for so many of a thing on the supplies page, begun ones counted (engineering choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +140,8 @@ class BloodPolicy:
     child_day_ul_per_kg: int = 1700
     child_30d_tbv_pct: float = 5.0
     child_visit_warn_tbv_pct: float = 1.0
+    anaemia_reference_g_l: int = 110
+    """Haemoglobin below this lowers a child's limits in proportion (engineering choice, after P32)."""
     adult_flag_24h_ul: int = 50_000
     adult_flag_7d_ul: int = 100_000
 
