@@ -1,0 +1,213 @@
+"""One shared view of a round, ready to print: every sheet, page and list says what stands here, in these words.
+
+All texts are cleaned and in their final wording; times are HH:MM as the ward's wall shows them. Nothing here is a
+number to reckon with, except counts that a sheet adds up or aligns.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeLine:
+    """One kind of container within a draw; several equal ones in a row stand together (``positions`` "2-3")."""
+
+    positions: str
+    count: int
+    name: str
+    additive: str
+    closure: str
+    size: str
+    inversions: str
+    tests: str
+    handling: str
+    """What this tube needs after filling, in plain words; empty when nothing."""
+    is_special: bool
+    """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitView:
+    """A stop at a bed, in the order in which the eye needs it: where, when, who, wear, ask, tubes, where they go."""
+
+    number: int
+    bed: str
+    ward: str
+    at: str
+    draw_at: str
+    window: str
+    marks: tuple[str, ...]
+    """Words such as STAT, TIGHT, LATE 12 MIN."""
+    name: str
+    born: str
+    patient_number: str
+    wear: tuple[str, ...]
+    alerts: tuple[str, ...]
+    ask: tuple[str, ...]
+    do: tuple[str, ...]
+    """What the draw itself needs: no tourniquet, sterile technique."""
+    tubes: tuple[TubeLine, ...]
+    num_tubes: int
+    total: str
+    needle: str
+    goes_to: tuple[str, ...]
+    """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandoverView:
+    """A stop at which specimens leave the phlebotomist's hands."""
+
+    number: int
+    at: str
+    place: str
+    what: str
+    """Such as "Courier leaves 06:15"."""
+    num_tubes: int
+    contents: str
+    """Containers by kind."""
+    beds: str
+    """Containers by bed."""
+    special: str
+    """What must be on ice, warm, dark or carried by hand; empty when nothing."""
+    arrives: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakView:
+    """A break."""
+
+    number: int
+    at: str
+    until: str
+    place: str
+
+
+StopView = VisitView | HandoverView | BreakView
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteView:
+    """The round of one phlebotomist."""
+
+    name: str
+    initials: str
+    starts: str
+    ends: str
+    summary: str
+    stops: tuple[StopView, ...]
+
+    @property
+    def visits(self) -> tuple[VisitView, ...]:
+        """The stops at beds."""
+        return tuple(stop for stop in self.stops if isinstance(stop, VisitView))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CollectionLine:
+    """What one phlebotomist gives away at one collection, with the count to tick off."""
+
+    place: str
+    leaves: str
+    phlebotomist: str
+    at: str
+    num_tubes: int
+    contents: str
+    beds: str
+    special: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplyLine:
+    """One thing to take along: how many each phlebotomist needs, the spares, and all in all."""
+
+    group: str
+    item: str
+    needed: tuple[int, ...]
+    """One number a route, in the order of the routes."""
+    spare: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionLine:
+    """Orders that are not planned for one reason: where, what was found, what to do."""
+
+    bed: str
+    patient_number: str
+    orders: str
+    tests: str
+    what: str
+    detail: str
+    action: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateLine:
+    """An order drawn after the time by which it should have been."""
+
+    bed: str
+    phlebotomist: str
+    orders: str
+    planned: str
+    due: str
+    late: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoalLine:
+    """A goal of the plan: what it counts, how far this plan gets, and whether no plan can do better."""
+
+    name: str
+    meaning: str
+    value: str
+    proof: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeKey:
+    """A legend entry for a kind of container that the round uses."""
+
+    name: str
+    closure: str
+    additive: str
+    inversions: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestKey:
+    """A legend entry for a test that the round uses: what the code stands for."""
+
+    code: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundView:
+    """A whole round, ready to print."""
+
+    title: str
+    date: str
+    wards: str
+    revision: str
+    printed: str
+    """When the sheet was made; empty when that is to be left out."""
+    confidentiality: str
+    summary: tuple[str, ...]
+    decisions: tuple[DecisionLine, ...]
+    late: tuple[LateLine, ...]
+    checks: tuple[str, ...]
+    """Warnings that a person should look at."""
+    for_information: tuple[DecisionLine, ...]
+    routes: tuple[RouteView, ...]
+    collections: tuple[CollectionLine, ...]
+    supplies: tuple[SupplyLine, ...]
+    spare_rule: str
+    goals: tuple[GoalLine, ...]
+    assumptions: tuple[str, ...]
+    tube_key: tuple[TubeKey, ...]
+    test_key: tuple[TestKey, ...]
+    marks_key: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]

@@ -1,0 +1,104 @@
+"""Builds the one shared view of a round that every sheet, page and list prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
+
+from planner.domain.draws import OrderWindow
+from planner.domain.orders import OrderId
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.exporters.texts import TextCleaner, cautions
+from planner.exporters.view import RoundView
+from planner.exporters.view_lists import (
+    check_lines,
+    decision_lines,
+    goal_lines,
+    late_lines,
+    test_key,
+    tube_key,
+)
+from planner.exporters.view_routes import collection_lines, route_view
+from planner.exporters.view_supplies import spare_words, supply_lines
+from planner.exporters.view_visits import ViewContext
+from planner.exporters.words import CONFIDENTIALITY, MARKS, count_words, day_words
+from planner.findings import Finding
+from planner.units import format_ml
+
+
+def build_view(
+    problem: Problem,
+    plan: Plan,
+    order_windows: Mapping[OrderId, OrderWindow],
+    *,
+    revision: int,
+    findings: Iterable[Finding] = (),
+    printed_at: datetime | None = None,
+    extra_summary: Iterable[str] = (),
+) -> RoundView:
+    """Return the view of a plan.
+
+    Parameters
+    ----------
+    problem, plan
+        The round and what was planned for it.
+    order_windows
+        The window of every order that has one (see ``planner.visits.windows``).
+    revision
+        Number of the plan's revision, printed on every page.
+    findings
+        What loading, planning and checking said; warnings are printed as things to check.
+    printed_at
+        When the sheet is made; None leaves it out.
+    extra_summary
+        Further lines of the overview, such as the comparison with the bed-order walk.
+    """
+    context = ViewContext(problem, plan, order_windows, TextCleaner())
+    routes = tuple(route_view(context, route) for route in plan.routes)
+    decisions = decision_lines(context, needs_decision=True)
+    view = RoundView(
+        title=context.clean(problem.round_name),
+        date=f"{problem.clock.day.strftime('%A')} {day_words(problem.clock.day)}",
+        wards=", ".join(sorted({context.clean(patient.ward) for patient in problem.patients.values()})),
+        revision=f"revision {revision}",
+        printed="" if printed_at is None else f"printed {printed_at:%Y-%m-%d %H:%M}",
+        confidentiality=CONFIDENTIALITY,
+        summary=(*_summary(context), *(context.clean(line) for line in extra_summary)),
+        decisions=decisions,
+        late=late_lines(context),
+        checks=check_lines(context, findings),
+        for_information=decision_lines(context, needs_decision=False),
+        routes=routes,
+        collections=collection_lines(context),
+        supplies=supply_lines(context),
+        spare_rule=spare_words(problem),
+        goals=goal_lines(context),
+        assumptions=tuple(context.clean(text) for text in problem.assumptions),
+        tube_key=tube_key(context),
+        test_key=test_key(context),
+        marks_key=MARKS,
+        cautions=cautions(),
+    )
+    return _with_cleaning(view, context.clean.removed)
+
+
+def _with_cleaning(view: RoundView, removed: int) -> RoundView:
+    if not removed:
+        return view
+    line = f"{count_words(removed, 'unprintable character')} removed from names and texts: compare with the wristband"
+    return replace(view, checks=(*view.checks, line))
+
+
+def _summary(context: ViewContext) -> tuple[str, ...]:
+    plan = context.plan
+    visits = [visit for route in plan.routes for visit in route.visits]
+    tubes = [planned.tube for visit in visits for planned in visit.tubes]
+    num_orders = sum(len(visit.order_ids) for visit in visits)
+    return (
+        f"{count_words(len(visits), 'visit')} for {count_words(num_orders, 'order')}, "
+        f"{count_words(len(plan.routes), 'phlebotomist')}",
+        f"{count_words(sum(not tube.is_discard for tube in tubes), 'tube')}, "
+        f"{format_ml(sum(tube.volume_ul for tube in tubes))} mL of blood",
+    )

@@ -1,0 +1,146 @@
+"""Builds the lists of the view: what needs a decision, what is late, goals, legend."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.orders import OrderId
+from planner.domain.plan import Goal, Unplanned
+from planner.exporters.view import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
+from planner.exporters.view_visits import ViewContext
+from planner.exporters.view_windows import minutes_up
+from planner.exporters.words import GOAL, REASON, RULE
+from planner.findings import Finding, Severity
+from planner.units import SECONDS_PER_MINUTE
+
+_PREFERENCE_CODE = "preference-missed"
+
+
+def all_unplanned(context: ViewContext) -> tuple[Unplanned, ...]:
+    """Return every order that is not drawn, those set aside while reading included, none twice."""
+    return tuple(dict.fromkeys((*context.problem.set_aside, *context.plan.unplanned)))
+
+
+def decision_lines(context: ViewContext, *, needs_decision: bool) -> tuple[DecisionLine, ...]:
+    """Return the orders that are not planned, drawn together by patient and reason, by bed."""
+    groups: dict[tuple[str, ...], list[Unplanned]] = {}
+    for item in all_unplanned(context):
+        if item.reason.needs_decision is needs_decision:
+            key = (item.bed, item.patient_id or "", item.reason.value, item.detail)
+            groups.setdefault(key, []).append(item)
+    return tuple(_decision(context, groups[key]) for key in sorted(groups))
+
+
+def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
+    first = items[0]
+    clean = context.clean
+    what, action = REASON[first.reason]
+    return DecisionLine(
+        bed=clean(first.bed) or "?",
+        patient_number=clean(first.patient_id or ""),
+        orders=", ".join(dict.fromkeys(clean(item.order_id) for item in items)),
+        tests=", ".join(dict.fromkeys(clean(item.test) for item in items if item.test)),
+        what=what,
+        detail=clean(first.detail),
+        action=action,
+    )
+
+
+def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
+    """Return every visit that is planned past the time by which an order of it should be drawn."""
+    lines = []
+    for route in context.plan.routes:
+        person = context.problem.staff[route.phlebotomist]
+        for visit in route.visits:
+            window = context.window_of(visit)
+            if window.target is None or not window.late_s:
+                continue
+            late = [o for o in visit.order_ids if _is_late(context, o, visit.draw_s)]
+            lines.append(
+                LateLine(
+                    bed=context.clean(context.problem.patients[visit.patient_id].bed),
+                    phlebotomist=context.clean(person.name) or context.clean(person.initials),
+                    orders=", ".join(f"{context.clean(o)} {context.problem.order(o).test}" for o in late),
+                    planned=context.clock(visit.draw_s),
+                    due=f"{context.clock(window.target.at_s)} ({RULE[window.target.rule]})",
+                    late=f"{minutes_up(window.late_s)} min",
+                )
+            )
+    return tuple(lines)
+
+
+def _is_late(context: ViewContext, order_id: OrderId, draw_s: int) -> bool:
+    window = context.windows.get(order_id)
+    return window is not None and window.target_s is not None and draw_s > window.target_s
+
+
+def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str, ...]:
+    """Return what a person should look at: errors that no unplanned order stands for, warnings, missed wishes."""
+    listed = {str(item.order_id) for item in all_unplanned(context)}
+    told: set[str] = set()
+    lines: dict[str, None] = {}
+    for finding in sorted(findings, key=lambda f: f.severity is not Severity.ERROR):
+        is_covered = bool(finding.order_ids) and listed.issuperset(finding.order_ids)
+        if finding.severity is Severity.NOTE or (finding.severity is Severity.ERROR and is_covered):
+            continue
+        if finding.code == _PREFERENCE_CODE:
+            told.update(finding.order_ids)
+        where = f" [{finding.source}]" if finding.source and str(finding.source) else ""
+        lines[context.clean(finding.message + where)] = None
+    for order_id, rule in context.plan.preferences_missed:
+        if order_id not in told:
+            order = context.problem.order(order_id)
+            bed = context.problem.patient_of(order).bed
+            lines[
+                context.clean(f"Bed {bed}, order {order_id} {order.test}: preferred {RULE[rule]} is not met; draw it")
+            ] = None
+    return tuple(lines)
+
+
+def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
+    """Return the goals in their order, with the proof or the gap."""
+    return tuple(_goal(context, goal) for goal in context.plan.goals)
+
+
+def _goal(context: ViewContext, goal: Goal) -> GoalLine:
+    name, meaning = GOAL.get(goal.name, (goal.name.replace("-", " ").capitalize(), goal.unit))
+    value, bound = (_amount(context, goal, number) for number in (goal.value, goal.bound))
+    proof = "proven: no plan does better" if goal.is_proven else f"not proven: at best {bound}"
+    return GoalLine(name=name, meaning=meaning, value=value, proof=proof)
+
+
+def _amount(context: ViewContext, goal: Goal, number: int) -> str:
+    if goal.name in ("arrival", "finish"):
+        return context.clock(context.problem.start_s + number)
+    if goal.unit == "s" or goal.unit.endswith(" s"):
+        return f"{number / SECONDS_PER_MINUTE:.1f}".removesuffix(".0") + " min"
+    return str(number)
+
+
+def tube_key(context: ViewContext) -> tuple[TubeKey, ...]:
+    """Return a legend entry for each kind of container in the plan, in order of draw."""
+    used: set[TubeCode] = {p.tube.tube for r in context.plan.routes for v in r.visits for p in v.tubes}
+    kinds = sorted(
+        (context.problem.catalogue.tubes[code] for code in used), key=lambda k: (k.rank, k.rank_within, k.code)
+    )
+    clean = context.clean
+    return tuple(
+        TubeKey(
+            name=clean(kind.name),
+            closure=clean(kind.closure),
+            additive=clean(kind.additive) + (f" ({clean(kind.iso_code)})" if kind.iso_code else ""),
+            inversions=clean(kind.inversions) if kind.has_additive else "none",
+            note=clean(kind.used_for),
+        )
+        for kind in kinds
+    )
+
+
+def test_key(context: ViewContext) -> tuple[TestKey, ...]:
+    """Return a legend entry for each test code on the sheets, by code."""
+    codes: set[TestCode] = {o.test for o in context.problem.orders}
+    return tuple(
+        TestKey(code=context.clean(code), name=context.clean(context.problem.catalogue.tests[code].name))
+        for code in sorted(codes)
+    )

@@ -1,0 +1,118 @@
+"""Builds the view of the routes: their stops in order, and for each collection what lies there to tick off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.domain.draws import Tube
+from planner.domain.places import PickupKind
+from planner.domain.plan import Break, Handover, Route, Visit
+from planner.exporters.view import BreakView, CollectionLine, HandoverView, RouteView, StopView
+from planner.exporters.view_visits import ViewContext, containers, special_words, visit_view
+from planner.exporters.words import count_words
+from planner.units import format_ml
+
+
+def route_view(context: ViewContext, route: Route) -> RouteView:
+    """Return the view of one phlebotomist's route; an empty route says so."""
+    person = context.problem.staff[route.phlebotomist]
+    place = context.clean(person.starts_at)
+    starts = f"{context.clock(person.from_s)} at {place}"
+    ends = context.clock(route.stops[-1].depart_s) if route.stops else context.clock(person.from_s)
+    return RouteView(
+        name=context.clean(person.name) or context.clean(person.initials),
+        initials=context.clean(person.initials),
+        starts=starts,
+        ends=ends,
+        summary=_route_summary(route, ends),
+        stops=tuple(_stop_view(context, route, i) for i in range(len(route.stops))),
+    )
+
+
+def collection_lines(context: ViewContext) -> tuple[CollectionLine, ...]:
+    """Return every hand-over of the round, by place and time of leaving, with counts to tick off."""
+    found = []
+    for route in context.plan.routes:
+        person = context.problem.staff[route.phlebotomist]
+        for index, stop in enumerate(route.stops):
+            if isinstance(stop, Handover):
+                leaves_s = stop.departs_s if stop.departs_s is not None else stop.start_s
+                key = (leaves_s, stop.place, route.phlebotomist, index)
+                name = context.clean(person.name) or context.clean(person.initials)
+                found.append((key, _collection(context, route, index, stop, name)))
+    return tuple(line for _, line in sorted(found, key=lambda item: item[0]))
+
+
+def _route_summary(route: Route, ends: str) -> str:
+    if not route.stops:
+        return "No visits on this round"
+    tubes = [p.tube for visit in route.visits for p in visit.tubes]
+    return (
+        f"{count_words(len(route.visits), 'visit')}, "
+        f"{count_words(sum(not t.is_discard for t in tubes), 'tube')}, "
+        f"{format_ml(sum(t.volume_ul for t in tubes))} mL, done {ends}"
+    )
+
+
+def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
+    stop = route.stops[index]
+    if isinstance(stop, Visit):
+        return visit_view(context, route, index, stop)
+    if isinstance(stop, Break):
+        return BreakView(
+            number=index + 1,
+            at=context.clock(stop.start_s),
+            until=context.clock(stop.depart_s),
+            place=context.clean(stop.place),
+        )
+    tubes = list(_given(context, route, index))
+    return HandoverView(
+        number=index + 1,
+        at=context.clock(stop.start_s),
+        place=context.clean(stop.place),
+        what=_what(context, stop),
+        num_tubes=len(tubes),
+        contents=containers(context, [tube for _, tube in tubes]),
+        beds=_by_bed(tubes),
+        special=special_words(context, tubes),
+        arrives=context.clock(stop.lab_arrival_s),
+    )
+
+
+def _collection(context: ViewContext, route: Route, index: int, stop: Handover, name: str) -> CollectionLine:
+    tubes = list(_given(context, route, index))
+    return CollectionLine(
+        place=context.clean(stop.place),
+        leaves=_what(context, stop),
+        phlebotomist=name,
+        at=context.clock(stop.start_s),
+        num_tubes=len(tubes),
+        contents=containers(context, [tube for _, tube in tubes]),
+        beds=_by_bed(tubes),
+        special=special_words(context, tubes),
+    )
+
+
+def _what(context: ViewContext, stop: Handover) -> str:
+    if stop.kind is PickupKind.COURIER:
+        assert stop.departs_s is not None
+        return f"Courier leaves {context.clock(stop.departs_s)}"
+    if stop.kind is PickupKind.TUBE:
+        return "Send by pneumatic tube"
+    return "Hand in yourself"
+
+
+def _given(context: ViewContext, route: Route, index: int) -> Iterator[tuple[str, Tube]]:
+    """Yield (bed, tube) for everything that the stop with this index gives away, in the order drawn."""
+    for visit in route.visits:
+        bed = context.clean(context.problem.patients[visit.patient_id].bed)
+        for planned in visit.tubes:
+            if planned.handover == index:
+                yield bed, planned.tube
+
+
+def _by_bed(tubes: list[tuple[str, Tube]]) -> str:
+    counts: dict[str, int] = {}
+    for bed, _ in tubes:
+        counts[bed] = counts.get(bed, 0) + 1
+    return ", ".join(f"bed {bed}: {number}" for bed, number in counts.items())

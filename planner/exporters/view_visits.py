@@ -1,0 +1,248 @@
+"""Builds the view of one visit: where, when, who, what to wear, ask and draw, and where the tubes go."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from planner.domain.catalogue import Handling, TestCode, TransportMode
+from planner.domain.draws import OrderWindow, Tube
+from planner.domain.orders import Order, OrderId, Patient, Priority
+from planner.domain.places import PickupKind
+from planner.domain.plan import Handover, Plan, PlannedTube, Route, Visit
+from planner.domain.problem import Problem
+from planner.exporters.texts import TextCleaner, handling_words
+from planner.exporters.view import TubeLine, VisitView
+from planner.exporters.view_windows import VisitWindow, marks, window_words
+from planner.exporters.words import (
+    DRAW_HANDLING,
+    PICKUP,
+    SPECIAL_HANDLING,
+    TUBE_HANDLING,
+    WEAR,
+    count_words,
+    day_words,
+    join_words,
+    ranges_words,
+)
+from planner.units import SECONDS_PER_HOUR, format_ml
+
+_LIMIT_SAID_S = 2 * SECONDS_PER_HOUR
+"""Limits from draw to receipt up to this long are printed beside the hand-over."""
+
+
+@dataclass(frozen=True, slots=True)
+class ViewContext:
+    """What every part of the view needs: the round, the windows of its orders, and the cleaner of texts."""
+
+    problem: Problem
+    plan: Plan
+    windows: Mapping[OrderId, OrderWindow]
+    clean: TextCleaner
+
+    def clock(self, seconds: int) -> str:
+        """Return HH:MM as the ward's wall shows it."""
+        return self.problem.clock.format_clock(seconds)
+
+    def orders_of(self, visit: Visit) -> tuple[Order, ...]:
+        """Return the orders that a visit serves."""
+        wanted = set(visit.order_ids)
+        return tuple(order for order in self.problem.orders if order.id in wanted)
+
+    def window_of(self, visit: Visit) -> VisitWindow:
+        """Return the window that the visit's orders have in common."""
+        return VisitWindow.of(visit, [self.windows[o] for o in visit.order_ids if o in self.windows])
+
+
+def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> VisitView:
+    """Return the view of the stop with this index on its route."""
+    patient = context.problem.patients[visit.patient_id]
+    orders = context.orders_of(visit)
+    priority = min((o.priority for o in orders), key=list(Priority).index, default=Priority.ROUTINE)
+    window = context.window_of(visit)
+    clean = context.clean
+    return VisitView(
+        number=index + 1,
+        bed=clean(patient.bed),
+        ward=clean(patient.ward),
+        at=context.clock(visit.start_s),
+        draw_at=context.clock(visit.draw_s),
+        window=window_words(window, priority, context.problem.clock),
+        marks=marks(window, orders, priority),
+        name=clean(", ".join(n for n in (patient.family_name, patient.given_name) if n)) or "Name not on file",
+        born=_born(context, patient),
+        patient_number=clean(patient.id),
+        wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
+        alerts=_alerts(context, patient),
+        ask=(*_fasting(context, patient, orders), *_doses(context, orders)),
+        do=_do(visit),
+        tubes=tube_lines(context, visit),
+        num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
+        total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))} mL",
+        needle=_needle(clean, visit),
+        goes_to=_goes_to(context, route, visit),
+    )
+
+
+def tube_lines(context: ViewContext, visit: Visit) -> tuple[TubeLine, ...]:
+    """Return the tubes in order of draw; equal ones in a row stand together."""
+    ordered = sorted(visit.tubes, key=lambda planned: planned.tube.draw_position)
+    sites = len({planned.tube.site for planned in ordered})
+    return tuple(_tube_line(context, list(group), sites) for _, group in groupby(ordered, key=_alike))
+
+
+def _alike(planned: PlannedTube) -> tuple[object, ...]:
+    tube = planned.tube
+    return tube.tube, tube.size_ul, tube.volume_ul, tube.tests, tube.handling, tube.site
+
+
+def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -> TubeLine:
+    tube = group[0].tube
+    kind = context.problem.catalogue.tubes[tube.tube]
+    site = f", site {tube.site}" if sites > 1 and kind.is_culture else ""
+    volume_ul = tube.volume_ul if kind.filled_to_need else tube.size_ul
+    words = handling_words()
+    return TubeLine(
+        positions=ranges_words([planned.tube.draw_position for planned in group]),
+        count=len(group),
+        name=context.clean(kind.name) + site,
+        additive=context.clean(kind.additive),
+        closure=context.clean(kind.closure),
+        size=f"{format_ml(volume_ul)} mL",
+        inversions=context.clean(kind.inversions) if kind.has_additive else "",
+        tests="throw away" if tube.is_discard else context.clean(", ".join(tube.tests)),
+        handling=". ".join(words[h] for h in TUBE_HANDLING if h in tube.handling),
+        is_special=bool(tube.handling & SPECIAL_HANDLING) or tube.mode is not TransportMode.ROOM,
+    )
+
+
+def _born(context: ViewContext, patient: Patient) -> str:
+    if patient.birth_date is None:
+        return "not on file"
+    age = patient.age_years(context.problem.clock.day)
+    details = [f"{age} y", context.clean(patient.sex)]
+    if patient.is_child(context.problem.clock.day) and patient.weight_g is not None:
+        details.append(f"{patient.weight_g / 1000:.1f} kg")
+    return f"{day_words(patient.birth_date)} ({', '.join(d for d in details if d)})"
+
+
+def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
+    alerts = [context.clean(alert) for alert in patient.alerts]
+    if patient.has_difficult_veins:
+        alerts.append("Difficult veins")
+    alerts += [f"Away {context.clock(a.earliest_s)} to {context.clock(a.latest_s)}" for a in patient.away]
+    return tuple(alert for alert in alerts if alert)
+
+
+def _fasting(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return the fasting question, with what to do when the patient has eaten, by test."""
+    hours: dict[TestCode, int] = {}
+    required: list[str] = []
+    preferred: list[str] = []
+    for order in orders:
+        test = context.problem.test_of(order)
+        if order.fasting or test.fasting_s:
+            hours[test.code] = test.fasting_s or context.problem.policy.windows.default_fast_s
+            (required if order.fasting or test.fasting_required else preferred).append(test.code)
+    if not hours:
+        return ()
+    said = f" (last meal on file {context.clock(patient.last_ate_s)})" if patient.last_ate_s is not None else ""
+    text = f"Nothing but water for {max(hours.values()) // SECONDS_PER_HOUR} h?{said} If eaten: "
+    actions = []
+    if required:
+        actions.append(f"do NOT draw {join_words(sorted(set(required)))}, tell the nurse")
+    if softer := sorted(set(preferred) - set(required)):
+        actions.append(f"draw {join_words(softer)} and write NOT FASTING")
+    return (text + "; ".join(actions) + ".",)
+
+
+def _doses(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
+    lines: dict[str, None] = {}
+    for order in orders:
+        test = context.problem.test_of(order)
+        if test.dose_rule is None and Handling.RECORD_DOSE not in test.handling:
+            continue
+        known = f" (on file {context.clock(order.last_dose_s)})" if order.last_dose_s is not None else ""
+        line = f"{test.code}: last dose when?{known} Write it: ____"
+        if order.next_dose_s is not None:
+            line += f" Next dose, due {context.clock(order.next_dose_s)}, is given after the draw."
+        lines[line] = None
+    return tuple(lines)
+
+
+def _do(visit: Visit) -> tuple[str, ...]:
+    """Return what the puncture needs; the tubes are named where it is not all of them."""
+    tubes = [planned.tube for planned in visit.tubes if not planned.tube.is_discard]
+    lines = []
+    for handling in (*DRAW_HANDLING, Handling.RECORD_TIME):
+        positions = sorted(t.draw_position for t in tubes if handling in t.handling)
+        if positions:
+            which = "" if len(positions) == len(tubes) else f" (tube {ranges_words(positions)})"
+            lines.append(handling_words()[handling] + which)
+    return tuple(lines)
+
+
+def _needle(clean: TextCleaner, visit: Visit) -> str:
+    reasons = f" ({clean(', '.join(visit.needle.reasons))})" if visit.needle.reasons else ""
+    return f"{visit.needle.gauge}G {clean(visit.needle.device)}{reasons}"
+
+
+def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
+    """Return which hand-over each tube is to catch, and the latest receipt where the specimen does not keep long."""
+    by_stop: dict[int, list[Tube]] = {}
+    for planned in visit.tubes:
+        if planned.handover is not None:
+            by_stop.setdefault(planned.handover, []).append(planned.tube)
+    lines = []
+    for index in sorted(by_stop):
+        stop = route.stops[index]
+        assert isinstance(stop, Handover)
+        tubes = sorted(by_stop[index], key=lambda tube: tube.draw_position)
+        which = "All" if len(by_stop) == 1 else f"Tube {ranges_words([t.draw_position for t in tubes])}"
+        lines.append(f"{which}: {handover_words(context, stop)} (stop {index + 1}){_limit(context, visit, tubes)}")
+    return tuple(lines)
+
+
+def handover_words(context: ViewContext, stop: Handover) -> str:
+    """Return where specimens leave: 'courier 06:15 at Nurses' station'."""
+    place = context.clean(stop.place)
+    if stop.kind is PickupKind.CARRIED:
+        return f"carry to {place} yourself, {context.clock(stop.start_s)}"
+    time_s = stop.departs_s if stop.departs_s is not None else stop.start_s
+    return f"{PICKUP[stop.kind]} {context.clock(time_s)} at {place}"
+
+
+def _limit(context: ViewContext, visit: Visit, tubes: Sequence[Tube]) -> str:
+    limits = [(t.stability_s, t.draw_position) for t in tubes if t.stability_s is not None]
+    if not limits or min(limits)[0] > _LIMIT_SAID_S:
+        return ""
+    shortest_s = min(limits)[0]
+    which = [position for limit_s, position in limits if limit_s == shortest_s]
+    named = "" if len(which) == len(tubes) else f", tube {ranges_words(sorted(which))}"
+    return f"{named} must be received by {context.clock(visit.draw_s + shortest_s)}"
+
+
+def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:
+    """Return containers by kind: '2 x EDTA tube, 1 x Citrate tube', in the order of draw."""
+    kinds = context.problem.catalogue.tubes
+    counts: dict[str, int] = {}
+    for tube in sorted(tubes, key=lambda t: (kinds[t.tube].rank, kinds[t.tube].rank_within, t.tube)):
+        name = context.clean(kinds[tube.tube].name)
+        counts[name] = counts.get(name, 0) + 1
+    return ", ".join(f"{number} x {name}" for name, number in counts.items())
+
+
+def special_words(context: ViewContext, tubes: Sequence[tuple[str, Tube]]) -> str:
+    """Return what must be kept on ice, warm, dark or out of the pneumatic tube, with the beds."""
+    groups = (
+        ("on ice", [b for b, t in tubes if t.mode is TransportMode.ICE]),
+        ("at 37 C", [b for b, t in tubes if t.mode is TransportMode.WARM]),
+        ("dark", [b for b, t in tubes if Handling.LIGHT in t.handling]),
+        ("by hand", [b for b, t in tubes if t.by_hand]),
+    )
+    parts = []
+    for name, beds in groups:
+        if beds:
+            parts.append(f"{count_words(len(beds), 'tube')} {name} (bed {', '.join(dict.fromkeys(beds))})")
+    return "; ".join(parts)

@@ -1,0 +1,175 @@
+"""The words of the sheet: what a reason, a rule, a precaution or a pickup is called at the bedside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from planner.domain.catalogue import Handling
+from planner.domain.orders import Precaution
+from planner.domain.places import PickupKind
+from planner.domain.plan import Reason
+
+CONFIDENTIALITY = "Confidential: personal health data. Keep with you; destroy as local rules say."
+
+BOX = "☐"
+"""A box to tick, as a character that prints everywhere."""
+
+WEAR = {
+    Precaution.PROTECTIVE: "PROTECTIVE: clean gown, gloves and mask as the door sign says; stay out if you are ill",
+    Precaution.CONTACT: "CONTACT: gown and gloves; disposable tourniquet stays in the room",
+    Precaution.DROPLET: "DROPLET: surgical mask, eye cover and gloves",
+    Precaution.AIRBORNE: "AIRBORNE: fit-tested respirator and gloves; keep the door shut",
+}
+"""[L90] for contact, droplet and airborne; protective and eye cover: common practice, from memory."""
+
+DRAW_HANDLING = (
+    Handling.SUPINE,
+    Handling.UPRIGHT_2H,
+    Handling.BEFORE_ANTIBIOTICS,
+    Handling.ASEPSIS,
+    Handling.NO_ALCOHOL_PREP,
+    Handling.NO_HEPARIN_LINE,
+    Handling.NO_TOURNIQUET,
+    Handling.NO_FIST,
+)
+"""Handling that concerns the patient or the puncture: said once a visit, in this order."""
+
+RECORD_HANDLING = (Handling.RECORD_TIME, Handling.RECORD_DOSE)
+"""Handling that the boxes and questions of the visit already ask for."""
+
+TUBE_HANDLING = (
+    Handling.PRECHILL,
+    Handling.PREWARM,
+    Handling.ICE,
+    Handling.WARM_37C,
+    Handling.LIGHT,
+    Handling.ANAEROBIC,
+    Handling.HAND_DELIVER,
+    Handling.STRICT_LABEL,
+    Handling.FULL_FILL,
+    Handling.TRACE_CLEAN,
+    Handling.NO_ICE,
+    Handling.NOT_LITHIUM_HEPARIN,
+    Handling.NO_GEL,
+    Handling.WEEKDAY_ONLY,
+)
+"""Handling that concerns one tube, in this order. Discard tubes stand in the list themselves."""
+
+SPECIAL_HANDLING = frozenset(
+    {
+        Handling.ICE,
+        Handling.WARM_37C,
+        Handling.LIGHT,
+        Handling.ANAEROBIC,
+        Handling.HAND_DELIVER,
+        Handling.STRICT_LABEL,
+        Handling.PRECHILL,
+        Handling.PREWARM,
+    }
+)
+
+PICKUP = {
+    PickupKind.COURIER: "courier",
+    PickupKind.TUBE: "pneumatic tube",
+    PickupKind.CARRIED: "carry there yourself",
+}
+
+RULE = {
+    "requested": "timed",
+    "priority": "priority",
+    "clock": "time of day of the test",
+    "fasting": "fasting",
+    "dose": "drug level",
+    "absence": "patient away",
+    "quiet-hours": "quiet hours",
+    "round": "the round",
+}
+"""Names of rules (DEVELOPERS.md, Rules) as they are said on a ward."""
+
+REASON: dict[Reason, tuple[str, str]] = {
+    Reason.CANCELLED: ("Cancelled", "Nothing to do."),
+    Reason.ALREADY_DRAWN: ("Already drawn", "Nothing to do."),
+    Reason.DRAWN_BY_OTHERS: ("Drawn by ward staff, not by this round", "Make sure that the ward knows."),
+    Reason.NOT_BLOOD: ("Not a blood test", "Collected another way."),
+    Reason.ARTERIAL: ("Arterial sample", "Not drawn on this round; the ward's doctor takes it."),
+    Reason.OTHER_ROUND: ("Belongs to another round", "Will be planned with that round."),
+    Reason.DUPLICATE_NUMBER: ("Order number used twice", "Ask the ward which order counts."),
+    Reason.UNREADABLE: ("Something in the order cannot be read", "Correct the order and plan again."),
+    Reason.UNKNOWN_TEST: ("Unknown test", "Ask the laboratory which test is meant and which tube it needs."),
+    Reason.UNKNOWN_PATIENT: ("Patient not on the list", "Find out who the patient is before anything is drawn."),
+    Reason.NO_BED: ("No bed known", "Ask the ward where the patient is."),
+    Reason.UNREACHABLE: ("No way to this bed on the map", "Correct the map, or plan the bed by hand."),
+    Reason.IDENTITY_CONFLICT: (
+        "One patient number, two identities",
+        "Do not draw. Have the ward settle who this is.",
+    ),
+    Reason.BED_CONFLICT: ("Two patients in one bed", "Do not draw. Have the ward say who lies where."),
+    Reason.DOSE_TIME_MISSING: ("Dose time missing", "Ask the nurse for the dose time; then plan again."),
+    Reason.TIME_MISSING: ("Time of the draw missing", "Ask the ward when it is to be drawn; then plan again."),
+    Reason.NO_COMMON_WINDOW: ("No time fits all its rules", "Ask the ward which rule may give way."),
+    Reason.WINDOW_PASSED: ("Its time is over", "Do not draw. Ask the nurse or pharmacist for a new time."),
+    Reason.NO_TUBE: ("No tube fits", "Ask the laboratory how to collect it."),
+    Reason.BLOOD_LIMIT: ("Would go over the blood limit", "Ask the doctor which tests matter most."),
+    Reason.WEIGHT_MISSING: ("Weight missing, blood limit unknown", "Ask the ward for the weight."),
+    Reason.NO_SKILL: ("Nobody on the round has the skill", "Find somebody who is trained for it."),
+    Reason.NO_HANDOVER: (
+        "Cannot reach the laboratory in time",
+        "Draw it separately and carry it to the laboratory at once.",
+    ),
+    Reason.NO_TIME: ("No time left in the round", "Find another collector, or a later round."),
+}
+"""What was found and what to do, by reason; the order's own detail stands beside it."""
+
+GOAL: dict[str, tuple[str, str]] = {
+    "uncollected": ("Left out", "weight of the orders that no visit serves"),
+    "late": ("Late", "minutes past the wished time, by priority"),
+    "punctures": ("Punctures", "needle sticks in all"),
+    "delivery": ("Late delivery", "minutes past the ward's need-by time, by priority"),
+    "arrival": ("Last arrival", "last specimen at the laboratory"),
+    "changes": ("Changes", "stops moved against the last sheet"),
+    "precautions": ("Precautions order", "visits out of the usual order of isolation rooms"),
+    "time": ("Walking and waiting", "minutes of all collectors"),
+    "finish": ("Finish", "last person done"),
+}
+
+MARKS = (
+    ("STAT / ASAP / URGENT", "Priority of the most urgent order of the visit."),
+    ("TIMED", "The time belongs to the order: too early is as wrong as too late."),
+    ("TIGHT", "Little time is left between the planned draw and the end of its window: do not let it slip."),
+    ("LATE", "Planned past the time by which it should be drawn; the minutes are given."),
+    ("only", "Not before the first and not after the second time: outside it do not draw, call the nurse."),
+    (BOX, "Tick when done. Both identifier boxes before the needle."),
+    ("Draw order", "Fill tubes in the order printed, also when one is added. Never pour from tube to tube."),
+    ("Invert", "Turn the tube upside down and back gently, so many times, at once after filling. Never shake."),
+    ("mL", "Size of the tube: what its vacuum draws, or what to fill a bottle with."),
+    ("G", "Gauge of the needle: the higher the number, the thinner."),
+)
+"""Words and signs of the sheet with their meaning."""
+
+
+def join_words(items: Sequence[str]) -> str:
+    """Return 'a', 'a and b', 'a, b and c'."""
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
+
+
+def count_words(number: int, one: str, many: str | None = None) -> str:
+    """Return '1 tube', '2 tubes'."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def day_words(day: date) -> str:
+    """Return a date that nobody can read the wrong way round: 03 Apr 1951."""
+    months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+    return f"{day.day:02} {months[day.month - 1]} {day.year:04}"
+
+
+def ranges_words(numbers: Sequence[int]) -> str:
+    """Return ascending numbers with runs drawn together: 1-3, 5."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
