@@ -91,6 +91,8 @@ class HandoverPolicy:
     """Giving specimens away."""
 
     handover_s: int = minutes_to_s(1)
+    max_sends: int = 6
+    """Most times that one collector uses one tube station, or carries to one place, in a round."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

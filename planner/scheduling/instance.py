@@ -90,6 +90,7 @@ class Instance:
     pickups: tuple[PickupData, ...]
     collectors: tuple[CollectorData, ...]
     handover_s: int
+    max_sends: int
 
 
 def build_instance(problem: Problem, draws: Sequence[Draw]) -> Instance:
@@ -116,6 +117,7 @@ def build_instance(problem: Problem, draws: Sequence[Draw]) -> Instance:
             CollectorData(node=node[s.starts_at], from_s=s.from_s, until_s=s.until_s) for s in problem.staff
         ),
         handover_s=problem.policy.handover.handover_s,
+        max_sends=problem.policy.handover.max_sends,
     )
 
 

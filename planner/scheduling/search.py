@@ -111,7 +111,10 @@ def _recreate(evaluator: Evaluator, solution: Solution, rng: random.Random) -> S
 
 
 def tidy_handovers(evaluator: Evaluator, solution: Solution, collectors: Sequence[int]) -> Solution:
-    """Return the round with the hand-overs of some routes dropped, moved or changed while that is better."""
+    """Return the round with the hand-overs of some routes dropped, moved or changed while that is better.
+
+    A hand-over that gains nothing goes too: afterwards no route gives to the same courier's departure twice.
+    """
     for collector in collectors:
         improved = True
         while improved:
@@ -121,7 +124,8 @@ def tidy_handovers(evaluator: Evaluator, solution: Solution, collectors: Sequenc
                 if timing is None:
                     continue
                 changed = replace_route(evaluator, solution, collector, stops, timing)
-                if changed.values < solution.values:
+                is_shorter = len(stops) < len(solution.routes[collector])
+                if changed.values < solution.values or (is_shorter and changed.values == solution.values):
                     solution, improved = changed, True
                     break
     return solution

@@ -36,7 +36,7 @@ class Timing:
     last_arrival_s: int
     """Last arrival at the laboratory, 0 without any."""
     time_s: int
-    """Walking and waiting."""
+    """Walking, waiting and handing over: all that is not spent at a bed."""
     finish_s: int
     """Last departure, 0 for an empty route."""
 
@@ -73,9 +73,13 @@ def _takers(instance: Instance, collector: int, stops: Stops) -> tuple[tuple[tup
     hand: tuple[int, ...] = ()
     free: tuple[int, ...] = ()
     takers: list[tuple[tuple[int, ...], ...]] = []
+    sends = [0] * len(instance.pickups)
     for position in range(len(stops) - 1, -1, -1):
         stop = stops[position]
         if stop < 0:
+            sends[~stop] += 1
+            if sends[~stop] > instance.max_sends and not instance.pickups[~stop].departures_s:
+                return None
             free = (position, *free)
             if instance.pickups[~stop].takes_hand:
                 hand = (position, *hand)
@@ -169,7 +173,6 @@ def _cost(
     late = delivery = last_arrival_s = service_s = 0
     for position, stop in enumerate(stops):
         if stop < 0:
-            service_s += instance.handover_s
             continue
         visit = instance.visits[stop]
         service_s += visit.service_s

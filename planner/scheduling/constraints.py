@@ -1,0 +1,134 @@
+"""One function a rule of the round, under the name that the rule book and the checker use."""
+
+from __future__ import annotations
+
+from ortools.sat.python import cp_model
+
+from planner.scheduling.instance import Instance
+from planner.scheduling.variables import HandoverSlot, RoundVars, RouteVars
+
+Expression = cp_model.LinearExpr | int
+
+
+def once(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """Each visit is made at most once, by somebody who has the skills."""
+    for i in range(len(instance.visits)):
+        model.add_exactly_one([*(r.serves[i] for r in v.routes if i in r.serves), v.is_planned[i].negated()])
+
+
+def circuit(model: cp_model.CpModel, v: RoundVars) -> None:
+    """The stops of a collector form one round trip through her start; a stop that she does not make is a loop."""
+    for route in v.routes:
+        loops = [(1 + i, 1 + i, made.negated()) for i, made in route.serves.items()]
+        first = 1 + len(v.start_s)
+        loops += [(first + h, first + h, made.negated()) for h, made in route.uses.items()]
+        loops.append((0, 0, route.is_used.negated()))
+        model.add_circuit([(a, b, literal) for (a, b), literal in route.arcs.items()] + loops)
+
+
+def walking(
+    model: cp_model.CpModel, instance: Instance, v: RoundVars, collector: int, slots: tuple[HandoverSlot, ...]
+) -> None:
+    """A stop starts no earlier than the one before has ended and the way is walked (no-overlap along a route)."""
+    route = v.routes[collector]
+    for (a, b), literal in route.arcs.items():
+        end = _end(instance, v, route, collector, a)
+        if b == 0:
+            model.add(route.finish_s >= end).only_enforce_if(literal)
+            continue
+        walk_s = instance.walk[place_of(instance, collector, slots, a)][place_of(instance, collector, slots, b)]
+        model.add(_start(v, route, b) >= end + walk_s).only_enforce_if(literal)
+
+
+def shift(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """Nothing ends after the collector's shift; an unused collector is done when she begins."""
+    for who, route in zip(instance.collectors, v.routes, strict=True):
+        model.add(route.finish_s <= who.until_s)
+        model.add(route.finish_s == who.from_s).only_enforce_if(route.is_used.negated())
+        for i, serves in route.serves.items():
+            model.add(route.finish_s >= v.start_s[i] + instance.visits[i].service_s).only_enforce_if(serves)
+
+
+def handover(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:
+    """All specimens of a planned visit are given away once, later on the same route; no stop is made for nothing."""
+    takers: dict[tuple[int, int], list[cp_model.IntVar]] = {}
+    users: dict[tuple[int, int], list[cp_model.IntVar]] = {}
+    for (i, n, k, h), takes in v.takes.items():
+        route = v.routes[k]
+        takers.setdefault((i, n), []).append(takes)
+        users.setdefault((k, h), []).append(takes)
+        model.add_implication(takes, route.serves[i])
+        model.add_implication(takes, route.uses[h])
+        model.add(route.handover_start_s[h] >= v.start_s[i] + instance.visits[i].service_s).only_enforce_if(takes)
+    for i, visit in enumerate(instance.visits):
+        for n in range(len(visit.specimens)):
+            options = takers.get((i, n), [])
+            model.add(sum(options) == v.is_planned[i])
+            for k, route in enumerate(v.routes):
+                mine = [t for (vi, vn, vk, _h), t in v.takes.items() if (vi, vn, vk) == (i, n, k)]
+                if i in route.serves:
+                    model.add(sum(mine) == route.serves[i])
+    for k, route in enumerate(v.routes):
+        for h, uses in route.uses.items():
+            model.add_bool_or([*users.get((k, h), []), uses.negated()])
+            if slots[h].copy and slots[h].departs_s is None:
+                model.add_implication(uses, route.uses[h - 1])
+                model.add(route.handover_start_s[h] >= route.handover_start_s[h - 1] + instance.handover_s)
+
+
+def courier(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:
+    """What is given to a courier leaves with the next departure: the hand-over ends after the one before it."""
+    for route in v.routes:
+        for h, uses in route.uses.items():
+            if slots[h].departs_s is not None:
+                end = route.handover_start_s[h] + instance.handover_s
+                model.add_linear_constraint(end, slots[h].first_end_s, slots[h].last_end_s).only_enforce_if(uses)
+
+
+def stability(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:
+    """Specimens reach the laboratory within the shortest stability among them."""
+    for (i, n, k, h), takes in v.takes.items():
+        arrival = _arrival(instance, v, slots, k, h)
+        model.add(arrival - v.start_s[i] <= instance.visits[i].specimens[n].limit_s).only_enforce_if(takes)
+        model.add(v.lab_arrival_s[i, n] >= arrival).only_enforce_if(takes)
+
+
+def alike(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """Collectors who differ in nothing are used in their order (breaks symmetry, forbids nothing)."""
+    for k in range(1, len(v.routes)):
+        same_able = all((k in visit.able) == (k - 1 in visit.able) for visit in instance.visits)
+        if instance.collectors[k] == instance.collectors[k - 1] and same_able:
+            model.add_implication(v.routes[k].is_used, v.routes[k - 1].is_used)
+
+
+def _start(v: RoundVars, route: RouteVars, node: int) -> Expression:
+    num_visits = len(v.start_s)
+    return v.start_s[node - 1] if node <= num_visits else route.handover_start_s[node - 1 - num_visits]
+
+
+def _end(instance: Instance, v: RoundVars, route: RouteVars, collector: int, node: int) -> Expression:
+    if node == 0:
+        return instance.collectors[collector].from_s
+    num_visits = len(v.start_s)
+    service_s = instance.visits[node - 1].service_s if node <= num_visits else instance.handover_s
+    return _start(v, route, node) + service_s
+
+
+def place_of(instance: Instance, collector: int, slots: tuple[HandoverSlot, ...], node: int) -> int:
+    """Return the walking-matrix index of a node."""
+    if node == 0:
+        return instance.collectors[collector].node
+    num_visits = len(instance.visits)
+    if node <= num_visits:
+        return instance.visits[node - 1].node
+    return instance.pickups[slots[node - 1 - num_visits].pickup].node
+
+
+def _arrival(
+    instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...], collector: int, slot: int
+) -> Expression:
+    pickup = instance.pickups[slots[slot].pickup]
+    departs_s = slots[slot].departs_s
+    if departs_s is not None:
+        return departs_s + pickup.transit_s
+    return v.routes[collector].handover_start_s[slot] + instance.handover_s + pickup.transit_s

@@ -1,0 +1,89 @@
+"""One function a goal of the round: the linear expression that the solver makes small."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ortools.sat.python import cp_model
+
+from planner.scheduling.instance import Instance
+from planner.scheduling.variables import HandoverSlot, RoundVars
+
+Slots = tuple[HandoverSlot, ...]
+Expression = cp_model.LinearExprT
+
+
+def uncollected(_model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Weight of the orders that no visit serves."""
+    return sum(visit.weight * (1 - v.is_planned[i]) for i, visit in enumerate(instance.visits))
+
+
+def late(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Weighted seconds past the soft ends of planned visits."""
+    terms: list[Expression] = []
+    for i, visit in enumerate(instance.visits):
+        latest_s = visit.windows[-1].latest_s
+        for target_s, weight in visit.targets:
+            if latest_s <= target_s:
+                continue
+            past_s = model.new_int_var(0, latest_s - target_s, f"late_s[{i},{target_s}]")
+            model.add(past_s >= v.start_s[i] - target_s).only_enforce_if(v.is_planned[i])
+            terms.append(weight * past_s)
+    return sum(terms)
+
+
+def punctures(_model: cp_model.CpModel, _instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Number of visits."""
+    return sum(v.is_planned.values())
+
+
+def delivery(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Weighted seconds past the ward's need-by time at the laboratory."""
+    terms: list[Expression] = []
+    for i, visit in enumerate(instance.visits):
+        need_by_s = visit.need_by_s
+        if need_by_s is None:
+            continue
+        for n, specimens in enumerate(visit.specimens):
+            if specimens.need_weight == 0:
+                continue
+            past_s = model.new_int_var(0, max(0, v.horizon_s - need_by_s), f"past_need_s[{i},{n}]")
+            model.add(past_s >= v.lab_arrival_s[i, n] - need_by_s).only_enforce_if(v.is_planned[i])
+            terms.append(specimens.need_weight * past_s)
+    return sum(terms)
+
+
+def arrival(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Seconds from the begin of the round to the last arrival at the laboratory."""
+    last_s = model.new_int_var(0, v.horizon_s - instance.start_s, "last_arrival_s")
+    for (i, _n), arrival_s in v.lab_arrival_s.items():
+        model.add(last_s >= arrival_s - instance.start_s).only_enforce_if(v.is_planned[i])
+    return last_s
+
+
+def time(_model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Walking, waiting and handing over: what of the routes' spans is not spent at a bed."""
+    return sum(
+        route.finish_s - who.from_s - sum(instance.visits[i].service_s * serves for i, serves in route.serves.items())
+        for who, route in zip(instance.collectors, v.routes, strict=True)
+    )
+
+
+def finish(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Seconds from the begin of the round to the last departure of anybody."""
+    last_s = model.new_int_var(0, v.horizon_s - instance.start_s, "last_finish_s")
+    for route in v.routes:
+        model.add(last_s >= route.finish_s - instance.start_s).only_enforce_if(route.is_used)
+    return last_s
+
+
+GOALS: tuple[Callable[[cp_model.CpModel, Instance, RoundVars, Slots], Expression], ...] = (
+    uncollected,
+    late,
+    punctures,
+    delivery,
+    arrival,
+    time,
+    finish,
+)
+"""In the order of `planner.scheduling.solution.GOALS`."""

@@ -1,0 +1,170 @@
+"""Plans the round: a first plan, a repeatable search, then each goal proven or improved in turn by the solver."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from planner.domain.draws import Draw
+from planner.domain.plan import Plan, Unplanned
+from planner.domain.problem import Problem
+from planner.scheduling.assemble import assemble
+from planner.scheduling.insertion import first_solution
+from planner.scheduling.instance import Instance, build_instance
+from planner.scheduling.model import build_model, count_arcs
+from planner.scheduling.search import improve
+from planner.scheduling.solution import GOALS, Evaluator, Solution
+from planner.scheduling.unplanned import unplanned_orders
+from planner.solving.cp_sat import run_cp_sat
+from planner.solving.params import SolveParams
+
+NAMES = tuple(name for name, _unit in GOALS)
+
+SEARCH_WORK = {"quick": 4_000, "normal": 16_000, "thorough": 150_000}
+"""Routes timed by the search, by effort."""
+
+PROOF_WORK: dict[str, dict[str, float]] = {
+    "quick": dict(zip(NAMES, (1.0, 1.0, 0.5, 0.5, 0.2, 0.3, 0.1), strict=True)),
+    "normal": dict(zip(NAMES, (5.0, 5.0, 1.0, 2.0, 0.6, 1.0, 0.3), strict=True)),
+    "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
+}
+"""Deterministic seconds of the solver for each goal that is not already at its least possible value."""
+
+MAX_ARCS = 40_000
+"""Above so many arcs the exact model is not built: the search stands alone, and says so by its bounds."""
+
+Listener = Callable[[str, Sequence[int]], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScheduleOutcome:
+    """The plan (its goals carry their bounds) and how the search ended."""
+
+    plan: Plan
+    hit_wall_guard: bool = False
+    was_interrupted: bool = False
+    routes_timed: int = 0
+
+
+@dataclass(slots=True)
+class _Search:
+    """What the stages hand on to one another."""
+
+    evaluator: Evaluator
+    best: Solution
+    bounds: list[int]
+    params: SolveParams
+    deadline_s: float
+    listener: Listener
+    hit_wall_guard: bool = False
+    was_interrupted: bool = False
+
+    def is_late(self) -> bool:
+        """Return whether the wall-clock guard has struck, and remember it."""
+        if time.monotonic() > self.deadline_s:
+            self.hit_wall_guard = True
+        return self.hit_wall_guard
+
+    def keep(self, solution: Solution) -> None:
+        """Keep a better round and tell the listener."""
+        if solution.values < self.best.values:
+            self.best = solution
+            self.listener("search", solution.values)
+
+
+def schedule(
+    problem: Problem,
+    draws: Sequence[Draw],
+    params: SolveParams,
+    unplanned: Sequence[Unplanned] = (),
+    lost_weight: int = 0,
+    listener: Listener = lambda _stage, _values: None,
+) -> ScheduleOutcome:
+    """Return a plan of the draws; the goals before a goal are never traded for it.
+
+    ``unplanned`` are orders already known to have no place, ``lost_weight`` what they count in goal
+    ``uncollected``. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and version:
+    same plan, unless the wall-clock guard struck, which the outcome says.
+    """
+    instance = build_instance(problem, draws)
+    evaluator = Evaluator(instance)
+    search = _Search(
+        evaluator=evaluator,
+        best=first_solution(evaluator),
+        bounds=[0] * len(GOALS),
+        params=params,
+        deadline_s=time.monotonic() + params.wall_limit_s,
+        listener=listener,
+    )
+    try:
+        _search(search)
+        _prove(search)
+    except KeyboardInterrupt:
+        search.was_interrupted = True
+    values = search.best.values
+    plan = assemble(
+        problem,
+        instance,
+        draws,
+        Solution(search.best.routes, search.best.timings, (values[0] + lost_weight, *values[1:])),
+        [search.bounds[0] + lost_weight, *search.bounds[1:]],
+        [*problem.set_aside, *unplanned, *unplanned_orders(problem, instance, draws, search.best)],
+    )
+    return ScheduleOutcome(
+        plan=plan,
+        hit_wall_guard=search.hit_wall_guard,
+        was_interrupted=search.was_interrupted,
+        routes_timed=evaluator.num_timed,
+    )
+
+
+def _search(search: _Search) -> None:
+    """Improve the first round by ruin and recreate."""
+    search.listener("first plan", search.best.values)
+    search.keep(
+        improve(
+            search.evaluator,
+            search.best,
+            seed=search.params.seed,
+            work=SEARCH_WORK[search.params.effort],
+            should_stop=search.is_late,
+            on_better=search.keep,
+        )
+    )
+
+
+def _prove(search: _Search) -> None:
+    """Take the goals in their order: prove the value, or find a better round and go on from there."""
+    instance = search.evaluator.instance
+    fits = count_arcs(instance) <= MAX_ARCS
+    for goal, name in enumerate(NAMES):
+        search.bounds[goal] = _least(instance, search, name)
+        if search.best.values[goal] > search.bounds[goal] and fits and not search.is_late():
+            _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
+
+
+def _least(instance: Instance, search: _Search, name: str) -> int:
+    """Return the least value that a goal can have by simple counting, the goals before it being what they are."""
+    if name == "punctures" and search.best.values[0] == 0:
+        return len(instance.visits)
+    return 0
+
+
+def _prove_goal(search: _Search, goal: int, work: float) -> None:
+    instance = search.evaluator.instance
+    built = build_model(instance, search.best, goal)
+    outcome = run_cp_sat(
+        built.model,
+        search.params,
+        deterministic_limit=work,
+        wall_limit_s=max(0.1, search.deadline_s - time.monotonic()),
+    )
+    search.hit_wall_guard = search.hit_wall_guard or outcome.hit_wall_guard
+    if outcome.bound is not None:
+        search.bounds[goal] = max(search.bounds[goal], outcome.bound)
+    if outcome.status.has_solution:
+        found = search.evaluator.solution(built.routes(outcome))
+        if found is not None:
+            search.keep(found)
+    search.listener(NAMES[goal], search.best.values)

@@ -1,0 +1,74 @@
+"""Solver variables of a round, with readable names: who visits which bed when, where specimens are given away.
+
+A stop of a collector is a node: 0 is her start and end, visit i is node 1 + i, her hand-overs follow. A courier
+gives one hand-over node for each departure (giving to one departure twice gains nothing); a pickup that sends at
+once gives as many as rule ``handover-limit`` allows, used from the first on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+from planner.scheduling.instance import Instance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandoverSlot:
+    """A possible hand-over: its pickup, which copy it is, and the span in which it may end (both included)."""
+
+    pickup: int
+    copy: int
+    first_end_s: int
+    last_end_s: int
+    departs_s: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteVars:
+    """One collector: arcs between nodes, what she serves, when her hand-overs start and end, when she is done."""
+
+    arcs: dict[tuple[int, int], cp_model.IntVar]
+    serves: dict[int, cp_model.IntVar]
+    uses: dict[int, cp_model.IntVar]
+    handover_start_s: dict[int, cp_model.IntVar]
+    is_used: cp_model.IntVar
+    finish_s: cp_model.IntVar
+    """End of the last stop; the begin of the shift when there is none."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundVars:
+    """All decisions of a round.
+
+    ``takes[i, n, k, h]``: hand-over h of collector k takes the n-th specimens of visit i.
+    """
+
+    start_s: dict[int, cp_model.IntVar]
+    is_planned: dict[int, cp_model.IntVar]
+    routes: tuple[RouteVars, ...]
+    takes: dict[tuple[int, int, int, int], cp_model.IntVar]
+    lab_arrival_s: dict[tuple[int, int], cp_model.IntVar]
+    """Arrival of the n-th specimens of visit i at the laboratory; free when the visit is not planned."""
+    horizon_s: int
+
+
+def handover_slots(instance: Instance) -> tuple[HandoverSlot, ...]:
+    """Return the hand-overs that any collector may make."""
+    end_s = max(c.until_s for c in instance.collectors)
+    slots: list[HandoverSlot] = []
+    for index, pickup in enumerate(instance.pickups):
+        if not pickup.departures_s:
+            slots += [
+                HandoverSlot(pickup=index, copy=n, first_end_s=0, last_end_s=end_s, departs_s=None)
+                for n in range(instance.max_sends)
+            ]
+            continue
+        before_s = -(10**6)
+        for n, departs_s in enumerate(pickup.departures_s):
+            slots.append(
+                HandoverSlot(pickup=index, copy=n, first_end_s=before_s + 1, last_end_s=departs_s, departs_s=departs_s)
+            )
+            before_s = departs_s
+    return tuple(slots)
