@@ -32,8 +32,21 @@ PLANNING_CODES: dict[str, str] = {
     "wall-clock-guard": "the wall-clock guard ended the search early; the plan may differ between runs",
 }
 
+TUBE_CODES: dict[str, str] = {
+    "blood-limit-reached": "a child's blood limit leaves no room for all that is ordered; orders are postponed",
+    "blood-limit-smaller-tubes": "to stay within a child's blood limit, more but smaller tubes are drawn",
+    "blood-visit-share": "a visit takes more of a child's total blood volume than the policy's warning share",
+    "blood-adult-flag": "an adult gives more blood in 24 hours than the policy's flag",
+    "blood-history-unknown": "what was drawn from a child before this round is not known; none is assumed",
+    "blood-age-unknown": "a patient's age is not known and the weight is a child's; adult sizes, no limits",
+    "weight-missing": "a child's weight is not known, so no blood limit can be reckoned; the patient needs a decision",
+    "no-tube": "no tube that the patient may have serves a test",
+    "many-tubes": "a draw takes more tubes than the policy's number",
+    "culture-table-gap": "a child's weight lies where the published culture table could not be read",
+}
+
 CHECKER_CODES: dict[str, str] = {
     # grows with planner/checker
 }
 
-CODES: dict[str, str] = LOADING_CODES | PLANNING_CODES | CHECKER_CODES | CATALOGUE_CODES | POLICY_CODES
+CODES: dict[str, str] = LOADING_CODES | PLANNING_CODES | TUBE_CODES | CHECKER_CODES | CATALOGUE_CODES | POLICY_CODES

@@ -1,0 +1,78 @@
+"""From chosen containers to a tube set in the order of draw, with needle, handling and what it saves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from planner.domain.catalogue import DISCARD_TUBE, LabTest
+from planner.domain.draws import Tube, TubeSet
+from planner.domain.orders import Patient
+from planner.domain.problem import Problem
+from planner.tubes.choice import Choice
+from planner.tubes.demands import Demand
+from planner.tubes.discard import discard_size_ul
+from planner.tubes.groups import Filled
+from planner.tubes.kinds import draw_key, is_citrate
+from planner.tubes.needle import suggest_needle
+from planner.tubes.practice import separate_tubes
+
+
+def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
+    """Return the tube set of one visit (rules ``order-of-draw``, ``discard`` and ``stability``)."""
+    ordered = _in_order_of_draw(problem, [_tube(filled) for filled in choice.filled])
+    if choice.discard_ul:
+        is_child = patient.is_child(problem.clock.day)
+        discard = Tube(
+            tube=DISCARD_TUBE,
+            size_ul=discard_size_ul(problem.catalogue, choice.discard_ul, is_child=is_child),
+            volume_ul=choice.discard_ul,
+            draw_position=0,
+            tests=(),
+            order_ids=(),
+        )
+        kinds = problem.catalogue.tubes
+        at = next(n for n, tube in enumerate(ordered) if is_citrate(kinds[tube.tube]))
+        ordered.insert(at, discard)
+    demands = _distinct_demands(choice.filled)
+    num_separate, separate_ul = separate_tubes(problem, patient, demands)
+    return TubeSet(
+        tubes=tuple(replace(tube, draw_position=n) for n, tube in enumerate(ordered, start=1)),
+        needle=suggest_needle(problem, patient, _distinct_tests(demands), len(choice.filled)),
+        num_separate=num_separate,
+        separate_ul=separate_ul + choice.discard_ul,
+        is_proven=choice.is_proven,
+    )
+
+
+def _tube(filled: Filled) -> Tube:
+    """Return a container with its tests and orders; it keeps as long as its least stable test."""
+    tests = [demand.test for demand in filled.demands]
+    limits = [test.stability_s for test in tests if test.stability_s is not None]
+    return Tube(
+        tube=filled.container.kind,
+        size_ul=filled.container.size_ul,
+        volume_ul=filled.container.volume_ul,
+        draw_position=0,
+        tests=tuple(sorted({test.code for test in tests})),
+        order_ids=tuple(sorted({order_id for demand in filled.demands for order_id in demand.order_ids})),
+        mode=tests[0].mode,
+        handling=frozenset().union(*(test.handling for test in tests)),
+        stability_s=min(limits, default=None),
+        site=filled.demands[0].site,
+    )
+
+
+def _in_order_of_draw(problem: Problem, tubes: Sequence[Tube]) -> list[Tube]:
+    """Return the tubes by rank of kind, rank within, code, site; ties by size, then tests."""
+    kinds = problem.catalogue.tubes
+    return sorted(tubes, key=lambda t: (draw_key(kinds[t.tube]), t.site, -t.size_ul, t.tests, t.order_ids))
+
+
+def _distinct_demands(filled: Sequence[Filled]) -> list[Demand]:
+    by_key = {demand.key: demand for f in filled for demand in f.demands}
+    return [by_key[key] for key in sorted(by_key)]
+
+
+def _distinct_tests(demands: Sequence[Demand]) -> list[LabTest]:
+    return list({demand.test.code: demand.test for demand in demands}.values())

@@ -1,0 +1,111 @@
+"""From a visit's orders to demands: what has to be drawn once, for which orders, into which containers."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from planner.domain.catalogue import LabTest, TestCode, TubeCode
+from planner.domain.draws import VisitRequest
+from planner.domain.orders import Order, OrderId
+from planner.domain.problem import Problem
+from planner.tubes.cultures import child_set_ul
+from planner.tubes.kinds import allowed_sizes, is_culture_test
+from planner.tubes.options import Option, own_options
+from planner.visits.draws import uncollected_weight
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """A test to be drawn once in a visit, for one order or several.
+
+    ``need_ul`` is the test's least volume for this patient. A demand that shares has ``kinds``: (tube kind, place
+    in the preference order from 0) in which it fits alone; one that does not has ``options``: whole sets of
+    containers of its own. One with neither cannot be drawn. ``site`` is the puncture site, from 1.
+    """
+
+    test: LabTest
+    orders: tuple[Order, ...]
+    need_ul: int
+    weight: int
+    site: int = 1
+    kinds: tuple[tuple[TubeCode, int], ...] = ()
+    options: tuple[Option, ...] = ()
+
+    @property
+    def order_ids(self) -> tuple[OrderId, ...]:
+        """The orders that it serves."""
+        return tuple(order.id for order in self.orders)
+
+    @property
+    def can_be_drawn(self) -> bool:
+        """True when some container serves it."""
+        return bool(self.kinds or self.options)
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """Its place among the demands of a visit; unique there."""
+        return self.test.code, self.site
+
+
+def demands_of(problem: Problem, request: VisitRequest) -> tuple[Demand, ...]:
+    """Return the demands of a visit, by test code and site, whatever the order of its orders.
+
+    Raises
+    ------
+    ValueError
+        If a visit holds two draws of one series that is not of culture sets.
+    """
+    groups: dict[tuple[TestCode, int], list[Order]] = defaultdict(list)
+    num_sets: dict[TestCode, int] = defaultdict(int)
+    for order in sorted(request.orders, key=lambda o: o.id):
+        test = problem.test_of(order)
+        if order.series is not None and test.is_culture:
+            num_sets[test.code] += 1
+            groups[test.code, num_sets[test.code]].append(order)
+        else:
+            groups[test.code, 1].append(order)
+    return tuple(_demand(problem, request, groups[key], key[1], max(1, num_sets[key[0]])) for key in sorted(groups))
+
+
+def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], site: int, num_sets: int) -> Demand:
+    test = problem.test_of(orders[0])
+    series = [order.series for order in orders if order.series is not None]
+    if len(series) != len(set(series)):
+        raise ValueError(f"visit {request.id}: two draws of one series of {test.code} share a visit")
+    ordered = tuple(sorted(orders, key=lambda o: o.id))
+    demand = Demand(
+        test=test,
+        orders=ordered,
+        need_ul=need_ul(problem, ordered[0], num_sets),
+        weight=sum(uncollected_weight(problem, order) for order in ordered),
+        site=site,
+    )
+    return _with_containers(problem, demand)
+
+
+def need_ul(problem: Problem, order: Order, num_sets: int) -> int:
+    """Return the least volume of an order's test for its patient; a child's culture goes by weight."""
+    test, patient = problem.test_of(order), problem.patient_of(order)
+    day = problem.clock.day
+    is_by_weight = patient.is_child(day) and patient.weight_g is not None
+    if not is_by_weight or not is_culture_test(problem.catalogue, test) or patient.weight_g is None:
+        return test.min_volume_ul
+    age_days = None if patient.birth_date is None else (day - patient.birth_date).days
+    by_weight = child_set_ul(problem.policy.tubes.weight_table_cultures, patient.weight_g, age_days, num_sets)
+    return min(test.min_volume_ul, by_weight)
+
+
+def _with_containers(problem: Problem, demand: Demand) -> Demand:
+    """Return the demand with the kinds it may share, or with its own sets of containers (rule ``volume``)."""
+    is_child = problem.patient_of(demand.orders[0]).is_child(problem.clock.day)
+    tubes = problem.catalogue.tubes
+    fitting = tuple(
+        (accepted[0], rank)
+        for rank, accepted in enumerate(demand.test.accepts)
+        if len(accepted) == 1 and demand.need_ul <= max(allowed_sizes(tubes[accepted[0]], is_child=is_child), default=0)
+    )
+    if demand.test.share_group is not None and demand.test.containers == 1 and fitting:
+        return replace(demand, kinds=fitting)
+    return replace(demand, options=own_options(problem.catalogue, demand.test, demand.need_ul, is_child=is_child))

@@ -1,0 +1,161 @@
+"""Chooses the tubes of every visit: minimal, within a child's blood limits, with what must be said about them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from planner.domain.draws import DrawId, TubeSet, VisitRequest
+from planner.domain.orders import Order, Patient, PatientId
+from planner.domain.plan import Reason, Unplanned
+from planner.domain.problem import Problem
+from planner.findings import Finding, Report, Severity
+from planner.solving.params import SolveParams
+from planner.tubes.assemble import assemble
+from planner.tubes.blood import BloodLimits, blood_limits, is_limited
+from planner.tubes.choice import Choice, Chooser
+from planner.tubes.demands import Demand, demands_of
+from planner.tubes.limited import choose_within
+from planner.tubes.remarks import (
+    limit_detail,
+    remark_on_age,
+    remark_on_cultures,
+    remark_on_round,
+    remark_on_visit,
+    waiting,
+)
+from planner.units import format_ml
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeChoice:
+    """The tube sets by visit, the orders that are in none and why, and what a person should know."""
+
+    tube_sets: Mapping[DrawId, TubeSet]
+    postponed: tuple[Unplanned, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(slots=True)
+class _Work:
+    """What is collected patient by patient."""
+
+    tube_sets: dict[DrawId, TubeSet] = field(default_factory=dict)
+    postponed: list[Unplanned] = field(default_factory=list)
+    report: Report = field(default_factory=Report)
+
+
+def choose_tubes(problem: Problem, requests: Sequence[VisitRequest], params: SolveParams) -> TubeChoice:
+    """Return the tube set of every visit, proven minimal unless it says otherwise.
+
+    Goals strictly in order: fewest tubes, least blood (the discard included), the tests' preferred kinds, then a
+    fixed tie-break (the search runs on a canonical form of the problem, so the order of the input changes
+    nothing). A child over a blood limit gets smaller tubes, then its least urgent orders wait.
+
+    Parameters
+    ----------
+    problem
+        The round.
+    requests
+        The visits to choose tubes for; all visits of a patient count towards the daily limit.
+    params
+        Seed and effort of the search.
+
+    Returns
+    -------
+    TubeChoice
+        A visit all of whose orders wait has no tube set. Every other order is in exactly one.
+    """
+    chooser = Chooser(problem, params)
+    by_patient: dict[PatientId, list[VisitRequest]] = defaultdict(list)
+    for request in sorted(requests, key=lambda r: r.id):
+        by_patient[request.patient_id].append(request)
+    work = _Work()
+    for patient_id in sorted(by_patient):
+        _choose_for(problem, problem.patients[patient_id], by_patient[patient_id], chooser, work)
+    return TubeChoice(
+        tube_sets={draw: work.tube_sets[draw] for draw in sorted(work.tube_sets)},
+        postponed=tuple(sorted(work.postponed, key=lambda u: u.order_id)),
+        findings=tuple(work.report.findings),
+    )
+
+
+def _choose_for(
+    problem: Problem, patient: Patient, requests: Sequence[VisitRequest], chooser: Chooser, work: _Work
+) -> None:
+    """Choose the tubes of one patient's visits."""
+    orders = [order for request in requests for order in request.orders]
+    limits = None
+    if is_limited(problem, patient):
+        if patient.weight_g is None:
+            _needs_weight(problem, patient, orders, work)
+            return
+        limits = blood_limits(problem, patient, patient.weight_g)
+    remark_on_age(work.report, patient, orders)
+    remark_on_cultures(problem, work.report, patient, orders)
+    visits = [_drawable(problem, demands_of(problem, request), work) for request in requests]
+    choices = [chooser.choose(patient, demands) for demands in visits]
+    if limits is not None and _is_over(choices, limits):
+        choices = _within_limits(problem, patient, visits, choices, limits, chooser.params, work)
+    for request, choice in zip(requests, choices, strict=True):
+        if choice.filled:
+            tube_set = assemble(problem, patient, choice)
+            work.tube_sets[request.id] = tube_set
+            remark_on_visit(problem, work.report, request, tube_set, limits)
+        if choice.hit_wall_guard:
+            message = f"bed {patient.bed}: the clock ended the search for tubes; the set may differ between runs"
+            work.report.add("wall-clock-guard", Severity.WARNING, message)
+    remark_on_round(problem, work.report, patient, orders, sum(choice.volume_ul for choice in choices))
+
+
+def _needs_weight(problem: Problem, patient: Patient, orders: Sequence[Order], work: _Work) -> None:
+    """Set a child without weight aside: no limit can be reckoned, and nothing is guessed."""
+    detail = "the child's weight is not known, so no blood limit can be reckoned; weigh, or decide by hand"
+    work.postponed += waiting(problem, orders, Reason.WEIGHT_MISSING, detail)
+    message = f"bed {patient.bed}: {detail}"
+    work.report.add("weight-missing", Severity.ERROR, message, order_ids=[order.id for order in orders])
+
+
+def _drawable(problem: Problem, demands: Sequence[Demand], work: _Work) -> list[Demand]:
+    """Return the demands that some container serves; the orders of the others are set aside."""
+    for demand in demands:
+        if not demand.can_be_drawn:
+            bed = problem.patient_of(demand.orders[0]).bed
+            detail = f"no tube of a size that the patient may have serves {demand.test.code}; ask the laboratory"
+            work.postponed += waiting(problem, demand.orders, Reason.NO_TUBE, detail)
+            work.report.add("no-tube", Severity.ERROR, f"bed {bed}: {detail}", order_ids=demand.order_ids)
+    return [demand for demand in demands if demand.can_be_drawn]
+
+
+def _is_over(choices: Sequence[Choice], limits: BloodLimits) -> bool:
+    if sum(choice.volume_ul for choice in choices) > limits.round_ul:
+        return True
+    return limits.draw_ul is not None and any(choice.volume_ul > limits.draw_ul for choice in choices)
+
+
+def _within_limits(
+    problem: Problem,
+    patient: Patient,
+    visits: Sequence[Sequence[Demand]],
+    unlimited: Sequence[Choice],
+    limits: BloodLimits,
+    params: SolveParams,
+    work: _Work,
+) -> list[Choice]:
+    """Return choices within the limits; list what waits, or say that smaller tubes were enough."""
+    limited = choose_within(problem, patient, visits, limits, params)
+    drawn_ul = sum(choice.volume_ul for choice in limited.choices)
+    before_ul = sum(choice.volume_ul for choice in unlimited)
+    for demand in limited.postponed:
+        detail = limit_detail(demand, limits, drawn_ul)
+        work.postponed += waiting(problem, demand.orders, Reason.BLOOD_LIMIT, detail)
+    ids = [order_id for demand in limited.postponed for order_id in demand.order_ids]
+    saved = f"{format_ml(before_ul)} mL would pass the limit ({limits.because})"
+    if ids:
+        message = f"bed {patient.bed}: {saved}; {format_ml(drawn_ul)} mL are drawn and {len(ids)} orders wait"
+        work.report.add("blood-limit-reached", Severity.ERROR, message, order_ids=ids)
+    else:
+        message = f"bed {patient.bed}: {saved}; smaller tubes take {format_ml(drawn_ul)} mL"
+        work.report.add("blood-limit-smaller-tubes", Severity.NOTE, message)
+    return list(limited.choices)

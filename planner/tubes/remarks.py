@@ -1,0 +1,106 @@
+"""What is said to a person about tube sets: blood flags, many tubes, missing proof, and orders that wait."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from planner.domain.draws import TubeSet, VisitRequest
+from planner.domain.orders import Order, Patient
+from planner.domain.plan import Reason, Unplanned
+from planner.domain.problem import Problem
+from planner.findings import Report, Severity
+from planner.tubes.blood import BloodLimits, is_limited
+from planner.tubes.cultures import is_in_gap
+from planner.tubes.demands import Demand
+from planner.tubes.kinds import is_culture_test
+from planner.units import format_ml
+
+CHILD_WEIGHT_BELOW_G = 35_000
+"""Below this weight an unknown age is pointed out (engineering choice)."""
+
+
+def waiting(problem: Problem, orders: Iterable[Order], reason: Reason, detail: str) -> list[Unplanned]:
+    """Return the orders as not planned, with the reason."""
+    return [
+        Unplanned(
+            order_id=order.id,
+            reason=reason,
+            detail=detail,
+            patient_id=order.patient_id,
+            bed=problem.patient_of(order).bed,
+            test=order.test,
+            source=order.source,
+        )
+        for order in orders
+    ]
+
+
+def limit_detail(demand: Demand, limits: BloodLimits, drawn_ul: int) -> str:
+    """Return why a demand waits: the limit, what the round draws, what the test would need at least."""
+    return (
+        f"blood limit: {limits.because}; this round draws {format_ml(drawn_ul)} mL and "
+        f"{demand.test.code} needs at least {format_ml(demand.need_ul)} mL; draw it later, or ask for leave"
+    )
+
+
+def remark_on_age(report: Report, patient: Patient, orders: Sequence[Order]) -> None:
+    """Point out a child's weight with no age: the patient is treated as an adult."""
+    if patient.birth_date is None and patient.weight_g is not None and patient.weight_g < CHILD_WEIGHT_BELOW_G:
+        message = f"bed {patient.bed}: {patient.weight_g / 1000:g} kg and no birth date; treated as an adult, add it"
+        report.add("blood-age-unknown", Severity.WARNING, message, order_ids=_ids(orders))
+
+
+def remark_on_cultures(problem: Problem, report: Report, patient: Patient, orders: Sequence[Order]) -> None:
+    """Say where the culture table of the policy has no readable row for a child's weight."""
+    cultures = [o for o in orders if is_culture_test(problem.catalogue, problem.test_of(o))]
+    if not cultures or patient.weight_g is None or not patient.is_child(problem.clock.day):
+        return
+    if is_in_gap(problem.policy.tubes.weight_table_cultures, patient.weight_g):
+        message = (
+            f"bed {patient.bed}: culture table b has no readable row for {patient.weight_g / 1000:g} kg; the row below "
+            "it is used; set table a, or state the volume"
+        )
+        report.add("culture-table-gap", Severity.WARNING, message, order_ids=_ids(cultures))
+
+
+def remark_on_visit(
+    problem: Problem, report: Report, request: VisitRequest, tube_set: TubeSet, limits: BloodLimits | None
+) -> None:
+    """Flag a visit with many tubes, a large share of a child's blood, or no proof."""
+    most = problem.policy.tubes.max_tubes_per_draw
+    ids = _ids(request.orders)
+    if tube_set.num_tubes > most:
+        message = f"bed {request.bed}: {tube_set.num_tubes} tubes in one draw, more than {most}; consider two visits"
+        report.add("many-tubes", Severity.WARNING, message, order_ids=ids)
+    if not tube_set.is_proven:
+        message = f"bed {request.bed}: a limit ended the search; a smaller tube set may exist; try --effort thorough"
+        report.add("tube-set-not-proven", Severity.WARNING, message, order_ids=ids)
+    if limits is not None:
+        share = problem.policy.blood.child_visit_warn_tbv_pct
+        if tube_set.volume_ul * 100 > share * limits.total_ul:
+            message = (
+                f"bed {request.bed}: {format_ml(tube_set.volume_ul)} mL in one visit is more than {share:g} % of the "
+                f"child's blood ({format_ml(limits.total_ul)} mL)"
+            )
+            report.add("blood-visit-share", Severity.WARNING, message, order_ids=ids)
+
+
+def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: Sequence[Order], drawn_ul: int) -> None:
+    """Flag what an adult gives in 24 hours, and a child whose earlier draws are not known."""
+    if is_limited(problem, patient):
+        if patient.drawn_24h_ul is None:
+            message = f"bed {patient.bed}: what was drawn in the last 24 h is not known; none is assumed"
+            report.add("blood-history-unknown", Severity.NOTE, message, order_ids=_ids(orders))
+        return
+    today_ul = drawn_ul + (patient.drawn_24h_ul or 0)
+    flag_ul = problem.policy.blood.adult_flag_24h_ul
+    if today_ul > flag_ul:
+        message = (
+            f"bed {patient.bed}: {format_ml(today_ul)} mL in 24 h with this round, over {format_ml(flag_ul)} mL; "
+            "consider small-volume tubes or fewer tests"
+        )
+        report.add("blood-adult-flag", Severity.WARNING, message, order_ids=_ids(orders))
+
+
+def _ids(orders: Iterable[Order]) -> tuple[str, ...]:
+    return tuple(order.id for order in orders)
