@@ -18,7 +18,19 @@ SECONDS_BY_UNIT = {"seconds": 1, "minutes": SECONDS_PER_MINUTE, "hours": SECONDS
 LONGEST_SPAN_S = 7 * SECONDS_PER_DAY
 LARGEST_NUMBER = 1_000_000
 CHOICES = {"routine_device": ("straight", "winged"), "weight_table_cultures": ("a", "b")}
-POSITIVE = frozenset({"speed_m_per_s", "bed_spacing_m", "phlebotomists", "max_tubes_per_draw"})
+POSITIVE = frozenset(
+    {
+        "adult_ml_per_kg_tbv",
+        "anaemia_reference_g_l",
+        "bed_spacing_m",
+        "child_ml_per_kg_tbv",
+        "max_sends",
+        "max_tubes_per_draw",
+        "phlebotomists",
+        "spare_one_in",
+        "speed_m_per_s",
+    }
+)
 """Fields for which nothing at all makes no sense either."""
 
 

@@ -61,6 +61,7 @@ NOTES = {
     "walking.ward_gap_m": "Without a map: metres from ward to ward.",
     "walking.laboratory_walk_s": "Without a map: from the base to the laboratory.",
     "handover.handover_s": "Time that a hand-over takes.",
+    "handover.max_sends": "Most times that one collector uses one tube station, or carries to one place, in a round.",
     "weights.uncollected": "Weight of an order that is not planned, by priority.",
     "weights.uncollected_timed": "Least weight of an order with a stated time or a dose rule.",
     "weights.late": "Weight of lateness, by priority.",
@@ -70,6 +71,7 @@ NOTES = {
     "tubes.routine_device": "What a plain adult draw is made with: straight or winged.",
     "tubes.max_tubes_per_draw": "More tubes than this are planned, and said.",
     "tubes.weight_table_cultures": "Children's culture volumes by weight: a [L5] or b [L4].",
+    "tubes.spare_one_in": "One spare on the supplies page for so many of a thing, begun ones counted.",
     "blood.child_under_years": "Below this age the limits by weight apply.",
     "blood.child_ml_per_kg_tbv": "Total blood volume of a child, mL per kg.",
     "blood.adult_ml_per_kg_tbv": "Total blood volume of an adult, mL per kg.",
@@ -77,10 +79,11 @@ NOTES = {
     "blood.child_30d_tbv_pct": "Most in 30 days, percent of the total blood volume.",
     "blood.child_visit_warn_tbv_pct": "Warn above this in one visit, percent of the total blood volume.",
     "blood.anaemia_reference_g_l": "Haemoglobin in g/L below which a child's limits are lowered in proportion.",
+    "blood.anaemia_reference_g_l": "Haemoglobin below this, in g/L, lowers a child's limits in proportion.",
     "blood.adult_flag_24h_ul": "Say so when an adult gives more in 24 hours.",
     "blood.adult_flag_7d_ul": "Say so when an adult gives more in 7 days.",
 }
-"""What each field means, in one line. A test keeps this complete."""
+"""What each field means, in one line. A test keeps this complete; a field without one is still written."""
 
 
 def default_policy_text() -> str:
@@ -100,7 +103,8 @@ def default_policy_text() -> str:
 def _lines(prefix: str, name: str, kind: Any, value: Any) -> list[str]:
     keys = [k.key for k in keys_of(name, kind)]
     key = next((k for k in keys if _is_exact(k, value)), keys[0])
-    return [f"# {NOTES[prefix + name]}", f"# {key} = {_example(name) or _toml(key, value)}"]
+    note = NOTES.get(prefix + name)
+    return [*([f"# {note}"] if note else []), f"# {key} = {_example(name) or _toml(key, value)}"]
 
 
 def _is_exact(key: str, value: Any) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import pytest
@@ -228,6 +229,14 @@ def test_every_handling_code_has_words_and_every_source_key_is_explained() -> No
     keys = {key for key in keys if key[:1] in "PL" and key[1:].isdigit()}
     assert len(keys) > 50
     assert [key for key in sorted(keys) if f"**{key}**" not in explained] == []
+
+
+def test_every_source_key_that_the_code_cites_is_explained() -> None:
+    explained = read_laboratory_text("SOURCES.md")
+    code = "".join(path.read_text(encoding="utf-8") for path in Path(planner.__path__[0]).rglob("*.py"))
+    cited = {key for brackets in re.findall(r"\[([PL]\d[^\]]*)\]", code) for key in re.findall(r"[PL]\d+", brackets)}
+    assert len(cited) > 5
+    assert [key for key in sorted(cited) if f"**{key}**" not in explained] == []
 
 
 def test_cautions_and_the_loinc_notice_are_shipped() -> None:
