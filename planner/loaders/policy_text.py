@@ -79,7 +79,6 @@ NOTES = {
     "blood.child_30d_tbv_pct": "Most in 30 days, percent of the total blood volume.",
     "blood.child_visit_warn_tbv_pct": "Warn above this in one visit, percent of the total blood volume.",
     "blood.anaemia_reference_g_l": "Haemoglobin in g/L below which a child's limits are lowered in proportion.",
-    "blood.anaemia_reference_g_l": "Haemoglobin below this, in g/L, lowers a child's limits in proportion.",
     "blood.adult_flag_24h_ul": "Say so when an adult gives more in 24 hours.",
     "blood.adult_flag_7d_ul": "Say so when an adult gives more in 7 days.",
 }

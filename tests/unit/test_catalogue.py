@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import planner
 from planner.domain.catalogue import Handling, SizeUse, TestCode, TransportMode, TubeCode
 from planner.domain.policy import Policy
 from planner.findings import Source
