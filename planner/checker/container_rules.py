@@ -1,0 +1,200 @@
+"""Is each test on the right containers, in company it may keep, with enough blood, and labelled with its needs?"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+
+from planner.checker.broken import Broken, Rule
+from planner.checker.facts import Facts, VisitAt
+from planner.checker.specimens import (
+    alternatives,
+    has_child_volume,
+    need_ul,
+    sizes_for,
+    specimens,
+    specimens_of,
+    tubes_of,
+    type_of,
+)
+from planner.domain.catalogue import DISCARD_TUBE, LabTest, TubeCode
+from planner.domain.draws import Tube
+from planner.units import format_ml
+
+
+def accepted_kind(facts: Facts) -> Iterator[Broken]:
+    """Every test is on all containers of one of its alternatives, and on nothing else."""
+    for specimen in specimens(facts):
+        found = Counter(tube.tube for tube in specimen.tubes)
+        wanted = list(alternatives(facts, specimen))
+        if dict(found) not in [dict(kinds) for kinds in wanted]:
+            choices = " or ".join(_in_words(kinds) for kinds in wanted) or "no kind that the patient may have"
+            yield Broken(
+                f"{specimen.where}: found on {_in_words(found) or 'no tube'}, expected {choices}",
+                specimen.order_ids,
+            )
+
+
+def tube_orders(facts: Facts) -> Iterator[Broken]:
+    """A tube names each of its tests once, and exactly the visit's orders that it serves; a culture serves one."""
+    for at, tube in _tubes(facts):
+        ordered = {order.id for order in at.orders if order.test in tube.tests}
+        if strange := sorted(set(tube.tests) - {order.test for order in at.orders}):
+            yield Broken(f"{_where(at, tube)}: test {', '.join(strange)} is not ordered in this visit", tube.order_ids)
+        elif len(set(tube.tests)) < len(tube.tests) or len(set(tube.order_ids)) < len(tube.order_ids):
+            yield Broken(f"{_where(at, tube)}: a test or an order stands twice", tube.order_ids)
+        elif any(test.is_culture for test in _tests(facts, tube)):
+            if len(tube.order_ids) != 1 or not set(tube.order_ids) <= ordered:
+                yield Broken(f"{_where(at, tube)}: expected one order of its culture", tube.order_ids)
+        elif set(tube.order_ids) != ordered:
+            yield Broken(
+                f"{_where(at, tube)}: serves orders {_list(tube.order_ids)}, expected {_list(ordered)}", ordered
+            )
+
+
+def share_group(facts: Facts) -> Iterator[Broken]:
+    """Tests share a tube only within one share group and transport mode, and never one of several own tubes."""
+    for at in facts.visits:
+        multiple = {s.test.code for s in specimens_of(facts, at) if len(s.tubes) > 1}
+        for tube in tubes_of(at):
+            tests = _tests(facts, tube)
+            if len(tests) < 2:
+                continue
+            groups = {test.share_group for test in tests}
+            if None in groups or len(groups) > 1:
+                yield Broken(f"{_where(at, tube)}: {_codes(tests)} are not of one share group", tube.order_ids)
+            elif len({test.mode for test in tests}) > 1:
+                yield Broken(f"{_where(at, tube)}: {_codes(tests)} travel at different temperatures", tube.order_ids)
+            elif alone := sorted(multiple & {test.code for test in tests}):
+                yield Broken(f"{_where(at, tube)}: {', '.join(alone)} needs tubes of its own", tube.order_ids)
+
+
+def volume(facts: Facts) -> Iterator[Broken]:
+    """A shared tube draws what its tests need together; several own tubes draw together what their test needs."""
+    for at, tube in _tubes(facts):
+        need = need_ul(_tests(facts, tube))
+        if len(set(tube.tests)) > 1 and need > tube.size_ul:
+            yield Broken(
+                f"{_where(at, tube)}: draws {format_ml(tube.size_ul)} mL, its tests need {format_ml(need)} mL",
+                tube.order_ids,
+            )
+    for specimen in specimens(facts):
+        alone = [tube for tube in specimen.tubes if len(set(tube.tests)) == 1]
+        drawn = sum(tube.size_ul for tube in alone)
+        if not alone or len(alone) < len(specimen.tubes) or has_child_volume(facts, specimen):
+            continue
+        if drawn < specimen.test.min_volume_ul:
+            yield Broken(
+                f"{specimen.where}: its tubes draw {format_ml(drawn)} mL, "
+                f"expected at least {format_ml(specimen.test.min_volume_ul)} mL",
+                specimen.order_ids,
+            )
+
+
+def fill(facts: Facts) -> Iterator[Broken]:
+    """A tube takes what its size draws; one filled to need its even share; the discard tube what the policy says."""
+    for at, tube in _tubes(facts):
+        least, most = _fill_range(facts, at, tube)
+        if not least <= tube.volume_ul <= most:
+            expected = format_ml(least) + ("" if least == most else f" to {format_ml(most)}")
+            yield Broken(
+                f"{_where(at, tube)}: takes {format_ml(tube.volume_ul)} mL, expected {expected} mL", tube.order_ids
+            )
+
+
+def size_for_patient(facts: Facts) -> Iterator[Broken]:
+    """A tube has a size of its type; children's sizes are for children."""
+    for at, tube in _tubes(facts):
+        sizes = sizes_for(facts, at.patient, type_of(facts, tube))
+        if tube.size_ul not in sizes:
+            expected = ", ".join(format_ml(size) for size in sizes) or "no size for this patient"
+            yield Broken(f"{_where(at, tube)}: size {format_ml(tube.size_ul)} mL, expected {expected}", tube.order_ids)
+
+
+def tube_stability(facts: Facts) -> Iterator[Broken]:
+    """A tube keeps as long as the test that keeps shortest."""
+    for at, tube in _tubes(facts):
+        expected = stability_s(facts, tube)
+        if tube.stability_s != expected:
+            yield Broken(f"{_where(at, tube)}: stability {tube.stability_s} s, expected {expected} s", tube.order_ids)
+
+
+def handling(facts: Facts) -> Iterator[Broken]:
+    """A tube's handling is that of all its tests together."""
+    for at, tube in _tubes(facts):
+        expected = {code for test in _tests(facts, tube) for code in test.handling}
+        if tube.handling != expected:
+            odd = sorted(code.value for code in tube.handling ^ expected)
+            yield Broken(f"{_where(at, tube)}: handling missing or too much: {', '.join(odd)}", tube.order_ids)
+
+
+def transport_mode(facts: Facts) -> Iterator[Broken]:
+    """A tube travels as its tests do; a tube whose tests differ is a matter of `share_group`."""
+    for at, tube in _tubes(facts):
+        modes = {test.mode for test in _tests(facts, tube)}
+        if len(modes) == 1 and tube.mode not in modes:
+            expected = ", ".join(mode.value for mode in modes)
+            yield Broken(f"{_where(at, tube)}: travels {tube.mode.value}, expected {expected}", tube.order_ids)
+
+
+def stability_s(facts: Facts, tube: Tube) -> int | None:
+    """Return the smallest stability among a tube's tests; None: no limit."""
+    limits = [test.stability_s for test in _tests(facts, tube) if test.stability_s is not None]
+    return min(limits, default=None)
+
+
+def _fill_range(facts: Facts, at: VisitAt, tube: Tube) -> tuple[int, int]:
+    """Return least and most microlitres that a tube may take."""
+    if tube.tube == DISCARD_TUBE and tube.is_discard:
+        policy = facts.problem.policy.tubes
+        discard_ul = policy.discard_child_ul if facts.is_child(at.patient) else policy.discard_adult_ul
+        return discard_ul, discard_ul
+    tests = _tests(facts, tube)
+    if not type_of(facts, tube).filled_to_need or not tests:
+        return tube.size_ul, tube.size_ul
+    if len(tests) > 1:
+        need = need_ul(tests)
+        return need, need
+    specimen = next((s for s in specimens_of(facts, at) if tube in s.tubes), None)
+    need, count = tests[0].min_volume_ul, 1 if specimen is None else len(specimen.tubes)
+    share = -(-need // count)
+    if specimen is not None and has_child_volume(facts, specimen):
+        return 1, min(share, tube.size_ul)
+    return share, share
+
+
+def _tubes(facts: Facts) -> Iterator[tuple[VisitAt, Tube]]:
+    return ((at, tube) for at in facts.visits for tube in tubes_of(at))
+
+
+def _tests(facts: Facts, tube: Tube) -> list[LabTest]:
+    return [facts.problem.catalogue.tests[code] for code in dict.fromkeys(tube.tests)]
+
+
+def _where(at: VisitAt, tube: Tube) -> str:
+    return f"{at.where}, tube {tube.draw_position} ({tube.tube})"
+
+
+def _in_words(kinds: Mapping[TubeCode, int]) -> str:
+    return " and ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
+
+
+def _list(order_ids: Iterable[str]) -> str:
+    return ", ".join(sorted(order_ids)) or "none"
+
+
+def _codes(tests: list[LabTest]) -> str:
+    return " and ".join(test.code for test in tests)
+
+
+RULES: tuple[Rule, ...] = (
+    accepted_kind,
+    tube_orders,
+    share_group,
+    volume,
+    fill,
+    size_for_patient,
+    tube_stability,
+    handling,
+    transport_mode,
+)

@@ -1,0 +1,86 @@
+"""Does every specimen leave the phlebotomist's hands, travel as it may, and arrive in time?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.checker.arrivals import handover_of, journeys, tube_arrival_s
+from planner.checker.broken import Broken, Rule
+from planner.checker.container_rules import stability_s
+from planner.checker.facts import Facts, VisitAt
+from planner.domain.catalogue import Handling
+from planner.domain.places import PickupKind
+from planner.domain.plan import PlannedTube
+
+
+def handover(facts: Facts) -> Iterator[Broken]:
+    """Every specimen is given away at a later stop of the same route; a discard tube is not."""
+    for at, planned in _planned(facts):
+        found = "no stop" if planned.handover is None else f"stop {planned.handover + 1}"
+        if planned.tube.is_discard and planned.handover is not None:
+            yield Broken(f"{_where(at, planned)}: a discard tube handed over at {found}", at.visit.order_ids)
+        elif not planned.tube.is_discard and handover_of(at, planned) is None:
+            yield Broken(
+                f"{_where(at, planned)}: handed over at {found}, expected a later hand-over of the same route",
+                planned.tube.order_ids,
+            )
+
+
+def hand_deliver(facts: Facts) -> Iterator[Broken]:
+    """What must go by hand never goes by pneumatic tube."""
+    for at, planned in _planned(facts):
+        tests = [facts.problem.catalogue.tests[code] for code in planned.tube.tests]
+        stop = handover_of(at, planned)
+        if (
+            stop is not None
+            and stop.kind is PickupKind.TUBE
+            and any(Handling.HAND_DELIVER in test.handling for test in tests)
+        ):
+            yield Broken(f"{_where(at, planned)}: must go by hand, not by {stop.kind.value}", planned.tube.order_ids)
+
+
+def courier(facts: Facts) -> Iterator[Broken]:
+    """A courier stop waits for the first departure at or after its end; other hand-overs for none."""
+    known = {(pickup.place, pickup.kind) for pickup in facts.problem.pickups}
+    for at, stop in facts.handovers:
+        possible = [departs_s for departs_s, _ in journeys(facts, stop)]
+        if (stop.place, stop.kind) not in known or stop.departs_s in possible:
+            continue
+        expected = "none" if not possible or possible[0] is None else facts.time(possible[0])
+        found = "none" if stop.departs_s is None else facts.time(stop.departs_s)
+        yield Broken(f"{at.where}: departure {found}, expected {expected}")
+
+
+def lab_arrival(facts: Facts) -> Iterator[Broken]:
+    """Specimens reach the laboratory after the transit that their pickup states."""
+    for at, stop in facts.handovers:
+        possible = [arrival for _, arrival in journeys(facts, stop)]
+        if possible and stop.lab_arrival_s not in possible:
+            yield Broken(
+                f"{at.where}: arrives at the laboratory at {facts.time(stop.lab_arrival_s)}, "
+                f"expected {facts.time(possible[0])}"
+            )
+
+
+def stability(facts: Facts) -> Iterator[Broken]:
+    """Every tube reaches the laboratory within its stability."""
+    for at, planned in _planned(facts):
+        limit_s = stability_s(facts, planned.tube)
+        arrival = tube_arrival_s(facts, at, planned)
+        if limit_s is not None and arrival is not None and arrival - at.visit.draw_s > limit_s:
+            yield Broken(
+                f"{_where(at, planned)}: drawn at {facts.time(at.visit.draw_s)}, at the laboratory at "
+                f"{facts.time(arrival)}, expected within {limit_s} s",
+                planned.tube.order_ids,
+            )
+
+
+def _planned(facts: Facts) -> Iterator[tuple[VisitAt, PlannedTube]]:
+    return ((at, planned) for at in facts.visits for planned in at.visit.tubes)
+
+
+def _where(at: VisitAt, planned: PlannedTube) -> str:
+    return f"{at.where}, tube {planned.tube.draw_position} ({planned.tube.tube})"
+
+
+RULES: tuple[Rule, ...] = (handover, hand_deliver, courier, lab_arrival, stability)

@@ -1,0 +1,109 @@
+"""A problem and a plan side by side, with the look-ups that rules need; nothing in it comes from the planner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.checker.paths import ShortestWalks
+from planner.domain.catalogue import LabTest
+from planner.domain.orders import Order, OrderId, Patient
+from planner.domain.places import PlaceId
+from planner.domain.plan import Break, Handover, Plan, Route, Stop, Visit
+from planner.domain.problem import Problem
+from planner.domain.staff import Phlebotomist
+from planner.units import SECONDS_PER_DAY
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopAt:
+    """A stop with its route and what came before: the place left, and when (the shift's begin for the first)."""
+
+    route: Route
+    who: Phlebotomist
+    index: int
+    stop: Stop
+    left_place: PlaceId
+    left_s: int
+
+    @property
+    def where(self) -> str:
+        """Initials, stop number from 1, place."""
+        return f"{self.who.initials}, stop {self.index + 1} ({self.stop.place})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitAt:
+    """A visit with its stop, patient and orders; an order that the plan lists twice in the visit stands once."""
+
+    at: StopAt
+    visit: Visit
+    patient: Patient
+    orders: tuple[Order, ...]
+
+    @property
+    def where(self) -> str:
+        """Initials, stop number from 1, bed."""
+        return self.at.where
+
+
+class Facts:
+    """The problem, the plan, and what both say together. Every name in the plan is known (`unknown_name`)."""
+
+    def __init__(self, problem: Problem, plan: Plan) -> None:
+        self.problem = problem
+        self.plan = plan
+        self.orders: dict[OrderId, Order] = {order.id: order for order in problem.orders}
+        self.walks = ShortestWalks(problem)
+        self.stops = tuple(at for route in plan.routes for at in _along(problem, route))
+        self.visits = tuple(self._visit(at, at.stop) for at in self.stops if isinstance(at.stop, Visit))
+
+    @property
+    def start_s(self) -> int:
+        """R0, the first instant at which anybody works; without staff the policy's."""
+        return min((p.from_s for p in self.problem.staff), default=self.problem.policy.round.start_at_s)
+
+    @property
+    def breaks(self) -> Iterator[tuple[StopAt, Break]]:
+        """All breaks."""
+        return ((at, at.stop) for at in self.stops if isinstance(at.stop, Break))
+
+    @property
+    def handovers(self) -> Iterator[tuple[StopAt, Handover]]:
+        """All hand-overs."""
+        return ((at, at.stop) for at in self.stops if isinstance(at.stop, Handover))
+
+    @property
+    def draws(self) -> Iterator[tuple[VisitAt, Order, LabTest]]:
+        """Every order of every visit, with its test."""
+        return ((at, order, self.test(order)) for at in self.visits for order in at.orders)
+
+    def test(self, order: Order) -> LabTest:
+        """Return the test that an order asks for."""
+        return self.problem.catalogue.tests[order.test]
+
+    def is_child(self, patient: Patient) -> bool:
+        """Return whether a patient is under 14 on the day of the round."""
+        return patient.is_child(self.problem.clock.day)
+
+    def time(self, seconds: int) -> str:
+        """Return HH:MM:SS as the wall shows it; seconds for an instant more than two days away."""
+        if abs(seconds) > 2 * SECONDS_PER_DAY:
+            return f"{seconds} s"
+        return self.problem.clock.to_local(seconds).strftime("%H:%M:%S")
+
+    def _visit(self, at: StopAt, visit: Visit) -> VisitAt:
+        return VisitAt(
+            at=at,
+            visit=visit,
+            patient=self.problem.patients[visit.patient_id],
+            orders=tuple(self.orders[order_id] for order_id in dict.fromkeys(visit.order_ids)),
+        )
+
+
+def _along(problem: Problem, route: Route) -> Iterator[StopAt]:
+    who = problem.staff[route.phlebotomist]
+    left_place, left_s = who.starts_at, who.from_s
+    for index, stop in enumerate(route.stops):
+        yield StopAt(route=route, who=who, index=index, stop=stop, left_place=left_place, left_s=left_s)
+        left_place, left_s = stop.place, stop.depart_s

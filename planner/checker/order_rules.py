@@ -1,0 +1,36 @@
+"""No order is lost and none is drawn twice."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from planner.checker.broken import Broken, Rule
+from planner.checker.facts import Facts
+
+
+def once(facts: Facts) -> Iterator[Broken]:
+    """Every order is in exactly one visit or unplanned exactly once; what was set aside is unplanned too."""
+    visits = Counter(order_id for at in facts.visits for order_id in at.visit.order_ids)
+    listed = Counter(left.order_id for left in facts.plan.unplanned)
+    apart = Counter(left.order_id for left in facts.problem.set_aside)
+    for order_id in dict.fromkeys((*facts.orders, *apart)):
+        expected = apart[order_id] + (order_id in facts.orders)
+        if visits[order_id] + listed[order_id] != expected or listed[order_id] < apart[order_id]:
+            yield Broken(
+                f"order {order_id}: found in {visits[order_id]} visits and {listed[order_id]} times unplanned, "
+                f"expected {expected} in all, {apart[order_id]} of them set aside",
+                (order_id,),
+            )
+
+
+def set_aside(facts: Facts) -> Iterator[Broken]:
+    """An order that was set aside keeps the reason for which it was."""
+    stated = Counter((left.order_id, left.reason) for left in facts.plan.unplanned)
+    ids = {left.order_id for left in facts.plan.unplanned}
+    for (order_id, reason), count in Counter((o.order_id, o.reason) for o in facts.problem.set_aside).items():
+        if order_id in ids and stated[order_id, reason] < count:
+            yield Broken(f"order {order_id}: set aside as {reason.value}, but not listed so", (order_id,))
+
+
+RULES: tuple[Rule, ...] = (once, set_aside)

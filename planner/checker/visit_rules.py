@@ -1,0 +1,164 @@
+"""Is each visit one patient's, at the right bed, of the right length, and within what may be drawn?"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from itertools import pairwise
+
+from planner.checker.broken import Broken, Rule
+from planner.checker.facts import Facts, VisitAt
+from planner.domain.orders import Patient
+from planner.domain.policy import BloodPolicy
+from planner.findings import Severity
+from planner.units import format_ml
+
+
+def visit_patient(facts: Facts) -> Iterator[Broken]:
+    """A visit stands at its patient's bed and serves at least one order, all of that patient."""
+    for at in facts.visits:
+        if at.visit.place != at.patient.bed:
+            yield Broken(f"{at.where}: the patient lies in {at.patient.bed}", at.visit.order_ids)
+        if not at.orders:
+            yield Broken(f"{at.where}: a visit without an order")
+        if strange := [o.id for o in at.orders if o.patient_id != at.visit.patient_id]:
+            yield Broken(f"{at.where}: orders of another patient: {', '.join(strange)}", strange)
+
+
+def draw_id(facts: Facts) -> Iterator[Broken]:
+    """No two visits carry the same draw id, and none an empty one."""
+    for draw, count in Counter(at.visit.draw_id for at in facts.visits).items():
+        if count > 1 or not draw:
+            visits = [at for at in facts.visits if at.visit.draw_id == draw]
+            yield Broken(
+                f"{'; '.join(at.where for at in visits)}: expected a draw id of its own for each visit",
+                [order_id for at in visits for order_id in at.visit.order_ids],
+            )
+
+
+def series(facts: Facts) -> Iterator[Broken]:
+    """Orders of one series and test are never drawn in one visit, cultures excepted."""
+    for at in facts.visits:
+        repeated = Counter(
+            (order.series, order.test)
+            for order in at.orders
+            if order.series is not None and not facts.test(order).is_culture
+        )
+        for (name, test), count in repeated.items():
+            if count > 1:
+                ids = [o.id for o in at.orders if (o.series, o.test) == (name, test)]
+                yield Broken(f"{at.where}: {count} draws of one series of {test}, expected one", ids)
+
+
+def lead(facts: Facts) -> Iterator[Broken]:
+    """The draw time is the start plus identifying, preparing and half the gown time, rounded down."""
+    service = facts.problem.policy.service
+    for at in facts.visits:
+        lead_s = service.identify_s + service.prepare_s + _gown_s(facts, at.patient) // 2
+        expected_s = at.visit.start_s + lead_s
+        if at.visit.draw_s != expected_s:
+            yield Broken(
+                f"{at.where}: drawn at {facts.time(at.visit.draw_s)}, expected {facts.time(expected_s)}",
+                at.visit.order_ids,
+            )
+
+
+def service(facts: Facts) -> Iterator[Broken]:
+    """The visit ends after its service time, which is the sum of the parts that the policy states."""
+    for at in facts.visits:
+        expected_s = at.visit.start_s + _service_s(facts, at)
+        if at.visit.depart_s != expected_s:
+            yield Broken(
+                f"{at.where}: departs at {facts.time(at.visit.depart_s)}, expected {facts.time(expected_s)}",
+                at.visit.order_ids,
+            )
+
+
+def absence(facts: Facts) -> Iterator[Broken]:
+    """Nobody is visited while away: neither draw nor stay touches the inside of an away span."""
+    for at in facts.visits:
+        for span in at.patient.away:
+            is_stay = at.visit.start_s < span.latest_s and at.visit.depart_s > span.earliest_s
+            if is_stay or span.earliest_s <= at.visit.draw_s < span.latest_s:
+                yield Broken(
+                    f"{at.where}: visited {facts.time(at.visit.start_s)} to {facts.time(at.visit.depart_s)}, "
+                    f"but away {facts.time(span.earliest_s)} to {facts.time(span.latest_s)}",
+                    at.visit.order_ids,
+                )
+
+
+def one_at_the_bed(facts: Facts) -> Iterator[Broken]:
+    """Two visits of one patient do not overlap; touching ends are allowed."""
+    in_time = sorted(facts.visits, key=lambda at: (at.visit.patient_id, at.visit.start_s, at.visit.depart_s))
+    for first, second in pairwise(in_time):
+        if first.visit.patient_id == second.visit.patient_id and second.visit.start_s < first.visit.depart_s:
+            yield Broken(
+                f"{second.where}: starts at {facts.time(second.visit.start_s)}, before {first.where} has left "
+                f"at {facts.time(first.visit.depart_s)}",
+                (*first.visit.order_ids, *second.visit.order_ids),
+            )
+
+
+def blood_limit(facts: Facts) -> Iterator[Broken]:
+    """What a child gives in the round and gave in the day before stays within the limit by weight."""
+    policy = facts.problem.policy.blood
+    for patient_id in dict.fromkeys(at.visit.patient_id for at in facts.visits):
+        patient = facts.problem.patients[patient_id]
+        age = patient.age_years(facts.problem.clock.day)
+        if age is None or age >= policy.child_under_years:
+            continue
+        visits = [at.visit for at in facts.visits if at.visit.patient_id == patient_id]
+        ids = [order_id for visit in visits for order_id in visit.order_ids]
+        if patient.weight_g is None:
+            message = f"bed {patient.bed}: the child's weight is not known, so the daily limit cannot be checked"
+            yield Broken(message, ids, Severity.WARNING)
+            continue
+        drawn_ul = sum(planned.tube.volume_ul for visit in visits for planned in visit.tubes)
+        total_ul = drawn_ul + (patient.drawn_24h_ul or 0)
+        limit_ul = _day_limit_ul(policy, patient, patient.weight_g)
+        if total_ul > limit_ul:
+            yield Broken(
+                f"bed {patient.bed}: {format_ml(total_ul)} mL in 24 h with this round's {format_ml(drawn_ul)} mL, "
+                f"expected at most {format_ml(limit_ul)} mL",
+                ids,
+            )
+
+
+def _day_limit_ul(policy: BloodPolicy, patient: Patient, weight_g: int) -> int:
+    """Return microlitres that a child may give in 24 h, rounded down; less in proportion when anaemic."""
+    limit = policy.child_day_ul_per_kg * weight_g
+    haemoglobin, reference = patient.haemoglobin_g_l, policy.anaemia_reference_g_l
+    if haemoglobin is not None and haemoglobin < reference:
+        return limit * haemoglobin // (reference * 1000)
+    return limit // 1000
+
+
+def _gown_s(facts: Facts, patient: Patient) -> int:
+    gown_s = facts.problem.policy.service.gown_s
+    return max((gown_s.get(precaution, 0) for precaution in patient.precautions), default=0)
+
+
+def _service_s(facts: Facts, at: VisitAt) -> int:
+    policy = facts.problem.policy.service
+    containers = len(at.visit.tubes)
+    sites = len({planned.tube.site for planned in at.visit.tubes})
+    seconds = policy.identify_s + policy.prepare_s + policy.draw_s + policy.label_s + policy.tidy_s
+    seconds += policy.extra_tube_s * max(0, containers - policy.tubes_included)
+    seconds += policy.extra_culture_site_s * max(0, sites - 1)
+    if facts.is_child(at.patient):
+        seconds += policy.child_extra_s
+    if at.patient.has_difficult_veins:
+        seconds += policy.difficult_veins_extra_s
+    return seconds + _gown_s(facts, at.patient)
+
+
+RULES: tuple[Rule, ...] = (
+    visit_patient,
+    draw_id,
+    series,
+    lead,
+    service,
+    absence,
+    one_at_the_bed,
+    blood_limit,
+)

@@ -1,0 +1,92 @@
+"""When an order may be drawn, computed from the rule book: its spans, and the target past which it is late."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.checker.facts import Facts
+from planner.domain.catalogue import ClockRule, DoseRule
+from planner.domain.orders import Order, Priority
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Hard ends of a draw time, both included; None: no end. ``target_s`` is the soft end."""
+
+    earliest_s: int | None
+    latest_s: int | None
+    target_s: int | None = None
+
+    def holds(self, draw_s: int) -> bool:
+        """Return whether a draw time lies within the hard ends."""
+        return (self.earliest_s is None or draw_s >= self.earliest_s) and (
+            self.latest_s is None or draw_s <= self.latest_s
+        )
+
+
+def requested_spans(facts: Facts, order: Order) -> list[Span]:
+    """Return the spans that the order itself asks for: one for its instant, one for its from and to."""
+    policy, test = facts.problem.policy.windows, facts.test(order)
+    spans = []
+    if order.collect_at_s is not None:
+        is_exact = test.dose_rule is not None or bool(test.serial_offsets) or order.series is not None
+        tolerance_s = policy.drug_tolerance_s if is_exact else policy.timed_tolerance_s
+        soft_s = order.collect_at_s + tolerance_s
+        spans.append(Span(order.collect_at_s - tolerance_s, soft_s + policy.timed_give_up_s, soft_s))
+    if order.collect_from_s is not None or order.collect_to_s is not None:
+        to_s = order.collect_to_s
+        hard_s = None if to_s is None else to_s + policy.timed_give_up_s
+        spans.append(Span(order.collect_from_s, hard_s, to_s))
+    return spans
+
+
+def fasting_span(facts: Facts, order: Order) -> Span:
+    """Return the span of a fasting draw: the fast after the last meal, until the next meal or breakfast."""
+    patient = facts.problem.patients[order.patient_id]
+    policy = facts.problem.policy
+    fast_s = facts.test(order).fasting_s or policy.windows.default_fast_s
+    latest_s = policy.round.breakfast_at_s if patient.next_meal_s is None else patient.next_meal_s
+    return Span(None if patient.last_ate_s is None else patient.last_ate_s + fast_s, latest_s)
+
+
+def must_fast(facts: Facts, order: Order) -> bool:
+    """Return whether the order says fasting, or its test requires it."""
+    return order.fasting is True or facts.test(order).fasting_required
+
+
+def clock_span(rule: ClockRule) -> Span:
+    """Return the span of a clock rule."""
+    return Span(rule.from_s, rule.to_s)
+
+
+def dose_span(rule: DoseRule, order: Order) -> Span | None:
+    """Return the span of a dose rule; None when the time that it counts from is not stated, or for a protocol."""
+    if rule.kind == "trough":
+        if order.next_dose_s is None:
+            return None
+        earliest_s = None if rule.to_s is None else order.next_dose_s - rule.to_s
+        return Span(earliest_s, order.next_dose_s - rule.from_s)
+    if rule.kind in ("post_dose", "post_start", "post_change"):
+        base_s = order.last_dose_s
+    elif rule.kind == "post_end":
+        base_s = order.infusion_end_s
+    else:
+        base_s = None
+    if base_s is None:
+        return None
+    return Span(base_s + rule.from_s, None if rule.to_s is None else base_s + rule.to_s)
+
+
+def target_s(facts: Facts, order: Order) -> int | None:
+    """Return the second past which an order is late: the smallest target that applies; None: never late."""
+    targets = [span.target_s for span in requested_spans(facts, order) if span.target_s is not None]
+    policy = facts.problem.policy.windows
+    wait_s = {
+        Priority.STAT: policy.stat_target_s,
+        Priority.ASAP: policy.asap_target_s,
+        Priority.URGENT: policy.urgent_target_s,
+    }
+    if not order.is_timed and order.priority in wait_s:
+        since_s = facts.start_s if order.ordered_s is None else max(order.ordered_s, facts.start_s)
+        targets.append(since_s + wait_s[order.priority])
+    return min(targets, default=None)
