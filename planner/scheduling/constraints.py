@@ -23,7 +23,7 @@ def circuit(model: cp_model.CpModel, v: RoundVars) -> None:
         first = 1 + len(v.start_s)
         loops += [(first + h, first + h, made.negated()) for h, made in route.uses.items()]
         loops.append((0, 0, route.is_used.negated()))
-        model.add_circuit([(a, b, literal) for (a, b), literal in route.arcs.items()] + loops)
+        model.add_circuit([*((a, b, literal) for (a, b), literal in route.arcs.items()), *loops])
 
 
 def walking(

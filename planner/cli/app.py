@@ -1,0 +1,67 @@
+"""The program ``planner``: its commands and what happens when something goes wrong."""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from planner import __version__
+from planner.cli import check, new, plan, sheet, tubes
+from planner.cli.exit_codes import ExitCode
+
+app = typer.Typer(
+    name="planner",
+    help="Plans a ward's blood-collection round: an order list in, minimal tube sets, a timed route for each "
+    "phlebotomist and a printable round sheet out. A planning aid: local policy, the laboratory's handbook and the "
+    "collector's judgement come first.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    epilog="Exit codes: 0 done, 1 our bug, 2 wrong usage, 3 plan written but some orders need a decision, "
+    "4 no plan, 5 the checker refused the plan.",
+)
+app.command("plan")(plan.plan)
+app.command("tubes")(tubes.tubes)
+app.command("sheet")(sheet.sheet)
+app.command("check")(check.check)
+app.command("new")(new.new)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"planner {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: bool = typer.Option(
+        False, "--version", callback=_show_version, is_eager=True, help="Print the version and stop. Default: off."
+    ),
+) -> None:
+    """Hold the options that all commands share."""
+
+
+def main() -> None:
+    """Run the command line; an error that the program knows ends in one line and its exit code."""
+    from planner.errors import CheckRefusedError, InputError, PlanFileError, PlannerError
+
+    try:
+        app()
+    except (InputError, PlanFileError) as error:
+        _say(error)
+        sys.exit(ExitCode.NO_PLAN)
+    except CheckRefusedError as error:
+        _say(error)
+        sys.exit(ExitCode.REFUSED)
+    except PlannerError as error:
+        _say(error)
+        sys.exit(ExitCode.BUG)
+    except KeyboardInterrupt:
+        print("stopped; nothing was written", file=sys.stderr)
+        sys.exit(130)
+
+
+def _say(error: Exception) -> None:
+    print(f"planner: {error}", file=sys.stderr)

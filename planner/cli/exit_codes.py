@@ -1,0 +1,22 @@
+"""The exit codes of every command; README lists them."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+
+class ExitCode(IntEnum):
+    """What a command's exit status tells a script."""
+
+    OK = 0
+    """Done; a plan needs no person."""
+    BUG = 1
+    """Our fault: an error that nobody foresaw."""
+    USAGE = 2
+    """The command was called in a wrong way."""
+    NEEDS_DECISION = 3
+    """A plan was written (or a round checked), but some orders need a person; they are listed."""
+    NO_PLAN = 4
+    """No plan: the input cannot be read, or there is nothing to plan."""
+    REFUSED = 5
+    """The independent checker refused the plan; nothing but the report is written."""

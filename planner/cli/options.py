@@ -1,0 +1,127 @@
+"""Options that several commands take, with the help text that says what the default does."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from enum import Enum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+class Effort(str, Enum):
+    """How much work the search may do."""
+
+    QUICK = "quick"
+    NORMAL = "normal"
+    THOROUGH = "thorough"
+
+
+class DateOrder(str, Enum):
+    """How dates such as 03/04/2026 are to be read."""
+
+    DMY = "dmy"
+    MDY = "mdy"
+    YMD = "ymd"
+
+
+class Paper(str, Enum):
+    """Paper of the printed sheets."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+def parse_clock(text: str | None) -> time | None:
+    """Return the time for HH:MM.
+
+    Raises
+    ------
+    typer.BadParameter
+        If the text is not HH:MM.
+    """
+    if text is None:
+        return None
+    try:
+        return datetime.strptime(text, "%H:%M").time()
+    except ValueError as error:
+        raise typer.BadParameter(f"{text!r} is not a clock time; write HH:MM, such as 05:00") from error
+
+
+def parse_day(text: str | None) -> date | None:
+    """Return the day for YYYY-MM-DD.
+
+    Raises
+    ------
+    typer.BadParameter
+        If the text is not YYYY-MM-DD.
+    """
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise typer.BadParameter(f"{text!r} is not a day; write YYYY-MM-DD, such as 2026-11-25") from error
+
+
+RoundPath = Annotated[
+    Path,
+    typer.Argument(
+        metavar="ROUND",
+        help="A folder of tables (CSV), one workbook (.xlsx), or a single order list with nothing else.",
+        show_default=False,
+    ),
+]
+Start = Annotated[
+    str | None,
+    typer.Option(
+        "--start",
+        metavar="HH:MM",
+        help="When the round begins, if no staff table says so. Default: policy start_at, 05:00 unless the site sets it.",
+        show_default=False,
+    ),
+]
+Day = Annotated[
+    str | None,
+    typer.Option(
+        "--date",
+        metavar="YYYY-MM-DD",
+        help="Day of the round. Default: the policy's, else the day the orders agree on, else today.",
+        show_default=False,
+    ),
+]
+Phlebotomists = Annotated[
+    int | None,
+    typer.Option(
+        "--phlebotomists",
+        min=1,
+        max=40,
+        help="How many people walk, if no staff table says so. Default: policy phlebotomists, 1 unless the site sets it.",
+        show_default=False,
+    ),
+]
+DateOrderOption = Annotated[
+    DateOrder | None,
+    typer.Option(
+        "--date-order",
+        help="Order of day (d), month (m) and year (y) where dates could be read two ways. "
+        "Default: found out from each column; a column that stays unclear is an error.",
+        show_default=False,
+    ),
+]
+EffortOption = Annotated[
+    Effort,
+    typer.Option("--effort", help="How much work the search may do; work, not seconds. Default: normal."),
+]
+Seed = Annotated[
+    int,
+    typer.Option("--seed", min=0, max=2**31 - 1, help="Another seed searches in another order. Default: 1."),
+]
+Json = Annotated[
+    bool,
+    typer.Option("--json", help="Print the summary as JSON on standard output. Default: text for a person."),
+]
+PaperOption = Annotated[
+    Paper, typer.Option("--paper", help="Paper that the sheet is laid out for. Default: a4.")
+]

@@ -1,0 +1,79 @@
+"""Writes the files of a revision, and the sheets of a plan that is there already."""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from planner import __version__
+
+if TYPE_CHECKING:
+    from planner.domain.plan import Plan
+    from planner.domain.problem import Problem
+    from planner.findings import Finding
+
+WORKBOOK_FILE = "round-sheet.xlsx"
+RUN_FILE = "run.json"
+
+
+def print_time() -> datetime:
+    """Return when a sheet is made: now, or the instant of SOURCE_DATE_EPOCH so that it can be made again."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdigit() else datetime.now().astimezone()
+
+
+def sheets(
+    problem: Problem,
+    plan: Plan,
+    *,
+    revision: int,
+    findings: Iterable[Finding],
+    paper: str,
+    extra_summary: Iterable[str] = (),
+    only: str | None = None,
+) -> dict[str, bytes]:
+    """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist."""
+    from dataclasses import replace
+
+    from planner.exporters.view_build import build_view
+    from planner.exporters.workbook import round_sheet_workbook
+    from planner.visits import order_windows
+
+    windows, _without = order_windows(problem)
+    printed_at = print_time()
+    view = build_view(
+        problem,
+        plan,
+        windows,
+        revision=revision,
+        findings=findings,
+        printed_at=printed_at,
+        extra_summary=extra_summary,
+    )
+    if only is not None:
+        view = replace(view, routes=tuple(r for r in view.routes if only.casefold() in (r.name.casefold(), r.initials.casefold())))
+    return {WORKBOOK_FILE: round_sheet_workbook(view, paper=paper, printed_at=printed_at)}
+
+
+def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float) -> bytes:
+    """Return run.json: when, where and with what the files of a revision were made; never part of the plan."""
+    record = {
+        "made_at": print_time().isoformat(timespec="seconds"),
+        "program": f"planner {__version__}",
+        "python": platform.python_version(),
+        "system": platform.system(),
+        "seconds": round(seconds, 2),
+        "options": dict(options),
+        "read": list(read),
+    }
+    return (json.dumps(record, indent=2, ensure_ascii=False, sort_keys=True) + "\n").encode()
+
+
+def default_out(name: str) -> Path:
+    """Return the folder of a round's outputs when no other is asked for."""
+    return Path("outputs") / name

@@ -1,0 +1,77 @@
+"""Reads a round for a command: findings to standard error, a digest of the input, exit 4 when nothing can be planned."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from planner.cli.exit_codes import ExitCode
+from planner.cli.options import DateOrder, parse_clock, parse_day
+
+if TYPE_CHECKING:
+    from planner.domain.problem import Problem
+    from planner.findings import Finding
+    from planner.loaders import Loaded
+
+MAX_SHOWN = 40
+"""Findings printed on the terminal; the plan keeps them all."""
+
+
+def read_round(
+    path: Path, *, start: str | None, day: str | None, phlebotomists: int | None, date_order: DateOrder | None
+) -> Loaded:
+    """Return what was read; findings are the caller's to print."""
+    from planner.loaders import LoadOptions, load
+
+    return load(
+        path,
+        LoadOptions(
+            round_date=parse_day(day),
+            start=parse_clock(start),
+            num_phlebotomists=phlebotomists,
+            date_order=None if date_order is None else date_order.value,
+        ),
+    )
+
+
+def require_problem(loaded: Loaded) -> Problem:
+    """Return the problem; when there is none, print why and exit with code 4."""
+    if loaded.problem is None:
+        print_findings(loaded.findings)
+        print("planner: no plan; nothing that could be planned was read", file=sys.stderr)
+        raise typer.Exit(ExitCode.NO_PLAN)
+    return loaded.problem
+
+
+def print_findings(findings: Iterable[Finding]) -> None:
+    """Print findings to standard error, errors first, the many of one kind cut short with their number."""
+    from planner.findings import Severity
+
+    ranked = sorted(findings, key=lambda f: list(Severity).index(f.severity))
+    for finding in ranked[:MAX_SHOWN]:
+        print(finding, file=sys.stderr)
+    if len(ranked) > MAX_SHOWN:
+        print(f"... and {len(ranked) - MAX_SHOWN} more findings; the plan file holds them all", file=sys.stderr)
+
+
+def round_name(path: Path) -> str:
+    """Return the name of a round from its path: of the folder, or of the file without its ending."""
+    resolved = path.resolve()
+    return resolved.name if resolved.is_dir() else resolved.stem
+
+
+def inputs_digest(path: Path, extra: Iterable[object]) -> str:
+    """Return a digest of all files read and of the options that change a plan."""
+    digest = hashlib.sha256()
+    files = sorted(p for p in path.rglob("*") if p.is_file()) if path.is_dir() else [path]
+    for file in files:
+        digest.update(file.relative_to(path).as_posix().encode() if path.is_dir() else file.name.encode())
+        digest.update(b"\0" + hashlib.sha256(file.read_bytes()).digest())
+    for value in extra:
+        digest.update(repr(value).encode() + b"\0")
+    return digest.hexdigest()
