@@ -187,9 +187,7 @@ class LabTest:
     @property
     def is_culture(self) -> bool:
         """True for blood cultures, of which a patient may need several sets from separate sites."""
-        return (
-            Handling.ASEPSIS in self.handling and self.section == "microbiology" and self.share_group is None
-        )
+        return Handling.ASEPSIS in self.handling and self.section == "microbiology" and self.share_group is None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -125,6 +125,4 @@ class Order:
     @property
     def is_timed(self) -> bool:
         """True when the order itself states when it is to be drawn."""
-        return (
-            self.collect_at_s is not None or self.collect_from_s is not None or self.collect_to_s is not None
-        )
+        return self.collect_at_s is not None or self.collect_from_s is not None or self.collect_to_s is not None

@@ -23,7 +23,11 @@ class PlaceKind(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A place on the map. Coordinates are metres; ``position`` is its order along the ward's corridor."""
+    """A place on the map. Coordinates are metres; ``position`` is its order along the ward's corridor.
+
+    ``label`` is the name as the site writes it, to be printed with the ward; the id may hold the ward as well.
+    Empty: the id is the label.
+    """
 
     id: PlaceId
     ward: str
@@ -31,6 +35,7 @@ class Place:
     x_m: float | None = None
     y_m: float | None = None
     position: int | None = None
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.metrics import natural_key
 from planner.domain.orders import OrderId
+from planner.domain.places import PlaceId
 from planner.domain.plan import Goal, Unplanned
 from planner.exporters.view import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view_visits import ViewContext
@@ -29,7 +31,11 @@ def decision_lines(context: ViewContext, *, needs_decision: bool) -> tuple[Decis
         if item.reason.needs_decision is needs_decision:
             key = (item.bed, item.patient_id or "", item.reason.value, item.detail)
             groups.setdefault(key, []).append(item)
-    return tuple(_decision(context, groups[key]) for key in sorted(groups))
+    return tuple(_decision(context, groups[key]) for key in sorted(groups, key=_by_bed))
+
+
+def _by_bed(key: tuple[str, ...]) -> tuple[object, ...]:
+    return (natural_key(key[0]), *key[1:])
 
 
 def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
@@ -37,7 +43,7 @@ def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
     clean = context.clean
     what, action = REASON[first.reason]
     return DecisionLine(
-        bed=clean(first.bed) or "?",
+        bed=_bed(context, first.bed),
         patient_number=clean(first.patient_id or ""),
         orders=", ".join(dict.fromkeys(clean(item.order_id) for item in items)),
         tests=", ".join(dict.fromkeys(clean(item.test) for item in items if item.test)),
@@ -45,6 +51,12 @@ def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
         detail=clean(first.detail),
         action=action,
     )
+
+
+def _bed(context: ViewContext, bed: str) -> str:
+    if PlaceId(bed) in context.problem.places:
+        return context.place(PlaceId(bed))
+    return context.clean(bed) or "?"
 
 
 def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
@@ -59,7 +71,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
             late = [o for o in visit.order_ids if _is_late(context, o, visit.draw_s)]
             lines.append(
                 LateLine(
-                    bed=context.clean(context.problem.patients[visit.patient_id].bed),
+                    bed=context.place(context.problem.patients[visit.patient_id].bed),
                     phlebotomist=context.clean(person.name) or context.clean(person.initials),
                     orders=", ".join(f"{context.clean(o)} {context.problem.order(o).test}" for o in late),
                     planned=context.clock(visit.draw_s),
@@ -91,7 +103,7 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
     for order_id, rule in context.plan.preferences_missed:
         if order_id not in told:
             order = context.problem.order(order_id)
-            bed = context.problem.patient_of(order).bed
+            bed = context.place(context.problem.patient_of(order).bed)
             lines[
                 context.clean(f"Bed {bed}, order {order_id} {order.test}: preferred {RULE[rule]} is not met; draw it")
             ] = None

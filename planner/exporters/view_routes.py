@@ -16,7 +16,7 @@ from planner.units import format_ml
 def route_view(context: ViewContext, route: Route) -> RouteView:
     """Return the view of one phlebotomist's route; an empty route says so."""
     person = context.problem.staff[route.phlebotomist]
-    place = context.clean(person.starts_at)
+    place = context.place(person.starts_at)
     starts = f"{context.clock(person.from_s)} at {place}"
     ends = context.clock(route.stops[-1].depart_s) if route.stops else context.clock(person.from_s)
     return RouteView(
@@ -63,13 +63,13 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
             number=index + 1,
             at=context.clock(stop.start_s),
             until=context.clock(stop.depart_s),
-            place=context.clean(stop.place),
+            place=context.place(stop.place),
         )
     tubes = list(_given(context, route, index))
     return HandoverView(
         number=index + 1,
         at=context.clock(stop.start_s),
-        place=context.clean(stop.place),
+        place=context.place(stop.place),
         what=_what(context, stop),
         num_tubes=len(tubes),
         contents=containers(context, [tube for _, tube in tubes]),
@@ -82,7 +82,7 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
 def _collection(context: ViewContext, route: Route, index: int, stop: Handover, name: str) -> CollectionLine:
     tubes = list(_given(context, route, index))
     return CollectionLine(
-        place=context.clean(stop.place),
+        place=context.place(stop.place),
         leaves=_what(context, stop),
         phlebotomist=name,
         at=context.clock(stop.start_s),
@@ -105,7 +105,7 @@ def _what(context: ViewContext, stop: Handover) -> str:
 def _given(context: ViewContext, route: Route, index: int) -> Iterator[tuple[str, Tube]]:
     """Yield (bed, tube) for everything that the stop with this index gives away, in the order drawn."""
     for visit in route.visits:
-        bed = context.clean(context.problem.patients[visit.patient_id].bed)
+        bed = context.place(context.problem.patients[visit.patient_id].bed)
         for planned in visit.tubes:
             if planned.handover == index:
                 yield bed, planned.tube

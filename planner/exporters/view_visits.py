@@ -9,7 +9,7 @@ from itertools import groupby
 from planner.domain.catalogue import Handling, TestCode, TransportMode
 from planner.domain.draws import OrderWindow, Tube
 from planner.domain.orders import Order, OrderId, Patient, Priority
-from planner.domain.places import PickupKind
+from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, Plan, PlannedTube, Route, Visit
 from planner.domain.problem import Problem
 from planner.exporters.texts import TextCleaner, handling_words
@@ -25,6 +25,7 @@ from planner.exporters.words import (
     day_words,
     join_words,
     ranges_words,
+    time_words,
 )
 from planner.units import SECONDS_PER_HOUR, format_ml
 
@@ -43,7 +44,11 @@ class ViewContext:
 
     def clock(self, seconds: int) -> str:
         """Return HH:MM as the ward's wall shows it."""
-        return self.problem.clock.format_clock(seconds)
+        return time_words(self.problem.clock, seconds)
+
+    def place(self, place_id: PlaceId) -> str:
+        """Return the name of a place as the site writes it."""
+        return self.clean(self.problem.places[place_id].label or place_id)
 
     def orders_of(self, visit: Visit) -> tuple[Order, ...]:
         """Return the orders that a visit serves."""
@@ -64,7 +69,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
     clean = context.clean
     return VisitView(
         number=index + 1,
-        bed=clean(patient.bed),
+        bed=context.place(patient.bed),
         ward=clean(patient.ward),
         at=context.clock(visit.start_s),
         draw_at=context.clock(visit.draw_s),
@@ -206,7 +211,7 @@ def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...
 
 def handover_words(context: ViewContext, stop: Handover) -> str:
     """Return where specimens leave: 'courier 06:15 at Nurses' station'."""
-    place = context.clean(stop.place)
+    place = context.place(stop.place)
     if stop.kind is PickupKind.CARRIED:
         return f"carry to {place} yourself, {context.clock(stop.start_s)}"
     time_s = stop.departs_s if stop.departs_s is not None else stop.start_s
@@ -219,8 +224,8 @@ def _limit(context: ViewContext, visit: Visit, tubes: Sequence[Tube]) -> str:
         return ""
     shortest_s = min(limits)[0]
     which = [position for limit_s, position in limits if limit_s == shortest_s]
-    named = "" if len(which) == len(tubes) else f", tube {ranges_words(sorted(which))}"
-    return f"{named} must be received by {context.clock(visit.draw_s + shortest_s)}"
+    named = ";" if len(which) == len(tubes) else f"; tube {ranges_words(sorted(which))}"
+    return f"{named} at the laboratory by {context.clock(visit.draw_s + shortest_s)}"
 
 
 def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from planner.domain.draws import Bound, OrderWindow
 from planner.domain.orders import Order, Priority
 from planner.domain.plan import Visit
-from planner.exporters.words import RULE
+from planner.exporters.words import RULE, time_words
 from planner.units import SECONDS_PER_MINUTE, RoundClock
 
 TIGHT_S = 10 * SECONDS_PER_MINUTE
@@ -47,8 +47,8 @@ class VisitWindow:
 def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> str:
     """Return the window as it is said: '05:30 to 06:00, not before (timed)'; empty when any time will do."""
     early, late, soft = window.earliest, window.latest, window.target
-    if late is not None and soft is not None and soft.at_s >= late.at_s:
-        soft = None
+    if soft is not None and ((late and soft.at_s >= late.at_s) or (early and soft.at_s <= early.at_s)):
+        soft = None  # it says nothing beside the hard ends; a wish before the earliest time cannot be met
     end = soft or late
     if early is None and end is None:
         return ""
@@ -98,9 +98,9 @@ def _rule_word(bound: Bound, priority: Priority) -> str:
 
 
 def _floor(clock: RoundClock, seconds: int) -> str:
-    return clock.format_clock(seconds)
+    return time_words(clock, seconds)
 
 
 def _ceil(clock: RoundClock, seconds: int) -> str:
     """Return the first whole minute that is not before the second: a start must never print too early."""
-    return clock.format_clock(seconds + (SECONDS_PER_MINUTE - 1))
+    return time_words(clock, seconds + (SECONDS_PER_MINUTE - 1))

@@ -9,6 +9,7 @@ from planner.domain.catalogue import Handling
 from planner.domain.orders import Precaution
 from planner.domain.places import PickupKind
 from planner.domain.plan import Reason
+from planner.units import RoundClock
 
 CONFIDENTIALITY = "Confidential: personal health data. Keep with you; destroy as local rules say."
 
@@ -162,6 +163,14 @@ def day_words(day: date) -> str:
     """Return a date that nobody can read the wrong way round: 03 Apr 1951."""
     months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
     return f"{day.day:02} {months[day.month - 1]} {day.year:04}"
+
+
+def time_words(clock: RoundClock, seconds: int) -> str:
+    """Return HH:MM, with the day as a person says it where it is not the round's: 22:00 yesterday."""
+    local = clock.to_local(seconds)
+    days = (local.date() - clock.day).days
+    said = {0: "", -1: " yesterday", 1: " tomorrow"}.get(days)
+    return f"{local:%H:%M}" + (f" on {day_words(local.date())}" if said is None else said)
 
 
 def ranges_words(numbers: Sequence[int]) -> str:
