@@ -1,0 +1,42 @@
+"""Reads a round from files: whatever the format, it ends in one `Problem` and a list of findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from planner.domain.problem import Problem
+from planner.findings import Finding, Report, Severity, Source
+from planner.loaders.build import LoadOptions, build_problem
+from planner.loaders.sources import read_sources
+
+__all__ = ["LoadOptions", "Loaded", "load"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """What was read. ``problem`` is None when there is nothing to plan; then a finding is an error.
+
+    ``sources`` are the files and sheets that were used. ``num_orders_read`` equals the orders of the problem and
+    those set aside together: no order disappears.
+    """
+
+    problem: Problem | None
+    findings: tuple[Finding, ...]
+    sources: tuple[str, ...]
+    num_orders_read: int
+
+
+def load(path: Path, options: LoadOptions | None = None) -> Loaded:
+    """Return the round that a folder, a workbook or a single order list describes. Bad input never raises."""
+    report = Report()
+    if not path.exists():
+        message = "there is no such file or folder; check the name"
+        report.add("input-not-found", Severity.ERROR, message, source=Source(file=path.name))
+        return Loaded(problem=None, findings=tuple(report), sources=(), num_orders_read=0)
+    raw = read_sources(path, report)
+    problem, count = build_problem(raw, options or LoadOptions(), report)
+    if problem is None:
+        message = "no orders were found; a round needs a table of orders with at least patient number and test"
+        report.add("no-orders", Severity.ERROR, message, source=Source(file=path.name))
+    return Loaded(problem=problem, findings=tuple(report), sources=tuple(raw.sources), num_orders_read=count)

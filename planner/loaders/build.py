@@ -1,0 +1,296 @@
+"""Records to a `Problem`: every finding of a round in one run, and every order either planned for or set aside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, time
+
+from planner.domain.catalogue import Catalogue
+from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Reason, Unplanned
+from planner.domain.policy import Policy
+from planner.domain.problem import Problem
+from planner.findings import Report, Severity
+from planner.loaders.build_orders import build_order, is_live
+from planner.loaders.build_patients import PatientDraft, has_patient_fields, read_patient
+from planner.loaders.build_places import PlaceBook, assume_places, place_key, read_corridors, read_places
+from planner.loaders.build_staff import Shift, assumed_span, read_pickups, read_shifts, staff_of
+from planner.loaders.catalogue import SiteRow, load_catalogue
+from planner.loaders.date_columns import decide_columns
+from planner.loaders.fields import Fields, Reading
+from planner.loaders.moments import DayOrder
+from planner.loaders.order_rows import OrderDraft, read_order_rows
+from planner.loaders.order_tests import TestLookup
+from planner.loaders.policy import load_policy
+from planner.loaders.records import RawRound, Record
+from planner.loaders.round_date import choose_day
+from planner.units import RoundClock
+from planner.walking import walking_times
+
+
+@dataclass(frozen=True, slots=True)
+class LoadOptions:
+    """What the caller says instead of the files.
+
+    ``date_order`` is ``dmy``, ``mdy`` or ``ymd``, for columns whose dates leave it open; ``num_phlebotomists``
+    counts only without a staff table; ``start`` is the first instant of work.
+    """
+
+    round_date: date | None = None
+    start: time | None = None
+    num_phlebotomists: int | None = None
+    date_order: DayOrder | None = None
+    round_name: str | None = None
+
+
+def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[Problem | None, int]:
+    """Return the problem and the number of orders read; None when there is no order at all."""
+    policy, findings = load_policy(raw.policy_text or "", "policy.toml")
+    report.extend(findings)
+    catalogue, findings = load_catalogue(_site_rows(raw, "tests"), _site_rows(raw, "tubes"))
+    report.extend(findings)
+    tests = TestLookup(catalogue)
+    drafts = read_order_rows(raw.of("orders"), tests, report)
+    if not drafts:
+        return None, 0
+    columns = decide_columns(raw.tables, options.date_order, report)
+    day, sentence = choose_day(raw.records("orders"), columns, options.round_date, date.today())
+    reading = Reading(report, columns, RoundClock(day, policy.time_zone))
+    build = _Build(raw, options, policy, catalogue, reading, [sentence] if sentence else [])
+    return build.problem(drafts, tests), len(drafts)
+
+
+def _site_rows(raw: RawRound, table: str) -> list[SiteRow]:
+    return [SiteRow(cells=dict(record.values), source=record.source) for record in raw.records(table)]
+
+
+class _Build:
+    """One round being put together, step by step; every step may set orders aside."""
+
+    def __init__(
+        self,
+        raw: RawRound,
+        options: LoadOptions,
+        policy: Policy,
+        catalogue: Catalogue,
+        reading: Reading,
+        assumptions: list[str],
+    ) -> None:
+        self.raw = raw
+        self.options = options
+        self.policy = policy
+        self.catalogue = catalogue
+        self.reading = reading
+        self.report = reading.report
+        self.assumptions = assumptions
+
+    def problem(self, drafts: Sequence[OrderDraft], tests: TestLookup) -> Problem:
+        """Return the problem of the round."""
+        shifts = self._settle_span()
+        orders = {d.id: o for d in drafts if (o := build_order(d, tests, self.catalogue, self.reading))}
+        people = self._patient_drafts(drafts)
+        patients = {d.id: read_patient(d, self.reading, self._live(d)) for d in people.values()}
+        book = self._places(people)
+        self._find_beds(people, book, drafts)
+        self._report_bed_conflicts(people, orders.values())
+        self._settle_patients(drafts, orders, people)
+        staff, sentences = staff_of(shifts, book, self.reading, self.policy, self.options.num_phlebotomists)
+        self.assumptions += sentences
+        pickups, sentences = read_pickups(self.raw, book, self.reading, self.policy)
+        self.assumptions += sentences
+        beds = {p.place for p in people.values() if p.place and p.fault is None}
+        stops = beds | {p.starts_at for p in staff} | {p.place for p in pickups}
+        walking, unreachable = walking_times(book.places, book.corridors, self.policy.walking, stops)
+        self._report_unreachable(people, unreachable, drafts, orders)
+        lost = frozenset(unreachable)
+        staff = tuple(p for p in staff if p.starts_at not in lost) or staff
+        pickups = tuple(p for p in pickups if p.place not in lost) or pickups
+        usable = self._placed_patients(people, patients, book)
+        planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
+        return Problem(
+            round_name=self.options.round_name or self.raw.name,
+            clock=self.reading.clock,
+            catalogue=self.catalogue,
+            patients=usable,
+            orders=tuple(planned),
+            places=book.places,
+            corridors=book.corridors,
+            walking=walking,
+            staff=staff,
+            pickups=pickups,
+            policy=self.policy,
+            set_aside=tuple(self._unplanned(d, people) for d in drafts if d.fault),
+            assumptions=tuple(self.assumptions),
+        )
+
+    def _settle_span(self) -> list[Shift]:
+        """Set the round's span from the shifts, else from the policy and the option."""
+        shifts = read_shifts(self.raw, self.reading, self.options.start)
+        if shifts:
+            self.reading.start_s = min(s.from_s for s in shifts)
+            self.reading.end_s = max(s.until_s for s in shifts)
+            return shifts
+        if self.raw.of("staff"):
+            message = "no row of the staff table can be used; the round is planned as if there were none"
+            self.report.add("staff-unreadable", Severity.ERROR, message, source=self.raw.of("staff")[0].source)
+        self.reading.start_s, self.reading.end_s = assumed_span(self.policy, self.options.start)
+        return []
+
+    def _patient_drafts(self, drafts: Iterable[OrderDraft]) -> dict[str, PatientDraft]:
+        """Return the patients by number, with all rows that tell of them."""
+        found: dict[str, PatientDraft] = {}
+        for record in self.raw.records("patients"):
+            fields = Fields(record, self.reading)
+            number = fields.identifier("patient_number")
+            if not number and not fields.faults:
+                fields.fault("patient-missing", "patient_number", "the row has no patient number; write it")
+            fields.whole_row()
+            if not fields.faults:
+                draft = found.setdefault(number, PatientDraft(PatientId(number), [], is_listed=True))
+                draft.records.append(record)
+        seen: set[int] = set()
+        for order in drafts:
+            number = order.record.text("patient_number")
+            if not number or not order.record.flags.keys().isdisjoint(("patient_number", "*")):
+                continue
+            if has_patient_fields(order.record) and id(order.record) not in seen:
+                seen.add(id(order.record))
+                found.setdefault(number, PatientDraft(PatientId(number), [])).records.append(order.record)
+            if number in found:
+                found[number].order_ids.append(order.id)
+        return found
+
+    def _live(self, draft: PatientDraft) -> list[Record]:
+        return [r for r in draft.records if is_live(Fields(r, self.reading))]
+
+    def _places(self, people: Mapping[str, PatientDraft]) -> PlaceBook:
+        """Return the places of the table, else those assumed from the patients' beds."""
+        if book := read_places(self.raw, self.reading):
+            book.corridors = read_corridors(self.raw, book, self.reading)
+            return book
+        if self.raw.of("places"):
+            message = "no row of the place table can be used; beds are taken in natural order along one corridor"
+            self.report.add("place-unreadable", Severity.ERROR, message, source=self.raw.of("places")[0].source)
+        self.assumptions.append(
+            "No places table: beds in natural order along one corridor, ward by ward, from the base."
+        )
+        wards = {place_key(p.bed): p.ward for p in people.values() if p.bed and p.ward}
+        for draft in people.values():
+            draft.ward = draft.ward or wards.get(place_key(draft.bed), "")
+        return assume_places(self._spelled(people))
+
+    def _spelled(self, people: Mapping[str, PatientDraft]) -> list[tuple[str, str]]:
+        """Return (ward, bed) of all patients; a bed spelled in two ways ('4 a', '4A') is one bed."""
+        spelled: dict[tuple[str, str], tuple[str, str]] = {}
+        for draft in people.values():
+            if draft.bed:
+                spelled.setdefault((place_key(draft.ward), place_key(draft.bed)), (draft.ward, draft.bed))
+        return list(spelled.values())
+
+    def _find_beds(self, people: Mapping[str, PatientDraft], book: PlaceBook, drafts: Sequence[OrderDraft]) -> None:
+        wanted = {d.record.text("patient_number") for d in drafts if d.fault is None}
+        for draft in people.values():
+            found = book.find(draft.bed, draft.ward) if draft.bed else []
+            if len(found) == 1:
+                draft.place = found[0]
+            elif draft.fault is None and draft.id in wanted:
+                self._report_no_bed(draft, book, found)
+
+    def _report_no_bed(self, draft: PatientDraft, book: PlaceBook, found: Sequence[PlaceId]) -> None:
+        if not draft.bed:
+            code, message = "bed-missing", "no bed is given for the patient; write it"
+        elif found:
+            wards = ", ".join(book.places[p].ward for p in found)
+            code, message = "unknown-bed", f"bed {draft.bed!r} stands in several wards ({wards}); write the ward too"
+        else:
+            where = f" of ward {draft.ward!r}" if draft.ward else ""
+            code = "unknown-bed"
+            message = f"bed {draft.bed!r}{where} is not in the place table; {book.nearest(draft.bed)}"
+        source = draft.source_record.at("bed")
+        self.report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
+        draft.fault = (Reason.NO_BED, message)
+
+    def _report_bed_conflicts(self, people: Mapping[str, PatientDraft], orders: Iterable[Order]) -> None:
+        """Two patients in one bed: nobody can tell who lies there, so both are set aside."""
+        wanted = {o.patient_id for o in orders}
+        by_bed: dict[PlaceId, list[PatientDraft]] = {}
+        for draft in people.values():
+            if draft.place and (draft.is_listed or draft.id in wanted):
+                by_bed.setdefault(draft.place, []).append(draft)
+        for bed, group in by_bed.items():
+            if len(group) < 2:
+                continue
+            rows = " and ".join(str(p.source_record.source.row) for p in group)
+            message = (
+                f"{len(group)} patients are in bed {bed} (rows {rows}); their orders are set aside. Find out who is "
+                "there and correct the list"
+            )
+            ids = [order_id for p in group for order_id in p.order_ids]
+            source = group[1].source_record.at("bed")
+            self.report.add("bed-conflict", Severity.ERROR, message, source=source, order_ids=ids)
+            for draft in group:
+                draft.fault = draft.fault or (Reason.BED_CONFLICT, message)
+
+    def _settle_patients(
+        self, drafts: Iterable[OrderDraft], orders: Mapping[OrderId, Order], people: Mapping[str, PatientDraft]
+    ) -> None:
+        """Set aside the orders whose patient is not known or cannot be drawn from."""
+        for draft in drafts:
+            if draft.fault:
+                continue
+            patient = people.get(orders[draft.id].patient_id)
+            if patient is None:
+                message = "the order's patient number is in no row with a bed; " + self._hint(draft, people)
+                source = draft.record.at("patient_number")
+                self.report.add("unknown-patient", Severity.ERROR, message, source=source, order_ids=[draft.id])
+                draft.set_aside(Reason.UNKNOWN_PATIENT, message)
+            elif patient.fault:
+                draft.set_aside(*patient.fault)
+
+    def _hint(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> str:
+        number = draft.record.text("patient_number").lstrip("0")
+        if any(other.lstrip("0") == number for other in people):
+            return "a number differs from it only by leading zeros, which a spreadsheet drops. Correct one of them"
+        return "add the patient to the patient table"
+
+    def _report_unreachable(
+        self,
+        people: Mapping[str, PatientDraft],
+        unreachable: Iterable[PlaceId],
+        drafts: Iterable[OrderDraft],
+        orders: Mapping[OrderId, Order],
+    ) -> None:
+        lost = set(unreachable)
+        for place in sorted(lost):
+            ids = [i for p in people.values() if p.place == place and p.fault is None for i in p.order_ids]
+            message = f"no way on the map leads to {place} and back; add a corridor"
+            self.report.add("unreachable", Severity.ERROR, message, order_ids=ids)
+        for draft in drafts:
+            if draft.fault is None and people[orders[draft.id].patient_id].place in lost:
+                draft.set_aside(Reason.UNREACHABLE, "no way on the map leads to the bed and back; add a corridor")
+
+    def _placed_patients(
+        self, people: Mapping[str, PatientDraft], patients: Mapping[PatientId, Patient], book: PlaceBook
+    ) -> dict[PatientId, Patient]:
+        """Return the patients whom somebody can be sent to, in the order of their numbers."""
+        return {
+            draft.id: replace(patients[draft.id], bed=draft.place, ward=draft.ward or book.places[draft.place].ward)
+            for draft in sorted(people.values(), key=lambda d: d.id)
+            if draft.place and draft.fault is None
+        }
+
+    def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> Unplanned:
+        reason, detail = draft.fault or (Reason.UNREADABLE, "")
+        number = draft.record.text("patient_number")
+        patient = people.get(number)
+        return Unplanned(
+            order_id=draft.id,
+            reason=reason,
+            detail=detail,
+            patient_id=PatientId(number) if number else None,
+            bed=(patient.place or patient.bed) if patient else draft.record.text("bed"),
+            test=draft.test_text,
+            source=draft.record.source,
+        )

@@ -1,0 +1,56 @@
+"""Bytes to text: finds out the encoding of a text file and says what it took it for."""
+
+from __future__ import annotations
+
+import codecs
+from dataclasses import dataclass
+
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig", "UTF-8 with a byte order mark"),
+    (codecs.BOM_UTF32_LE, "utf-32", "UTF-32"),
+    (codecs.BOM_UTF32_BE, "utf-32", "UTF-32"),
+    (codecs.BOM_UTF16_LE, "utf-16", "UTF-16"),
+    (codecs.BOM_UTF16_BE, "utf-16", "UTF-16"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """The text of a file, the encoding in words, and whether that encoding is a guess with losses."""
+
+    text: str
+    encoding: str
+    has_lost_characters: bool = False
+
+
+def decode(data: bytes) -> Decoded:
+    """Return the text of a file. Byte order marks decide; then UTF-16 by its zero bytes, UTF-8, cp1252.
+
+    Bytes that cp1252 does not define become the replacement character, and ``has_lost_characters`` says so.
+    """
+    for mark, codec, name in _MARKS:
+        if data.startswith(mark):
+            text = data.decode(codec, errors="replace")
+            return Decoded(text, name, "�" in text)
+    if utf16 := _utf16_without_mark(data):
+        text = data.decode(utf16, errors="replace")
+        return Decoded(text, "UTF-16 without a byte order mark", "�" in text)
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", errors="replace")
+        return Decoded(text, "cp1252", "�" in text)
+    return Decoded(text, "ASCII" if text.isascii() else "UTF-8")
+
+
+def _utf16_without_mark(data: bytes) -> str | None:
+    """Return the UTF-16 codec when every other byte of the start is zero, as in Latin text; else None."""
+    head = data[:2000]
+    half = len(head) // 2
+    if half < 4:
+        return None
+    if head[1::2].count(0) > 0.7 * half and head[0::2].count(0) == 0:
+        return "utf-16-le"
+    if head[0::2].count(0) > 0.7 * half and head[1::2].count(0) == 0:
+        return "utf-16-be"
+    return None

@@ -1,0 +1,183 @@
+"""Dates and clock times as files write them, before anybody knows to which day a bare clock time belongs."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
+
+from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, RoundClock
+
+DayOrder = str
+"""``dmy``, ``mdy`` or ``ymd``: how the three numbers of a date follow one another."""
+
+NUMERIC = re.compile(r"^(\d{1,2})([/.\- ])(\d{1,2})\2(\d{4}|\d{2})(?:[ T,]+(\S.*))?$")
+ISO = re.compile(r"^(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ,]+(\S.*))?$")
+_COMPACT = re.compile(r"^(\d{4})(\d\d)(\d\d)(?:[T ]?(\d\d)(\d\d)(\d\d)?(?:\.\d+)?)?(Z|[+-]\d\d:?\d\d)?$")
+_DAY_FIRST_NAME = re.compile(r"^(\d{1,2})\.?[ \-/]*([^\W\d_]{3,})\.?[ \-/,]*(\d{4}|\d\d)(?:[ ,T]+(\S.*))?$")
+_MONTH_FIRST_NAME = re.compile(r"^([^\W\d_]{3,})\.?[ \-]+(\d{1,2})[ ,\-]+(\d{4})(?:[ ,T]+(\S.*))?$")
+SERIAL = re.compile(r"^([1-7]?\d{4})(\.\d+)?$")
+_CLOCK = re.compile(
+    r"^(\d{1,3})(?:[:.h](\d\d))?(?:[:.](\d\d)(?:[.,]\d+)?)?\s*(am|pm|a\.m\.|p\.m\.|uhr|h|hrs)?\s*(z|[+-]\d\d:?\d\d)?$"
+)
+_DIGITS = re.compile(r"^(\d{1,2})(\d\d)\s*(?:h|hrs|uhr)?$")
+_DAY_FRACTION = re.compile(r"^0?\.\d{3,}$")
+_MONTHS = {
+    "jan": 1, "feb": 2, "mar": 3, "apr": 4, "may": 5, "jun": 6, "jul": 7, "aug": 8, "sep": 9, "oct": 10, "nov": 11,
+    "dec": 12, "mär": 3, "mrz": 3, "mai": 5, "okt": 10, "dez": 12, "fév": 2, "fev": 2, "avr": 4, "aoû": 8,
+    "aou": 8, "déc": 12, "juin": 6, "juil": 7,
+}  # fmt: skip
+_EPOCHS = {False: date(1899, 12, 30), True: date(1904, 1, 1)}
+
+
+class UnreadableError(ValueError):
+    """A text is not what its column holds; ``code`` is the finding's code, the text says what is wrong."""
+
+    def __init__(self, code: str, message: str) -> None:
+        super().__init__(message)
+        self.code = code
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A date, a clock time (whole seconds, 86,400 for 24:00), or both, with an offset from UTC where one is given."""
+
+    day: date | None
+    clock_s: int | None
+    offset: tzinfo | None = None
+
+    def on(self, day: date, clock: RoundClock) -> int:
+        """Return elapsed seconds after midnight of the round's day, the clock time lying on the given day."""
+        seconds = self.clock_s or 0
+        days, rest = divmod(seconds, SECONDS_PER_DAY)
+        wall = datetime.combine(day + timedelta(days=days), time(rest // 3600, rest // 60 % 60, rest % 60))
+        return clock.to_s(wall.replace(tzinfo=self.offset) if self.offset else wall)
+
+
+def parse_moment(text: str, order: DayOrder | None, uses_1904: bool = False) -> Moment:
+    """Return the date, the clock time or both that a text states.
+
+    ``order`` is the column's order of day, month and year; None: a date whose order matters is ambiguous.
+
+    Raises
+    ------
+    UnreadableError
+        With code ``date-ambiguous``, ``date-unreadable``, ``time-unreadable`` or ``time-over-a-day``.
+    """
+    if match := ISO.match(text):
+        return _with_clock(_day(int(match[1]), int(match[3]), int(match[4])), match[5])
+    if match := NUMERIC.match(text):
+        return _with_clock(_numeric(match, order), match[5])
+    if match := _COMPACT.match(text):
+        day = _day(int(match[1]), int(match[2]), int(match[3]))
+        return Moment(day, _seconds(match[4], match[5], match[6]) if match[4] else None, _offset(match[7]))
+    if match := _DAY_FIRST_NAME.match(text):
+        return _with_clock(_day(_year(match[3]), _month(match[2]), int(match[1])), match[4])
+    if match := _MONTH_FIRST_NAME.match(text):
+        return _with_clock(_day(int(match[3]), _month(match[1]), int(match[2])), match[4])
+    if len(text) > 4 and (match := SERIAL.match(text)):
+        seconds = round(float(match[2] or 0) * SECONDS_PER_DAY)
+        day = _EPOCHS[uses_1904] + timedelta(days=int(match[1]))
+        return Moment(day, seconds if match[2] else None)
+    return _clock_only(text)
+
+
+def is_serial(text: str) -> bool:
+    """Return whether a text is a spreadsheet's day number."""
+    return len(text) > 4 and SERIAL.match(text) is not None
+
+
+def parse_clock(text: str) -> Moment:
+    """Return the clock time that a text states; a text that is or holds a date is refused.
+
+    Raises
+    ------
+    UnreadableError
+        With code ``date-where-time-belongs``, ``time-unreadable`` or ``time-over-a-day``.
+    """
+    if any(pattern.match(text) for pattern in (ISO, NUMERIC, _DAY_FIRST_NAME, _MONTH_FIRST_NAME)) or is_serial(text):
+        raise UnreadableError("date-where-time-belongs", f"{text!r} is a date; write a clock time such as 05:30")
+    return _clock_only(text)
+
+
+def _clock_only(text: str) -> Moment:
+    if _DAY_FRACTION.match(text):
+        return Moment(None, round(float(text) * SECONDS_PER_DAY / 60) * 60)
+    if match := _DIGITS.match(text):
+        return Moment(None, _seconds(match[1], match[2], None))
+    match = _CLOCK.match(text.lower())
+    if not match or not (match[2] or match[4]):
+        raise UnreadableError("time-unreadable", f"{text!r} is not a clock time or a date; write 05:30 or 2026-01-31")
+    half = (match[4] or "")[:1]
+    hour = int(match[1])
+    if half in ("a", "p"):
+        if not 1 <= hour <= 12:
+            raise UnreadableError("time-unreadable", f"{text!r} is not a time of the 12-hour clock")
+        hour = hour % 12 + (12 if half == "p" else 0)
+    return Moment(None, _seconds(str(hour), match[2], match[3]), _offset(match[5]))
+
+
+def _with_clock(day: date, rest: str | None) -> Moment:
+    if not rest:
+        return Moment(day, None)
+    clock = _clock_only(rest.strip())
+    return Moment(day, clock.clock_s, clock.offset)
+
+
+def _seconds(hours: str, minutes: str | None, seconds: str | None) -> int:
+    hour, minute, second = int(hours), int(minutes or 0), int(seconds or 0)
+    if minute > 59 or second > 59:
+        raise UnreadableError("time-unreadable", f"'{hours}:{minute:02d}' is not a clock time; minutes go to 59")
+    total = hour * SECONDS_PER_HOUR + minute * SECONDS_PER_MINUTE + second
+    if total > SECONDS_PER_DAY:
+        text = f"'{hour:02d}:{minute:02d}' is over a day; write the date and a time up to 24:00"
+        raise UnreadableError("time-over-a-day", text)
+    return total
+
+
+def _offset(text: str | None) -> tzinfo | None:
+    if not text:
+        return None
+    if text in "zZ":
+        return UTC
+    minutes = int(text[1:3]) * 60 + int(text[-2:])
+    return timezone(timedelta(minutes=-minutes if text[0] == "-" else minutes))
+
+
+def _numeric(match: re.Match[str], order: DayOrder | None) -> date:
+    first, separator, second, third = int(match[1]), match[2], int(match[3]), match[4]
+    if order == "ymd" and len(third) == 2:
+        return _day(2000 + first, second, int(third))
+    if order in ("dmy", "mdy"):
+        day, month = (first, second) if order == "dmy" else (second, first)
+    elif first == second or separator == ".":
+        day, month = first, second
+    elif first > 12 or second > 12:
+        day, month = (first, second) if first > 12 else (second, first)
+    else:
+        raise UnreadableError(
+            "date-ambiguous",
+            f"'{first}{separator}{second}' could be two dates; say the order with --date-order dmy or mdy",
+        )
+    return _day(_year(third), month, day)
+
+
+def _year(text: str) -> int:
+    return int(text) if len(text) == 4 else 2000 + int(text)
+
+
+def _month(name: str) -> int:
+    plain = name.casefold()
+    for length in (4, 3):
+        if number := _MONTHS.get(plain[:length]):
+            return number
+    raise UnreadableError("date-unreadable", f"{name!r} is not the name of a month; write the date as 2026-01-31")
+
+
+def _day(year: int, month: int, day: int) -> date:
+    try:
+        return date(year, month, day)
+    except ValueError:
+        raise UnreadableError(
+            "date-unreadable", f"day {day} of month {month} of {year} does not exist; write the date as 2026-01-31"
+        ) from None

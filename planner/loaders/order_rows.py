@@ -1,0 +1,143 @@
+"""Order rows to drafts: numbers given or made, duplicates found, cells with several tests taken apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from planner.domain.orders import OrderId
+from planner.domain.plan import Reason
+from planner.findings import Report, Severity
+from planner.loaders.order_tests import TestLookup
+from planner.loaders.records import Record, Table
+
+
+@dataclass(slots=True)
+class OrderDraft:
+    """An order as far as its row tells; ``fault`` is why it is not planned."""
+
+    id: OrderId
+    record: Record
+    test_text: str
+    fault: tuple[Reason, str] | None = None
+
+    def set_aside(self, reason: Reason, detail: str) -> None:
+        """Give the order its reason, unless it has one already."""
+        self.fault = self.fault or (reason, detail)
+
+
+def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) -> list[OrderDraft]:
+    """Return one draft for each order of the tables, under ids that stand once."""
+    drafts: list[OrderDraft] = []
+    for table in tables:
+        for record in table.records:
+            parts = tests.several(record.text("test"))
+            if len(parts) > 1:
+                message = f"one cell holds {len(parts)} tests; each was read as an order of its own"
+                report.add("several-tests", Severity.NOTE, message, source=record.at("test"))
+            number = record.text("order_number")
+            for index, part in enumerate(parts, start=1):
+                own = number or f"row-{record.source.row}"
+                drafts.append(OrderDraft(OrderId(f"{own}.{index}" if len(parts) > 1 else own), record, part))
+        _note_made_numbers(table, report)
+    _settle_numbers(drafts, report)
+    return drafts
+
+
+def _note_made_numbers(table: Table, report: Report) -> None:
+    missing = [r for r in table.records if not r.text("order_number")]
+    if missing:
+        shown = ", ".join(str(r.source.row) for r in missing[:10])
+        more = f" and {len(missing) - 10} more" if len(missing) > 10 else ""
+        message = (
+            f"no order number in rows {shown}{more}; they go by their row, such as row-{missing[0].source.row}. Give "
+            "every order its number, so that later lists can be matched"
+        )
+        report.add("number-missing", Severity.WARNING, message, source=missing[0].at("order_number"))
+
+
+def _settle_numbers(drafts: Sequence[OrderDraft], report: Report) -> None:
+    """Make every id stand once; orders that share a number by mistake are set aside."""
+    by_id: dict[str, list[OrderDraft]] = {}
+    for draft in drafts:
+        by_id.setdefault(draft.id, []).append(draft)
+    taken = set(by_id)
+    for group in by_id.values():
+        if len(group) > 1:
+            _settle_group(group, taken, report)
+
+
+def _settle_group(group: list[OrderDraft], taken: set[str], report: Report) -> None:
+    number, has_number = group[0].id, bool(group[0].record.text("order_number"))
+    if not has_number:
+        _rename(group[1:], taken)
+        return
+    distinct = _without_copies(group, taken, report)
+    if len(distinct) == 1:
+        return
+    patients = {d.record.text("patient_number") for d in distinct}
+    tests = {d.test_text.casefold() for d in distinct}
+    if len(patients) == 1 and len(tests) == len(distinct):
+        for draft in distinct:
+            draft.id = _free(f"{number}/{draft.test_text}", taken)
+        message = (
+            f"{len(distinct)} orders of one patient share the number {number}; they go by number and test, such as "
+            f"{distinct[0].id}"
+        )
+        ids = [d.id for d in distinct]
+        report.add("number-shared", Severity.NOTE, message, source=distinct[0].record.at("order_number"), order_ids=ids)
+        return
+    rows = ", ".join(str(d.record.source.row) for d in distinct)
+    message = (
+        f"order number {number} stands in rows {rows} with different contents; all of them are set aside. Correct the "
+        "numbers"
+    )
+    for draft in distinct:
+        draft.set_aside(Reason.DUPLICATE_NUMBER, message)
+    _rename(distinct[1:], taken)
+    ids = [d.id for d in distinct]
+    report.add("duplicate-number", Severity.ERROR, message, source=distinct[1].record.at("order_number"), order_ids=ids)
+
+
+def _without_copies(group: Sequence[OrderDraft], taken: set[str], report: Report) -> list[OrderDraft]:
+    """Return the orders that differ; a copy of an earlier row is set aside."""
+    distinct: list[OrderDraft] = []
+    for draft in group:
+        twin = next((d for d in distinct if _same(d, draft)), None)
+        if twin is None:
+            distinct.append(draft)
+            continue
+        message = f"row {draft.record.source.row} repeats row {twin.record.source.row}; only the first is planned"
+        draft.set_aside(Reason.DUPLICATE_NUMBER, message)
+        _rename([draft], taken)
+        report.add(
+            "duplicate-number",
+            Severity.WARNING,
+            message,
+            source=draft.record.at("order_number"),
+            order_ids=[draft.id],
+        )
+    return distinct
+
+
+def _same(one: OrderDraft, other: OrderDraft) -> bool:
+    return (one.record.values, one.record.flags, one.test_text) == (
+        other.record.values,
+        other.record.flags,
+        other.test_text,
+    )
+
+
+def _rename(drafts: Iterable[OrderDraft], taken: set[str]) -> None:
+    for draft in drafts:
+        draft.id = _free(draft.id, taken, always=True)
+
+
+def _free(wanted: str, taken: set[str], *, always: bool = False) -> OrderId:
+    """Return the id itself, or with the first free '#2', '#3', ...; it counts as taken from now on."""
+    number, name = 2, f"{wanted}#2" if always else wanted
+    while name in taken:
+        name = f"{wanted}#{number}"
+        number += 1
+    taken.add(name)
+    return OrderId(name)

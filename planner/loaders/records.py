@@ -1,0 +1,99 @@
+"""Raw records: the text of one row under our own column names, with the place in the file where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from planner.findings import Source
+
+LONG_NUMBER = "long-number"
+ERROR_CELL = "error-cell"
+FORMULA = "formula-not-calculated"
+TOO_LONG = "row-too-long"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a file: its number from 1, its cells as text, and what is wrong with a cell, by column index."""
+
+    number: int
+    cells: tuple[str, ...]
+    flags: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def is_blank(self) -> bool:
+        """True when nothing stands in the row, a cell that could not be read included."""
+        return not self.flags and not any(self.cells)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """One CSV file or one sheet: rows of text before anybody knows what the columns mean."""
+
+    file: str
+    sheet: str
+    name: str
+    """File stem or sheet name: what the table may be called."""
+    rows: tuple[Row, ...]
+    uses_1904: bool = False
+    """True when the workbook counts days from 1904."""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One data row: its filled cells under our column names.
+
+    ``headings`` gives the heading as the file writes it; ``flags`` what is wrong with a cell, by our name
+    (the key ``*`` concerns the whole row).
+    """
+
+    values: Mapping[str, str]
+    source: Source
+    headings: Mapping[str, str]
+    flags: Mapping[str, str] = field(default_factory=dict)
+
+    def text(self, name: str) -> str:
+        """Return the cell's text, empty when there is none."""
+        return self.values.get(name, "")
+
+    def at(self, name: str) -> Source:
+        """Return the place of one cell."""
+        return replace(self.source, column=self.headings.get(name, name))
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The records of one file or sheet, and the columns that were recognised."""
+
+    name: str
+    file: str
+    sheet: str
+    columns: Mapping[str, str]
+    """Our column name to the heading as written."""
+    records: tuple[Record, ...]
+    uses_1904: bool = False
+
+    @property
+    def source(self) -> Source:
+        """The file and sheet."""
+        return Source(file=self.file, sheet=self.sheet)
+
+
+@dataclass(slots=True)
+class RawRound:
+    """Everything that was read of a round, before it is checked."""
+
+    name: str
+    tables: list[Table] = field(default_factory=list)
+    policy_text: str | None = None
+    sources: list[str] = field(default_factory=list)
+
+    def of(self, name: str) -> list[Table]:
+        """Return the tables of one kind."""
+        return [t for t in self.tables if t.name == name]
+
+    def records(self, name: str) -> Iterator[Record]:
+        """Yield all records of one kind of table."""
+        for table in self.of(name):
+            yield from table.records

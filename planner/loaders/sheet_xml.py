@@ -1,0 +1,58 @@
+"""A cheap look into a sheet's XML for what cell-by-cell reading does not tell: hidden rows, formulas without value."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from dataclasses import dataclass
+
+_ROW = re.compile(rb"<(?:\w+:)?row\b([^>]*)>")
+_NUMBER = re.compile(rb'\br="(\d+)"')
+_HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
+_CELL = re.compile(rb"<(?:\w+:)?c\b([^>]*)>\s*<(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)(.{0,12})", re.DOTALL)
+_REF = re.compile(rb'\br="([A-Z]+)(\d+)"')
+_VALUE = re.compile(rb"\s*<(?:\w+:)?v>[^<]")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLook:
+    """Hidden row numbers, and cells (row, column index from 0) whose formula has no stored value."""
+
+    hidden_rows: tuple[int, ...] = ()
+    uncalculated: frozenset[tuple[int, int]] = frozenset()
+
+
+def look(archive: zipfile.ZipFile, part: str) -> SheetLook:
+    """Return what a sheet's XML says; nothing when the part is not there."""
+    if part not in archive.namelist():
+        return SheetLook()
+    data = archive.read(part)
+    return SheetLook(_hidden(data), _uncalculated(data))
+
+
+def _hidden(data: bytes) -> tuple[int, ...]:
+    if b"hidden=" not in data:
+        return ()
+    rows = []
+    for index, match in enumerate(_ROW.finditer(data), start=1):
+        if _HIDDEN.search(match[1]):
+            number = _NUMBER.search(match[1])
+            rows.append(int(number[1]) if number else index)
+    return tuple(rows)
+
+
+def _uncalculated(data: bytes) -> frozenset[tuple[int, int]]:
+    found = set()
+    for match in _CELL.finditer(data) if b"<f" in data or b":f" in data else ():
+        reference = _REF.search(match[1])
+        if reference and not _VALUE.match(match[2]):
+            found.add((int(reference[2]), _column(reference[1])))
+    return frozenset(found)
+
+
+def _column(letters: bytes) -> int:
+    """Return the index from 0 of a column by its letters (A 0, Z 25, AA 26)."""
+    index = 0
+    for letter in letters:
+        index = index * 26 + letter - 64
+    return index - 1

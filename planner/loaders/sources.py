@@ -1,0 +1,165 @@
+"""Which files and sheets of a round are which tables, and reading them all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from planner.findings import Report, Severity, Source
+from planner.loaders.csv_files import read_csv
+from planner.loaders.headings import table_named
+from planner.loaders.records import Grid, RawRound, Table
+from planner.loaders.tables import NEEDED, read_table, score
+from planner.loaders.workbook import read_workbook
+from planner.loaders.workbook_kind import is_workbook_like, refusal, workbook_fault
+
+TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt", ".tab"})
+WORKBOOK_ENDINGS = frozenset({".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"})
+POLICY_FILE = "policy.toml"
+_GUESSED = ("orders", "patients", "staff", "pickups", "corridors", "places")
+
+
+def read_sources(path: Path, report: Report) -> RawRound:
+    """Return all tables of a round: a folder, a workbook or one list."""
+    raw = RawRound(path.stem if path.is_file() else path.resolve().name)
+    files = _files(path, raw, report)
+    grids = [grid for file in files for grid in _grids(file, report)]
+    is_one_list = len([g for g in grids if any(not row.is_blank for row in g.rows)]) == 1
+    for grid in grids:
+        _add_grid(grid, raw, report, is_one_list)
+    if not raw.of("orders"):
+        _take_best_as_orders(grids, raw, report)
+    _report_unknown(grids, raw, report)
+    _report_twice(raw, report)
+    return raw
+
+
+def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
+    """Return the table files of a round in the order of their names; set the policy text if there is one."""
+    if path.is_file():
+        return [path]
+    files, others = [], []
+    for file in sorted(path.iterdir()):
+        if file.name.startswith((".", "~$")) or file.is_dir():
+            continue
+        if file.name.lower() == POLICY_FILE:
+            raw.policy_text = _read_bytes(file, report).decode("utf-8-sig", errors="replace")
+            raw.sources.append(file.name)
+        elif file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS:
+            files.append(file)
+        else:
+            others.append(file.name)
+    if others:
+        message = f"files that are no tables were left alone: {', '.join(others)}"
+        report.add("unknown-file", Severity.NOTE, message, source=Source(file=path.name))
+    return files
+
+
+def _read_bytes(file: Path, report: Report) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        message = f"the file cannot be read: {error.strerror or error}; check that it exists and may be opened"
+        report.add("input-unreadable", Severity.ERROR, message, source=Source(file=file.name))
+        return b""
+
+
+def _grids(file: Path, report: Report) -> list[Grid]:
+    before = len(report.errors)
+    data = _read_bytes(file, report)
+    where = Source(file=file.name)
+    if not data:
+        if len(report.errors) == before:
+            report.add("input-empty", Severity.ERROR, "the file is empty; export it again", source=where)
+        return []
+    if file.suffix.lower() in WORKBOOK_ENDINGS or is_workbook_like(data):
+        return read_workbook(file, data, report)
+    if (fault := workbook_fault(data)) in ("web-page", "damaged-workbook"):
+        if fault == "web-page":
+            report.add(fault, Severity.ERROR, refusal(fault), source=where)
+            return []
+        if b"\x00" in data[:2000] and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and data[:2000].count(0) < 200:
+            message = "this is not a text file; export the list as CSV or .xlsx"
+            report.add("not-a-table", Severity.ERROR, message, source=where)
+            return []
+    return [read_csv(file, data, report, table_named(file.stem))]
+
+
+def _add_grid(grid: Grid, raw: RawRound, report: Report, is_one_list: bool) -> None:
+    table = table_named(grid.name)
+    if is_one_list and table is None:
+        table = "orders"
+    if table is None:
+        return
+    if table == "policy":
+        _add_policy(grid, raw, report)
+    elif found := read_table(table, grid, report):
+        _keep(found, raw)
+
+
+def _keep(table: Table, raw: RawRound) -> None:
+    raw.tables.append(table)
+    raw.sources.append(f"{table.file}: {table.sheet}" if table.sheet else table.file)
+
+
+def _take_best_as_orders(grids: Sequence[Grid], raw: RawRound, report: Report) -> None:
+    """Without a table called orders, the one sheet or file that has an order list's headings is taken for it."""
+    if any(table_named(grid.name) == "orders" for grid in grids):
+        return
+    lists = [grid for grid in grids if table_named(grid.name) is None and score("orders", grid)]
+    for grid in lists:
+        where = Source(file=grid.file, sheet=grid.sheet)
+        report.add("taken-as-orders", Severity.WARNING, "taken for the order list by its headings", source=where)
+        if found := read_table("orders", grid, report):
+            _keep(found, raw)
+
+
+def _report_unknown(grids: Sequence[Grid], raw: RawRound, report: Report) -> None:
+    read = {(t.file, t.sheet) for t in raw.tables}
+    for grid in grids:
+        is_blank = all(row.is_blank for row in grid.rows)
+        if table_named(grid.name) is None and (grid.file, grid.sheet) not in read and not is_blank:
+            known = ", ".join((*NEEDED, "tests", "tubes"))
+            what = "sheet" if grid.sheet else "file"
+            message = f"this {what} is none of the tables and was not read; tables are called {known}"
+            report.add("unknown-table", Severity.WARNING, message, source=Source(file=grid.file, sheet=grid.sheet))
+
+
+def _report_twice(raw: RawRound, report: Report) -> None:
+    for name in {t.name for t in raw.tables}:
+        tables = raw.of(name)
+        if len(tables) > 1:
+            places = " and ".join(str(t.source) for t in tables)
+            message = f"the table {name} stands in {places}; all of them were read. Keep one if that was not meant"
+            report.add("table-twice", Severity.WARNING, message, source=tables[1].source)
+
+
+def _add_policy(grid: Grid, raw: RawRound, report: Report) -> None:
+    """Turn a sheet of keys and values into the text of a policy file."""
+    table = read_table("policy", grid, report)
+    if table is None:
+        return
+    sections: dict[str, list[str]] = {}
+    for record in table.records:
+        section, _, key = record.text("key").rpartition(".")
+        sections.setdefault(section, []).append(f"{key} = {_toml(record.text('value'))}")
+    lines = sections.pop("", [])
+    for section, entries in sections.items():
+        lines += [f"[{section}]", *entries]
+    raw.policy_text = "\n".join(lines)
+    raw.sources.append(f"{table.file}: {table.sheet}" if table.sheet else table.file)
+
+
+def _toml(text: str) -> str:
+    """Return a value as TOML: numbers and yes/no as they are, all else quoted."""
+    readers: tuple[Callable[[str], object], ...] = (int, float)
+    for reader in readers:
+        try:
+            reader(text)
+        except ValueError:
+            continue
+        return text
+    if text.lower() in ("true", "false", "yes", "no"):
+        return "true" if text.lower() in ("true", "yes") else "false"
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'

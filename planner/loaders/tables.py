@@ -1,0 +1,176 @@
+"""A grid of text to a table of records: finds the heading row, skips what is not data, and says what it skipped."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.findings import Report, Severity, Source
+from planner.loaders.headings import columns_of, plain
+from planner.loaders.records import TOO_LONG, Grid, Record, Row, Table
+
+HEADING_ROWS_SEARCHED = 30
+NEEDED = {
+    "orders": ("patient_number", "test"),
+    "patients": ("patient_number",),
+    "places": ("place",),
+    "corridors": ("from", "to"),
+    "staff": ("from", "until"),
+    "pickups": ("place", "kind"),
+    "policy": ("key", "value"),
+}
+"""Columns without which a table says nothing."""
+KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}
+"""Tables of the catalogue: their own reader knows the columns; only the heading row is found here."""
+
+Columns = list[tuple[str | None, str]]
+
+
+def score(table: str, grid: Grid) -> int:
+    """Return how many headings of a table of ours the grid has; 0 when a needed one is missing."""
+    columns = _find_headings(table, grid.rows)[2]
+    names = {name for name, _ in columns if name}
+    return len(names) if names.issuperset(NEEDED[table]) else 0
+
+
+def read_table(table: str, grid: Grid, report: Report) -> Table | None:
+    """Return the records of a grid, or None with a finding when it has no usable heading row."""
+    where = Source(file=grid.file, sheet=grid.sheet)
+    rows = [row for row in grid.rows if not row.is_blank]
+    if not rows:
+        report.add(
+            "table-empty",
+            Severity.WARNING,
+            f"{table}: nothing stands in it; write a heading row and rows",
+            source=where,
+        )
+        return None
+    first, last, columns = _find_headings(table, rows)
+    columns = _without_repeats(columns, report, where)
+    names = {name: heading for name, heading in columns if name}
+    if missing := [name for name in _needed(table) if name not in names]:
+        report.add("missing-column", Severity.ERROR, _missing(table, missing, rows), source=where)
+        return None
+    _report_extras(columns, report, where)
+    if first:
+        titles = _numbers([row.number for row in rows[:first]])
+        report.add("title-rows", Severity.NOTE, f"{titles} above the headings: not read as data", source=where)
+    data = _data_rows(rows[last + 1 :], columns, report, where)
+    records = tuple(_record(grid, row, columns, names) for row in data)
+    return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
+
+
+def _needed(table: str) -> tuple[str, ...]:
+    return NEEDED.get(table) or KEPT_AS_WRITTEN[table]
+
+
+def _find_headings(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
+    """Return the indices of the first and last heading row, and the columns; most known headings win."""
+    if table in KEPT_AS_WRITTEN:
+        return _find_written(table, rows)
+    best: tuple[int, int, int, Columns] = (-1, 0, 0, [])
+    rows = [row for row in rows if not row.is_blank]
+    for index, row in enumerate(rows[:HEADING_ROWS_SEARCHED]):
+        above = rows[index - 1].cells if index else None
+        for upper in (None, above) if above is not None else (None,):
+            columns = columns_of(table, upper, row.cells)
+            known = len({name for name, _ in columns if name})
+            if known > best[0]:
+                best = (known, index if upper is None else index - 1, index, columns)
+    return best[1:]
+
+
+def _find_written(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
+    key = KEPT_AS_WRITTEN[table][0]
+    for index, row in enumerate(rows[:HEADING_ROWS_SEARCHED]):
+        names = ["_".join(cell.lower().split()) for cell in row.cells]
+        if key in names:
+            return index, index, [(name or None, cell) for name, cell in zip(names, row.cells, strict=True)]
+    return 0, 0, [(None, cell) for cell in rows[0].cells] if rows else []
+
+
+def _missing(table: str, missing: Sequence[str], rows: Sequence[Row]) -> str:
+    seen = ", ".join(cell for cell in rows[0].cells if cell)[:200]
+    words = " and ".join(f"'{name}'" for name in missing)
+    return f"{table}: no column {words} found; the first row reads: {seen}. Name the column {words} in the heading row"
+
+
+def _without_repeats(columns: Columns, report: Report, where: Source) -> Columns:
+    """Keep the first column of each name; a second one is extra, and said."""
+    seen: dict[str, str] = {}
+    kept: Columns = []
+    for name, heading in columns:
+        if name in seen:
+            message = (
+                f"columns {seen[name]!r} and {heading!r} both mean {name}; the first is used. Rename the one not meant"
+            )
+            report.add("heading-twice", Severity.WARNING, message, source=where)
+            name = None
+        elif name:
+            seen[name] = heading
+        kept.append((name, heading))
+    return kept
+
+
+def _report_extras(columns: Columns, report: Report, where: Source) -> None:
+    extras = [heading for name, heading in columns if name is None and heading]
+    if extras:
+        report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(extras)}", source=where)
+
+
+def _data_rows(rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> list[Row]:
+    """Leave out repeated headings and rows of text (a footer, a page number), naming each."""
+    headings = [heading for _, heading in columns]
+    repeated, texts, data = [], [], []
+    for row in rows:
+        if _repeats(row, headings):
+            repeated.append(row.number)
+        elif _is_text_row(row, columns):
+            texts.append(row.number)
+        else:
+            data.append(row)
+    if repeated:
+        report.add("repeated-headings", Severity.NOTE, f"{_numbers(repeated)}: headings again, not data", source=where)
+    if texts:
+        message = (
+            f"{_numbers(texts)}: one cell of text in a table of {len(columns)} columns, taken as a remark and not as "
+            "data; look whether something was to be read there"
+        )
+        report.add("text-row", Severity.WARNING, message, source=where)
+    return data
+
+
+def _repeats(row: Row, headings: Sequence[str]) -> bool:
+    pairs = [(cell, headings[i] if i < len(headings) else "") for i, cell in enumerate(row.cells) if cell]
+    same = sum(plain(cell) == plain(heading) != "" for cell, heading in pairs)
+    return same >= 2 and same == len(pairs)
+
+
+def _is_text_row(row: Row, columns: Columns) -> bool:
+    """One filled cell among four or more columns, and not in a column that could name an order or a patient."""
+    filled = [i for i, cell in enumerate(row.cells) if cell]
+    if len(columns) < 4 or len(filled) != 1 or row.flags:
+        return False
+    name = columns[filled[0]][0] if filled[0] < len(columns) else None
+    if filled[0] == 0:
+        return " " in row.cells[0] or name not in ("order_number", "patient_number", "test", "place", "name")
+    return name not in ("order_number", "patient_number", "test", "place", "name")
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    shown = ", ".join(str(n) for n in numbers[:10]) + (f" and {len(numbers) - 10} more" if len(numbers) > 10 else "")
+    return f"{'row' if len(numbers) == 1 else 'rows'} {shown}"
+
+
+def _record(grid: Grid, row: Row, columns: Columns, names: dict[str, str]) -> Record:
+    values = {}
+    flags = {}
+    for index, cell in enumerate(row.cells):
+        name = columns[index][0] if index < len(columns) else None
+        if name and cell:
+            values[name] = cell
+        elif cell and index >= len(columns):
+            flags["*"] = TOO_LONG
+    for index, flag in row.flags.items():
+        if index < len(columns) and (name := columns[index][0]):
+            flags[name] = flag
+    return Record(values, Source(file=grid.file, sheet=grid.sheet, row=row.number), names, flags)
