@@ -110,6 +110,7 @@ def make_tubes() -> tuple[TubeType, ...]:
         make_tube(
             "CIT",
             name="sodium citrate",
+            additive="sodium citrate 3.2 %",
             closure="light blue",
             rank=2,
             inversions="3-4",
@@ -163,7 +164,6 @@ def make_tubes() -> tuple[TubeType, ...]:
             inversions="0",
             min_fill_pct=0,
             sizes=((500, "child"), (1000, "adult")),
-            filled_to_need=True,
         ),
     )
 

@@ -1,0 +1,164 @@
+"""Changes to orders, windows and visits: what each breaks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from planner.domain.catalogue import ClockRule, DoseRule, TubeCode
+from planner.domain.places import PlaceId
+from planner.domain.plan import Plan, Reason
+from planner.domain.policy import RoundPolicy
+from planner.domain.problem import Problem
+from tests.builders import clock
+from tests.unit.checker.clean import (
+    PLAN,
+    SET_ASIDE,
+    Changes,
+    make_goals,
+    make_visit,
+    window,
+    with_order,
+    with_patient,
+    with_policy,
+    with_staff,
+    with_stop,
+    with_stops,
+    with_test,
+    with_tube,
+)
+
+CHANGES = Changes()
+
+
+def with_route(**changes: Any) -> Plan:
+    return replace(PLAN, routes=(PLAN.routes[0], replace(PLAN.routes[1], **changes)))
+
+
+def with_unplanned(order: str) -> Plan:
+    return replace(PLAN, unplanned=(*PLAN.unplanned, replace(PLAN.unplanned[1], order_id=order)))
+
+
+def with_reason(reason: Reason) -> Plan:
+    return replace(PLAN, unplanned=(replace(SET_ASIDE, reason=reason), PLAN.unplanned[1]))
+
+
+def with_fasting_order() -> Problem:
+    """The test of O1 states no fast, so the policy's 8 hours hold: 18 146 - 8 * 3600 = -10 654, drawn at 18 145."""
+    return with_order("O1", with_patient("P1", last_ate_s=-10_654), fasting=True)
+
+
+def with_dose(kind: str, **times: int) -> Problem:
+    """LFT, drawn at 18 455, counts up to half an hour from a dose."""
+    return with_test("LFT", with_order("O3", **times), dose_rule=DoseRule(kind=kind, from_s=0, to_s=1800))
+
+
+def with_quiet(ward: str, from_s: int, to_s: int) -> Problem:
+    return with_policy(round=RoundPolicy(quiet_hours={ward: (window(from_s, to_s),)}))
+
+
+def with_away(from_s: int, to_s: int) -> Problem:
+    return with_patient("P1", away=(window(from_s, to_s),))
+
+
+def with_overlap() -> tuple[Problem, Plan]:
+    """CD comes an hour earlier, to the bed where AB is: 18 010 to 18 310; tube station 18 360 to 18 420."""
+    visit, handover = PLAN.routes[1].stops
+    stops = (
+        replace(make_visit("P1", "T1", 18_010, visit.tubes), draw_id=visit.draw_id),
+        replace(handover, arrive_s=18_360, start_s=18_360, depart_s=18_420, lab_arrival_s=18_600),
+    )
+    # The last departure is AB's now: 19 370 - 18 000.
+    plan = with_stops(stops, replace(PLAN, goals=make_goals(finish=1370)), route=1)
+    return with_staff(1, from_s=18_000), plan
+
+
+CHANGES.add("plan-shape", "a truth value for a time", lambda: with_stop(0, start_s=True))
+CHANGES.add("plan-shape", "a list for a tuple", lambda: replace(PLAN, unplanned=list(PLAN.unplanned)))
+CHANGES.add(
+    "plan-shape", "no tube", lambda: with_stop(0, tubes=(replace(PLAN.routes[0].stops[0].tubes[0], tube=None),))
+)
+CHANGES.add("plan-shape", "a number beyond 53 bits", lambda: with_stop(0, depart_s=10**400))
+CHANGES.add("unknown-name", "an order that is not there", lambda: with_stop(0, order_ids=("O1", "O9", "O99")))
+CHANGES.add("unknown-name", "an order that was set aside", lambda: with_stop(0, order_ids=("O1", "O9", "X1")))
+CHANGES.add("unknown-name", "a patient that is not there", lambda: with_stop(0, patient_id="P99"))
+CHANGES.add("unknown-name", "a place that is not there", lambda: with_stop(4, place="NOWHERE"))
+CHANGES.add("unknown-name", "a tube type that is not there", lambda: with_tube(0, 1, tube=TubeCode("NONE")))
+CHANGES.add("unknown-name", "a test that is not there", lambda: with_tube(0, 1, tests=("NONE",)))
+CHANGES.add("unknown-name", "the last phlebotomist counted from behind", lambda: with_route(phlebotomist=-1))
+CHANGES.add("unknown-name", "one phlebotomist too many", lambda: with_route(phlebotomist=2))
+CHANGES.add("unknown-name", "a preference of nobody", lambda: replace(PLAN, preferences_missed=(("O99", "clock"),)))
+CHANGES.add("once", "an order that nobody mentions", lambda: replace(PLAN, unplanned=PLAN.unplanned[:1]))
+CHANGES.add("once", "an order planned and unplanned", lambda: with_unplanned("O1"))
+CHANGES.add("once", "an order unplanned twice", lambda: with_unplanned("O8"))
+CHANGES.add("once", "an order twice in one visit", lambda: with_stop(0, order_ids=("O1", "O9", "O9")))
+CHANGES.add("once", "what was set aside is lost", lambda: replace(PLAN, unplanned=PLAN.unplanned[1:]))
+CHANGES.add("set-aside", "another reason than when it was read", lambda: with_reason(Reason.NOT_BLOOD))
+# Draw 18 145; 06:00 is 21 600.
+CHANGES.add("window-requested", "drawn before the order asks", lambda: with_order("O1", collect_from_s=clock("06:00")))
+# To 04:02:24 + an hour's give-up = 18 144, one second before the draw; 3 601 s * 2 late.
+CHANGES.add(
+    "window-requested",
+    "drawn after the give-up",
+    lambda: (with_order("O1", collect_to_s=14_544), replace(PLAN, goals=make_goals(late=7202))),
+)
+# 05:32:26 less half an hour is 18 146, one second after the draw.
+CHANGES.add("window-requested", "drawn before the tolerance", lambda: with_order("O1", collect_at_s=19_946))
+CHANGES.add(
+    "window-clock",
+    "drawn before the clock time",
+    lambda: with_test("CBC", clock_rule=ClockRule(from_s=clock("05:30"), to_s=clock("09:00"), is_required=True)),
+)
+# Ate at 23:00 the evening before, 8 hours: 07:00.
+CHANGES.add("window-fasting", "drawn before the fast is over", lambda: with_patient("P4", last_ate_s=-3600))
+CHANGES.add("window-fasting", "drawn after the meal", lambda: with_patient("P4", next_meal_s=19_134))
+CHANGES.add("window-fasting", "the order asks for the fast", lambda: with_fasting_order())
+CHANGES.add(
+    "window-dose", "no time of the dose", lambda: with_test("CBC", dose_rule=DoseRule(kind="trough", to_s=1800))
+)
+CHANGES.add("window-dose", "a protocol without a time", lambda: with_test("LFT", dose_rule=DoseRule(kind="protocol")))
+# Draw 18 455: the next dose at 18 454, the trough in the half hour before it.
+CHANGES.add("window-dose", "a trough after the dose", lambda: with_dose("trough", next_dose_s=18_454))
+# 18 455 + 1 801: 1 801 s before the dose.
+CHANGES.add("window-dose", "a trough too early", lambda: with_dose("trough", next_dose_s=20_256))
+# Half an hour at most: the dose was 1 801 s ago.
+CHANGES.add("window-dose", "too long after the dose", lambda: with_dose("post_dose", last_dose_s=16_654))
+CHANGES.add("window-dose", "before the infusion ends", lambda: with_dose("post_end", infusion_end_s=18_456))
+# Draws at 18 145 and 18 455: only the first lies in 05:00 to 05:05.
+CHANGES.add("window-quiet-hours", "a routine draw in quiet hours", lambda: with_quiet("W", 18_000, 18_300))
+CHANGES.add("window-quiet-hours", "in everybody's quiet hours", lambda: with_quiet("*", 18_145, 18_300))
+CHANGES.add(
+    "preferences-listed", "a preference that was met", lambda: replace(PLAN, preferences_missed=(("O1", "clock"),))
+)
+CHANGES.add(
+    "preferences-listed",
+    "a missed preference that is not said",
+    lambda: with_test("CBC", clock_rule=ClockRule(from_s=clock("05:30"), to_s=clock("09:00"), is_required=False)),
+)
+CHANGES.add("visit-patient", "the patient lies elsewhere", lambda: with_patient("P2", bed=PlaceId("B3")))
+CHANGES.add("draw-id", "two visits under one id", lambda: with_stop(1, draw_id="P1-O1"))
+CHANGES.add("draw-id", "a visit without an id", lambda: with_stop(1, draw_id=""))
+CHANGES.add(
+    "series", "two draws of a series at once", lambda: with_order("O1", with_order("O9", series="S"), series="S")
+)
+CHANGES.add("lead", "a draw one second late", lambda: with_stop(0, draw_s=18_146))
+CHANGES.add("service", "difficult veins forgotten", lambda: with_patient("P1", has_difficult_veins=True))
+# The stay is 18 010 to 18 310.
+CHANGES.add("absence", "away before the visit ends", lambda: with_away(18_309, 18_400))
+CHANGES.add("absence", "away as the visit begins", lambda: with_away(17_000, 18_011))
+# 15 years and 1.7 kg (2.89 mL a day), adult tubes of 3 + 3 mL.
+CHANGES.add("blood-limit", "a light child", lambda: with_patient("P1", birth_date=date(2010, 5, 17), weight_g=1700))
+# 17 kg: 28.9 mL, of which 3.0 mL for the round; 25.9 mL may have been drawn before.
+CHANGES.add(
+    "blood-limit",
+    "much drawn the day before",
+    lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=17_000, drawn_24h_ul=25_901),
+)
+# 5 kg and haemoglobin 55 of 110 g/L: half of 8.5 mL is 4.25 mL, less than 3.0 + 1.251.
+CHANGES.add(
+    "blood-limit",
+    "an anaemic child",
+    lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=5000, haemoglobin_g_l=55, drawn_24h_ul=1251),
+)
+CHANGES.add("one-at-the-bed", "two collectors at one bed", with_overlap)

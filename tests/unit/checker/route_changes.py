@@ -1,0 +1,112 @@
+"""Changes to routes, deliveries and goals: what each breaks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.checker import check_plan
+from planner.domain.catalogue import Handling
+from planner.domain.places import PickupKind, PlaceId, WalkingTimes
+from planner.domain.plan import Goal, Plan, Route
+from planner.domain.policy import HandoverPolicy
+from planner.domain.problem import Problem
+from tests.unit.checker.clean import (
+    PLAN,
+    PROBLEM,
+    Changes,
+    make_goals,
+    window,
+    with_patient,
+    with_policy,
+    with_staff,
+    with_stop,
+    with_test,
+    with_tube,
+)
+
+CHANGES = Changes()
+
+
+def without_map(**seconds: int) -> Problem:
+    """Return the round without corridors; ``A_B=5`` states another walking time from A to B."""
+    stated = dict(PROBLEM.walking.seconds)
+    stated |= {tuple(PlaceId(p) for p in pair.split("_")): value for pair, value in seconds.items()}
+    return replace(PROBLEM, corridors=(), walking=WalkingTimes(stated))
+
+
+def with_goal(name: str, value: int) -> Plan:
+    return with_goals(*(replace(g, value=value) if g.name == name else g for g in PLAN.goals))
+
+
+def with_goals(*goals: Goal) -> Plan:
+    return replace(PLAN, goals=goals)
+
+
+def with_one_way() -> Problem:
+    """B2 to B1 only: AB, who goes from B1 to B2, has no way."""
+    return replace(
+        PROBLEM,
+        corridors=tuple(
+            replace(c, from_place=c.to_place, to_place=c.from_place, is_one_way=True)
+            if (c.from_place, c.to_place) == ("B1", "B2")
+            else c
+            for c in PROBLEM.corridors
+        ),
+    )
+
+
+def with_hand_delivery() -> tuple[Problem, Plan]:
+    handling = frozenset({Handling.RECORD_TIME, Handling.HAND_DELIVER})
+    return with_test("TNT", handling=handling), with_tube(0, 1, route=1, handling=handling)
+
+
+def with_short_stability() -> tuple[Problem, Plan]:
+    """LFT drawn at 18 455 arrives at 22 200: 3 745 s."""
+    problem = with_test("LFT", max_room_s=3745)
+    plan = with_tube(1, 1, stability_s=3745)
+    assert check_plan(problem, plan).codes() == []
+    return with_test("LFT", max_room_s=3744), with_tube(1, 1, stability_s=3744)
+
+
+CHANGES.add(
+    "one-route", "a second route", lambda: replace(PLAN, routes=(*PLAN.routes, Route(phlebotomist=0, stops=())))
+)
+CHANGES.add("skill", "a skill that nobody has", lambda: with_patient("P2", needs=frozenset({"central line"})))
+# The last stop ends at 19 370.
+CHANGES.add("shift", "a stop after the shift", lambda: with_staff(0, until_s=19_369))
+CHANGES.add("walking", "quicker than one can walk", lambda: with_stop(1, arrive_s=18_319))
+CHANGES.add("walking", "an order of stops that the map forbids", lambda: with_one_way())
+CHANGES.add("walking-table", "a detour that is shorter", lambda: without_map(B1_B3=4, B3_B2=5))
+CHANGES.add("walking-table", "a negative time beside the way", lambda: without_map(B1_B3=-1))
+# One second less on the route; CD still finishes last.
+CHANGES.add(
+    "no-overlap",
+    "starts before arriving",
+    lambda: with_stop(4, replace(PLAN, goals=make_goals(time=229)), start_s=19_309, depart_s=19_369),
+)
+CHANGES.add("handover-time", "too quick", lambda: with_policy(handover=HandoverPolicy(handover_s=61)))
+# 19 370 + 600 s is after the window's end, so the break is owed.
+CHANGES.add("breaks", "no break", lambda: with_staff(0, break_s=600, break_window=window(18_000, 19_900)))
+CHANGES.add("pickup", "no tube station there", lambda: with_stop(4, kind=PickupKind.TUBE, departs_s=None))
+CHANGES.add("handover-limit", "the tube station too often", lambda: with_policy(handover=HandoverPolicy(max_sends=0)))
+CHANGES.add("handover", "given away before it is drawn", lambda: with_tube(1, 1, handover=0))
+CHANGES.add("handover", "given away at a bed", lambda: with_tube(1, 1, handover=2))
+CHANGES.add("handover", "given away beyond the route", lambda: with_tube(1, 1, handover=5))
+CHANGES.add("handover", "counted from behind", lambda: with_tube(1, 1, handover=-1))
+CHANGES.add("handover", "never given away", lambda: with_tube(1, 1, handover=None))
+CHANGES.add("handover", "the discard tube given away", lambda: with_tube(2, 3, handover=4))
+CHANGES.add("hand-deliver", "by tube though by hand", lambda: with_hand_delivery())
+CHANGES.add("courier", "the second departure", lambda: with_stop(4, departs_s=25_200))
+CHANGES.add("courier", "no departure", lambda: with_stop(4, departs_s=None))
+CHANGES.add("courier", "a courier at the tube station", lambda: with_stop(1, route=1, departs_s=22_020))
+CHANGES.add("lab-arrival", "faster than the courier", lambda: with_stop(4, lab_arrival_s=22_199))
+CHANGES.add("stability", "too late for the test", lambda: with_short_stability())
+CHANGES.add("goal-names", "two goals exchanged", lambda: with_goals(*PLAN.goals[1::-1], *PLAN.goals[2:]))
+CHANGES.add("goal-names", "a goal missing", lambda: with_goals(*PLAN.goals[:-1]))
+CHANGES.add("goal-names", "a goal twice", lambda: with_goals(*PLAN.goals, PLAN.goals[-1]))
+CHANGES.add("goal-names", "another unit", lambda: with_goals(replace(PLAN.goals[0], unit="orders"), *PLAN.goals[1:]))
+CHANGES.add(
+    "goal-bound", "a bound above the value", lambda: with_goals(replace(PLAN.goals[0], bound=2), *PLAN.goals[1:])
+)
+for name, right in {goal.name: goal.value for goal in PLAN.goals}.items():
+    CHANGES.add("goal-value", f"{name} one too high", lambda name=name, right=right: with_goal(name, right + 1))
