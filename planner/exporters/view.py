@@ -51,6 +51,8 @@ class VisitView:
     num_tubes: int
     total: str
     needle: str
+    needle_why: str
+    """Why this needle; empty for a plain draw."""
     goes_to: tuple[str, ...]
     """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
 

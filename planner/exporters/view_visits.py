@@ -29,8 +29,11 @@ from planner.exporters.words import (
 )
 from planner.units import SECONDS_PER_HOUR, format_ml
 
-_LIMIT_SAID_S = 2 * SECONDS_PER_HOUR
+_LIMIT_SAID_S = SECONDS_PER_HOUR
 """Limits from draw to receipt up to this long are printed beside the hand-over."""
+
+PLAIN_DRAW = ("routine draw",)
+"""The reason that is given for a needle when there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +88,8 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
         total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))} mL",
-        needle=_needle(clean, visit),
+        needle=f"{visit.needle.gauge}G {clean(visit.needle.device)}",
+        needle_why="" if visit.needle.reasons == PLAIN_DRAW else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
     )
 
@@ -180,17 +184,12 @@ def _do(visit: Visit) -> tuple[str, ...]:
     """Return what the puncture needs; the tubes are named where it is not all of them."""
     tubes = [planned.tube for planned in visit.tubes if not planned.tube.is_discard]
     lines = []
-    for handling in (*DRAW_HANDLING, Handling.RECORD_TIME):
+    for handling in DRAW_HANDLING:
         positions = sorted(t.draw_position for t in tubes if handling in t.handling)
         if positions:
             which = "" if len(positions) == len(tubes) else f" (tube {ranges_words(positions)})"
             lines.append(handling_words()[handling] + which)
     return tuple(lines)
-
-
-def _needle(clean: TextCleaner, visit: Visit) -> str:
-    reasons = f" ({clean(', '.join(visit.needle.reasons))})" if visit.needle.reasons else ""
-    return f"{visit.needle.gauge}G {clean(visit.needle.device)}{reasons}"
 
 
 def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
@@ -204,8 +203,8 @@ def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...
         stop = route.stops[index]
         assert isinstance(stop, Handover)
         tubes = sorted(by_stop[index], key=lambda tube: tube.draw_position)
-        which = "All" if len(by_stop) == 1 else f"Tube {ranges_words([t.draw_position for t in tubes])}"
-        lines.append(f"{which}: {handover_words(context, stop)} (stop {index + 1}){_limit(context, visit, tubes)}")
+        which = "" if len(by_stop) == 1 else f"tube {ranges_words([t.draw_position for t in tubes])}: "
+        lines.append(f"{which}{handover_words(context, stop)} (stop {index + 1}){_limit(context, visit, tubes)}")
     return tuple(lines)
 
 

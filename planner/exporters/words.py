@@ -33,11 +33,10 @@ DRAW_HANDLING = (
     Handling.NO_HEPARIN_LINE,
     Handling.NO_TOURNIQUET,
     Handling.NO_FIST,
+    Handling.RECORD_TIME,
+    Handling.NO_ICE,
 )
-"""Handling that concerns the patient or the puncture: said once a visit, in this order."""
-
-RECORD_HANDLING = (Handling.RECORD_TIME, Handling.RECORD_DOSE)
-"""Handling that the boxes and questions of the visit already ask for."""
+"""Handling that concerns the patient, the puncture or many tubes alike: said once a visit, in this order."""
 
 TUBE_HANDLING = (
     Handling.PRECHILL,
@@ -50,12 +49,11 @@ TUBE_HANDLING = (
     Handling.STRICT_LABEL,
     Handling.FULL_FILL,
     Handling.TRACE_CLEAN,
-    Handling.NO_ICE,
     Handling.NOT_LITHIUM_HEPARIN,
     Handling.NO_GEL,
     Handling.WEEKDAY_ONLY,
 )
-"""Handling that concerns one tube, in this order. Discard tubes stand in the list themselves."""
+"""Handling that concerns one tube, in this order. Discard tubes stand in the list; the dose time is asked for."""
 
 SPECIAL_HANDLING = frozenset(
     {

@@ -1,0 +1,154 @@
+"""Lays out the sheet of one phlebotomist: a block for each stop, in the order in which the eye needs it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.exporters.sheet_writer import BODY_PT, LIGHT, MEDIUM, Paper, Run, SheetWriter, Text
+from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
+from planner.exporters.words import BOX, count_words
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_WIDTHS_MM = (24.0, 11.0, 52.0, 14.0, 13.0, 34.0, 40.0)
+_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _AFTER = range(1, 8)
+_LAST = _AFTER
+
+_OUTCOMES = ("all", "part", "refused", "away", "failed (2 tries)")
+
+
+def write_route(sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: bool) -> SheetWriter:
+    """Write all stops of a route; ``with_ward`` prints the ward beside each bed."""
+    writer = SheetWriter(sheet, paper, _WIDTHS_MM)
+    heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests", "After filling")
+    writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
+    writer.line(
+        Text(
+            text=f"{route.name}: start {route.starts}. {route.summary}.",
+            first=1,
+            last=_LAST,
+            size=11,
+            bold=True,
+        )
+    )
+    writer.line(
+        Text(
+            text="Every patient: clean hands, gloves, wristband, two identifiers ticked before the needle. Label "
+            "beside the patient after filling. Ask about allergies and arms that may not be used.",
+            first=1,
+            last=_LAST,
+        )
+    )
+    writer.gap(4)
+    for stop in route.stops:
+        if isinstance(stop, VisitView):
+            _visit(writer, stop, with_ward=with_ward)
+        elif isinstance(stop, HandoverView):
+            _handover(writer, stop)
+        else:
+            _break(writer, stop)
+    return writer
+
+
+def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
+    with writer.block(_visit_margin(visit, with_ward=with_ward)):
+        writer.line(
+            Text(text=f"{BOX} {visit.name}", first=_FIRST, last=_INVERT, size=12, bold=True, fill=LIGHT),
+            Text(
+                text=f"{BOX} born {visit.born}",
+                first=_TESTS,
+                last=_LAST,
+                fill=LIGHT,
+                bold=True,
+                middle=True,
+            ),
+        )
+        writer.line(
+            Text(text=_when(visit), first=_FIRST, last=_INVERT, fill=LIGHT, bold=bool(visit.marks)),
+            Text(text=f"{BOX} no. {visit.patient_number}", first=_TESTS, last=_LAST, fill=LIGHT, bold=True),
+        )
+        if visit.wear:
+            _wide(writer, "WEAR  " + "; ".join(visit.wear), bold=True)
+        if visit.alerts:
+            _wide(writer, "ALERT  " + "; ".join(visit.alerts), bold=True)
+        if visit.ask:
+            _wide(writer, "ASK  " + "\n".join(visit.ask))
+        do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
+        if do:
+            _wide(writer, "DO  " + ". ".join(do))
+        for i, tube in enumerate(visit.tubes):
+            _tube(writer, tube, is_first=i == 0)
+        _wide(writer, "GIVE  " + "\n".join(visit.goes_to) if visit.goes_to else "GIVE  nothing", rule=True)
+        _wide(
+            writer,
+            f"DONE at ____:____ by ______   {'   '.join(f'{BOX} {outcome}' for outcome in _OUTCOMES)}",
+            min_pt=19,
+            rule=True,
+            middle=True,
+        )
+
+
+def _when(visit: VisitView) -> str:
+    if not visit.window:
+        return "WHEN  any time in the round"
+    return f"WHEN  {visit.window}; draw planned {visit.draw_at}"
+
+
+def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
+    bed_pt = 24 if len(visit.bed) <= 5 else 17 if len(visit.bed) <= 8 else 12
+    runs = [Run(text=visit.bed, size=bed_pt, bold=True)]
+    if with_ward:
+        runs.append(Run(text=visit.ward, size=BODY_PT))
+    runs.append(Run(text=visit.at, size=15, bold=True))
+    runs += [Run(text=mark, size=11, bold=True) for mark in visit.marks]
+    runs.append(Run(text=f"stop {visit.number}", size=BODY_PT))
+    runs.append(Run(text=visit.total, size=BODY_PT))
+    runs.append(Run(text=visit.needle, size=BODY_PT))
+    return runs
+
+
+def _tube(writer: SheetWriter, tube: TubeLine, *, is_first: bool) -> None:
+    cells = (
+        (_FIRST, f"{BOX} {tube.positions}", True),
+        (_TUBE, f"{tube.name}, {tube.closure}", True),
+        (_SIZE, tube.size, False),
+        (_INVERT, tube.inversions, False),
+        (_TESTS, tube.tests, False),
+        (_AFTER, tube.handling, tube.is_special),
+    )
+    writer.line(*(Text(text=text, first=c, last=c, bold=bold) for c, text, bold in cells), rule=True)
+
+
+def _handover(writer: SheetWriter, stop: HandoverView) -> None:
+    margin = [Run(text=stop.at, size=15, bold=True), Run(text=f"stop {stop.number}", size=BODY_PT)]
+    with writer.block(margin, fill=MEDIUM):
+        head = f"HAND OVER at {stop.place}. {stop.what.upper()}"
+        _wide(writer, f"{head}; at the laboratory {stop.arrives}.", size=12, bold=True, fill=MEDIUM)
+        _wide(writer, f"{BOX} {count_words(stop.num_tubes, 'tube')}: {stop.contents}", fill=MEDIUM)
+        _wide(writer, stop.beds, fill=MEDIUM)
+        if stop.special:
+            _wide(writer, f"{BOX} {stop.special}", bold=True, fill=MEDIUM)
+
+
+def _break(writer: SheetWriter, stop: BreakView) -> None:
+    with writer.block([Run(text=stop.at, size=15, bold=True)], fill=LIGHT):
+        _wide(writer, f"BREAK until {stop.until}, {stop.place}", size=12, bold=True, fill=LIGHT, min_pt=22)
+
+
+def _wide(
+    writer: SheetWriter,
+    text: str,
+    *,
+    size: float = BODY_PT,
+    bold: bool = False,
+    fill: str = "",
+    min_pt: float = 0.0,
+    rule: bool = False,
+    middle: bool = False,
+) -> None:
+    writer.line(
+        Text(text=text, first=_FIRST, last=_LAST, size=size, bold=bold, fill=fill, middle=middle),
+        min_pt=min_pt,
+        rule=rule,
+    )

@@ -1,0 +1,267 @@
+"""Lays rows of text out on one worksheet: heights from the texts, blocks that no page break splits, page set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from openpyxl.cell.rich_text import CellRichText, TextBlock
+from openpyxl.cell.text import InlineFont
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
+
+from planner.exporters.text_layout import LINE, height_pt, wrap
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+FONT = "Arial"
+BODY_PT = 10.0
+_PAD_PT = 2.5
+_CELL_MARGIN_PT = 5.0
+_MAX_ROW_PT = 400.0
+"""Programs cut a row at 409 points: a longer text goes on in the next row."""
+_PT_PER_MM = 72 / 25.4
+_PX_PER_MM = 96 / 25.4
+_SLACK = 0.985
+"""Share of a page's height that is filled: printers round."""
+
+LIGHT = "EFEFEF"
+MEDIUM = "D9D9D9"
+_THIN = Side(style="thin", color="808080")
+_THICK = Side(style="medium", color="000000")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """A size of paper, portrait, with its code in the workbook format."""
+
+    code: int
+    width_mm: float
+    height_mm: float
+
+
+PAPERS = {
+    "a4": Paper(code=9, width_mm=210.0, height_mm=297.0),
+    "letter": Paper(code=1, width_mm=215.9, height_mm=279.4),
+}
+
+SIDE_MM, TOP_MM, BOTTOM_MM, HEADER_MM, FOOTER_MM = 9.0, 15.0, 12.0, 6.0, 5.0
+USABLE_MM = PAPERS["a4"].width_mm - 2 * SIDE_MM - 4
+"""The width that the columns share: that of the narrower paper, so that both print alike; programs round columns up."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Text:
+    """A text over columns ``first`` to ``last`` (from 1, both included) of a row."""
+
+    text: str
+    first: int
+    last: int
+    size: float = BODY_PT
+    bold: bool = False
+    fill: str = ""
+    middle: bool = False
+    centre: bool = False
+    no_line: bool = False
+    """True leaves out the line above the cell."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """One line of a margin cell, with its own size."""
+
+    text: str
+    size: float
+    bold: bool = False
+
+
+class SheetWriter:
+    """Writes rows from the top; remembers heights, so that page breaks fall between blocks."""
+
+    def __init__(self, sheet: Worksheet, paper: Paper, widths_mm: Sequence[float]) -> None:
+        if sum(widths_mm) > USABLE_MM:
+            raise ValueError(f"columns of {sum(widths_mm)} mm do not fit {USABLE_MM} mm")
+        self.sheet, self.paper, self.widths_mm = sheet, paper, tuple(widths_mm)
+        self.row = 0
+        self._blocks: list[tuple[int, float]] = []
+        self._in_block = False
+        self._title_pt = 0.0
+        for i, width in enumerate(widths_mm, start=1):
+            sheet.column_dimensions[get_column_letter(i)].width = (round(width * _PX_PER_MM) - 5) / 7
+        sheet.sheet_view.showGridLines = False
+
+    def width_pt(self, first: int, last: int) -> float:
+        """Return the room for text between two columns, in points."""
+        return sum(self.widths_mm[first - 1 : last]) * _PT_PER_MM - _CELL_MARGIN_PT
+
+    def line(self, *texts: Text, min_pt: float = 0.0, rule: bool = False) -> None:
+        """Write one row; its height is what its tallest text needs. ``rule`` draws a line above."""
+        for part in self._parts(texts):
+            self._line(part, min_pt, rule)
+            rule = False
+
+    def title(self, *texts: Text) -> None:
+        """Write a row that is repeated at the top of each page; call it before any other row."""
+        self._line(texts, 0.0, False)
+        self._title_pt += self._height(self.row)
+        self._blocks.clear()
+        self.sheet.print_title_rows = f"1:{self.row}"
+        self.sheet.freeze_panes = f"A{self.row + 1}"
+
+    def gap(self, points: float = 6.0) -> None:
+        """Leave an empty row."""
+        self._next_row(points)
+
+    @contextmanager
+    def block(self, margin: Sequence[Run] = (), *, fill: str = "") -> Iterator[None]:
+        """Keep the rows written inside on one page; ``margin`` stands in column 1 beside all of them."""
+        first = self.row + 1
+        before = len(self._blocks)
+        self._in_block = True
+        try:
+            yield
+        finally:
+            self._in_block = False
+        if margin:
+            self._margin(first, margin, fill)
+        if self.row >= first:
+            self._outline(first)
+            height = sum(self._height(r) for r in range(first, self.row + 1))
+            self._blocks[before:] = [(first, height)]
+
+    def finish(self, *, left: str, centre: str, right: str, footer: str) -> None:
+        """Set the page up: paper, margins, header and footer, page breaks between blocks."""
+        sheet, paper = self.sheet, self.paper
+        sheet.page_setup.paperSize = paper.code
+        sheet.page_setup.orientation = "portrait"
+        sheet.page_setup.scale = 100
+        sheet.print_options.horizontalCentered = True
+        margins = sheet.page_margins
+        margins.left = margins.right = SIDE_MM / 25.4
+        margins.top, margins.bottom = TOP_MM / 25.4, BOTTOM_MM / 25.4
+        margins.header, margins.footer = HEADER_MM / 25.4, FOOTER_MM / 25.4
+        for part, text in (("left", left), ("center", centre), ("right", right)):
+            item = getattr(sheet.oddHeader, part)
+            item.text, item.size, item.font = _escape(text), 10, f"{FONT},Bold"
+        for part, text, size in (("left", _escape(footer), 8), ("right", "Page &P of &N", 10)):
+            item = getattr(sheet.oddFooter, part)
+            item.text, item.size = text, size
+        last = get_column_letter(len(self.widths_mm))
+        sheet.print_area = f"A1:{last}{max(self.row, 1)}"
+        self._break_pages()
+
+    def num_pages(self) -> int:
+        """Return how many pages the rows take; known after `finish`."""
+        return len(self.sheet.row_breaks.brk) + 1
+
+    def _break_pages(self) -> None:
+        room = (self.paper.height_mm - TOP_MM - BOTTOM_MM) * _PT_PER_MM * _SLACK - self._title_pt
+        used = 0.0
+        for first, height in self._blocks:
+            if used and used + height > room:
+                self.sheet.row_breaks.append(Break(id=first - 1))
+                used = 0.0
+            used += height
+
+    def _next_row(self, height: float) -> int:
+        self.row += 1
+        self.sheet.row_dimensions[self.row].height = round(height * 4) / 4
+        if not self._in_block:
+            self._blocks.append((self.row, self._height(self.row)))
+        return self.row
+
+    def _height(self, row: int) -> float:
+        return float(self.sheet.row_dimensions[row].height or 0)
+
+    def _parts(self, texts: Sequence[Text]) -> Iterator[tuple[Text, ...]]:
+        """Cut texts that are taller than a row can be into several rows."""
+        most = {i: int(_MAX_ROW_PT / (t.size * LINE * 1.4)) for i, t in enumerate(texts)}
+        lines = [wrap(t.text, self.width_pt(t.first, t.last), t.size, bold=t.bold) for t in texts]
+        if all(len(part) <= most[i] for i, part in enumerate(lines)):
+            yield tuple(texts)
+            return
+        count = max(-(-len(part) // most[i]) for i, part in enumerate(lines))
+        for n in range(count):
+            yield tuple(_with_text(t, " ".join(lines[i][n * most[i] : (n + 1) * most[i]])) for i, t in enumerate(texts))
+
+    def _line(self, texts: Sequence[Text], min_pt: float, rule: bool) -> None:
+        heights = [height_pt(t.text, self.width_pt(t.first, t.last), t.size, bold=t.bold) for t in texts]
+        row = self._next_row(max([min_pt, *(h + _PAD_PT for h in heights)]))
+        for text in texts:
+            self._cell(row, text)
+        if rule:
+            for column in range(texts[0].first, len(self.widths_mm) + 1):
+                self._border(row, column, top=_THIN)
+
+    def _cell(self, row: int, text: Text) -> None:
+        cell = self.sheet.cell(row, text.first)
+        write_text(cell, text.text)
+        cell.font = Font(name=FONT, size=text.size, bold=text.bold)
+        cell.alignment = Alignment(
+            wrap_text=True,
+            vertical="center" if text.middle else "top",
+            horizontal="center" if text.centre else "left",
+        )
+        if text.last > text.first:
+            self.sheet.merge_cells(start_row=row, end_row=row, start_column=text.first, end_column=text.last)
+        if text.fill:
+            for column in range(text.first, text.last + 1):
+                self.sheet.cell(row, column).fill = PatternFill("solid", fgColor=text.fill)
+
+    def _margin(self, first: int, runs: Sequence[Run], fill: str) -> None:
+        """Write the margin cell over all rows of a block; the last row grows if the margin is taller."""
+        width = self.width_pt(1, 1)
+        needed = sum(height_pt(r.text, width, r.size, bold=r.bold) for r in runs) + 2 * _PAD_PT
+        have = sum(self._height(r) for r in range(first, self.row + 1))
+        if needed > have:
+            dimension = self.sheet.row_dimensions[self.row]
+            dimension.height = round((self._height(self.row) + needed - have) * 4) / 4
+        cell = self.sheet.cell(first, 1)
+        cell.value = CellRichText(
+            *(
+                TextBlock(InlineFont(rFont=FONT, sz=r.size, b=r.bold), r.text + ("\n" if i < len(runs) - 1 else ""))
+                for i, r in enumerate(runs)
+            )
+        )
+        cell.font = Font(name=FONT, size=BODY_PT)
+        cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal="center")
+        if self.row > first:
+            self.sheet.merge_cells(start_row=first, end_row=self.row, start_column=1, end_column=1)
+        if fill:
+            for row in range(first, self.row + 1):
+                self.sheet.cell(row, 1).fill = PatternFill("solid", fgColor=fill)
+
+    def _outline(self, first: int) -> None:
+        """Draw a strong line above and below a block."""
+        for column in range(1, len(self.widths_mm) + 1):
+            self._border(first, column, top=_THICK)
+            self._border(self.row, column, bottom=_THICK)
+
+    def _border(self, row: int, column: int, *, top: Side | None = None, bottom: Side | None = None) -> None:
+        cell = self.sheet.cell(row, column)
+        old = cell.border
+        cell.border = Border(top=top or old.top, bottom=bottom or old.bottom, left=old.left, right=old.right)
+
+
+def write_text(cell: object, text: str) -> None:
+    """Put a text into a cell as text, whatever it begins with, also when somebody edits the cell later."""
+    from openpyxl.cell.cell import Cell
+
+    assert isinstance(cell, Cell)
+    cell.value = text
+    cell.data_type = "s"
+    if text[:1] in ("=", "+", "-", "@", "'"):
+        cell.quotePrefix = True
+
+
+def _escape(text: str) -> str:
+    """Return a text for a header or footer: the ampersand begins a code there, and 255 characters are the limit."""
+    return " " + text[:80].replace("&", "&&") if text else ""
+
+
+def _with_text(text: Text, new: str) -> Text:
+    return replace(text, text=new)

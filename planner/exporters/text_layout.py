@@ -1,0 +1,82 @@
+"""Estimates how wide a text prints and how many lines it takes, so that rows get the height they need."""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import lru_cache
+
+_WIDTHS = (
+    "278 278 355 556 556 889 667 191 333 333 389 584 278 333 278 278 556 556 556 556 556 556 556 556 556 556 278 278 "
+    "584 584 584 556 1015 667 667 722 722 667 611 778 722 278 500 667 556 833 722 778 667 778 722 667 611 722 667 944 "
+    "667 667 611 278 278 278 469 556 333 556 556 500 556 556 278 556 556 222 222 500 222 833 556 556 556 556 333 500 "
+    "278 556 500 722 500 500 500 334 260 334 584"
+)
+"""Advance widths of the sans-serif text font, U+0020 to U+007E, in thousandths of its size."""
+
+_ASCII = {chr(32 + i): int(width) for i, width in enumerate(_WIDTHS.split())}
+_OTHER, _WIDE, _BOLD = 680, 1050, 1.08
+_SAFETY = 1.03
+"""Programs that show the sheet round widths to pixels, and may use another font."""
+
+LINE = 1.19
+"""Height of a line, in sizes of the font."""
+_TALL_LINE = 1.6
+"""For scripts whose fonts stand taller than the Latin ones."""
+
+_LATIN_LIKE = 0x0590
+"""Latin, Greek and Cyrillic lie below; what lies above may need taller lines, punctuation excepted."""
+
+
+def text_width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
+    """Return the estimated width of a text on one line, in points."""
+    thousandths = sum(_char_width(char) for char in text)
+    return thousandths * size_pt / 1000 * (_BOLD if bold else 1) * _SAFETY
+
+
+def wrap(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> list[str]:
+    """Return the lines that a text takes in a cell of this width; words wider than the cell are broken."""
+    lines: list[str] = []
+    for paragraph in text.split("\n"):
+        line = ""
+        for word in paragraph.split(" "):
+            trial = f"{line} {word}" if line else word
+            if text_width_pt(trial, size_pt, bold=bold) <= width_pt:
+                line = trial
+                continue
+            if line:
+                lines.append(line)
+            *full, line = _break(word, width_pt, size_pt, bold=bold)
+            lines += full
+        lines.append(line)
+    return lines
+
+
+def height_pt(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> float:
+    """Return the estimated height of a wrapped text, in points."""
+    factor = _TALL_LINE if any(_is_tall(char) for char in text) else LINE
+    return len(wrap(text, width_pt, size_pt, bold=bold)) * size_pt * factor
+
+
+def _break(word: str, width_pt: float, size_pt: float, *, bold: bool) -> list[str]:
+    parts = [""]
+    for char in word:
+        if parts[-1] and text_width_pt(parts[-1] + char, size_pt, bold=bold) > width_pt:
+            parts.append("")
+        parts[-1] += char
+    return parts
+
+
+@lru_cache(maxsize=4096)
+def _char_width(char: str) -> int:
+    if char in _ASCII:
+        return _ASCII[char]
+    if unicodedata.combining(char):
+        return 0
+    base = unicodedata.normalize("NFD", char)[0]
+    if base in _ASCII:
+        return _ASCII[base]
+    return _WIDE if unicodedata.east_asian_width(char) in "WF" else _OTHER
+
+
+def _is_tall(char: str) -> bool:
+    return ord(char) >= _LATIN_LIKE and not 0x1E00 <= ord(char) <= 0x27FF

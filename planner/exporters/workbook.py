@@ -1,0 +1,108 @@
+"""Writes the round sheet as a workbook that is ready to print, the same bytes for the same view."""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import zipfile
+from datetime import UTC, datetime
+
+from openpyxl import Workbook
+from openpyxl.styles import Font
+
+from planner.exporters.sheet_lists import write_decisions, write_legend, write_overview, write_supplies
+from planner.exporters.sheet_route import write_route
+from planner.exporters.sheet_writer import FONT, PAPERS, SheetWriter
+from planner.exporters.view import RoundView
+
+_EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
+"""The earliest time that a zip archive can hold."""
+
+
+def round_sheet_workbook(view: RoundView, paper: str = "a4", printed_at: datetime | None = None) -> bytes:
+    """Return the workbook: overview, a sheet a phlebotomist, supplies, decisions, legend.
+
+    Parameters
+    ----------
+    view
+        What to print.
+    paper
+        ``a4`` or ``letter``; both portrait.
+    printed_at
+        The time noted in the file's properties; None: that of SOURCE_DATE_EPOCH, else 1980-01-01. Times inside the
+        archive are always of the latter kind.
+
+    Raises
+    ------
+    ValueError
+        If the paper is not known.
+    """
+    if paper not in PAPERS:
+        raise ValueError(f"paper is one of {', '.join(PAPERS)}, not {paper!r}")
+    book = Workbook()
+    del book[book.sheetnames[0]]
+    _set_default_font(book)
+    size = PAPERS[paper]
+    _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
+    with_ward = "," in view.wards
+    titles: set[str] = {"Round", "Supplies", "Decisions", "Legend"}
+    for route in view.routes:
+        sheet = book.create_sheet(_sheet_title(route.name, titles))
+        _finish(write_route(sheet, route, size, with_ward=with_ward), view, route.name)
+    _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
+    _finish(write_decisions(book.create_sheet("Decisions"), view, size), view, "Not planned")
+    _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
+    book.properties.title = view.title
+    book.properties.creator = "collection round planner"
+    buffer = io.BytesIO()
+    book.save(buffer)
+    return _repeatable(buffer.getvalue(), _stamp(), printed_at or _stamp())
+
+
+def _set_default_font(book: Workbook) -> None:
+    """Let the font of the texts decide how wide a column is: the format counts widths in its digits."""
+    book._fonts[0] = Font(name=FONT, size=10, family=2)  # type: ignore[attr-defined]  # the library has no public way
+
+
+def _finish(writer: SheetWriter, view: RoundView, name: str) -> None:
+    writer.finish(
+        left=f"{view.wards} {view.date}",
+        centre=name,
+        right=", ".join(text for text in (view.revision, view.printed) if text),
+        footer=view.confidentiality,
+    )
+
+
+def _sheet_title(name: str, taken: set[str]) -> str:
+    """Return a name that a sheet may have: no forbidden characters, at most 31, none twice; add it to those taken."""
+    base = re.sub(r"[\[\]:*?/\\']", " ", name).strip()[:26] or "Phlebotomist"
+    title, number = base, 2
+    while title.casefold() in {t.casefold() for t in taken} or title.casefold() == "history":
+        title, number = f"{base} {number}", number + 1
+    taken.add(title)
+    return title
+
+
+def _stamp() -> datetime:
+    """Return the time of SOURCE_DATE_EPOCH, else the earliest that an archive can hold."""
+    text = os.environ.get("SOURCE_DATE_EPOCH", "")
+    return max(_EPOCH, datetime.fromtimestamp(int(text), UTC)) if text.isdigit() else _EPOCH
+
+
+def _repeatable(data: bytes, stamp: datetime, made: datetime) -> bytes:
+    """Return the archive with fixed times inside, so that nothing but the view decides its bytes."""
+    noted = made.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ").encode()
+    times = re.compile(rb"(<dcterms:(created|modified)[^>]*>)[^<]*(</dcterms:\2>)")
+    result = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(result, "w") as new:
+        for info in old.infolist():
+            content = old.read(info)
+            if info.filename == "docProps/core.xml":
+                content = times.sub(lambda m: m[1] + noted + m[3], content)
+            entry = zipfile.ZipInfo(info.filename, stamp.timetuple()[:6])
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.create_system = 3
+            entry.external_attr = 0o600 << 16
+            new.writestr(entry, content, compresslevel=6)
+    return result.getvalue()
