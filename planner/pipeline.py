@@ -64,7 +64,9 @@ def plan_round(
         If the checker finds a rule broken or a figure wrong; it carries the findings.
     """
     prepared = prepare_round(problem, params)
-    lost_weight = sum(uncollected_weight(problem, problem.order(u.order_id)) for u in prepared.unplanned)
+    lost_weight = sum(
+        uncollected_weight(problem, problem.order(u.order_id)) for u in prepared.unplanned if u.reason.needs_decision
+    )
     outcome = schedule(
         problem,
         prepared.draws,

@@ -73,7 +73,8 @@ def handover(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: t
             model.add_bool_or([*users.get((k, h), []), uses.negated()])
             if slots[h].copy and slots[h].departs_s is None:
                 model.add_implication(uses, route.uses[h - 1])
-                model.add(route.handover_start_s[h] >= route.handover_start_s[h - 1] + instance.handover_s)
+                after = route.handover_start_s[h - 1] + instance.handover_s
+                model.add(route.handover_start_s[h] >= after).only_enforce_if(uses)
 
 
 def courier(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:

@@ -21,12 +21,12 @@ from planner.solving.params import SolveParams
 
 NAMES = tuple(name for name, _unit in GOALS)
 
-SEARCH_WORK = {"quick": 4_000, "normal": 16_000, "thorough": 150_000}
+SEARCH_WORK = {"quick": 4_000, "normal": 14_000, "thorough": 150_000}
 """Routes timed by the search, by effort."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
     "quick": dict(zip(NAMES, (1.0, 1.0, 0.5, 0.5, 0.2, 0.3, 0.1), strict=True)),
-    "normal": dict(zip(NAMES, (5.0, 5.0, 1.0, 2.0, 0.6, 1.0, 0.3), strict=True)),
+    "normal": dict(zip(NAMES, (2.5, 2.5, 0.5, 1.0, 0.5, 0.8, 0.3), strict=True)),
     "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
 }
 """Deterministic seconds of the solver for each goal that is not already at its least possible value."""

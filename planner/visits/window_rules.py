@@ -22,8 +22,8 @@ class Ends:
 
 
 def has_dose_rule(test: LabTest) -> bool:
-    """Return whether the test counts from a dose (a protocol's times are stated by the order)."""
-    return test.dose_rule is not None and test.dose_rule.kind != "protocol"
+    """Return whether the draw is bound to a dose, a protocol included (whose times the order itself states)."""
+    return test.dose_rule is not None
 
 
 def round_ends(problem: Problem, _order: Order) -> Iterator[Ends]:
@@ -38,14 +38,14 @@ def requested_ends(problem: Problem, order: Order) -> Iterator[Ends]:
         test = problem.test_of(order)
         is_strict = test.dose_rule is not None or bool(test.serial_offsets) or order.series is not None
         tolerance_s = policy.drug_tolerance_s if is_strict else policy.timed_tolerance_s
-        earliest_s: int | None = order.collect_at_s - tolerance_s
-        target_s: int | None = order.collect_at_s + tolerance_s
-    else:
-        earliest_s, target_s = order.collect_from_s, order.collect_to_s
-    if earliest_s is None and target_s is None:
-        return
-    latest_s = None if target_s is None else target_s + policy.timed_give_up_s
-    yield Ends(rule="requested", earliest_s=earliest_s, latest_s=latest_s, target_s=target_s)
+        yield _requested(problem, order.collect_at_s - tolerance_s, order.collect_at_s + tolerance_s)
+    if order.collect_from_s is not None or order.collect_to_s is not None:
+        yield _requested(problem, order.collect_from_s, order.collect_to_s)
+
+
+def _requested(problem: Problem, earliest_s: int | None, target_s: int | None) -> Ends:
+    latest_s = None if target_s is None else target_s + problem.policy.windows.timed_give_up_s
+    return Ends(rule="requested", earliest_s=earliest_s, latest_s=latest_s, target_s=target_s)
 
 
 def priority_ends(problem: Problem, order: Order) -> Iterator[Ends]:
@@ -71,7 +71,8 @@ def clock_ends(problem: Problem, order: Order) -> Iterator[Ends]:
 def fasting_ends(problem: Problem, order: Order) -> Iterator[Ends]:
     """A fasting draw comes so many hours after the last meal and before the next."""
     test = problem.test_of(order)
-    if not order.fasting and not test.fasting_s:
+    is_wish = not order.fasting and not test.fasting_required
+    if is_wish and (not test.fasting_s or order.fasting is False):
         return
     patient = problem.patient_of(order)
     fast_s = test.fasting_s or problem.policy.windows.default_fast_s
@@ -80,12 +81,14 @@ def fasting_ends(problem: Problem, order: Order) -> Iterator[Ends]:
         rule="fasting",
         earliest_s=None if patient.last_ate_s is None else patient.last_ate_s + fast_s,
         latest_s=next_meal_s,
-        is_wish=not order.fasting and not test.fasting_required,
+        is_wish=is_wish,
     )
 
 
 def dose_base_s(order: Order, kind: str) -> int | None:
     """Return the second that a dose rule counts from; None when the order does not state it."""
+    if kind == "protocol":
+        return None
     if kind == "trough":
         return order.next_dose_s
     return order.infusion_end_s if kind == "post_end" else order.last_dose_s
@@ -95,7 +98,7 @@ def dose_ends(problem: Problem, order: Order) -> Iterator[Ends]:
     """A drug level is drawn so long before the next dose, or so long after the last."""
     test = problem.test_of(order)
     rule = test.dose_rule
-    if rule is None or not has_dose_rule(test) or (base_s := dose_base_s(order, rule.kind)) is None:
+    if rule is None or (base_s := dose_base_s(order, rule.kind)) is None:
         return
     if rule.kind == "trough":
         earliest_s = None if rule.to_s is None else base_s - rule.to_s
