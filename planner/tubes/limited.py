@@ -25,7 +25,7 @@ from planner.tubes.blood import BloodLimits
 from planner.tubes.choice import Choice, own_containers
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
-from planner.tubes.greedy import first_fit
+from planner.tubes.fewer import most_of_each_kind, most_of_each_size
 from planner.tubes.groups import Filled, Group, groups_of
 from planner.tubes.kinds import goes_before_citrate, is_citrate
 from planner.tubes.model import WORK_LIMIT, SharingModel
@@ -120,22 +120,16 @@ class _LimitedModel:
         """Add a sharing problem in which any number of each class may wait."""
         postponed = [self.model.new_int_var(0, item.count, "postponed") for item in group.problem.classes]
         served = [item.count - late for item, late in zip(group.problem.classes, postponed, strict=True)]
-        tubes = SharingModel(self.model, group.problem, self._most_tubes(group), served, self.unit_ul)
+        most = most_of_each_size(group.problem, self.most_ul)
+        tubes = SharingModel(
+            self.model, group.problem, most_of_each_kind(group.problem, most), served, self.unit_ul, most
+        )
         visit.shared.append(_Shared(group=group, tubes=tubes, postponed=postponed))
         for members, late in zip(group.members, postponed, strict=True):
             visit.terms["weight"].append(members[0].weight * late)
         visit.terms["tubes"].append(tubes.num_used)
         visit.terms["volume"].append(tubes.volume)
         visit.terms["preference"].append(tubes.preference)
-
-    def _most_tubes(self, group: Group) -> list[int]:
-        """Return how many tubes of each kind any plan within the limit can use: as many as the blood fills."""
-        num_tests = sum(item.count for item in group.problem.classes)
-        fewest = len(first_fit(group.problem))
-        return [
-            min(num_tests, fewest if kind.to_need else max(1, self.most_ul // kind.sizes[0]))
-            for kind in group.problem.kinds
-        ]
 
     def _add_own(self, visit: _Visit, demand: Demand) -> None:
         chosen = [self.model.new_bool_var("option") for _ in demand.options]

@@ -47,6 +47,7 @@ class SharingModel:
         num_tubes: Sequence[int],
         served: Sequence[Any],
         unit_ul: int,
+        most_of_size: Sequence[Sequence[int]] | None = None,
     ) -> None:
         self.model = model
         self.problem = problem
@@ -54,6 +55,8 @@ class SharingModel:
         self.tubes = [self._tube(kind) for kind in range(len(problem.kinds)) for _ in range(num_tubes[kind])]
         self._every_test_is_held(served)
         self._like_tubes_are_ordered()
+        if most_of_size is not None:
+            self._sizes_are_few(most_of_size)
 
     @property
     def num_used(self) -> Any:
@@ -121,6 +124,13 @@ class SharingModel:
                     sum(s * (ul // self.unit_ul) for s, ul in zip(t.sizes, sizes, strict=True)) for t in (one, other)
                 ]
                 self.model.add(drawn[0] >= drawn[1])
+
+    def _sizes_are_few(self, most_of_size: Sequence[Sequence[int]]) -> None:
+        """Leave out sets in which several tubes of one size could be one (see `most_of_each_size`)."""
+        for kind, most in enumerate(most_of_size):
+            tubes = [tube for tube in self.tubes if tube.kind == kind]
+            for index, number in enumerate(most):
+                self.model.add(sum(tube.sizes[index] for tube in tubes) <= number)
 
     def bins(self, value: Any) -> tuple[Bin, ...]:
         """Return the used tubes, each of the smallest size that holds what the solution put into it."""
