@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
     """Write the first sheet: what needs a decision, what is late, who goes where, how good the plan is."""
-    writer = SheetWriter(sheet, paper, (30.0, 24.0, 50.0, 42.0, 42.0))
+    writer = SheetWriter(sheet, paper, (30.0, 26.0, 34.0, 56.0, 42.0))
     writer.line(Text(text=view.title, first=1, last=5, size=18, bold=True))
     line = "   ".join(text for text in (view.date, view.wards, view.revision, view.printed) if text)
     writer.line(Text(text=line, first=1, last=5, size=12))
@@ -31,12 +31,12 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
         for late in view.late:
             planned = f"{late.planned}, {late.phlebotomist}"
             _row(writer, (late.bed, late.late, late.orders, late.due, planned), bold_first=True)
-    _heading(writer, "Who goes", ("Phlebotomist", "Starts", "Visits", "First stop", "Hand-overs"))
+    _heading(writer, "Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"))
     for route in view.routes:
         stops = [s for s in view.collections if s.phlebotomist == route.name]
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
         given = "\n".join(f"{c.at} {c.place}: {c.leaves}, {count_words(c.num_tubes, 'tube')}" for c in stops)
-        _row(writer, (route.name, route.starts, route.summary, first, given), bold_first=True)
+        _row(writer, (route.name, route.starts, first, given, route.summary), bold_first=True)
     if view.checks:
         _heading(writer, "Please check", ())
         for check in view.checks:
@@ -44,10 +44,10 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     _heading(writer, "How good the plan is (the first goal counts before the second, and so on)", ())
     for goal in view.goals:
         writer.line(
-            Text(text=goal.name, first=1, last=2, bold=True),
-            Text(text=goal.meaning, first=3, last=3),
-            Text(text=goal.value, first=4, last=4, bold=True),
-            Text(text=goal.proof, first=5, last=5),
+            Text(text=goal.name, first=1, last=1, bold=True),
+            Text(text=goal.value, first=2, last=2, bold=True),
+            Text(text=goal.proof, first=3, last=3),
+            Text(text=goal.meaning, first=4, last=5),
         )
     if view.assumptions:
         _heading(writer, "Assumed, because nothing was given", ())

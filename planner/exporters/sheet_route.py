@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from planner.exporters.sheet_writer import BODY_PT, LIGHT, MEDIUM, Paper, Run, SheetWriter, Text
 from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.words import BOX, count_words
+from planner.exporters.words import BOX, EVERY_PATIENT, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -14,12 +15,16 @@ if TYPE_CHECKING:
 _WIDTHS_MM = (24.0, 11.0, 52.0, 14.0, 13.0, 34.0, 40.0)
 _MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _AFTER = range(1, 8)
 _LAST = _AFTER
+_CAUTION_PT = 9.0
 
-_OUTCOMES = ("all", "part", "refused", "away", "failed (2 tries)")
+_FIXED_BLANK = "\u00a0"
+_OUTCOMES = ("all", "part", "refused", "away", "failed")
 
 
-def write_route(sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: bool) -> SheetWriter:
-    """Write all stops of a route; ``with_ward`` prints the ward beside each bed."""
+def write_route(
+    sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: bool, cautions: Sequence[str]
+) -> SheetWriter:
+    """Write all stops of a route, then the cautions; ``with_ward`` prints the ward beside each bed."""
     writer = SheetWriter(sheet, paper, _WIDTHS_MM)
     heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests", "After filling")
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
@@ -32,14 +37,7 @@ def write_route(sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: 
             bold=True,
         )
     )
-    writer.line(
-        Text(
-            text="Every patient: clean hands, gloves, wristband, two identifiers ticked before the needle. Label "
-            "beside the patient after filling. Ask about allergies and arms that may not be used.",
-            first=1,
-            last=_LAST,
-        )
-    )
+    writer.line(Text(text=EVERY_PATIENT, first=1, last=_LAST))
     writer.gap(4)
     for stop in route.stops:
         if isinstance(stop, VisitView):
@@ -48,6 +46,10 @@ def write_route(sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: 
             _handover(writer, stop)
         else:
             _break(writer, stop)
+    writer.gap(4)
+    with writer.block():
+        for caution in cautions:
+            writer.line(Text(text=f"! {caution}", first=1, last=_LAST, size=_CAUTION_PT))
     return writer
 
 
@@ -79,14 +81,19 @@ def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
             _wide(writer, "DO  " + ". ".join(do))
         for i, tube in enumerate(visit.tubes):
             _tube(writer, tube, is_first=i == 0)
-        _wide(writer, "GIVE  " + "\n".join(visit.goes_to) if visit.goes_to else "GIVE  nothing", rule=True)
-        _wide(
-            writer,
-            f"DONE at ____:____ by ______   {'   '.join(f'{BOX} {outcome}' for outcome in _OUTCOMES)}",
-            min_pt=19,
-            rule=True,
-            middle=True,
-        )
+        _end(writer, visit)
+
+
+def _end(writer: SheetWriter, visit: VisitView) -> None:
+    """Write where the tubes go, and the boxes for time, initials and outcome."""
+    outcomes = " ".join(f"{BOX}{_FIXED_BLANK}{outcome}" for outcome in _OUTCOMES)
+    goes_to = "\n".join(visit.goes_to) or "nothing"
+    writer.line(
+        Text(text=f"GIVE  {goes_to}", first=_FIRST, last=_TUBE, middle=True),
+        Text(text=f"at ___:___ by{_FIXED_BLANK}_____ {outcomes}", first=_SIZE, last=_LAST, middle=True),
+        min_pt=20,
+        rule=True,
+    )
 
 
 def _when(visit: VisitView) -> str:
@@ -96,22 +103,21 @@ def _when(visit: VisitView) -> str:
 
 
 def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
-    bed_pt = 24 if len(visit.bed) <= 5 else 17 if len(visit.bed) <= 8 else 12
+    bed_pt = 22 if len(visit.bed) <= 5 else 17 if len(visit.bed) <= 8 else 12
     runs = [Run(text=visit.bed, size=bed_pt, bold=True)]
     if with_ward:
         runs.append(Run(text=visit.ward, size=BODY_PT))
     runs.append(Run(text=visit.at, size=15, bold=True))
-    runs += [Run(text=mark, size=11, bold=True) for mark in visit.marks]
+    runs += [Run(text=mark, size=10.5, bold=True) for mark in visit.marks]
     runs.append(Run(text=f"stop {visit.number}", size=BODY_PT))
-    runs.append(Run(text=visit.total, size=BODY_PT))
-    runs.append(Run(text=visit.needle, size=BODY_PT))
+    runs.append(Run(text=f"{visit.needle}, {visit.total}", size=BODY_PT))
     return runs
 
 
 def _tube(writer: SheetWriter, tube: TubeLine, *, is_first: bool) -> None:
     cells = (
         (_FIRST, f"{BOX} {tube.positions}", True),
-        (_TUBE, f"{tube.name}, {tube.closure}", True),
+        (_TUBE, tube.label, True),
         (_SIZE, tube.size, False),
         (_INVERT, tube.inversions, False),
         (_TESTS, tube.tests, False),

@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 FONT = "Arial"
 BODY_PT = 10.0
-_PAD_PT = 2.5
-_CELL_MARGIN_PT = 5.0
+_PAD_PT = 0.75
+_CELL_MARGIN_PT = 4.0
 _MAX_ROW_PT = 400.0
 """Programs cut a row at 409 points: a longer text goes on in the next row."""
 _PT_PER_MM = 72 / 25.4
@@ -49,7 +49,7 @@ PAPERS = {
     "letter": Paper(code=1, width_mm=215.9, height_mm=279.4),
 }
 
-SIDE_MM, TOP_MM, BOTTOM_MM, HEADER_MM, FOOTER_MM = 9.0, 15.0, 12.0, 6.0, 5.0
+SIDE_MM, TOP_MM, BOTTOM_MM, HEADER_MM, FOOTER_MM = 9.0, 14.0, 11.0, 6.0, 5.0
 USABLE_MM = PAPERS["a4"].width_mm - 2 * SIDE_MM - 4
 """The width that the columns share: that of the narrower paper, so that both print alike; programs round columns up."""
 

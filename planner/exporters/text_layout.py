@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import lru_cache
 
@@ -13,13 +14,21 @@ _WIDTHS = (
 )
 """Advance widths of the sans-serif text font, U+0020 to U+007E, in thousandths of its size."""
 
+_BOLD_WIDTHS = (
+    "278 333 474 556 556 889 722 238 333 333 389 584 278 333 278 278 556 556 556 556 556 556 556 556 556 556 333 333 "
+    "584 584 584 611 975 722 722 722 722 667 611 778 722 278 556 722 611 833 722 778 667 778 722 667 611 722 667 944 "
+    "667 667 611 333 278 333 584 556 333 556 611 556 611 556 333 611 611 278 278 556 278 889 611 611 611 611 389 556 "
+    "333 611 556 778 556 556 500 389 280 389 584"
+)
+
 _ASCII = {chr(32 + i): int(width) for i, width in enumerate(_WIDTHS.split())}
-_OTHER, _WIDE, _BOLD = 680, 1050, 1.08
-_SAFETY = 1.03
+_ASCII_BOLD = {chr(32 + i): int(width) for i, width in enumerate(_BOLD_WIDTHS.split())}
+_OTHER, _WIDE = 720, 1050
+_SAFETY = 1.01
 """Programs that show the sheet round widths to pixels, and may use another font."""
 
-LINE = 1.19
-"""Height of a line, in sizes of the font."""
+LINE = 1.28
+"""Height of a line, in sizes of the font: what the common spreadsheet programs give a wrapped line."""
 _TALL_LINE = 1.6
 """For scripts whose fonts stand taller than the Latin ones."""
 
@@ -29,8 +38,7 @@ _LATIN_LIKE = 0x0590
 
 def text_width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
     """Return the estimated width of a text on one line, in points."""
-    thousandths = sum(_char_width(char) for char in text)
-    return thousandths * size_pt / 1000 * (_BOLD if bold else 1) * _SAFETY
+    return sum(_char_width(char, bold) for char in text) * size_pt / 1000 * _SAFETY
 
 
 def wrap(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> list[str]:
@@ -38,14 +46,14 @@ def wrap(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> l
     lines: list[str] = []
     for paragraph in text.split("\n"):
         line = ""
-        for word in paragraph.split(" "):
-            trial = f"{line} {word}" if line else word
+        for word in _words(paragraph):
+            trial = line + word
             if text_width_pt(trial, size_pt, bold=bold) <= width_pt:
                 line = trial
                 continue
             if line:
-                lines.append(line)
-            *full, line = _break(word, width_pt, size_pt, bold=bold)
+                lines.append(line.rstrip())
+            *full, line = _break(word.lstrip(), width_pt, size_pt, bold=bold)
             lines += full
         lines.append(line)
     return lines
@@ -55,6 +63,11 @@ def height_pt(text: str, width_pt: float, size_pt: float, *, bold: bool = False)
     """Return the estimated height of a wrapped text, in points."""
     factor = _TALL_LINE if any(_is_tall(char) for char in text) else LINE
     return len(wrap(text, width_pt, size_pt, bold=bold)) * size_pt * factor
+
+
+def _words(paragraph: str) -> list[str]:
+    """Return the pieces between which a line may break: before a blank, after a hyphen between letters."""
+    return re.findall(r" *[^ -]*(?:-+(?=[^\W\d])|-+[^ -]*)*", paragraph)
 
 
 def _break(word: str, width_pt: float, size_pt: float, *, bold: bool) -> list[str]:
@@ -67,14 +80,15 @@ def _break(word: str, width_pt: float, size_pt: float, *, bold: bool) -> list[st
 
 
 @lru_cache(maxsize=4096)
-def _char_width(char: str) -> int:
-    if char in _ASCII:
-        return _ASCII[char]
+def _char_width(char: str, bold: bool) -> int:
+    known = _ASCII_BOLD if bold else _ASCII
+    if char in known:
+        return known[char]
     if unicodedata.combining(char):
         return 0
     base = unicodedata.normalize("NFD", char)[0]
-    if base in _ASCII:
-        return _ASCII[base]
+    if base in known:
+        return known[base]
     return _WIDE if unicodedata.east_asian_width(char) in "WF" else _OTHER
 
 

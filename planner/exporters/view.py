@@ -9,6 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 
+def container_label(name: str, closure: str) -> str:
+    """Return name and closure colour of a container, the latter unless the name says it."""
+    return name if not closure or closure.casefold() in name.casefold() else f"{name}, {closure}"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubeLine:
     """One kind of container within a draw; several equal ones in a row stand together (``positions`` "2-3")."""
@@ -25,6 +30,11 @@ class TubeLine:
     """What this tube needs after filling, in plain words; empty when nothing."""
     is_special: bool
     """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
+
+    @property
+    def label(self) -> str:
+        """Name and closure colour, the latter unless the name says it."""
+        return container_label(self.name, self.closure)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from planner.domain.draws import Tube
 from planner.domain.orders import Precaution
 from planner.domain.plan import Route, Visit
 from planner.domain.problem import Problem
-from planner.exporters.view import SupplyLine
+from planner.exporters.view import SupplyLine, container_label
 from planner.exporters.view_visits import ViewContext
 from planner.units import format_ml
 
@@ -69,7 +69,7 @@ def _containers(context: ViewContext, visit: Visit) -> Iterable[_Need]:
     for planned in visit.tubes:
         kind = context.problem.catalogue.tubes[planned.tube.tube]
         group = "Culture bottles" if kind.is_culture else "Tubes"
-        name = f"{context.clean(kind.name)}, {context.clean(kind.closure)}"
+        name = container_label(context.clean(kind.name), context.clean(kind.closure))
         if not kind.filled_to_need:
             name += f", {format_ml(planned.tube.size_ul)} mL"
         rank = (

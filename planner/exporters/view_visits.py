@@ -88,7 +88,8 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
         total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))} mL",
-        needle=f"{visit.needle.gauge}G {clean(visit.needle.device)}",
+        needle=f"{visit.needle.gauge}G"
+        + ("" if visit.needle.device == "straight" else f" {clean(visit.needle.device)}"),
         needle_why="" if visit.needle.reasons == PLAIN_DRAW else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
     )
@@ -156,13 +157,13 @@ def _fasting(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
             (required if order.fasting or test.fasting_required else preferred).append(test.code)
     if not hours:
         return ()
-    said = f" (last meal on file {context.clock(patient.last_ate_s)})" if patient.last_ate_s is not None else ""
-    text = f"Nothing but water for {max(hours.values()) // SECONDS_PER_HOUR} h?{said} If eaten: "
+    said = f" (last meal {context.clock(patient.last_ate_s)})" if patient.last_ate_s is not None else ""
+    text = f"Only water for {max(hours.values()) // SECONDS_PER_HOUR} h?{said} If eaten: "
     actions = []
     if required:
-        actions.append(f"do NOT draw {join_words(sorted(set(required)))}, tell the nurse")
+        actions.append(f"do NOT draw {join_words(sorted(set(required)))}, tell nurse")
     if softer := sorted(set(preferred) - set(required)):
-        actions.append(f"draw {join_words(softer)} and write NOT FASTING")
+        actions.append(f"draw {join_words(softer)}, write NOT FASTING")
     return (text + "; ".join(actions) + ".",)
 
 
@@ -173,9 +174,9 @@ def _doses(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
         if test.dose_rule is None and Handling.RECORD_DOSE not in test.handling:
             continue
         known = f" (on file {context.clock(order.last_dose_s)})" if order.last_dose_s is not None else ""
-        line = f"{test.code}: last dose when?{known} Write it: ____"
+        line = f"{test.code}: last dose when{known}? Write: ____"
         if order.next_dose_s is not None:
-            line += f" Next dose, due {context.clock(order.next_dose_s)}, is given after the draw."
+            line += f" Next dose, {context.clock(order.next_dose_s)}, only after the draw."
         lines[line] = None
     return tuple(lines)
 
@@ -204,7 +205,7 @@ def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...
         assert isinstance(stop, Handover)
         tubes = sorted(by_stop[index], key=lambda tube: tube.draw_position)
         which = "" if len(by_stop) == 1 else f"tube {ranges_words([t.draw_position for t in tubes])}: "
-        lines.append(f"{which}{handover_words(context, stop)} (stop {index + 1}){_limit(context, visit, tubes)}")
+        lines.append(f"{which}{handover_words(context, stop)}{_limit(context, visit, tubes)}")
     return tuple(lines)
 
 

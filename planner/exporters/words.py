@@ -32,11 +32,18 @@ DRAW_HANDLING = (
     Handling.NO_ALCOHOL_PREP,
     Handling.NO_HEPARIN_LINE,
     Handling.NO_TOURNIQUET,
-    Handling.NO_FIST,
-    Handling.RECORD_TIME,
-    Handling.NO_ICE,
 )
-"""Handling that concerns the patient, the puncture or many tubes alike: said once a visit, in this order."""
+"""Handling that concerns the patient or the puncture: said once a visit, in this order."""
+
+GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
+"""Handling that is good for every draw: said once a sheet, for all, so that the rest stands out."""
+
+EVERY_PATIENT = (
+    "EVERY PATIENT: clean hands, gloves, wristband; tick two identifiers before the needle. Ask about allergies and "
+    "arms that may not be used. Hand relaxed: no fist clenching. No ice unless it is printed. Label beside the patient "
+    "after filling. Write the exact time of the draw."
+)
+"""What holds for every visit; says all of `GENERAL_HANDLING`."""
 
 TUBE_HANDLING = (
     Handling.PRECHILL,
@@ -134,6 +141,10 @@ GOAL: dict[str, tuple[str, str]] = {
 
 MARKS = (
     ("STAT / ASAP / URGENT", "Priority of the most urgent order of the visit."),
+    ("GIVE", "Which hand-over the tubes must catch; a time given for a tube is the last moment at the laboratory."),
+    ("at ___ by ___", "Write the exact time of the draw and your initials; then tick how it went."),
+    ("part", "Not all tubes could be filled: write which."),
+    ("failed", "Two attempts without blood: stop, tell the nurse."),
     ("TIMED", "The time belongs to the order: too early is as wrong as too late."),
     ("TIGHT", "Little time is left between the planned draw and the end of its window: do not let it slip."),
     ("LATE", "Planned past the time by which it should be drawn; the minutes are given."),
@@ -141,8 +152,8 @@ MARKS = (
     (BOX, "Tick when done. Both identifier boxes before the needle."),
     ("Draw order", "Fill tubes in the order printed, also when one is added. Never pour from tube to tube."),
     ("Invert", "Turn the tube upside down and back gently, so many times, at once after filling. Never shake."),
-    ("mL", "Size of the tube: what its vacuum draws, or what to fill a bottle with."),
-    ("G", "Gauge of the needle: the higher the number, the thinner."),
+    ("mL", "Under the bed: all the blood of the visit. Beside a tube: what its vacuum draws, or what to fill it with."),
+    ("21G, 23G", "Suggested needle: the higher the number, the thinner; straight unless winged is printed."),
 )
 """Words and signs of the sheet with their meaning."""
 

@@ -49,7 +49,7 @@ def round_sheet_workbook(view: RoundView, paper: str = "a4", printed_at: datetim
     titles: set[str] = {"Round", "Supplies", "Decisions", "Legend"}
     for route in view.routes:
         sheet = book.create_sheet(_sheet_title(route.name, titles))
-        _finish(write_route(sheet, route, size, with_ward=with_ward), view, route.name)
+        _finish(write_route(sheet, route, size, with_ward=with_ward, cautions=view.cautions), view, route.name)
     _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     _finish(write_decisions(book.create_sheet("Decisions"), view, size), view, "Not planned")
     _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")

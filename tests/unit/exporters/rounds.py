@@ -87,9 +87,24 @@ TESTS: tuple[tuple[str, ...], ...] = (
 )
 
 
-def make_round(num_visits: int = 16, num_people: int = 2) -> tuple[Problem, Plan, dict[OrderId, OrderWindow]]:
+TYPICAL: tuple[tuple[str, ...], ...] = (
+    ("CBC", "BMP", "LIPID", "FGLU"),
+    ("CBC", "CMP", "PT", "APTT"),
+    ("CBCD", "BMP", "PHOS"),
+    ("TNT", "BMP"),
+    ("PT", "CBC", "BMP", "CRP"),
+    ("CBCD", "CRP", "LFT", "BMP", "PHOS"),
+    ("VANCT", "BMP", "CBC"),
+    ("BC", "BC", "CBCD", "LACT", "CRP"),
+)
+"""About what wards order: 30 orders for 8 patients."""
+
+
+def make_round(
+    num_visits: int = 16, num_people: int = 2, tests: Sequence[Sequence[str]] = TESTS
+) -> tuple[Problem, Plan, dict[OrderId, OrderWindow]]:
     """Return a round of so many visits over so many people, its plan, and the windows of its orders."""
-    problem = _problem(num_visits, num_people)
+    problem = _problem(num_visits, num_people, tests)
     windows, unplanned = order_windows(problem)
     counter = count(1)
     share = -(-num_visits // num_people)
@@ -128,7 +143,7 @@ def make_round(num_visits: int = 16, num_people: int = 2) -> tuple[Problem, Plan
     return problem, plan, windows
 
 
-def _problem(num_visits: int, num_people: int) -> Problem:
+def _problem(num_visits: int, num_people: int, tests: Sequence[Sequence[str]]) -> Problem:
     catalogue, _ = load_catalogue()
     patients, orders = [], []
     number = count(1)
@@ -137,7 +152,7 @@ def _problem(num_visits: int, num_people: int) -> Problem:
         bed = bed if n < len(PEOPLE) else f"2{n:02}"
         patient = make_patient(f"00{n + 1:04}", bed, ward="Maple Ward", family_name=family, given_name=given, **details)
         patients.append(patient)
-        for test in TESTS[n % len(TESTS)]:
+        for test in tests[n % len(tests)]:
             if test in catalogue.tests:
                 orders.append(_order(f"{next(number):06}", patient, catalogue.tests[test]))
     beds = [make_place(p.bed, ward="Maple Ward", position=i + 1) for i, p in enumerate(patients)]
