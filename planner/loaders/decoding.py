@@ -43,6 +43,14 @@ def decode(data: bytes) -> Decoded:
     return Decoded(text, "ASCII" if text.isascii() else "UTF-8")
 
 
+def is_binary(data: bytes) -> bool:
+    """Return whether the bytes are no text: more than one in a hundred is a control character that text has not."""
+    head = data[:4000]
+    if data.startswith(tuple(mark for mark, _, _ in _MARKS)) or _utf16_without_mark(data):
+        return False
+    return data.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8\xff")) or 100 * sum(b < 9 for b in head) > len(head)
+
+
 def _utf16_without_mark(data: bytes) -> str | None:
     """Return the UTF-16 codec when every other byte of the start is zero, as in Latin text; else None."""
     head = data[:2000]

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from planner.findings import Report, Severity, Source
 from planner.loaders.csv_files import read_csv
+from planner.loaders.decoding import is_binary
 from planner.loaders.headings import table_named
 from planner.loaders.records import Grid, RawRound, Table
 from planner.loaders.tables import NEEDED, read_table, score
 from planner.loaders.workbook import read_workbook
-from planner.loaders.workbook_kind import is_workbook_like, refusal, workbook_fault
+from planner.loaders.workbook_kind import is_web_page, is_workbook_like, refusal
 
 TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt", ".tab"})
 WORKBOOK_ENDINGS = frozenset({".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"})
@@ -24,9 +25,9 @@ def read_sources(path: Path, report: Report) -> RawRound:
     raw = RawRound(path.stem if path.is_file() else path.resolve().name)
     files = _files(path, raw, report)
     grids = [grid for file in files for grid in _grids(file, report)]
-    is_one_list = len([g for g in grids if any(not row.is_blank for row in g.rows)]) == 1
+    filled = [grid for grid in grids if not _is_blank(grid)] or grids
     for grid in grids:
-        _add_grid(grid, raw, report, is_one_list)
+        _add_grid(grid, raw, report, is_one_list=filled == [grid])
     if not raw.of("orders"):
         _take_best_as_orders(grids, raw, report)
     _report_unknown(grids, raw, report)
@@ -74,18 +75,21 @@ def _grids(file: Path, report: Report) -> list[Grid]:
         return []
     if file.suffix.lower() in WORKBOOK_ENDINGS or is_workbook_like(data):
         return read_workbook(file, data, report)
-    if (fault := workbook_fault(data)) in ("web-page", "damaged-workbook"):
-        if fault == "web-page":
-            report.add(fault, Severity.ERROR, refusal(fault), source=where)
-            return []
-        if b"\x00" in data[:2000] and not data.startswith((b"\xff\xfe", b"\xfe\xff")) and data[:2000].count(0) < 200:
-            message = "this is not a text file; export the list as CSV or .xlsx"
-            report.add("not-a-table", Severity.ERROR, message, source=where)
-            return []
+    if is_web_page(data):
+        report.add("web-page", Severity.ERROR, refusal("web-page"), source=where)
+        return []
+    if is_binary(data):
+        message = "this is not a text file; export the list as CSV or .xlsx"
+        report.add("not-a-table", Severity.ERROR, message, source=where)
+        return []
     return [read_csv(file, data, report, table_named(file.stem))]
 
 
-def _add_grid(grid: Grid, raw: RawRound, report: Report, is_one_list: bool) -> None:
+def _is_blank(grid: Grid) -> bool:
+    return all(row.is_blank for row in grid.rows)
+
+
+def _add_grid(grid: Grid, raw: RawRound, report: Report, *, is_one_list: bool) -> None:
     table = table_named(grid.name)
     if is_one_list and table is None:
         table = "orders"
@@ -117,8 +121,7 @@ def _take_best_as_orders(grids: Sequence[Grid], raw: RawRound, report: Report) -
 def _report_unknown(grids: Sequence[Grid], raw: RawRound, report: Report) -> None:
     read = {(t.file, t.sheet) for t in raw.tables}
     for grid in grids:
-        is_blank = all(row.is_blank for row in grid.rows)
-        if table_named(grid.name) is None and (grid.file, grid.sheet) not in read and not is_blank:
+        if table_named(grid.name) is None and (grid.file, grid.sheet) not in read and not _is_blank(grid):
             known = ", ".join((*NEEDED, "tests", "tubes"))
             what = "sheet" if grid.sheet else "file"
             message = f"this {what} is none of the tables and was not read; tables are called {known}"

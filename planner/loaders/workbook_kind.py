@@ -5,6 +5,8 @@ from __future__ import annotations
 import zipfile
 from io import BytesIO
 
+from planner.loaders.decoding import is_binary
+
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 MAX_UNPACKED_BYTES = 400_000_000
 """A workbook that unpacks to more is not a ward's list (engineering choice)."""
@@ -63,10 +65,13 @@ def _other(names: set[str]) -> bool:
     return any(n.startswith(("word/", "ppt/", "xl/workbook.bin")) for n in names)
 
 
-def _text_fault(data: bytes) -> str:
+def is_web_page(data: bytes) -> bool:
+    """Return whether the bytes are HTML, in whatever encoding."""
     head = data[:2000].replace(b"\x00", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
-    if head.startswith((b"<html", b"<!doctype html", b"<table", b"<meta", b"<head", b"<body")) or b"<table" in head:
+    return head.startswith((b"<html", b"<!doctype html", b"<meta", b"<head", b"<body")) or b"<table" in head
+
+
+def _text_fault(data: bytes) -> str:
+    if is_web_page(data):
         return "web-page"
-    if not data or any(byte < 9 for byte in head):
-        return "damaged-workbook"
-    return "text-as-workbook"
+    return "damaged-workbook" if not data or is_binary(data) else "text-as-workbook"

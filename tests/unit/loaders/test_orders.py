@@ -1,0 +1,264 @@
+"""Orders: which are planned, which are set aside and for which reason."""
+
+from __future__ import annotations
+
+from datetime import date, time
+
+import pytest
+
+from planner.domain.orders import Priority
+from planner.domain.plan import Reason
+from planner.loaders import Loaded
+
+DAY = date(2026, 3, 4)
+HEAD = "order_number,patient_number,family_name,given_name,birth_date,bed,test,priority,collect_at"
+GOOD = "A1,0000123,Okafor,Ada,1960-05-31,4,CBC,routine,"
+
+
+def codes(loaded: Loaded) -> set[str]:
+    return {f.code for f in loaded.findings}
+
+
+def reasons(loaded: Loaded) -> dict[str, Reason]:
+    return {u.order_id: u.reason for u in loaded.problem.set_aside}
+
+
+def with_columns(**extra: str) -> tuple[str, str]:
+    """Return heading and good row with further columns."""
+    return HEAD + "".join(f",{name}" for name in extra), GOOD + "".join(f",{text}" for text in extra.values())
+
+
+def test_order_list_alone_is_enough(load_rows):
+    loaded = load_rows(GOOD, round_date=DAY)
+    (order,) = loaded.problem.orders
+    assert (order.id, order.patient_id, order.test, order.priority) == ("A1", "0000123", "CBC", Priority.ROUTINE)
+    assert str(order.source) == "list.csv: row 2"
+    assert [f.severity.value for f in loaded.findings] == ["note"]
+
+
+@pytest.mark.parametrize("text", ["0000123", "1E5", "007", "A-1/2", "12345678901234567890"])
+def test_identifiers_survive(load_rows, text):
+    loaded = load_rows(GOOD.replace("A1", text).replace("0000123", text), round_date=DAY)
+    assert (loaded.problem.orders[0].id, loaded.problem.orders[0].patient_id) == (text, text)
+
+
+@pytest.mark.parametrize("name", ["NA", "None", "Null", "NaN", "True", "nil", "N/A"])
+def test_surnames_that_look_like_nothing_survive(load_rows, name):
+    loaded = load_rows(GOOD.replace("Okafor", name), round_date=DAY)
+    assert loaded.problem.patients["0000123"].family_name == name
+
+
+@pytest.mark.parametrize(
+    ("word", "priority"),
+    [
+        ("stat", Priority.STAT), ("S", Priority.STAT), ("STAT", Priority.STAT), ("Notfall", Priority.STAT),
+        ("asap", Priority.ASAP), ("A", Priority.ASAP), ("urgent", Priority.URGENT), ("dringend", Priority.URGENT),
+        ("", Priority.ROUTINE), ("R", Priority.ROUTINE), ("Routine", Priority.ROUTINE),
+    ],
+)  # fmt: skip
+def test_priority_words(load_rows, word, priority):
+    loaded = load_rows(GOOD.replace("routine", word), round_date=DAY)
+    assert loaded.problem.orders[0].priority is priority
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "reason", "code"),
+    [
+        ("routine", "soonish", Reason.UNREADABLE, "unknown-priority"),
+        ("routine", "timed", Reason.TIME_MISSING, "time-missing"),
+        ("CBC", "CBX", Reason.UNKNOWN_TEST, "unknown-test"),
+        ("CBC", "", Reason.UNKNOWN_TEST, "unknown-test"),
+        ("0000123", "", Reason.UNKNOWN_PATIENT, "patient-missing"),
+        (",4,", ",,", Reason.NO_BED, "bed-missing"),
+        ("0000123", "1.23457E+17", Reason.UNREADABLE, "identifier-damaged"),
+        ("1960-05-31", "1960-02-30", Reason.UNREADABLE, "date-unreadable"),
+        ("1960-05-31", "2061-01-01", Reason.UNREADABLE, "absurd-value"),
+        ("1960-05-31", "31.05.14", Reason.UNREADABLE, "birth-year-open"),
+        ("routine,", "routine,25:30", Reason.UNREADABLE, "time-over-a-day"),
+        ("routine,", "routine,half five", Reason.UNREADABLE, "time-unreadable"),
+        ("routine,", "routine,05:75", Reason.UNREADABLE, "time-unreadable"),
+        ("routine,", "routine,1900-01-05 05:00", Reason.UNREADABLE, "absurd-value"),
+    ],
+)
+def test_unreadable_value_sets_the_order_aside(load_rows, old, new, reason, code):
+    """The bad order and its neighbour: one set aside with the finding at its row, the other planned."""
+    loaded = load_rows(GOOD.replace(old, new), "A2,77,Brandt,Ole,1970-06-30,5,CBC,routine,", round_date=DAY)
+    assert reasons(loaded) == {"A1": reason}
+    assert code in codes(loaded)
+    (finding,) = [f for f in loaded.findings if f.code == code]
+    assert finding.source.row == 2
+    assert [o.id for o in loaded.problem.orders] == ["A2"]
+
+
+def test_unknown_test_suggests_the_nearest_codes(load_rows):
+    loaded = load_rows(GOOD.replace("CBC", "CBCX"), round_date=DAY)
+    assert "CBC (" in loaded.problem.set_aside[0].detail
+
+
+@pytest.mark.parametrize(
+    ("column", "word", "reason"),
+    [
+        ("status", "cancelled", Reason.CANCELLED),
+        ("status", "Drawn", Reason.ALREADY_DRAWN),
+        ("performer", "nurse", Reason.DRAWN_BY_OTHERS),
+        ("performer", "O", Reason.DRAWN_BY_OTHERS),
+        ("specimen", "Urine", Reason.NOT_BLOOD),
+        ("specimen", "arterial blood", Reason.ARTERIAL),
+    ],
+)
+def test_orders_that_are_not_ours_are_listed(load_rows, column, word, reason):
+    head, row = with_columns(**{column: word})
+    loaded = load_rows(row, head=head, round_date=DAY)
+    assert reasons(loaded) == {"A1": reason}
+    assert not loaded.problem.set_aside[0].reason.needs_decision
+
+
+def test_arterial_test_is_listed(load_rows):
+    assert reasons(load_rows(GOOD.replace("CBC", "ABG"), round_date=DAY)) == {"A1": Reason.ARTERIAL}
+
+
+def test_cancelled_order_with_unreadable_time_stays_cancelled(load_rows):
+    head, row = with_columns(status="cancelled")
+    loaded = load_rows(row.replace("routine,", "routine,99:99"), head=head, round_date=DAY)
+    assert reasons(loaded) == {"A1": Reason.CANCELLED}
+
+
+def test_order_on_hold_is_not_planned_and_said(load_rows):
+    head, row = with_columns(status="on hold")
+    loaded = load_rows(row, head=head, round_date=DAY)
+    assert reasons(loaded) == {"A1": Reason.CANCELLED}
+    assert "order-on-hold" in codes(loaded)
+
+
+@pytest.mark.parametrize(
+    ("column", "code"),
+    [("status", "unknown-status"), ("performer", "unknown-performer"), ("specimen", "unknown-specimen")],
+)
+def test_unknown_words_are_planned_with_a_warning(load_rows, column, code):
+    head, row = with_columns(**{column: "whatever"})
+    loaded = load_rows(row, head=head, round_date=DAY)
+    assert len(loaded.problem.orders) == 1
+    assert code in codes(loaded)
+
+
+def test_loinc_and_name_are_understood(load_rows):
+    # 58410-2 is the LOINC code of the full blood count in the built-in catalogue
+    loaded = load_rows(GOOD.replace("CBC", "58410-2"), round_date=DAY)
+    assert loaded.problem.orders[0].test == "CBC"
+    name = loaded.problem.catalogue.tests["TSH"].name
+    loaded = load_rows(GOOD.replace("CBC", f'"{name.upper()}"'), round_date=DAY)
+    assert loaded.problem.orders[0].test == "TSH"
+
+
+def test_several_tests_in_a_cell_are_several_orders(load_rows):
+    loaded = load_rows(GOOD.replace("CBC", '"CBC; LYTES + FOO"'), round_date=DAY)
+    assert [(o.id, o.test) for o in loaded.problem.orders] == [("A1.1", "CBC"), ("A1.2", "LYTES")]
+    assert reasons(loaded) == {"A1.3": Reason.UNKNOWN_TEST}
+    assert loaded.num_orders_read == 3
+    assert "several-tests" in codes(loaded)
+
+
+def test_identical_rows_are_planned_once(load_rows):
+    loaded = load_rows(GOOD, GOOD, round_date=DAY)
+    assert [o.id for o in loaded.problem.orders] == ["A1"]
+    assert reasons(loaded) == {"A1#2": Reason.DUPLICATE_NUMBER}
+    assert "duplicate-number" in codes(loaded)
+
+
+def test_one_number_for_two_patients_sets_both_aside(load_rows):
+    loaded = load_rows(GOOD, "A1,77,Brandt,Ole,1970-06-30,5,CBC,routine,", round_date=DAY)
+    assert reasons(loaded) == {"A1": Reason.DUPLICATE_NUMBER, "A1#2": Reason.DUPLICATE_NUMBER}
+    assert "duplicate-number" in codes(loaded)
+
+
+def test_one_number_for_two_tests_of_a_patient_names_them_apart(load_rows):
+    loaded = load_rows(GOOD, GOOD.replace("CBC", "TSH"), round_date=DAY)
+    assert [o.id for o in loaded.problem.orders] == ["A1/CBC", "A1/TSH"]
+    assert "number-shared" in codes(loaded)
+
+
+def test_order_without_number_goes_by_its_row(load_rows):
+    loaded = load_rows(GOOD.removeprefix("A1"), GOOD, round_date=DAY)
+    assert [o.id for o in loaded.problem.orders] == ["A1", "row-2"]
+    assert "number-missing" in codes(loaded)
+
+
+def test_window_that_ends_before_it_begins(load_rows):
+    head, row = with_columns(collect_from="07:00", collect_to="06:00")
+    loaded = load_rows(row, head=head, round_date=DAY)
+    assert reasons(loaded) == {"A1": Reason.UNREADABLE}
+    assert "window-reversed" in codes(loaded)
+
+
+def test_window_of_the_order(load_rows):
+    head, row = with_columns(collect_from="06:00", collect_to="06:45")
+    (order,) = load_rows(row, head=head, round_date=DAY).problem.orders
+    assert (order.collect_from_s, order.collect_to_s) == (6 * 3600, 6 * 3600 + 45 * 60)
+
+
+def test_date_without_time_is_for_that_day(load_rows):
+    loaded = load_rows(GOOD + "2026-03-04", GOOD.replace("A1", "A2") + "2026-03-05", round_date=DAY)
+    assert [(o.id, o.is_timed) for o in loaded.problem.orders] == [("A1", False)]
+    assert reasons(loaded) == {"A2": Reason.OTHER_ROUND}
+
+
+def test_date_and_time_in_two_columns_belong_together(load_rows):
+    head, row = with_columns(collect_date="2026-03-05")
+    loaded = load_rows(row.replace("routine,", "routine,06:15"), head=head, round_date=DAY)
+    # 06:15 on the day after the round's: 24 h + 6.25 h
+    assert loaded.problem.orders[0].collect_at_s == 86_400 + 22_500
+
+
+def test_dose_times_of_the_evening_before(load_rows):
+    head, row = with_columns(last_dose_at="21:00", infusion_end_at="22:00", ordered_at="20:30", next_dose_at="08:00")
+    loaded = load_rows(row, head=head, round_date=DAY)
+    (order,) = loaded.problem.orders
+    # 21:00 the evening before is 3 h before midnight, 22:00 is 2 h, 20:30 is 3.5 h
+    assert (order.last_dose_s, order.infusion_end_s, order.ordered_s) == (-10_800, -7200, -12_600)
+    assert order.next_dose_s == 28_800
+    assert [f.source.column for f in loaded.findings if f.code == "evening-before"] == [
+        "last_dose_at", "infusion_end_at", "ordered_at",
+    ]  # fmt: skip
+
+
+def test_dose_date_without_time_is_refused(load_rows):
+    head, row = with_columns(last_dose_at="2026-03-03")
+    loaded = load_rows(row, head=head, round_date=DAY)
+    assert reasons(loaded) == {"A1": Reason.UNREADABLE}
+    assert "date-where-time-belongs" in codes(loaded)
+
+
+def test_fasting_words(load_rows):
+    for text, fasting in (("yes", True), ("nüchtern", True), ("no", False), ("", None)):
+        head, row = with_columns(fasting=text)
+        assert load_rows(row, head=head, round_date=DAY).problem.orders[0].fasting is fasting
+    head, row = with_columns(fasting="perhaps")
+    loaded = load_rows(row, head=head, round_date=DAY)
+    assert loaded.problem.orders[0].fasting is None
+    assert "yes-or-no" in codes(loaded)
+
+
+def test_not_fasting_for_a_test_that_requires_it(load_rows):
+    head, row = with_columns(fasting="no")
+    loaded = load_rows(row.replace("CBC", "FGLU"), head=head, round_date=DAY)
+    assert loaded.problem.catalogue.tests["FGLU"].fasting_required
+    assert "fasting-overruled" in codes(loaded)
+
+
+def test_all_dates_at_midnight_are_dates_without_time(load_rows):
+    loaded = load_rows(GOOD + "2026-03-04 00:00", GOOD.replace("A1", "A2") + "2026-03-04 00:00:00", round_date=DAY)
+    assert [o.is_timed for o in loaded.problem.orders] == [False, False]
+    assert "midnight-means-no-time" in codes(loaded)
+
+
+def test_start_option_moves_the_round(load_rows):
+    loaded = load_rows(GOOD, round_date=DAY, start=time(6, 30), num_phlebotomists=2)
+    assert [(p.initials, p.from_s, p.until_s) for p in loaded.problem.staff] == [
+        ("P1", 23_400, 32_400),
+        ("P2", 23_400, 32_400),
+    ]
+
+
+def test_orders_come_in_the_order_of_their_ids(load_rows):
+    rows = [GOOD.replace("A1", name) for name in ("A3", "A1", "A2")]
+    assert [o.id for o in load_rows(*rows, round_date=DAY).problem.orders] == ["A1", "A2", "A3"]
