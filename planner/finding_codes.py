@@ -132,6 +132,7 @@ CHECKER_CODES: dict[str, str] = {
     "unknown-name": "the plan names a phlebotomist, place, patient, order, tube type or test that is not the round's",
     "once": "an order is not in exactly one visit or unplanned exactly once",
     "set-aside": "an order that was set aside is listed as unplanned for another reason",
+    "other-round": "an order is left to another round although its time lies in this one",
     "window-requested": "a timed order is drawn outside the time that it asks for",
     "window-clock": "a test is drawn outside the clock times that it requires",
     "window-fasting": "a fasting draw is made before the fast is over or after the next meal",

@@ -9,11 +9,13 @@ from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.checker.windows import target_s
 from planner.domain.orders import Order
+from planner.domain.plan import Reason
 
 
 def uncollected(facts: Facts) -> int:
-    """Return the weight of all orders that no visit serves."""
+    """Return the weight of all orders of this round that no visit serves."""
     served = {order.id for at in facts.visits for order in at.orders}
+    served |= {left.order_id for left in facts.plan.unplanned if left.reason is Reason.OTHER_ROUND}
     policy = facts.problem.policy.weights
     total = 0
     for order in facts.problem.orders:

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts
+from planner.checker.windows import is_other_rounds
+from planner.domain.plan import Reason
 
 
 def once(facts: Facts) -> Iterator[Broken]:
@@ -33,4 +35,12 @@ def set_aside(facts: Facts) -> Iterator[Broken]:
             yield Broken(f"order {order_id}: set aside as {reason.value}, but not listed so", (order_id,))
 
 
-RULES: tuple[Rule, ...] = (once, set_aside)
+def other_round(facts: Facts) -> Iterator[Broken]:
+    """Only an order whose own time lies outside the round may be left to another round."""
+    for left in facts.plan.unplanned:
+        order = facts.orders.get(left.order_id)
+        if order is not None and left.reason is Reason.OTHER_ROUND and not is_other_rounds(facts, order):
+            yield Broken(f"order {order.id}: left to another round, but its time lies in this one", (order.id,))
+
+
+RULES: tuple[Rule, ...] = (once, set_aside, other_round)

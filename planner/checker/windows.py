@@ -90,3 +90,14 @@ def target_s(facts: Facts, order: Order) -> int | None:
         since_s = facts.start_s if order.ordered_s is None else max(order.ordered_s, facts.start_s)
         targets.append(since_s + wait_s[order.priority])
     return min(targets, default=None)
+
+
+def is_other_rounds(facts: Facts, order: Order) -> bool:
+    """Return whether the time that an order or its dose states begins after the round, or ended on a day before."""
+    rule = facts.test(order).dose_rule
+    dose = None if rule is None else dose_span(rule, order)
+    own = requested_spans(facts, order) + ([] if dose is None else [dose])
+    end_s = max((p.until_s for p in facts.problem.staff), default=facts.problem.policy.round.end_at_s)
+    if any(span.earliest_s is not None and span.earliest_s > end_s for span in own):
+        return True
+    return any(span.latest_s is not None and span.latest_s < 0 for span in requested_spans(facts, order))
