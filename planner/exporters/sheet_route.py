@@ -12,7 +12,7 @@ from planner.exporters.words import BOX, EVERY_PATIENT, count_words
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_WIDTHS_MM = (24.0, 11.0, 52.0, 14.0, 13.0, 34.0, 40.0)
+_WIDTHS_MM = (24.0, 11.0, 56.0, 14.0, 13.0, 32.0, 38.0)
 _MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _AFTER = range(1, 8)
 _LAST = _AFTER
 _CAUTION_PT = 9.0
@@ -56,20 +56,12 @@ def write_route(
 def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
     with writer.block(_visit_margin(visit, with_ward=with_ward)):
         writer.line(
-            Text(text=f"{BOX} {visit.name}", first=_FIRST, last=_INVERT, size=12, bold=True, fill=LIGHT),
-            Text(
-                text=f"{BOX} born {visit.born}",
-                first=_TESTS,
-                last=_LAST,
-                fill=LIGHT,
-                bold=True,
-                middle=True,
-            ),
+            Text(text=f"{BOX} {visit.name}", first=_FIRST, last=_SIZE, size=_name_pt(visit), bold=True, fill=LIGHT),
+            Text(text=_identifiers(visit), first=_INVERT, last=_LAST, fill=LIGHT, bold=True, middle=True),
         )
-        writer.line(
-            Text(text=_when(visit), first=_FIRST, last=_INVERT, fill=LIGHT, bold=bool(visit.marks)),
-            Text(text=f"{BOX} no. {visit.patient_number}", first=_TESTS, last=_LAST, fill=LIGHT, bold=True),
-        )
+        if visit.window:
+            text = f"WHEN  {visit.window}; draw planned {visit.draw_at}"
+            _wide(writer, text, bold=bool(visit.marks), fill=LIGHT)
         if visit.wear:
             _wide(writer, "WEAR  " + "; ".join(visit.wear), bold=True)
         if visit.alerts:
@@ -96,10 +88,14 @@ def _end(writer: SheetWriter, visit: VisitView) -> None:
     )
 
 
-def _when(visit: VisitView) -> str:
-    if not visit.window:
-        return "WHEN  any time in the round"
-    return f"WHEN  {visit.window}; draw planned {visit.draw_at}"
+def _name_pt(visit: VisitView) -> float:
+    """Return the size of the name: large, but long names stay on few lines."""
+    return 12.0 if len(visit.name) <= 60 else BODY_PT
+
+
+def _identifiers(visit: VisitView) -> str:
+    born, number = (f"{BOX}{_FIXED_BLANK}{text}" for text in (f"born {visit.born}", visit.patient_number))
+    return f"{born}  {number}"
 
 
 def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:

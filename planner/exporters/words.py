@@ -145,6 +145,7 @@ MARKS = (
     ("at ___ by ___", "Write the exact time of the draw and your initials; then tick how it went."),
     ("part", "Not all tubes could be filled: write which."),
     ("failed", "Two attempts without blood: stop, tell the nurse."),
+    ("WHEN", "When the draw may be made. No such line: any time in the round."),
     ("TIMED", "The time belongs to the order: too early is as wrong as too late."),
     ("TIGHT", "Little time is left between the planned draw and the end of its window: do not let it slip."),
     ("LATE", "Planned past the time by which it should be drawn; the minutes are given."),
