@@ -9,7 +9,7 @@ from typing import Any
 from ortools.sat.python import cp_model
 
 from planner.solving.cp_sat import run_cp_sat
-from planner.solving.outcome import CpOutcome
+from planner.solving.outcome import CpOutcome, SolveStatus
 from planner.solving.params import SolveParams
 
 LARGEST_SUM = 2**31 - 1
@@ -26,7 +26,10 @@ class Term:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StagedOutcome:
-    """The last search that had a solution (None when the first had none) and whether every stage was proven."""
+    """The last search that had a solution (None when the first had none) and whether every stage was proven.
+
+    Without a solution ``is_proven`` means that there is none.
+    """
 
     outcome: CpOutcome | None
     is_proven: bool
@@ -62,7 +65,8 @@ def minimise_in_turn(
         model.minimize(_weighted_sum(stage))
         outcome = run_cp_sat(model, params, deterministic_limit=deterministic_limit)
         if not outcome.status.has_solution:
-            return StagedOutcome(outcome=last, is_proven=False, hit_wall_guard=outcome.hit_wall_guard)
+            is_none = last is None and outcome.status is SolveStatus.INFEASIBLE
+            return StagedOutcome(outcome=last, is_proven=is_none, hit_wall_guard=outcome.hit_wall_guard)
         last = outcome
         if not outcome.is_proven:
             return StagedOutcome(outcome=outcome, is_proven=False, hit_wall_guard=outcome.hit_wall_guard)

@@ -104,11 +104,11 @@ def _without_discard(problem: Problem, demands: tuple[Demand, ...]) -> Iterator[
     catalogue = problem.catalogue
     citrate = {code for code, kind in catalogue.tubes.items() if is_citrate(kind)}
     early = {code for code in catalogue.tubes if goes_before_citrate(catalogue, code)}
-    none = tuple(_limited_to(demand, catalogue.tubes.keys() - citrate) for demand in demands)
+    none = tuple(limited_to(demand, catalogue.tubes.keys() - citrate) for demand in demands)
     if all(demand.can_be_drawn for demand in none):
         yield none
     unasked = tuple(
-        _limited_to(demand, catalogue.tubes.keys() - citrate)
+        limited_to(demand, catalogue.tubes.keys() - citrate)
         if Handling.DISCARD_FIRST in demand.test.handling
         else demand
         for demand in demands
@@ -118,12 +118,12 @@ def _without_discard(problem: Problem, demands: tuple[Demand, ...]) -> Iterator[
     if unasked != demands:
         yield unasked
     for index, demand in enumerate(unasked):
-        forced = _limited_to(demand, early)
+        forced = limited_to(demand, early)
         if forced.can_be_drawn and forced != demand:
             yield (*unasked[:index], forced, *unasked[index + 1 :])
 
 
-def _limited_to(demand: Demand, allowed: Iterable[TubeCode]) -> Demand:
+def limited_to(demand: Demand, allowed: Iterable[TubeCode]) -> Demand:
     """Return the demand with only the allowed kinds left (for own containers: options of only such)."""
     codes = frozenset(allowed)
     return replace(

@@ -1,55 +1,35 @@
-"""A child near the blood limit: which orders wait, and the fewest tubes that stay within it; one exact model.
+"""A child near the blood limit: which orders wait, and the fewest tubes that stay within it; exact.
 
-Goals strictly in this order: (1) the least weight of postponed orders, (2) of these ways the one that saves most
-blood, (3) with those orders postponed: fewest tubes, least blood, preferences. More but smaller tubes are taken
-before any order is postponed. All visits of the child in the round are looked at together.
+Goals strictly in this order: (1) the least weight of waiting orders, (2) of these ways one that takes least blood,
+(3) with those orders waiting: fewest tubes, least blood, preferences. More but smaller tubes are taken before any
+order waits. All visits of the child in the round are looked at together.
+
+Steps: a visit falls into parts that share no tube (share groups, and each test of its own). For each part the ways
+that no other beats are found: more waiting against less blood. Putting parts together keeps only such ways. The
+discard tube ties parts together, so that this is done once for each case in which it is or is not drawn.
+Example: 1.1 mL left, a part with ways (nothing waits, 1.0 mL), (1, 0) and another with (0, 0.5), (1, 0): together
+(1, 0.5), (2, 0) are within the limit and unbeaten; the first is taken, so the 1.0 mL tube waits.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from math import gcd
-from typing import Any
-
-from ortools.sat.python import cp_model
+from collections.abc import Collection, Hashable, Iterator, Sequence
+from dataclasses import dataclass
 
 from planner.domain.catalogue import Handling, TubeCode
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
-from planner.solving.cp_sat import run_cp_sat
-from planner.solving.outcome import CpOutcome
+from planner.errors import SolverError
 from planner.solving.params import SolveParams
-from planner.solving.stages import Term, minimise_in_turn
 from planner.tubes.blood import BloodLimits
-from planner.tubes.choice import Choice, own_containers
+from planner.tubes.choice import Choice, limited_to, own_containers
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
-from planner.tubes.fewer import most_of_each_kind, most_of_each_size
-from planner.tubes.groups import Filled, Group, groups_of
+from planner.tubes.frontier import Frontier, Proof, group_ways
+from planner.tubes.groups import Group, groups_of
 from planner.tubes.kinds import goes_before_citrate, is_citrate
-from planner.tubes.model import WORK_LIMIT, SharingModel
 from planner.tubes.needle import is_winged
-
-
-@dataclass(slots=True)
-class _Shared:
-    """One sharing problem of a visit, and how many tests of each class are postponed."""
-
-    group: Group
-    tubes: SharingModel
-    postponed: list[cp_model.IntVar]
-
-
-@dataclass(slots=True)
-class _Visit:
-    """Variables of one visit: sharing problems, chosen options of the rest, the discard tube."""
-
-    shared: list[_Shared] = field(default_factory=list)
-    own: list[tuple[Demand, list[cp_model.IntVar]]] = field(default_factory=list)
-    terms: dict[str, list[Any]] = field(
-        default_factory=lambda: {"weight": [], "tubes": [], "volume": [], "preference": []}
-    )
+from planner.tubes.ways import First, Way, best_ways, together, way_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +40,24 @@ class LimitedChoice:
     postponed: tuple[Demand, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """Demands with such kinds as a case about the discard leaves them; ``kept`` are keys that may not wait."""
+
+    demands: tuple[Demand, ...]
+    discard_ul: int
+    kept: frozenset[tuple[str, int]] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Parts:
+    """The parts of a visit in one case; ``least`` is the sum of their least weights (tubes)."""
+
+    frontiers: tuple[Frontier, ...]
+    discard_ul: int
+    least: int
+
+
 def choose_within(
     problem: Problem,
     patient: Patient,
@@ -67,222 +65,145 @@ def choose_within(
     limits: BloodLimits,
     params: SolveParams,
 ) -> LimitedChoice:
-    """Return what is drawn within the limits, and what waits; nothing at all when the limits allow nothing."""
-    return _LimitedModel(problem, patient, visits, limits).solve(params)
+    """Return what is drawn within the limits, and what waits."""
+    return _Search(problem, patient, limits, params).run(visits)
 
 
-class _LimitedModel:
-    """The model of one child's visits. Volumes are in ``unit_ul`` microlitres."""
+class _Search:
+    """The search for one child."""
 
-    def __init__(
-        self, problem: Problem, patient: Patient, visits: Sequence[Sequence[Demand]], limits: BloodLimits
-    ) -> None:
-        self.problem, self.patient, self.limits = problem, patient, limits
+    def __init__(self, problem: Problem, patient: Patient, limits: BloodLimits, params: SolveParams) -> None:
+        self.problem, self.patient, self.limits, self.params = problem, patient, limits, params
         self.is_child = patient.is_child(problem.clock.day)
+        self.is_winged = is_winged(problem, patient)
         self.discard_ul = discard_volume_ul(problem, is_child=self.is_child)
-        self.most_ul = limits.round_ul if limits.draw_ul is None else min(limits.draw_ul, limits.round_ul)
-        grouped = [self._groups(demands) for demands in visits]
-        self.unit_ul = self._unit(visits, [group for groups in grouped for group in groups])
-        self.model = cp_model.CpModel()
-        self.visits = [self._visit(demands, groups) for demands, groups in zip(visits, grouped, strict=True)]
-        self.model.add(sum(self._sum(visit, "volume") for visit in self.visits) <= limits.round_ul // self.unit_ul)
+        self.visit_ul = limits.round_ul if limits.draw_ul is None else min(limits.draw_ul, limits.round_ul)
+        self.proof = Proof()
+        self.known: dict[Hashable, Frontier] = {}
 
-    def _groups(self, demands: Sequence[Demand]) -> tuple[Group, ...]:
-        return groups_of(
-            self.problem.catalogue,
-            demands,
-            is_child=self.is_child,
-            told_apart_by=lambda d: (d.weight, Handling.DISCARD_FIRST in d.test.handling),
-        )
+    def run(self, visits: Sequence[Sequence[Demand]]) -> LimitedChoice:
+        """Find what waits, then the fewest tubes for the rest."""
+        waiting = self._whole(visits, lambda way: way.weight, may_wait=True)
+        if waiting is None:
+            raise SolverError("no way was found in which every order of a child waits")
+        late = [{demand.key for demand in way.waits} for way in waiting]
+        kept = [[d for d in demands if d.key not in keys] for demands, keys in zip(visits, late, strict=True)]
+        drawn = self._whole(kept, lambda way: way.num_tubes, may_wait=False)
+        if drawn is None:  # a limit stopped the search; what was found above is within the limits
+            self.proof.is_proven, drawn = False, waiting
+        postponed = tuple(d for demands, keys in zip(visits, late, strict=True) for d in demands if d.key in keys)
+        return LimitedChoice(choices=tuple(self._choice(way) for way in drawn), postponed=postponed)
 
-    def _unit(self, visits: Sequence[Sequence[Demand]], groups: Sequence[Group]) -> int:
-        """Return the largest unit of which every volume that can occur is a whole multiple."""
-        volumes = [self.discard_ul]
-        for group in groups:
-            volumes += [size for kind in group.problem.kinds for size in kind.sizes]
-            volumes += [ul for item in group.problem.classes for ul in (item.min_ul, item.add_ul)]
-        volumes += [o.volume_ul for demands in visits for d in demands for o in d.options]
-        return gcd(*volumes)
+    def _whole(self, visits: Sequence[Sequence[Demand]], first: First, *, may_wait: bool) -> list[Way] | None:
+        """Return the best way of each visit: first what matters most over all visits, then the least blood.
 
-    def _visit(self, demands: Sequence[Demand], groups: Sequence[Group]) -> _Visit:
-        visit = _Visit()
-        for group in groups:
-            self._add_group(visit, group)
-        for demand in demands:
-            if not demand.kinds:
-                self._add_own(visit, demand)
-        visit.terms["volume"].append(self._discard(visit) * (self.discard_ul // self.unit_ul))
-        if self.limits.draw_ul is not None:
-            self.model.add(self._sum(visit, "volume") <= self.limits.draw_ul // self.unit_ul)
-        return visit
-
-    def _add_group(self, visit: _Visit, group: Group) -> None:
-        """Add a sharing problem in which any number of each class may wait."""
-        postponed = [self.model.new_int_var(0, item.count, "postponed") for item in group.problem.classes]
-        served = [item.count - late for item, late in zip(group.problem.classes, postponed, strict=True)]
-        most = most_of_each_size(group.problem, self.most_ul)
-        tubes = SharingModel(
-            self.model, group.problem, most_of_each_kind(group.problem, most), served, self.unit_ul, most
-        )
-        visit.shared.append(_Shared(group=group, tubes=tubes, postponed=postponed))
-        for members, late in zip(group.members, postponed, strict=True):
-            visit.terms["weight"].append(members[0].weight * late)
-        visit.terms["tubes"].append(tubes.num_used)
-        visit.terms["volume"].append(tubes.volume)
-        visit.terms["preference"].append(tubes.preference)
-
-    def _add_own(self, visit: _Visit, demand: Demand) -> None:
-        chosen = [self.model.new_bool_var("option") for _ in demand.options]
-        self.model.add_at_most_one(chosen)
-        visit.own.append((demand, chosen))
-        visit.terms["weight"].append(demand.weight * (1 - sum(chosen)))
-        pairs = list(zip(chosen, demand.options, strict=True))
-        visit.terms["tubes"].append(sum(len(o.containers) * c for c, o in pairs))
-        visit.terms["volume"].append(sum(o.volume_ul // self.unit_ul * c for c, o in pairs))
-        visit.terms["preference"].append(sum(o.rank * c for c, o in pairs))
-
-    def _discard(self, visit: _Visit) -> cp_model.IntVar:
-        """Demand a discard tube where the rules ask for one (rule ``discard``)."""
-        catalogue = self.problem.catalogue
-        discard = self.model.new_bool_var("discard")
-        uses = self._uses(visit)
-        early = [used for code, used, _ in uses if goes_before_citrate(catalogue, code)]
-        cleared = self.model.new_bool_var("cleared")
-        self.model.add(cleared <= sum(early))
-        for code, used, is_asked in uses:
-            if not is_citrate(catalogue.tubes[code]):
+        Parts are searched only as far as they can matter: with an excess of ``excess`` over each part's least, a
+        whole is found that exceeds the sum of least values by ``gap``; no part of a better whole exceeds its
+        least by more than that.
+        """
+        frontiers = [self._frontiers(tuple(demands), first, may_wait=may_wait) for demands in visits]
+        demands = [demand for visit in visits for demand in visit]
+        most = sum(d.weight + max((len(o.containers) for o in d.options), default=1) for d in demands)
+        excess = 1
+        while True:
+            found = self._best(frontiers, first, excess)
+            if found is None:
+                if excess > most:
+                    return None
+                excess *= 2
                 continue
-            if is_asked:
-                self.model.add_implication(used, discard)
-            elif is_winged(self.problem, self.patient):
-                self.model.add_bool_or(used.negated(), discard, cleared)
-        return discard
+            gap = sum(first(way) for way in found) - sum(min(case.least for case in cases) for cases in frontiers)
+            if gap <= excess:
+                return found
+            excess = gap
 
-    def _uses(self, visit: _Visit) -> list[tuple[TubeCode, cp_model.IntVar, bool]]:
-        """Return (kind, whether it holds this, whether this asks for a discard) over all that may be drawn."""
-        uses = []
-        for shared in visit.shared:
-            for tube in shared.tubes.tubes:
-                for index, (_, any_) in tube.holds.items():
-                    test = shared.group.members[index][0].test
-                    is_asked = Handling.DISCARD_FIRST in test.handling
-                    uses.append((shared.group.codes[tube.kind], any_, is_asked))
-        for demand, chosen in visit.own:
-            is_asked = Handling.DISCARD_FIRST in demand.test.handling
-            for variable, option in zip(chosen, demand.options, strict=True):
-                uses += [(code, variable, is_asked) for code in {c.kind for c in option.containers}]
-        return uses
+    def _best(self, frontiers: Sequence[Sequence[_Parts]], first: First, excess: int) -> list[Way] | None:
+        """Return the best way of each visit when no part exceeds its least by more than ``excess``."""
+        combined: list[tuple[Way, tuple[Way, ...]]] = [(Way(), ())]
+        for cases in frontiers:
+            ways: list[Way] = []
+            for case in cases:
+                parts = [frontier.up_to(excess) for frontier in case.frontiers]
+                ways += together(parts, first, self.visit_ul, case.discard_ul)
+            longer = [
+                (together([[total], [way]], first, self.limits.round_ul), (*chosen, way))
+                for total, chosen in combined
+                for way in best_ways(ways, first)
+            ]
+            found = [(totals[0], chosen) for totals, chosen in longer if totals]
+            unbeaten = best_ways((total for total, _ in found), first)
+            combined = [next(pair for pair in found if pair[0] is total) for total in unbeaten]
+        return list(combined[0][1]) if combined else None
 
-    @staticmethod
-    def _sum(visit: _Visit, term: str) -> Any:
-        return sum(visit.terms[term])
-
-    def _total(self, term: str) -> Any:
-        return sum(self._sum(visit, term) for visit in self.visits)
-
-    def solve(self, params: SolveParams) -> LimitedChoice:
-        """Search the goals in turn and return what is drawn and what waits."""
-        work = WORK_LIMIT[params.effort]
-        weights = sum(item.weight for visit in self.visits for item in self._demands(visit))
-        self._hint_nothing_drawn()
-        first = minimise_in_turn(
-            self.model,
-            [Term(expression=self._total("weight"), highest=weights)],
-            params,
-            deterministic_limit=work,
-            keep=self._decisions(),
-        )
-        if first.outcome is None:
-            return self._nothing(first.hit_wall_guard)
-        outcomes = [first.outcome]
-        if first.outcome.objective:
-            self.model.minimize(self._total("volume"))
-            least = run_cp_sat(self.model, params, deterministic_limit=work)
-            outcomes.append(least if least.status.has_solution else first.outcome)
-        self._fix_postponed(outcomes[-1])
-        tubes = sum(len(t.tubes.tubes) for v in self.visits for t in v.shared) + sum(
-            max(len(o.containers) for o in d.options) for v in self.visits for d, _ in v.own
-        )
-        ranks = sum(len(d.test.accepts) for v in self.visits for d in self._demands(v))
-        last = minimise_in_turn(
-            self.model,
-            [
-                Term(expression=self._total("tubes"), highest=tubes),
-                Term(expression=self._total("volume"), highest=self.limits.round_ul // self.unit_ul),
-                Term(expression=self._total("preference"), highest=ranks),
-            ],
-            params,
-            deterministic_limit=work,
-            keep=self._decisions(),
-        )
-        outcome = last.outcome or outcomes[-1]
-        proven = first.is_proven and last.is_proven and all(o.is_proven for o in outcomes)
-        struck = first.hit_wall_guard or last.hit_wall_guard or any(o.hit_wall_guard for o in outcomes)
-        return self._read(outcome, proven, struck)
-
-    @staticmethod
-    def _demands(visit: _Visit) -> list[Demand]:
-        shared = [d for s in visit.shared for members in s.group.members for d in members]
-        return shared + [demand for demand, _ in visit.own]
-
-    def _decisions(self) -> list[cp_model.IntVar]:
+    def _frontiers(self, demands: tuple[Demand, ...], first: First, *, may_wait: bool) -> list[_Parts]:
+        """Return the parts of one visit in every case about the discard that can be drawn."""
         found = []
-        for visit in self.visits:
-            for shared in visit.shared:
-                found += [*shared.tubes.variables, *shared.postponed]
-            found += [variable for _, chosen in visit.own for variable in chosen]
+        for case in self._cases(demands):
+            frontiers = list(self._parts(case, first, case.kept if may_wait else None))
+            least = [frontier.least() for frontier in frontiers]
+            if None not in least:
+                total = sum(value for value in least if value is not None)
+                found.append(_Parts(frontiers=tuple(frontiers), discard_ul=case.discard_ul, least=total))
         return found
 
-    def _hint_nothing_drawn(self) -> None:
-        """Begin with everything postponed: within every limit, so that there always is a solution."""
-        for visit in self.visits:
-            for shared in visit.shared:
-                for late, item in zip(shared.postponed, shared.group.problem.classes, strict=True):
-                    self.model.add_hint(late, item.count)
-                for variable in shared.tubes.variables:
-                    self.model.add_hint(variable, 0)
-            for _, chosen in visit.own:
-                for variable in chosen:
-                    self.model.add_hint(variable, 0)
+    def _parts(self, case: _Case, first: First, kept: Collection[tuple[str, int]] | None) -> Iterator[Frontier]:
+        """Yield the unbeaten ways of each part of a visit."""
+        for demand in case.demands:
+            if not demand.kinds:
+                waits = [way_of((), [demand])] if kept is not None and demand.key not in kept else []
+                options = [way_of(own_containers(demand, n)) for n in range(len(demand.options))]
+                within = [way for way in options + waits if way.volume_ul <= self.visit_ul]
+                yield Frontier(best_ways(within, first), iter(()), first)
+        groups = groups_of(
+            self.problem.catalogue,
+            case.demands,
+            is_child=self.is_child,
+            told_apart_by=lambda d: (d.weight, d.key in (kept or ())),
+        )
+        for group in groups:
+            yield self._frontier(group, first, kept)
 
-    def _fix_postponed(self, outcome: CpOutcome) -> None:
-        for visit in self.visits:
-            for shared in visit.shared:
-                for late in shared.postponed:
-                    self.model.add(late == outcome.value(late))
-            for _, chosen in visit.own:
-                self.model.add(sum(chosen) == outcome.value(sum(chosen)))
+    def _frontier(self, group: Group, first: First, kept: Collection[tuple[str, int]] | None) -> Frontier:
+        """Return the unbeaten ways of a group, once for all cases in which it is the same."""
+        members = tuple((d.key, d.orders, d.kinds) for demands in group.members for d in demands)
+        may_wait = None if kept is None else tuple(key not in kept for key, _, _ in members)
+        if (members, may_wait) not in self.known:
+            ways = group_ways(group, self.visit_ul, self.params, self.proof, kept=kept)
+            self.known[members, may_wait] = Frontier((), ways, first)
+        return self.known[members, may_wait]
 
-    def _read(self, outcome: CpOutcome, is_proven: bool, struck: bool) -> LimitedChoice:
-        choices: list[Choice] = []
-        waiting: list[Demand] = []
-        for visit in self.visits:
-            filled: list[Filled] = []
-            for shared in visit.shared:
-                late = [outcome.value(variable) for variable in shared.postponed]
-                filled += shared.group.named(shared.tubes.bins(outcome.value), late)
-                for members, number in zip(shared.group.members, late, strict=True):
-                    waiting += members[len(members) - number :]
-            for demand, chosen in visit.own:
-                option = next((n for n, variable in enumerate(chosen) if outcome.value(variable)), None)
-                if option is None:
-                    waiting.append(demand)
-                else:
-                    filled += own_containers(demand, option)
-            winged = is_winged(self.problem, self.patient)
-            discards = needs_discard(self.problem.catalogue, filled, is_winged=winged)
-            choices.append(
-                Choice(
-                    filled=tuple(filled),
-                    discard_ul=self.discard_ul if discards else 0,
-                    is_proven=is_proven,
-                    hit_wall_guard=struck,
-                )
-            )
-        return LimitedChoice(choices=tuple(choices), postponed=tuple(waiting))
+    def _cases(self, demands: tuple[Demand, ...]) -> Iterator[_Case]:
+        """Yield every case about the discard: it is drawn; or there is no citrate; or none is needed for it.
 
-    def _nothing(self, struck: bool) -> LimitedChoice:
-        """Return that everything waits: a limit stopped the search before it had begun."""
-        empty = Choice(filled=(), discard_ul=0, is_proven=False, hit_wall_guard=struck)
-        everything = tuple(demand for visit in self.visits for demand in self._demands(visit))
-        return LimitedChoice(choices=(empty,) * len(self.visits), postponed=everything)
+        None is needed when no test in a citrate tube asks for one and, for a winged set, some demand is in a kind
+        that is filled before citrate.
+        """
+        catalogue = self.problem.catalogue
+        codes = frozenset(catalogue.tubes)
+        other = frozenset(code for code, kind in catalogue.tubes.items() if not is_citrate(kind))
+        without = tuple(limited_to(demand, other) for demand in demands)
+        yield _Case(demands=without, discard_ul=0)
+        if without == demands:
+            return
+        yield _Case(demands=demands, discard_ul=self.discard_ul)
+        unasked = tuple(
+            limited_to(demand, other if Handling.DISCARD_FIRST in demand.test.handling else codes) for demand in demands
+        )
+        if not self.is_winged:
+            yield _Case(demands=unasked, discard_ul=0)
+            return
+        early = frozenset(code for code in codes if goes_before_citrate(catalogue, TubeCode(code)))
+        for index, demand in enumerate(unasked):
+            forced = limited_to(demand, early)
+            if forced.can_be_drawn:
+                changed = (*unasked[:index], forced, *unasked[index + 1 :])
+                yield _Case(demands=changed, discard_ul=0, kept=frozenset({demand.key}))
+
+    def _choice(self, way: Way) -> Choice:
+        discards = needs_discard(self.problem.catalogue, way.filled, is_winged=self.is_winged)
+        return Choice(
+            filled=way.filled,
+            discard_ul=self.discard_ul if discards else 0,
+            is_proven=self.proof.is_proven,
+            hit_wall_guard=self.proof.hit_wall_guard,
+        )

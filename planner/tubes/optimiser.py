@@ -85,7 +85,7 @@ def _choose_for(
     problem: Problem, patient: Patient, requests: Sequence[VisitRequest], chooser: Chooser, work: _Work
 ) -> None:
     """Choose the tubes of one patient's visits."""
-    orders = [order for request in requests for order in request.orders]
+    orders = sorted((order for request in requests for order in request.orders), key=lambda o: o.id)
     limits = None
     if is_limited(problem, patient):
         if patient.weight_g is None:

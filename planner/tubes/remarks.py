@@ -103,4 +103,4 @@ def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: 
 
 
 def _ids(orders: Iterable[Order]) -> tuple[str, ...]:
-    return tuple(order.id for order in orders)
+    return tuple(sorted(order.id for order in orders))

@@ -1,0 +1,202 @@
+"""The rules of tubes one by one, on the built-in catalogue; every expected tube is derived in a comment."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.domain.catalogue import Handling, TransportMode
+from tests.unit.tubes.bedside import (
+    choose,
+    make_catalogue,
+    make_child,
+    make_kind,
+    make_order,
+    make_orders,
+    make_patient,
+    make_test,
+    real_catalogue,
+    tube_set,
+    with_only,
+    written,
+)
+
+ADULT = make_patient()
+
+
+def test_tests_of_one_share_group_share_one_tube() -> None:
+    # HEPG: CMP 0.8 + LFT 0.2 + CRP 0.1 = 1.1 mL; the smallest adult heparin gel tube is 3.0.
+    assert written(tube_set(ADULT, "CMP, LFT, CRP")) == ["HEPG 3 CMP+CRP+LFT"]
+
+
+def test_need_is_the_largest_minimum_plus_additions_of_the_others() -> None:
+    # EDTA: ESR 1.5 + G6PD 0.5 + four of 0.2 = 2.8 fits 3.0; a fifth makes 3.0, still fits; a sixth 3.3 needs 4.0.
+    # (ESR adds 1.0 and G6PD needs 1.0 alone: from G6PD's side it is 1.0 + 1.0 + 0.8 = 2.8 as well.)
+    assert written(tube_set(ADULT, "ESR, G6PD, CBC, CBCD, RETIC, FILM"))[0].startswith("EDTA 3 ")
+    assert written(tube_set(ADULT, "ESR, G6PD, CBC, CBCD, RETIC, FILM, HBA1C"))[0].startswith("EDTA 3 ")
+    assert written(tube_set(ADULT, "ESR, G6PD, CBC, CBCD, RETIC, FILM, HBA1C, SICKLE"))[0].startswith("EDTA 4 ")
+
+
+def test_common_kind_beats_preferred_kind() -> None:
+    # CMP prefers HEPG, PROG takes only serum: one SERG 3.5 instead of two tubes.
+    assert written(tube_set(ADULT, "CMP, PROG")) == ["SERG 3.5 CMP+PROG"]
+
+
+def test_less_blood_beats_preferred_kind() -> None:
+    # TS 3.0 mL prefers the transfusion tube of 6 mL, but the EDTA tube of 3 mL does.
+    assert written(tube_set(ADULT, "TS")) == ["EDTA 3 TS"]
+
+
+def test_preferred_kind_decides_between_equal_blood() -> None:
+    catalogue = make_catalogue([make_test("T", "B;A", 1000, 100)], [make_kind("A", 2000), make_kind("B", 2000)])
+    assert written(tube_set(ADULT, "T", catalogue=catalogue)) == ["B 2 T"]
+
+
+def test_tube_is_not_shared_across_share_groups() -> None:
+    # CBC (HAEM) and TAC (WBDRUG) both take EDTA.
+    assert len(tube_set(ADULT, "CBC, TAC").tubes) == 2
+
+
+def test_own_never_shares() -> None:
+    # CD4 and MAL are both "own" in EDTA.
+    assert written(tube_set(ADULT, "CD4, MAL")) == ["EDTA 3 CD4", "EDTA 3 MAL"]
+
+
+def test_ice_does_not_share_with_room_temperature() -> None:
+    # HCY travels on ice, PTH does not; both are EDTAP and accept EDTA.
+    found = tube_set(ADULT, "HCY, PTH")
+    assert [t.mode for t in found.tubes] == [TransportMode.ICE, TransportMode.ROOM]
+
+
+def test_wrapping_against_light_covers_the_whole_tube() -> None:
+    # TBIL shares with BMP; the tube is wrapped, travels unchilled, and keeps as long as its shorter test.
+    (tube,) = tube_set(ADULT, "TBIL, BMP").tubes
+    assert {Handling.LIGHT, Handling.NO_ICE} <= tube.handling
+
+
+def test_stability_of_a_tube_is_that_of_its_least_stable_test() -> None:
+    # GLU 60 min, BMP 120 min at room temperature; LACT 30 min on ice.
+    found = tube_set(ADULT, "GLU, BMP, LACT")
+    assert [(t.tube, t.stability_s) for t in found.tubes] == [("HEPG", 3600), ("FLU", 1800)]
+
+
+def test_transfusion_tube_is_not_shared_outside_its_group() -> None:
+    found = tube_set(ADULT, "TS, XM, CBC")
+    # XM 4.0 + TS 0 = 4.0: an EDTA tube of 4 mL; CBC in one of its own.
+    assert written(found) == ["EDTA 4 TS+XM", "EDTA 3 CBC"]
+
+
+def test_trace_elements_take_the_metal_free_tube() -> None:
+    # ZN EDTT;SERT and CU SERT;EDTT, both 6 mL: one tube, preference sum 1 either way, the first kind by code.
+    assert written(tube_set(ADULT, "ZN, CU")) == ["EDTT 6 CU+ZN"]
+
+
+def test_stated_containers_are_tubes_of_their_own() -> None:
+    # PFN asks for 5.4 mL in two citrate tubes: 2.7 each; PT has its own.
+    found = tube_set(ADULT, "PFN, PT")
+    assert sorted(written(found)) == ["CIT 1.8 PT", "CIT 2.7 PFN", "CIT 2.7 PFN", "DIS 1"]
+
+
+def test_kit_is_four_tubes_of_one_millilitre() -> None:
+    catalogue = with_only(real_catalogue(), "IGRA", accepts=(("IGR",),))
+    assert written(tube_set(ADULT, "IGRA", catalogue=catalogue)) == ["IGR 1 IGRA"] * 4
+
+
+def test_fewer_tubes_beat_a_kit_where_the_laboratory_accepts_both() -> None:
+    # IGRA: the kit of four, or 4 mL in one heparin tube.
+    assert written(tube_set(ADULT, "IGRA")) == ["HEP 4 IGRA"]
+
+
+def test_need_above_the_largest_size_takes_several_equal_tubes() -> None:
+    # 7 mL, sizes 2 and 3: three tubes at least (2 x 3 = 6); 3 x 2 = 6 is too little, so 3 x 3.
+    catalogue = make_catalogue([make_test("T", "A", 7000, 0)], [make_kind("A", 2000, 3000)])
+    found = tube_set(ADULT, "T", catalogue=catalogue)
+    assert written(found) == ["A 3 T"] * 3
+    assert found.num_separate == 3
+
+
+def test_citrate_is_never_drawn_partly() -> None:
+    # PT needs 1.0 mL; the adult's smallest citrate tube pulls 1.8 and is filled.
+    (tube,) = tube_set(ADULT, "PT").tubes
+    assert (tube.size_ul, tube.volume_ul) == (1800, 1800)
+    assert Handling.FULL_FILL in tube.handling
+
+
+def test_children_get_every_size_and_adults_no_child_size() -> None:
+    # CBC 0.5 mL: child EDTA 0.5, adult 3.0.
+    assert written(tube_set(make_child(5, 20), "CBC")) == ["EDTA 0.5 CBC"]
+    assert written(tube_set(make_patient(), "CBC")) == ["EDTA 3 CBC"]
+    # At 14 the sizes are an adult's (the blood limits still hold).
+    assert written(tube_set(make_child(14, 50), "CBC")) == ["EDTA 3 CBC"]
+
+
+def test_order_that_no_tube_of_the_patient_serves_is_listed() -> None:
+    # The paediatric bottle has a child's size only.
+    catalogue = with_only(real_catalogue(), "BC", accepts=(("BCP",),), containers=1)
+    choice = choose(ADULT, "BC, CBC", catalogue=catalogue)
+    assert [(u.order_id, u.reason.value) for u in choice.postponed] == [("P1-001", "no-tube")]
+    assert [f.code for f in choice.findings] == ["no-tube"]
+    (found,) = choice.tube_sets.values()
+    assert written(found) == ["EDTA 3 CBC"]
+
+
+def test_visit_without_any_order_left_has_no_tube_set() -> None:
+    catalogue = with_only(real_catalogue(), "BC", accepts=(("BCP",),), containers=1)
+    assert choose(ADULT, "BC", catalogue=catalogue).tube_sets == {}
+
+
+def test_same_test_ordered_twice_is_one_draw_for_both() -> None:
+    (tube,) = tube_set(ADULT, "CBC, CBC").tubes
+    assert (tube.tests, tube.order_ids) == (("CBC",), ("P1-001", "P1-002"))
+
+
+def test_two_plain_culture_orders_are_one_set() -> None:
+    found = tube_set(ADULT, "BC, BC")
+    assert [(t.tube, t.order_ids) for t in found.tubes] == [(c, ("P1-001", "P1-002")) for c in ("BCA", "BCN")]
+
+
+def test_culture_sets_of_a_series_have_sites_of_their_own() -> None:
+    orders = [make_order("BC", f"P1-{n:03d}", series="S") for n in (1, 2)]
+    found = tube_set(ADULT, orders)
+    # 4 bottles from 2 sites, 40 mL an episode [L6, L4, L5].
+    assert found.volume_ul == 40_000
+    assert {(t.tube, t.site, t.order_ids) for t in found.tubes} == {
+        ("BCA", 1, ("P1-001",)),
+        ("BCN", 1, ("P1-001",)),
+        ("BCA", 2, ("P1-002",)),
+        ("BCN", 2, ("P1-002",)),
+    }
+
+
+def test_two_draws_of_one_series_in_one_visit_are_refused() -> None:
+    orders = [make_order("TNI", f"P1-{n:03d}", series="S") for n in (1, 2)]
+    with pytest.raises(ValueError, match="series"):
+        choose(ADULT, orders)
+
+
+def test_many_tubes_are_planned_and_said() -> None:
+    # Eleven tests that never share.
+    own = "CD4, LEUK, MAL, PLTCIT, ADAMTS, LACT, NH3, PB, KARYO, HLAB27, AVP"
+    assert "many-tubes" in [f.code for f in choose(ADULT, own).findings]
+    assert "many-tubes" not in [f.code for f in choose(ADULT, own.removesuffix(", AVP")).findings]
+
+
+def test_one_tube_for_each_order_is_counted_beside() -> None:
+    # Separate: CBC 3.0, ESR 3.0, CBC again 3.0, PT 1.8, PFN 2 x 2.7 = 16.2 mL in 6 tubes, the discard as here 1.0.
+    found = tube_set(ADULT, "CBC, ESR, CBC, PT, PFN")
+    assert (found.num_separate, found.separate_ul) == (6, 17_200)
+    # Together: EDTA 3.0, PT 1.8, PFN 5.4, discard 1.0.
+    assert (found.num_tubes, found.volume_ul) == (4, 11_200)
+
+
+def test_rows_in_another_order_change_nothing() -> None:
+    codes = ["CMP", "PROG", "LI", "LEV", "CBC", "ESR", "PT", "AXAL", "LACT", "TNI"]
+    numbered = {code: f"P1-{n:03d}" for n, code in enumerate(codes)}
+    sets = [tube_set(ADULT, [make_order(code, numbered[code]) for code in order]) for order in (codes, sorted(codes))]
+    assert sets[0] == sets[1]
+
+
+def test_forty_tests_are_proven() -> None:
+    chemistry = [c for c, t in real_catalogue().tests.items() if t.share_group == "CHEM"][:40]
+    found = tube_set(ADULT, make_orders(chemistry))
+    # Need: the first 40 add 0.2 (BMP .2 CMP .3 ...) and more than 5.0 mL never fits one gel tube of 5.0.
+    assert (found.num_tubes, found.is_proven) == (2, True)
