@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from planner.domain.draws import Draw, OrderWindow
 from planner.domain.orders import OrderId
-from planner.domain.plan import Goal, Handover, Plan, PlannedTube, Route, Stop, Unplanned, Visit
+from planner.domain.plan import Break, Goal, Handover, Plan, PlannedTube, Route, Stop, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.scheduling.instance import Instance
+from planner.scheduling.instance import BREAK, Instance
 from planner.scheduling.solution import GOALS, Solution
 from planner.scheduling.timing import Stops, Timing
 
@@ -51,6 +51,10 @@ def _stops(
             arrive_s = clock_s + instance.walk[node][visit_data.node]
             clock_s, node = start_s + visit_data.service_s, visit_data.node
             made.append(_visit(draws[stop], instance, stop, timing.handovers[position], arrive_s, start_s))
+        elif stop == BREAK:
+            place = made[-1].place if made else problem.staff[collector].starts_at
+            made.append(Break(place=place, arrive_s=clock_s, start_s=start_s, depart_s=start_s + who.break_s))
+            clock_s = start_s + who.break_s
         else:
             pickup = instance.pickups[~stop]
             arrive_s = clock_s + instance.walk[node][pickup.node]

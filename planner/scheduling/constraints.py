@@ -23,6 +23,9 @@ def circuit(model: cp_model.CpModel, v: RoundVars) -> None:
         first = 1 + len(v.start_s)
         loops += [(first + h, first + h, made.negated()) for h, made in route.uses.items()]
         loops.append((0, 0, route.is_used.negated()))
+        if route.takes_break is not None:
+            rest = 1 + len(v.start_s) + v.num_slots
+            loops.append((rest, rest, route.takes_break.negated()))
         model.add_circuit([*((a, b, literal) for (a, b), literal in route.arcs.items()), *loops])
 
 
@@ -36,7 +39,7 @@ def walking(
         if b == 0:
             model.add(route.finish_s >= end).only_enforce_if(literal)
             continue
-        walk_s = instance.walk[place_of(instance, collector, slots, a)][place_of(instance, collector, slots, b)]
+        walk_s = way_s(instance, collector, slots, a, b)
         model.add(_start(v, route, b) >= end + walk_s).only_enforce_if(literal)
 
 
@@ -47,6 +50,14 @@ def shift(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
         model.add(route.finish_s == who.from_s).only_enforce_if(route.is_used.negated())
         for i, serves in route.serves.items():
             model.add(route.finish_s >= v.start_s[i] + instance.visits[i].service_s).only_enforce_if(serves)
+
+
+def breaks(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """Who has a break takes it, unless the route is over while the whole break still fits behind it."""
+    for who, route in zip(instance.collectors, v.routes, strict=True):
+        if route.takes_break is not None and who.break_window is not None:
+            model.add(route.finish_s <= who.break_window.latest_s).only_enforce_if(route.takes_break.negated())
+            model.add_implication(route.takes_break, route.is_used)
 
 
 def handover(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:
@@ -104,25 +115,43 @@ def alike(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
 
 def _start(v: RoundVars, route: RouteVars, node: int) -> Expression:
     num_visits = len(v.start_s)
-    return v.start_s[node - 1] if node <= num_visits else route.handover_start_s[node - 1 - num_visits]
+    if node <= num_visits:
+        return v.start_s[node - 1]
+    slot = node - 1 - num_visits
+    if slot < v.num_slots:
+        return route.handover_start_s[slot]
+    assert route.break_start_s is not None
+    return route.break_start_s
 
 
 def _end(instance: Instance, v: RoundVars, route: RouteVars, collector: int, node: int) -> Expression:
+    who = instance.collectors[collector]
     if node == 0:
-        return instance.collectors[collector].from_s
+        return who.from_s
     num_visits = len(v.start_s)
-    service_s = instance.visits[node - 1].service_s if node <= num_visits else instance.handover_s
-    return _start(v, route, node) + service_s
-
-
-def place_of(instance: Instance, collector: int, slots: tuple[HandoverSlot, ...], node: int) -> int:
-    """Return the walking-matrix index of a node."""
-    if node == 0:
-        return instance.collectors[collector].node
-    num_visits = len(instance.visits)
     if node <= num_visits:
-        return instance.visits[node - 1].node
-    return instance.pickups[slots[node - 1 - num_visits].pickup].node
+        return v.start_s[node - 1] + instance.visits[node - 1].service_s
+    is_break = node - 1 - num_visits >= v.num_slots
+    return _start(v, route, node) + (who.break_s if is_break else instance.handover_s)
+
+
+def way_s(instance: Instance, collector: int, slots: tuple[HandoverSlot, ...], a: int, b: int) -> int:
+    """Return the walking time from node to node; from a break the shortest from anywhere, to a break none."""
+    num_visits = len(instance.visits)
+    rest = 1 + num_visits + len(slots)
+
+    def place(node: int) -> int:
+        if node == 0:
+            return instance.collectors[collector].node
+        if node <= num_visits:
+            return instance.visits[node - 1].node
+        return instance.pickups[slots[node - 1 - num_visits].pickup].node
+
+    if b in (0, rest):
+        return 0
+    if a == rest:
+        return min(row[place(b)] for row in instance.walk)
+    return instance.walk[place(a)][place(b)]
 
 
 def _arrival(

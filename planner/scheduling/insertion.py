@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import Evaluator, Solution
-from planner.scheduling.timing import Stops, Timing
+from planner.scheduling.timing import Stops, Timing, stop_service_s
 
 
 def insert_visit(evaluator: Evaluator, solution: Solution, visit: int) -> Solution | None:
@@ -28,23 +29,26 @@ def _candidates(evaluator: Evaluator, collector: int, stops: Stops, timing: Timi
     """Return the route with the visit at every position that it can reach in time, alone or with a hand-over."""
     instance = evaluator.instance
     data = instance.visits[visit]
-    latest_s = data.windows[-1].latest_s
     who = instance.collectors[collector]
+    lacks_break = who.break_s > 0 and BREAK not in stops
+    node, ready_s = who.node, who.from_s
     for position in range(len(stops) + 1):
         if position:
             stop = stops[position - 1]
-            node = instance.pickups[~stop].node if stop < 0 else instance.visits[stop].node
-            service_s = instance.handover_s if stop < 0 else instance.visits[stop].service_s
-            ready_s = timing.starts_s[position - 1] + service_s
-        else:
-            node, ready_s = who.node, who.from_s
-        if ready_s + instance.walk[node][data.node] > latest_s:
+            if stop != BREAK:
+                node = instance.visits[stop].node if stop >= 0 else instance.pickups[~stop].node
+            ready_s = timing.starts_s[position - 1] + stop_service_s(instance, collector, stop)
+        if ready_s + instance.walk[node][data.node] > data.windows[-1].latest_s:
             return
         head, tail = stops[:position], stops[position:]
+        added: list[Stops] = [(visit, ~pickup) for pickup in range(len(instance.pickups))]
         if tail:
-            yield (*head, visit, *tail)
-        for pickup in range(len(instance.pickups)):
-            yield (*head, visit, ~pickup, *tail)
+            added.append((visit,))
+        for stops_added in added:
+            yield (*head, *stops_added, *tail)
+            if lacks_break:
+                yield (*head, BREAK, *stops_added, *tail)
+                yield (*head, visit, BREAK, *stops_added[1:], *tail)
 
 
 def replace_route(evaluator: Evaluator, solution: Solution, collector: int, stops: Stops, timing: Timing) -> Solution:

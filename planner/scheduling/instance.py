@@ -10,6 +10,7 @@ from planner.domain.draws import Draw
 from planner.domain.orders import TimeWindow
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.problem import Problem
+from planner.domain.staff import Phlebotomist
 from planner.visits.draws import uncollected_weight
 
 
@@ -69,12 +70,24 @@ class PickupData:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CollectorData:
-    """A phlebotomist in numbers."""
+    """A phlebotomist in numbers. ``break_window`` holds the allowed starts of her break; None: she has none.
+
+    A break is owed unless the route is over while the whole break still fits behind it.
+    """
 
     node: int
     from_s: int
     until_s: int
+    break_s: int = 0
+    break_window: TimeWindow | None = None
 
+    def owes_break(self, finish_s: int) -> bool:
+        """Return whether a route without a break that ends at this second owes one."""
+        return self.break_window is not None and finish_s > self.break_window.latest_s
+
+
+BREAK = -1_000_000
+"""The stop of a route at which the collector takes her break, where she is."""
 
 NO_LIMIT_S = 7 * 86_400
 """Stands for a specimen that no stated limit hurries: longer than any round."""
@@ -113,11 +126,23 @@ def build_instance(problem: Problem, draws: Sequence[Draw]) -> Instance:
             )
             for p in problem.pickups
         ),
-        collectors=tuple(
-            CollectorData(node=node[s.starts_at], from_s=s.from_s, until_s=s.until_s) for s in problem.staff
-        ),
+        collectors=tuple(_collector(who, node[who.starts_at]) for who in problem.staff),
         handover_s=problem.policy.handover.handover_s,
         max_sends=problem.policy.handover.max_sends,
+    )
+
+
+def _collector(who: Phlebotomist, node: int) -> CollectorData:
+    if not who.break_s:
+        return CollectorData(node=node, from_s=who.from_s, until_s=who.until_s)
+    window = who.break_window or TimeWindow(earliest_s=who.from_s, latest_s=who.until_s)
+    last_start_s = max(window.earliest_s, min(window.latest_s, who.until_s) - who.break_s)
+    return CollectorData(
+        node=node,
+        from_s=who.from_s,
+        until_s=who.until_s,
+        break_s=who.break_s,
+        break_window=TimeWindow(earliest_s=window.earliest_s, latest_s=last_start_s),
     )
 
 

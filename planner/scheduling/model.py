@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from ortools.sat.python import cp_model
 
 from planner.scheduling import constraints
-from planner.scheduling.instance import Instance
+from planner.scheduling.hints import give_hint
+from planner.scheduling.instance import BREAK, CollectorData, Instance
 from planner.scheduling.objective import GOALS
 from planner.scheduling.reach import reachable_arcs
 from planner.scheduling.solution import Solution, Values
@@ -34,7 +35,11 @@ class RoundModel:
         stops: list[int] = []
         node = follows.get(0, 0)
         while node:
-            stops.append(node - 1 if node <= num_visits else ~self.slots[node - 1 - num_visits].pickup)
+            slot = node - 1 - num_visits
+            if slot < 0:
+                stops.append(node - 1)
+            else:
+                stops.append(~self.slots[slot].pickup if slot < len(self.slots) else BREAK)
             node = follows[node]
         return tuple(stops)
 
@@ -49,13 +54,14 @@ def build_model(instance: Instance, known: Solution, goal: int) -> RoundModel:
     for k in range(len(v.routes)):
         constraints.walking(model, instance, v, k, slots)
     constraints.shift(model, instance, v)
+    constraints.breaks(model, instance, v)
     constraints.handover(model, instance, v, slots)
     constraints.courier(model, instance, v, slots)
     constraints.stability(model, instance, v, slots)
     constraints.alike(model, instance, v)
     _walking_cut(model, instance, v, slots)
     _objective(model, instance, v, slots, known.values, goal)
-    _hint(model, instance, v, slots, known)
+    give_hint(model, instance, v, slots, known)
     return RoundModel(model=model, variables=v, slots=slots)
 
 
@@ -106,6 +112,7 @@ def _new_variables(model: cp_model.CpModel, instance: Instance, slots: tuple[Han
             for n in range(len(visit.specimens))
         },
         horizon_s=horizon_s,
+        num_slots=len(slots),
     )
 
 
@@ -133,69 +140,27 @@ def _new_route(model: cp_model.CpModel, instance: Instance, slots: tuple[Handove
         serves=serves,
         uses={h: model.new_bool_var(f"uses[{h},{k}]") for h in usable},
         handover_start_s={h: model.new_int_var(who.from_s, who.until_s, f"handover_start_s[{h},{k}]") for h in usable},
+        break_start_s=_break_start(model, who, k),
+        takes_break=model.new_bool_var(f"takes_break[{k}]") if who.break_s else None,
         is_used=model.new_bool_var(f"is_used[{k}]"),
         finish_s=model.new_int_var(who.from_s, who.until_s, f"finish_s[{k}]"),
     )
+
+
+def _break_start(model: cp_model.CpModel, who: CollectorData, k: int) -> cp_model.IntVar | None:
+    if who.break_window is None:
+        return None
+    return model.new_int_var(who.break_window.earliest_s, who.break_window.latest_s, f"break_start_s[{k}]")
 
 
 def _walking_cut(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:
     """A route ends no earlier than its service and its walking take (implied; tightens the linear relaxation)."""
     for k, (who, route) in enumerate(zip(instance.collectors, v.routes, strict=True)):
         walk_s = sum(
-            instance.walk[constraints.place_of(instance, k, slots, a)][constraints.place_of(instance, k, slots, b)]
-            * literal
-            for (a, b), literal in route.arcs.items()
-            if b
+            constraints.way_s(instance, k, slots, a, b) * literal for (a, b), literal in route.arcs.items() if b
         )
         service_s = sum(instance.visits[i].service_s * s for i, s in route.serves.items())
         model.add(route.finish_s - who.from_s >= walk_s + service_s + instance.handover_s * sum(route.uses.values()))
-
-
-def _hint(
-    model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...], known: Solution
-) -> None:
-    """Give the solver a known round to start from."""
-    num_visits = len(instance.visits)
-    planned = {stop for stops in known.routes for stop in stops if stop >= 0}
-    for i, is_planned in v.is_planned.items():
-        model.add_hint(is_planned, i in planned)
-    taken: set[tuple[int, int, int, int]] = set()
-    for k, (route, stops) in enumerate(zip(v.routes, known.routes, strict=True)):
-        timing = known.timings[k]
-        slot_at = _slots_of(instance, slots, stops, timing.starts_s)
-        nodes = [1 + s if s >= 0 else 1 + num_visits + slot_at[p] for p, s in enumerate(stops)]
-        arcs = set(zip([0, *nodes], [*nodes, 0], strict=True)) if nodes else set()
-        for arc, literal in route.arcs.items():
-            model.add_hint(literal, arc in arcs)
-        for i, serves in route.serves.items():
-            model.add_hint(serves, i in stops)
-        for h, uses in route.uses.items():
-            model.add_hint(uses, h in slot_at.values())
-        model.add_hint(route.is_used, bool(stops))
-        model.add_hint(route.finish_s, timing.finish_s if stops else instance.collectors[k].from_s)
-        for position, stop in enumerate(stops):
-            if stop >= 0:
-                model.add_hint(v.start_s[stop], timing.starts_s[position])
-                taken |= {(stop, n, k, slot_at[p]) for n, p in enumerate(timing.handovers[position])}
-            else:
-                model.add_hint(route.handover_start_s[slot_at[position]], timing.starts_s[position])
-    for key, takes in v.takes.items():
-        model.add_hint(takes, key in taken)
-
-
-def _slots_of(
-    instance: Instance, slots: tuple[HandoverSlot, ...], stops: Stops, starts_s: tuple[int, ...]
-) -> dict[int, int]:
-    """Return the slot of every hand-over position of a timed route."""
-    found: dict[int, int] = {}
-    for position, stop in enumerate(stops):
-        if stop >= 0:
-            continue
-        departs_s = instance.pickups[~stop].departs_s(starts_s[position] + instance.handover_s)
-        found[position] = next(
-            h for h, s in enumerate(slots) if s.pickup == ~stop and s.departs_s == departs_s and h not in found.values()
-        )
-    return found
 
 
 def count_arcs(instance: Instance) -> int:

@@ -13,8 +13,8 @@ def reachable_arcs(
 ) -> list[tuple[int, int]]:
     """Return the arcs (from node, to node) of one collector that some schedule could use.
 
-    Nodes: 0 start and end, 1 + i visit i, 1 + number of visits + h hand-over slot h. A route begins with a visit
-    and ends with a hand-over.
+    Nodes: 0 start and end, 1 + i visit i, 1 + number of visits + h hand-over slot h, the break last. A route begins
+    with a visit (or the break) and ends with a hand-over.
     """
     return list(_arcs(instance, slots, collector, visits, usable))
 
@@ -38,6 +38,12 @@ def _arcs(
         latest_s = min(slot.last_end_s, who.until_s) - instance.handover_s
         if earliest_s <= latest_s:
             spans[first_slot + h] = (earliest_s, latest_s, instance.handover_s, instance.pickups[slot.pickup].node)
+    rest = break_node(instance, slots)
+    if who.break_s:
+        yield 0, rest
+        for a in spans:
+            yield a, rest
+            yield rest, a
     for a, (earliest_s, _latest, service_s, node) in spans.items():
         if a < first_slot:
             yield 0, a
@@ -46,3 +52,8 @@ def _arcs(
         for b, (_earliest, latest_s, _service, other) in spans.items():
             if a != b and earliest_s + service_s + instance.walk[node][other] <= latest_s:
                 yield a, b
+
+
+def break_node(instance: Instance, slots: tuple[HandoverSlot, ...]) -> int:
+    """Return the node of a collector's break."""
+    return 1 + len(instance.visits) + len(slots)

@@ -11,6 +11,7 @@ import random
 from collections.abc import Callable, Sequence
 
 from planner.scheduling.insertion import insert_all, replace_route
+from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.timing import Stops
 
@@ -132,16 +133,17 @@ def tidy_handovers(evaluator: Evaluator, solution: Solution, collectors: Sequenc
 
 
 def _handover_moves(stops: Stops, num_pickups: int) -> list[Stops]:
-    """Return the routes in which one hand-over is dropped, is another pickup, or stands a few stops elsewhere."""
+    """Return the routes in which one hand-over (or the break) is dropped, changed, or stands a few stops elsewhere."""
     moves: list[Stops] = []
     for position, stop in enumerate(stops):
         if stop >= 0:
             continue
         without = stops[:position] + stops[position + 1 :]
         moves.append(without)
-        for pickup in range(num_pickups):
-            if ~pickup != stop:
-                moves.append((*stops[:position], ~pickup, *stops[position + 1 :]))
+        if stop != BREAK:
+            moves += [
+                (*stops[:position], ~pickup, *stops[position + 1 :]) for pickup in range(num_pickups) if ~pickup != stop
+            ]
         for other in range(max(0, position - 3), min(len(without), position + 3) + 1):
             if other != position:
                 moves.append((*without[:other], stop, *without[other:]))

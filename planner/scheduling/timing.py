@@ -3,7 +3,7 @@
 Every rule between two instants of a route says "not before": walking, a window's begin, the previous courier, and
 stability (a specimen that leaves at a fixed time must not be drawn too early). Such rules have one least solution,
 in which every stop is as early as it can be; every goal grows with time, so it is the best. It is found by passing
-over the route until nothing moves. A stop is an index of a visit, or ``~j`` for pickup ``j``.
+over the route until nothing moves. A stop is an index of a visit, ``~j`` for pickup ``j``, or `BREAK`.
 
 Example: a tube good for 60 minutes, drawn at 05:05, and a courier who brings specimens in at 06:15: the second
 pass moves the draw to 05:15, and the stops behind it where they get in the way.
@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.domain.orders import TimeWindow
-from planner.scheduling.instance import Instance, SpecimenData
+from planner.scheduling.instance import BREAK, Instance, SpecimenData
 
 Stops = tuple[int, ...]
 
@@ -76,6 +76,9 @@ def _takers(instance: Instance, collector: int, stops: Stops) -> tuple[tuple[tup
     sends = [0] * len(instance.pickups)
     for position in range(len(stops) - 1, -1, -1):
         stop = stops[position]
+        if stop == BREAK:
+            takers.append(())
+            continue
         if stop < 0:
             sends[~stop] += 1
             if sends[~stop] > instance.max_sends and not instance.pickups[~stop].departures_s:
@@ -107,6 +110,12 @@ def _forward(instance: Instance, collector: int, stops: Stops, not_before: Seque
             if start_s < 0:
                 return None
             clock_s, node = start_s + visit.service_s, visit.node
+        elif stop == BREAK:
+            window = (who.break_window,) if who.break_window else ()
+            start_s = _first_in(window, max(clock_s, not_before[position]))
+            if start_s < 0:
+                return None
+            clock_s = start_s + who.break_s
         else:
             pickup = instance.pickups[~stop]
             start_s = max(clock_s + instance.walk[node][pickup.node], not_before[position])
@@ -114,6 +123,8 @@ def _forward(instance: Instance, collector: int, stops: Stops, not_before: Seque
         if clock_s > who.until_s:
             return None
         starts_s.append(start_s)
+    if who.owes_break(clock_s) and BREAK not in stops:
+        return None
     return starts_s
 
 
@@ -126,8 +137,10 @@ def _first_in(windows: tuple[TimeWindow, ...], at_s: int) -> int:
 
 
 def _arrival_s(instance: Instance, stop: int, start_s: int) -> int | None:
-    """Return when specimens given away at a stop reach the laboratory; None for a bed or a missed last courier."""
-    return instance.pickups[~stop].lab_arrival_s(start_s + instance.handover_s) if stop < 0 else None
+    """Return when specimens given away at a stop are in the laboratory; None for other stops or no courier left."""
+    if stop >= 0 or stop == BREAK:
+        return None
+    return instance.pickups[~stop].lab_arrival_s(start_s + instance.handover_s)
 
 
 def _choose(
@@ -181,11 +194,16 @@ def _cost(
             arrival_s = arrivals[taker] or 0
             last_arrival_s = max(last_arrival_s, arrival_s)
             delivery += _past_need(visit.need_by_s, specimens, arrival_s)
-    last = stops[-1]
-    last_service_s = instance.handover_s if last < 0 else instance.visits[last].service_s
-    finish_s = starts_s[-1] + last_service_s
+    finish_s = starts_s[-1] + stop_service_s(instance, collector, stops[-1])
     from_s = instance.collectors[collector].from_s
     return Timing(tuple(starts_s), chosen, late, delivery, last_arrival_s, finish_s - from_s - service_s, finish_s)
+
+
+def stop_service_s(instance: Instance, collector: int, stop: int) -> int:
+    """Return how long a stop takes."""
+    if stop >= 0:
+        return instance.visits[stop].service_s
+    return instance.collectors[collector].break_s if stop == BREAK else instance.handover_s
 
 
 def _past_need(need_by_s: int | None, specimens: SpecimenData, arrival_s: int) -> int:

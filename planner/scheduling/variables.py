@@ -1,6 +1,8 @@
 """Solver variables of a round, with readable names: who visits which bed when, where specimens are given away.
 
-A stop of a collector is a node: 0 is her start and end, visit i is node 1 + i, her hand-overs follow. A courier
+A stop of a collector is a node: 0 is her start and end, visit i is node 1 + i, her hand-overs follow, her break is
+last. The break happens where she is, which no node can know: the way from it counts as the shortest way to the next
+stop from anywhere, so bounds stay true and a round read back is timed again. A courier
 gives one hand-over node for each departure (giving to one departure twice gains nothing); a pickup that sends at
 once gives as many as rule ``handover-limit`` allows, used from the first on.
 """
@@ -33,6 +35,8 @@ class RouteVars:
     serves: dict[int, cp_model.IntVar]
     uses: dict[int, cp_model.IntVar]
     handover_start_s: dict[int, cp_model.IntVar]
+    break_start_s: cp_model.IntVar | None
+    takes_break: cp_model.IntVar | None
     is_used: cp_model.IntVar
     finish_s: cp_model.IntVar
     """End of the last stop; the begin of the shift when there is none."""
@@ -52,6 +56,7 @@ class RoundVars:
     lab_arrival_s: dict[tuple[int, int], cp_model.IntVar]
     """Arrival of the n-th specimens of visit i at the laboratory; free when the visit is not planned."""
     horizon_s: int
+    num_slots: int
 
 
 def handover_slots(instance: Instance) -> tuple[HandoverSlot, ...]:
