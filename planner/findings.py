@@ -22,20 +22,26 @@ class Severity(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """Where a person would look: file, sheet, row (counted from 1, headings included) and column heading."""
+    """Where a person would look: file, sheet, row (counted from 1, headings included) and column heading.
+
+    Of an electronic message (``is_message``) ``sheet`` names the message or resource, ``row`` is the line of the
+    file, ``column`` the segment and field or the element.
+    """
 
     file: str = ""
     sheet: str = ""
     row: int | None = None
     column: str = ""
+    is_message: bool = False
 
     def __str__(self) -> str:
+        sheet, row, column = ("", "line ", "") if self.is_message else ("sheet ", "row ", "column ")
         place = ", ".join(
             part
             for part in (
-                f"sheet {self.sheet}" if self.sheet else "",
-                f"row {self.row}" if self.row is not None else "",
-                f"column {self.column}" if self.column else "",
+                f"{sheet}{self.sheet}" if self.sheet else "",
+                f"{row}{self.row}" if self.row is not None else "",
+                f"{column}{self.column}" if self.column else "",
             )
             if part
         )

@@ -15,6 +15,19 @@ class Reason(Enum):
     """Why an order is not planned. The value is its stable code."""
 
     CANCELLED = "cancelled"
+    ON_HOLD = "on-hold"
+    REPLACED = "replaced"
+    """Another order stands in its place."""
+    NOT_AN_ORDER = "not-an-order"
+    """A proposal, an answer, a state or a prohibition: nobody asks for a draw."""
+    NOT_LABORATORY = "not-laboratory"
+    """Pharmacy, imaging and the like."""
+    PRIOR_RESULT = "prior-result"
+    """A copy of an old result that travels with an order."""
+    ADD_ON = "add-on"
+    """To be made from a specimen that is there, or by the laboratory itself: no puncture."""
+    PATIENT_GONE = "patient-gone"
+    """The patient has left or has died."""
     ALREADY_DRAWN = "already-drawn"
     DRAWN_BY_OTHERS = "drawn-by-others"
     NOT_BLOOD = "not-blood"
@@ -54,6 +67,12 @@ class Reason(Enum):
 _FOR_INFORMATION = frozenset(
     {
         Reason.CANCELLED,
+        Reason.ON_HOLD,
+        Reason.REPLACED,
+        Reason.NOT_AN_ORDER,
+        Reason.NOT_LABORATORY,
+        Reason.PRIOR_RESULT,
+        Reason.ADD_ON,
         Reason.ALREADY_DRAWN,
         Reason.DRAWN_BY_OTHERS,
         Reason.NOT_BLOOD,
