@@ -88,6 +88,7 @@ LOADING_CODES: dict[str, str] = {
     "staff-left-out": "a shift ends before the round starts",
     "shift-over-midnight": "a shift was taken to end on the next day",
     "pickup-unreadable": "a row of the pickup table cannot be used",
+    "example-rows": "example rows of the starter workbook are still there",
     "courier-before-round": "a courier leaves before the round begins",
 }
 
@@ -159,6 +160,7 @@ CHECKER_CODES: dict[str, str] = {
     "order-of-draw": "tubes are not filled in the order of draw, or their positions have gaps",
     "discard": "a discard tube is missing, needless or in the wrong place",
     "culture-sites": "culture sets share a puncture site, one set has several, or the sites do not count from 1",
+    "culture-sets": "two orders of a series share a culture set, or there are more sets than orders ask for",
     "one-route": "a phlebotomist has two routes",
     "skill": "the phlebotomist lacks a skill that the patient needs",
     "shift": "a stop lies outside the phlebotomist's shift",

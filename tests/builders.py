@@ -111,6 +111,7 @@ def make_tubes() -> tuple[TubeType, ...]:
             "CIT",
             name="sodium citrate",
             additive="sodium citrate 3.2 %",
+            iso_code="9NC",
             closure="light blue",
             rank=2,
             inversions="3-4",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
-from planner.checker.specimens import is_citrate, specimens_of, tubes_of, type_of
+from planner.checker.specimens import Specimen, is_citrate, specimens_of, tubes_of, type_of
 from planner.domain.catalogue import DISCARD_TUBE, Handling, TestCode
 from planner.domain.draws import Tube
 
@@ -43,26 +43,38 @@ def discard(facts: Facts) -> Iterator[Broken]:
 
 
 def culture_sites(facts: Facts) -> Iterator[Broken]:
-    """Sites count from 1; all bottles of a culture set are of one site, and no two sets of a test share a site."""
+    """Sites count from 1, and each culture set of a test has one of its own."""
     for at in facts.visits:
         sites = {tube.site for tube in tubes_of(at)}
-        used: dict[tuple[TestCode, int], str] = {}
+        used: dict[tuple[TestCode, int], Specimen] = {}
         if sites and sites != set(range(1, len(sites) + 1)):
             found = ", ".join(map(str, sorted(sites)))
             yield Broken(f"{at.where}: puncture sites {found}, expected 1 to {len(sites)}", at.visit.order_ids)
-        for specimen in specimens_of(facts, at):
-            if not specimen.test.is_culture:
-                continue
-            own = {tube.site for tube in specimen.tubes}
+        for culture in (s for s in specimens_of(facts, at) if s.test.is_culture):
+            own = {tube.site for tube in culture.tubes}
             if len(own) > 1:
-                yield Broken(f"{specimen.where}: one set drawn from {len(own)} sites", specimen.order_ids)
+                yield Broken(f"{culture.where}: one set drawn from {len(own)} sites", culture.order_ids)
             for site in own:
-                other = used.setdefault((specimen.test.code, site), specimen.order_ids[0])
-                if other not in specimen.order_ids:
-                    yield Broken(
-                        f"{specimen.where}: orders {other} and {specimen.order_ids[0]} are both drawn from site {site}",
-                        (other, *specimen.order_ids),
-                    )
+                other = used.setdefault((culture.test.code, site), culture)
+                if other is not culture:
+                    ids = (*other.order_ids, *culture.order_ids)
+                    yield Broken(f"{culture.where}: two sets are drawn from site {site}", ids)
+
+
+def culture_sets(facts: Facts) -> Iterator[Broken]:
+    """No two orders of one series share a culture set, and orders without a series ask for no set of their own."""
+    for at in facts.visits:
+        for code in dict.fromkeys(order.test for order in at.orders if facts.test(order).is_culture):
+            sets = [specimen for specimen in specimens_of(facts, at) if specimen.test.code == code]
+            orders = [order for order in at.orders if order.test == code]
+            most = max(1, sum(order.series is not None for order in orders))
+            if len(sets) > most:
+                ids = [order.id for order in orders]
+                yield Broken(f"{at.where}, test {code}: {len(sets)} sets, expected at most {most}", ids)
+            for culture in sets:
+                named = [order.series for order in culture.orders if order.series is not None]
+                if len(set(named)) < len(named):
+                    yield Broken(f"{culture.where}: one set for two orders of a series", culture.order_ids)
 
 
 def _rank(facts: Facts, tube: Tube) -> tuple[bool, int, int, str, int]:
@@ -85,4 +97,4 @@ def _kinds(tubes: list[Tube]) -> str:
     return ", ".join(f"{tube.tube} (site {tube.site})" if tube.site > 1 else tube.tube for tube in tubes)
 
 
-RULES: tuple[Rule, ...] = (order_of_draw, discard, culture_sites)
+RULES: tuple[Rule, ...] = (order_of_draw, discard, culture_sites, culture_sets)

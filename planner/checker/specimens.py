@@ -16,7 +16,7 @@ from planner.domain.orders import Order, Patient
 class Specimen:
     """A test that is drawn once in a visit, with the orders it serves and the tubes that carry it.
 
-    Each order of a culture is a specimen of its own; the same other test ordered twice is one.
+    The same test ordered twice is one specimen; of cultures each set is one, with the orders that its bottles name.
     """
 
     at: VisitAt
@@ -49,9 +49,11 @@ def specimens_of(facts: Facts, at: VisitAt) -> Iterator[Specimen]:
         orders = tuple(order for order in at.orders if order.test == code)
         carrying = tuple(tube for tube in tubes if code in tube.tests)
         if test.is_culture:
+            sets: dict[tuple[Tube, ...], list[Order]] = {}
             for order in orders:
-                own = tuple(tube for tube in carrying if order.id in tube.order_ids)
-                yield Specimen(at=at, test=test, orders=(order,), tubes=own)
+                sets.setdefault(tuple(tube for tube in carrying if order.id in tube.order_ids), []).append(order)
+            for own, served in sets.items():
+                yield Specimen(at=at, test=test, orders=tuple(served), tubes=own)
         else:
             yield Specimen(at=at, test=test, orders=orders, tubes=carrying)
 
@@ -67,8 +69,8 @@ def type_of(facts: Facts, tube: Tube) -> TubeType:
 
 
 def is_citrate(tube_type: TubeType) -> bool:
-    """Return whether a tube is filled with sodium citrate, which a short fill spoils; the discard tube is not one."""
-    return tube_type.code != DISCARD_TUBE and tube_type.additive.lower().startswith("sodium citrate")
+    """Return whether a tube holds sodium citrate (ISO 6710 codes 9NC, 4NC); the discard tube does not count."""
+    return tube_type.code != DISCARD_TUBE and tube_type.iso_code.endswith("NC")
 
 
 def sizes_for(facts: Facts, patient: Patient, tube_type: TubeType) -> tuple[int, ...]:

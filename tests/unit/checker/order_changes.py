@@ -32,6 +32,12 @@ from tests.unit.checker.clean import (
 CHANGES = Changes()
 
 
+def with_other_round() -> Plan:
+    """O8 is left to another round, and so does not count as uncollected."""
+    left = (PLAN.unplanned[0], replace(PLAN.unplanned[1], reason=Reason.OTHER_ROUND))
+    return replace(PLAN, unplanned=left, goals=make_goals(uncollected=0))
+
+
 def with_route(**changes: Any) -> Plan:
     return replace(PLAN, routes=(PLAN.routes[0], replace(PLAN.routes[1], **changes)))
 
@@ -94,6 +100,7 @@ CHANGES.add("once", "an order planned and unplanned", lambda: with_unplanned("O1
 CHANGES.add("once", "an order unplanned twice", lambda: with_unplanned("O8"))
 CHANGES.add("once", "an order twice in one visit", lambda: with_stop(0, order_ids=("O1", "O9", "O9")))
 CHANGES.add("once", "what was set aside is lost", lambda: replace(PLAN, unplanned=PLAN.unplanned[1:]))
+CHANGES.add("other-round", "an order that has no time of its own", lambda: with_other_round())
 CHANGES.add("set-aside", "another reason than when it was read", lambda: with_reason(Reason.NOT_BLOOD))
 # Draw 18 145; 06:00 is 21 600.
 CHANGES.add("window-requested", "drawn before the order asks", lambda: with_order("O1", collect_from_s=clock("06:00")))

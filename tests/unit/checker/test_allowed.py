@@ -35,6 +35,7 @@ from tests.unit.checker.clean import (
     with_test,
     with_tube,
 )
+from tests.unit.checker.tube_changes import with_second_culture
 
 
 def quiet(from_s: int, to_s: int, problem: Problem = PROBLEM) -> Problem:
@@ -84,6 +85,7 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     "order that need not fast": lambda: with_test(
         "LFT", with_order("O3", with_patient("P2", last_ate_s=18_000), fasting=False), fasting_s=3600
     ),
+    "one culture set for two orders without a series": lambda: with_second_culture(None),
     "shift to the second": lambda: with_staff(0, until_s=19_370),
     "stated walking times": lambda: replace(PROBLEM, corridors=()),
     "a shift's end as a route's end, without a break owed": lambda: with_staff(
@@ -145,9 +147,9 @@ def test_service_adds_up_from_its_parts(
     assert [str(f) for f in check_plan(problem, replace(plan, goals=goals))] == []
 
 
-def culture_round(sites: tuple[int, int], service_s: int) -> tuple[Problem, Plan]:
+def culture_round(sites: tuple[int, int], service_s: int, series: str | None = "S") -> tuple[Problem, Plan]:
     """Two culture sets of one patient, aerobic bottles first: 18 010, courier at PICKUP as above."""
-    problem = make_problem([make_order("O1", "P1", "BC"), make_order("O2", "P1", "BC")])
+    problem = make_problem([make_order(order, "P1", "BC", series=series) for order in ("O1", "O2")])
     kinds = [("BCA", "O1", sites[0]), ("BCA", "O2", sites[1]), ("BCN", "O1", sites[0]), ("BCN", "O2", sites[1])]
     tubes = tuple(
         make_planned_tube(kind, 10_000, at, "BC", order, handover=1, site=site, handling=CULTURE)
@@ -167,6 +169,10 @@ def test_two_culture_sets_come_from_two_sites() -> None:
 
 def test_two_culture_sets_from_one_site_are_refused() -> None:
     assert set(check_plan(*culture_round((1, 1), 300)).codes()) == {"culture-sites"}
+
+
+def test_two_culture_orders_without_a_series_ask_for_one_set() -> None:
+    assert set(check_plan(*culture_round((1, 2), 420, series=None)).codes()) == {"culture-sets"}
 
 
 def break_round(place: str, start_s: int, length_s: int, **staff: Any) -> list[str]:

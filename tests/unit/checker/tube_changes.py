@@ -9,7 +9,7 @@ from planner.domain.catalogue import Handling, TransportMode, TubeCode
 from planner.domain.draws import Needle
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
-from tests.builders import clock
+from tests.builders import clock, make_order
 from tests.unit.checker.clean import (
     PLAN,
     Changes,
@@ -20,6 +20,16 @@ from tests.unit.checker.clean import (
 )
 
 CHANGES = Changes()
+
+
+def with_second_culture(series: str | None) -> tuple[Problem, Plan]:
+    """O65 asks for a culture like O6, both of a series or of none, and the one set serves both."""
+    problem = with_order("O6", series=series)
+    second = make_order("O65", "P3", "BC", series=series)
+    problem = replace(problem, orders=tuple(sorted((*problem.orders, second), key=lambda order: order.id)))
+    both = ("O6", "O65")
+    plan = with_tube(2, 2, with_tube(2, 1, order_ids=both), order_ids=both)
+    return problem, with_stop(2, plan, order_ids=("O4", "O5", *both))
 
 
 def with_positions(*swap: tuple[int, int]) -> Plan:
@@ -85,3 +95,4 @@ CHANGES.add(
 )
 CHANGES.add("discard", "winged needle, citrate first, none", lambda: with_winged_citrate())
 CHANGES.add("culture-sites", "sites counted from 2", lambda: with_sites(2, 2, 2, 2, 2))
+CHANGES.add("culture-sets", "one set for two of a series", lambda: with_second_culture("S"))
