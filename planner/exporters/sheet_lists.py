@@ -35,7 +35,7 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     for route in view.routes:
         stops = [s for s in view.collections if s.phlebotomist == route.name]
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
-        given = "\n".join(f"{c.at} {c.place}: {c.leaves}, {count_words(c.num_tubes, 'tube')}" for c in stops)
+        given = ", ".join(f"{c.at} {c.place}" for c in stops) or "none"
         _row(writer, (route.name, route.starts, first, given, route.summary), bold_first=True)
     if view.checks:
         _heading(writer, "Please check", ())
@@ -46,8 +46,8 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
         writer.line(
             Text(text=goal.name, first=1, last=1, bold=True),
             Text(text=goal.value, first=2, last=2, bold=True),
-            Text(text=goal.proof, first=3, last=3),
-            Text(text=goal.meaning, first=4, last=5),
+            Text(text=goal.proof, first=3, last=4),
+            Text(text=goal.meaning, first=5, last=5),
         )
     if view.assumptions:
         _heading(writer, "Assumed, because nothing was given", ())

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from planner.exporters.sheet_writer import BODY_PT, LIGHT, MEDIUM, Paper, Run, SheetWriter, Text
+from planner.exporters.text_layout import wrap
 from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
 from planner.exporters.words import BOX, EVERY_PATIENT, count_words
 
@@ -13,8 +14,8 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _WIDTHS_MM = (24.0, 11.0, 56.0, 14.0, 13.0, 32.0, 38.0)
-_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _AFTER = range(1, 8)
-_LAST = _AFTER
+_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _HANDLING = range(1, 8)
+_LAST = _HANDLING
 _CAUTION_PT = 9.0
 
 _FIXED_BLANK = "\u00a0"
@@ -26,7 +27,7 @@ def write_route(
 ) -> SheetWriter:
     """Write all stops of a route, then the cautions; ``with_ward`` prints the ward beside each bed."""
     writer = SheetWriter(sheet, paper, _WIDTHS_MM)
-    heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests", "After filling")
+    heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests", "Handling")
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
     writer.line(
         Text(
@@ -71,8 +72,8 @@ def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
         do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
         if do:
             _wide(writer, "DO  " + ". ".join(do))
-        for i, tube in enumerate(visit.tubes):
-            _tube(writer, tube, is_first=i == 0)
+        for tube in visit.tubes:
+            _tube(writer, tube)
         _end(writer, visit)
 
 
@@ -110,23 +111,28 @@ def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
     return runs
 
 
-def _tube(writer: SheetWriter, tube: TubeLine, *, is_first: bool) -> None:
-    cells = (
-        (_FIRST, f"{BOX} {tube.positions}", True),
-        (_TUBE, tube.label, True),
-        (_SIZE, tube.size, False),
-        (_INVERT, tube.inversions, False),
-        (_TESTS, tube.tests, False),
-        (_AFTER, tube.handling, tube.is_special),
+def _tube(writer: SheetWriter, tube: TubeLine) -> None:
+    """Write a tube; handling too long for its column goes under it, over the whole width."""
+    is_long = len(wrap(tube.handling, writer.width_pt(_HANDLING, _HANDLING), BODY_PT, bold=tube.is_special)) > 1
+    beside = "" if is_long else tube.handling
+    writer.line(
+        Text(text=f"{BOX} {tube.positions}", first=_FIRST, last=_FIRST, bold=True),
+        Text(text=tube.label, first=_TUBE, last=_TUBE, bold=True),
+        Text(text=tube.size, first=_SIZE, last=_SIZE),
+        Text(text=tube.inversions, first=_INVERT, last=_INVERT),
+        Text(text=tube.tests, first=_TESTS, last=_TESTS if beside else _LAST),
+        *([Text(text=beside, first=_HANDLING, last=_HANDLING, bold=tube.is_special)] if beside else []),
+        rule=True,
     )
-    writer.line(*(Text(text=text, first=c, last=c, bold=bold) for c, text, bold in cells), rule=True)
+    if is_long:
+        writer.line(Text(text=tube.handling, first=_TUBE, last=_LAST, bold=tube.is_special))
 
 
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
     margin = [Run(text=stop.at, size=15, bold=True), Run(text=f"stop {stop.number}", size=BODY_PT)]
     with writer.block(margin, fill=MEDIUM):
         head = f"HAND OVER at {stop.place}. {stop.what.upper()}"
-        _wide(writer, f"{head}; at the laboratory {stop.arrives}.", size=12, bold=True, fill=MEDIUM)
+        _wide(writer, f"{head}; at the laboratory {stop.arrives}.", size=11, bold=True, fill=MEDIUM)
         _wide(writer, f"{BOX} {count_words(stop.num_tubes, 'tube')}: {stop.contents}", fill=MEDIUM)
         _wide(writer, stop.beds, fill=MEDIUM)
         if stop.special:

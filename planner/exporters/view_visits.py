@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode
-from planner.domain.draws import OrderWindow, Tube
+from planner.domain.draws import Needle, OrderWindow, Tube
 from planner.domain.orders import Order, OrderId, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, Plan, PlannedTube, Route, Visit
@@ -17,7 +17,6 @@ from planner.exporters.view import TubeLine, VisitView
 from planner.exporters.view_windows import VisitWindow, marks, window_words
 from planner.exporters.words import (
     DRAW_HANDLING,
-    PICKUP,
     SPECIAL_HANDLING,
     TUBE_HANDLING,
     WEAR,
@@ -32,8 +31,8 @@ from planner.units import SECONDS_PER_HOUR, format_ml
 _LIMIT_SAID_S = SECONDS_PER_HOUR
 """Limits from draw to receipt up to this long are printed beside the hand-over."""
 
-PLAIN_DRAW = ("routine draw",)
-"""The reason that is given for a needle when there is none."""
+_USUAL_GAUGE, _USUAL_DEVICE = 21, "straight"
+"""The needle that needs no reason on the sheet (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +88,8 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
         total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))} mL",
         needle=f"{visit.needle.gauge}G"
-        + ("" if visit.needle.device == "straight" else f" {clean(visit.needle.device)}"),
-        needle_why="" if visit.needle.reasons == PLAIN_DRAW else clean("; ".join(visit.needle.reasons)),
+        + ("" if visit.needle.device == _USUAL_DEVICE else f" {clean(visit.needle.device)}"),
+        needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
     )
 
@@ -143,6 +142,10 @@ def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
         alerts.append("Difficult veins")
     alerts += [f"Away {context.clock(a.earliest_s)} to {context.clock(a.latest_s)}" for a in patient.away]
     return tuple(alert for alert in alerts if alert)
+
+
+def _is_usual(needle: Needle) -> bool:
+    return (needle.gauge, needle.device) == (_USUAL_GAUGE, _USUAL_DEVICE)
 
 
 def _fasting(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
@@ -210,12 +213,12 @@ def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...
 
 
 def handover_words(context: ViewContext, stop: Handover) -> str:
-    """Return where specimens leave: 'courier 06:15 at Nurses' station'."""
+    """Return where specimens leave: 'courier 06:15 at Nurses' station', '05:33 at Tube station'."""
     place = context.place(stop.place)
     if stop.kind is PickupKind.CARRIED:
         return f"carry to {place} yourself, {context.clock(stop.start_s)}"
     time_s = stop.departs_s if stop.departs_s is not None else stop.start_s
-    return f"{PICKUP[stop.kind]} {context.clock(time_s)} at {place}"
+    return f"{'courier ' if stop.kind is PickupKind.COURIER else ''}{context.clock(time_s)} at {place}"
 
 
 def _limit(context: ViewContext, visit: Visit, tubes: Sequence[Tube]) -> str:

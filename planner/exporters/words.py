@@ -7,7 +7,6 @@ from datetime import date
 
 from planner.domain.catalogue import Handling
 from planner.domain.orders import Precaution
-from planner.domain.places import PickupKind
 from planner.domain.plan import Reason
 from planner.units import RoundClock
 
@@ -40,8 +39,8 @@ GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 
 EVERY_PATIENT = (
     "EVERY PATIENT: clean hands, gloves, wristband; tick two identifiers before the needle. Ask about allergies and "
-    "arms that may not be used. Hand relaxed: no fist clenching. No ice unless it is printed. Label beside the patient "
-    "after filling. Write the exact time of the draw."
+    "arms that may not be used. Hand relaxed: no fist clenching. No ice unless it is printed. Label beside the "
+    "patient after filling. Write the exact time of the draw."
 )
 """What holds for every visit; says all of `GENERAL_HANDLING`."""
 
@@ -74,12 +73,6 @@ SPECIAL_HANDLING = frozenset(
         Handling.PREWARM,
     }
 )
-
-PICKUP = {
-    PickupKind.COURIER: "courier",
-    PickupKind.TUBE: "pneumatic tube",
-    PickupKind.CARRIED: "carry there yourself",
-}
 
 RULE = {
     "requested": "timed",
