@@ -107,6 +107,9 @@ class _Build:
         lost = frozenset(unreachable)
         staff = tuple(p for p in staff if p.starts_at not in lost) or staff
         pickups = tuple(p for p in pickups if p.place not in lost) or pickups
+        if lost & {p.starts_at for p in staff} or lost & {p.place for p in pickups}:
+            for draft in drafts:
+                draft.set_aside(Reason.UNREACHABLE, "no way on the map joins people, beds and pickups; add corridors")
         usable = self._placed_patients(people, patients, book)
         planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
         return Problem(
@@ -263,10 +266,12 @@ class _Build:
         orders: Mapping[OrderId, Order],
     ) -> None:
         lost = set(unreachable)
+        beds = {p.place for p in people.values()}
         for place in sorted(lost):
             ids = [i for p in people.values() if p.place == place and p.fault is None for i in p.order_ids]
             message = f"no way on the map leads to {place} and back; add a corridor"
-            self.report.add("unreachable", Severity.ERROR, message, order_ids=ids)
+            severity = Severity.ERROR if ids or place not in beds else Severity.WARNING
+            self.report.add("unreachable", severity, message, order_ids=ids)
         for draft in drafts:
             if draft.fault is None and people[orders[draft.id].patient_id].place in lost:
                 draft.set_aside(Reason.UNREACHABLE, "no way on the map leads to the bed and back; add a corridor")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 
@@ -142,11 +143,17 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
 
 def _priority(fields: Fields) -> Priority | Timed:
     text = word(fields.text("priority"))
-    found = PRIORITIES.get(text)
+    found = PRIORITIES.get(text) or _agreed(text)
     if found is None:
         message = f"priority {text!r} is not known; write stat, asap, urgent, routine or timed"
         fields.fault("unknown-priority", "priority", message)
     return found or Priority.ROUTINE
+
+
+def _agreed(text: str) -> Priority | Timed | None:
+    """Return the priority of a code with its text, such as 'S - Stat', if both say the same."""
+    meanings = {PRIORITIES.get(part.strip()) for part in re.split(r"[-()/:]", text) if part.strip()}
+    return meanings.pop() if len(meanings) == 1 else None
 
 
 def _fasting(fields: Fields, test: LabTest) -> bool | None:

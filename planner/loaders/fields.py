@@ -116,11 +116,11 @@ class Fields:
             return None
         match = _NUMBER.match(text)
         if not match:
-            self.add("number-unreadable", Severity.ERROR, name, f"{text!r} is not a number; write it in {unit}")
+            self.add("number-unreadable", Severity.ERROR, name, f"{text!r} is not a number; write a number of {unit}")
             return None
         factor = factors.get((match[2] or unit).strip().lower().rstrip("."))
         if factor is None:
-            message = f"unit {match[2]!r} is not known here; write the number in {unit}"
+            message = f"unit {match[2]!r} is not known here; write a number of {unit}"
             self.add("unknown-unit", Severity.ERROR, name, message)
             return None
         value = float(match[1].replace(",", ".")) * factor

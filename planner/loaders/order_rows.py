@@ -31,7 +31,7 @@ def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) 
     drafts: list[OrderDraft] = []
     for table in tables:
         for record in table.records:
-            parts = tests.several(record.text("test"))
+            parts = tests.several(_test_text(record, tests))
             if len(parts) > 1:
                 message = f"one cell holds {len(parts)} tests; each was read as an order of its own"
                 report.add("several-tests", Severity.NOTE, message, source=record.at("test"))
@@ -42,6 +42,13 @@ def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) 
         _note_made_numbers(table, report)
     _settle_numbers(drafts, report)
     return drafts
+
+
+def _test_text(record: Record, tests: TestLookup) -> str:
+    """Return what names the test: the first of code, LOINC code and name that is known, else the first filled."""
+    texts = [text for name in ("test", "loinc", "test_name") if (text := record.text(name))]
+    known = (text for text in texts if tests.find(text) or len(tests.several(text)) > 1)
+    return next(known, texts[0] if texts else "")
 
 
 def _note_made_numbers(table: Table, report: Report) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from planner.findings import Report, Severity, Source
 from planner.loaders.csv_files import read_csv
 from planner.loaders.decoding import is_binary
+from planner.loaders.examples import HELP_SHEETS, leave_out_examples
 from planner.loaders.headings import table_named
 from planner.loaders.records import Grid, RawRound, Table
 from planner.loaders.tables import NEEDED, read_table, score
@@ -25,6 +26,7 @@ def read_sources(path: Path, report: Report) -> RawRound:
     raw = RawRound(path.stem if path.is_file() else path.resolve().name)
     files = _files(path, raw, report)
     grids = [grid for file in files for grid in _grids(file, report)]
+    grids = [grid for grid in grids if grid.name not in HELP_SHEETS]
     filled = [grid for grid in grids if not _is_blank(grid)] or grids
     for grid in grids:
         _add_grid(grid, raw, report, is_one_list=filled == [grid])
@@ -32,6 +34,7 @@ def read_sources(path: Path, report: Report) -> RawRound:
         _take_best_as_orders(grids, raw, report)
     _report_unknown(grids, raw, report)
     _report_twice(raw, report)
+    leave_out_examples(raw, report)
     return raw
 
 

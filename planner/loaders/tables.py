@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from planner.findings import Report, Severity, Source
 from planner.loaders.headings import columns_of, plain
@@ -22,6 +22,9 @@ NEEDED = {
 KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}
 """Tables of the catalogue: their own reader knows the columns; only the heading row is found here."""
 
+_NAMING = frozenset({"order_number", "patient_number", "test", "loinc", "test_name", "place", "name"})
+"""Columns of which one filled cell makes a row data, not a remark."""
+
 Columns = list[tuple[str | None, str]]
 
 
@@ -29,7 +32,7 @@ def score(table: str, grid: Grid) -> int:
     """Return how many headings of a table of ours the grid has; 0 when a needed one is missing."""
     columns = _find_headings(table, grid.rows)[2]
     names = {name for name, _ in columns if name}
-    return len(names) if names.issuperset(NEEDED[table]) else 0
+    return 0 if _missing(table, names) else len(names)
 
 
 def read_table(table: str, grid: Grid, report: Report) -> Table | None:
@@ -47,8 +50,8 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
     first, last, columns = _find_headings(table, rows)
     columns = _without_repeats(columns, report, where)
     names = {name: heading for name, heading in columns if name}
-    if missing := [name for name in _needed(table) if name not in names]:
-        report.add("missing-column", Severity.ERROR, _missing(table, missing, rows), source=where)
+    if missing := _missing(table, names):
+        report.add("missing-column", Severity.ERROR, _missing_message(table, missing, columns), source=where)
         return None
     _report_extras(columns, report, where)
     if first:
@@ -57,10 +60,6 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
     data = _data_rows(rows[last + 1 :], columns, report, where)
     records = tuple(_record(grid, row, columns, names) for row in data)
     return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
-
-
-def _needed(table: str) -> tuple[str, ...]:
-    return NEEDED.get(table) or KEPT_AS_WRITTEN[table]
 
 
 def _find_headings(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
@@ -88,10 +87,20 @@ def _find_written(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
     return 0, 0, [(None, cell) for cell in rows[0].cells] if rows else []
 
 
-def _missing(table: str, missing: Sequence[str], rows: Sequence[Row]) -> str:
-    seen = ", ".join(cell for cell in rows[0].cells if cell)[:200]
+def _missing(table: str, names: Iterable[str]) -> list[str]:
+    """Return the needed columns that are not there; an order's test may stand as code, LOINC code or name."""
+    there = set(names)
+    if there & {"loinc", "test_name"}:
+        there.add("test")
+    return [name for name in NEEDED.get(table) or KEPT_AS_WRITTEN[table] if name not in there]
+
+
+def _missing_message(table: str, missing: Sequence[str], columns: Columns) -> str:
+    """Name the headings that were found, but no cell of a row that may be a patient's."""
     words = " and ".join(f"'{name}'" for name in missing)
-    return f"{table}: no column {words} found; the first row reads: {seen}. Name the column {words} in the heading row"
+    found = ", ".join(heading for name, heading in columns if name)
+    seen = f"headings that were understood: {found}" if found else "no row of headings was found"
+    return f"{table}: no column {words}; {seen}. Write {words} above the column that holds it"
 
 
 def _without_repeats(columns: Columns, report: Report, where: Source) -> Columns:
@@ -152,8 +161,8 @@ def _is_text_row(row: Row, columns: Columns) -> bool:
         return False
     name = columns[filled[0]][0] if filled[0] < len(columns) else None
     if filled[0] == 0:
-        return " " in row.cells[0] or name not in ("order_number", "patient_number", "test", "place", "name")
-    return name not in ("order_number", "patient_number", "test", "place", "name")
+        return " " in row.cells[0] or name not in _NAMING
+    return name not in _NAMING
 
 
 def _numbers(numbers: Sequence[int]) -> str:

@@ -262,3 +262,25 @@ def test_start_option_moves_the_round(load_rows):
 def test_orders_come_in_the_order_of_their_ids(load_rows):
     rows = [GOOD.replace("A1", name) for name in ("A3", "A1", "A2")]
     assert [o.id for o in load_rows(*rows, round_date=DAY).problem.orders] == ["A1", "A2", "A3"]
+
+
+def test_test_column_that_is_known_wins(load_text):
+    text = (
+        "order no,patient no,bed,Test name,Test code,LOINC\nA1,1,4,Blood count,CBC,\nA2,1,4,Blood count,,58410-2\n"
+        "A3,1,4,Blood count,,\n"
+    )
+    loaded = load_text(text, round_date=DAY)
+    assert [(o.id, o.test) for o in loaded.problem.orders] == [("A1", "CBC"), ("A2", "CBC")]
+    assert loaded.problem.set_aside[0].test == "Blood count"
+
+
+def test_priority_as_code_and_text(load_rows):
+    loaded = load_rows(GOOD.replace("routine", "S - Stat"), GOOD.replace("A1", "A2").replace("routine", "S - Routine"))
+    assert [o.priority for o in loaded.problem.orders] == [Priority.STAT]
+    assert reasons(loaded) == {"A2": Reason.UNREADABLE}
+
+
+def test_list_without_headings_tells_no_names(load_text):
+    loaded = load_text(GOOD + "\n" + GOOD.replace("A1", "A2") + "\n")
+    assert loaded.problem is None
+    assert "Okafor" not in " ".join(map(str, loaded.findings))

@@ -164,3 +164,11 @@ def test_staff_table_without_a_usable_row_falls_back(load_folder):
     loaded = round_of(load_folder, staff="name,from,until\nKim,,\n")
     assert "staff-unreadable" in codes(loaded)
     assert any("No staff table" in sentence for sentence in loaded.problem.assumptions)
+
+
+@pytest.mark.parametrize("cut", ["Base,4,10\n", "5,Station,5\n"])
+def test_people_or_pickups_cut_off_from_the_beds(load_folder, cut):
+    """Without the base's or the station's only way to the beds nothing can be planned, and nothing is lost."""
+    loaded = round_of(load_folder, corridors=CORRIDORS.replace(cut, ""))
+    assert {u.reason for u in loaded.problem.set_aside} == {Reason.UNREACHABLE}
+    assert "unreachable" in codes(loaded)
