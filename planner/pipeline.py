@@ -88,6 +88,12 @@ def plan_round(
                 "a run on an idle machine may give another plan",
             )
         )
+    findings += [
+        Finding(
+            code="solver-trouble", severity=Severity.WARNING, message=f"{text}; its proof is missing, the plan stands"
+        )
+        for text in outcome.trouble
+    ]
     return PlannedRound(
         plan=outcome.plan,
         draws=prepared.draws,

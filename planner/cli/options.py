@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 
-class Effort(str, Enum):
+class Effort(StrEnum):
     """How much work the search may do."""
 
     QUICK = "quick"
@@ -18,7 +18,7 @@ class Effort(str, Enum):
     THOROUGH = "thorough"
 
 
-class DateOrder(str, Enum):
+class DateOrder(StrEnum):
     """How dates such as 03/04/2026 are to be read."""
 
     DMY = "dmy"
@@ -26,7 +26,7 @@ class DateOrder(str, Enum):
     YMD = "ymd"
 
 
-class Paper(str, Enum):
+class Paper(StrEnum):
     """Paper of the printed sheets."""
 
     A4 = "a4"
@@ -78,7 +78,7 @@ Start = Annotated[
     typer.Option(
         "--start",
         metavar="HH:MM",
-        help="When the round begins, if no staff table says so. Default: policy start_at, 05:00 unless the site sets it.",
+        help="Begin of the round when no staff table says so. Default: the policy's start_at (05:00 unless set).",
         show_default=False,
     ),
 ]
@@ -97,7 +97,7 @@ Phlebotomists = Annotated[
         "--phlebotomists",
         min=1,
         max=40,
-        help="How many people walk, if no staff table says so. Default: policy phlebotomists, 1 unless the site sets it.",
+        help="People who walk when no staff table says so. Default: the policy's phlebotomists (1 unless set).",
         show_default=False,
     ),
 ]
@@ -122,6 +122,4 @@ Json = Annotated[
     bool,
     typer.Option("--json", help="Print the summary as JSON on standard output. Default: text for a person."),
 ]
-PaperOption = Annotated[
-    Paper, typer.Option("--paper", help="Paper that the sheet is laid out for. Default: a4.")
-]
+PaperOption = Annotated[Paper, typer.Option("--paper", help="Paper that the sheet is laid out for. Default: a4.")]

@@ -56,7 +56,9 @@ def sheets(
         extra_summary=extra_summary,
     )
     if only is not None:
-        view = replace(view, routes=tuple(r for r in view.routes if only.casefold() in (r.name.casefold(), r.initials.casefold())))
+        view = replace(
+            view, routes=tuple(r for r in view.routes if only.casefold() in (r.name.casefold(), r.initials.casefold()))
+        )
     return {WORKBOOK_FILE: round_sheet_workbook(view, paper=paper, printed_at=printed_at)}
 
 

@@ -1,4 +1,4 @@
-"""Reads a round for a command: findings to standard error, a digest of the input, exit 4 when nothing can be planned."""
+"""Reads a round for a command: findings to standard error, a digest, exit 4 when nothing can be planned."""
 
 from __future__ import annotations
 

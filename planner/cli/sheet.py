@@ -23,7 +23,10 @@ def sheet(
     only: Annotated[
         str | None,
         typer.Option(
-            "--for", metavar="NAME", help="Name or initials of one phlebotomist. Default: everybody.", show_default=False
+            "--for",
+            metavar="NAME",
+            help="Name or initials of one phlebotomist. Default: everybody.",
+            show_default=False,
         ),
     ] = None,
     paper: PaperOption = Paper.A4,
@@ -37,9 +40,7 @@ def sheet(
     if only is not None and only.casefold() not in people:
         known = ", ".join(s.initials for s in file.problem.staff)
         raise typer.BadParameter(f"nobody on this round is called that; initials: {known}", param_hint="--for")
-    made = sheets(
-        file.problem, file.plan, revision=file.revision, findings=file.findings, paper=paper.value, only=only
-    )
+    made = sheets(file.problem, file.plan, revision=file.revision, findings=file.findings, paper=paper.value, only=only)
     folder = plan_path(path).parent
     for name, data in made.items():
         stem, _, ending = name.partition(".")

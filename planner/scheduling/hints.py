@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
+from planner.errors import SolverError
 from planner.scheduling.instance import BREAK, Instance
 from planner.scheduling.solution import Solution
 from planner.scheduling.timing import Stops, Timing
@@ -75,7 +76,10 @@ def _slots_of(instance: Instance, slots: Slots, stops: Stops, starts_s: tuple[in
         if stop >= 0 or stop == BREAK:
             continue
         departs_s = instance.pickups[~stop].departs_s(starts_s[position] + instance.handover_s)
-        found[position] = next(
-            h for h, s in enumerate(slots) if s.pickup == ~stop and s.departs_s == departs_s and h not in found.values()
-        )
+        free = [
+            h for h, s in enumerate(slots) if (s.pickup, s.departs_s) == (~stop, departs_s) and h not in found.values()
+        ]
+        if not free:
+            raise SolverError(f"the known round gives to pickup {~stop} at {departs_s} more often than the model knows")
+        found[position] = free[0]
     return found

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from planner.domain.draws import Draw
 from planner.domain.plan import Plan, Unplanned
 from planner.domain.problem import Problem
+from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.insertion import first_solution
 from planner.scheduling.instance import Instance, build_instance
 from planner.scheduling.model import build_model, count_arcs
-from planner.scheduling.search import improve
+from planner.scheduling.search import improve, tidy_handovers
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.unplanned import unplanned_orders
 from planner.solving.cp_sat import run_cp_sat
@@ -21,12 +22,12 @@ from planner.solving.params import SolveParams
 
 NAMES = tuple(name for name, _unit in GOALS)
 
-SEARCH_WORK = {"quick": 4_000, "normal": 14_000, "thorough": 150_000}
-"""Routes timed by the search, by effort."""
+SEARCH_WORK = {"quick": 60, "normal": 300, "thorough": 4_000}
+"""Routes timed by the search for each visit, by effort."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
-    "quick": dict(zip(NAMES, (1.0, 1.0, 0.5, 0.5, 0.2, 0.3, 0.1), strict=True)),
-    "normal": dict(zip(NAMES, (2.5, 2.5, 0.5, 1.0, 0.5, 0.8, 0.3), strict=True)),
+    "quick": dict(zip(NAMES, (0.5, 0.5, 0.2, 0.2, 0.1, 0.2, 0.1), strict=True)),
+    "normal": dict(zip(NAMES, (1.5, 1.0, 0.3, 0.5, 0.3, 0.5, 0.2), strict=True)),
     "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
 }
 """Deterministic seconds of the solver for each goal that is not already at its least possible value."""
@@ -44,6 +45,8 @@ class ScheduleOutcome:
     plan: Plan
     hit_wall_guard: bool = False
     was_interrupted: bool = False
+    trouble: tuple[str, ...] = ()
+    """What went wrong in the solver; it cost a proof, never the plan."""
     routes_timed: int = 0
 
 
@@ -59,6 +62,7 @@ class _Search:
     listener: Listener
     hit_wall_guard: bool = False
     was_interrupted: bool = False
+    trouble: list[str] = field(default_factory=list)
 
     def is_late(self) -> bool:
         """Return whether the wall-clock guard has struck, and remember it."""
@@ -89,9 +93,10 @@ def schedule(
     """
     instance = build_instance(problem, draws)
     evaluator = Evaluator(instance)
+    first = first_solution(evaluator)
     search = _Search(
         evaluator=evaluator,
-        best=first_solution(evaluator),
+        best=tidy_handovers(evaluator, first, range(len(first.routes))),
         bounds=[0] * len(GOALS),
         params=params,
         deadline_s=time.monotonic() + params.wall_limit_s,
@@ -115,6 +120,7 @@ def schedule(
         plan=plan,
         hit_wall_guard=search.hit_wall_guard,
         was_interrupted=search.was_interrupted,
+        trouble=tuple(search.trouble),
         routes_timed=evaluator.num_timed,
     )
 
@@ -127,7 +133,7 @@ def _search(search: _Search) -> None:
             search.evaluator,
             search.best,
             seed=search.params.seed,
-            work=SEARCH_WORK[search.params.effort],
+            work=SEARCH_WORK[search.params.effort] * len(search.evaluator.instance.visits),
             should_stop=search.is_late,
             on_better=search.keep,
         )
@@ -141,7 +147,10 @@ def _prove(search: _Search) -> None:
     for goal, name in enumerate(NAMES):
         search.bounds[goal] = _least(instance, search, name)
         if search.best.values[goal] > search.bounds[goal] and fits and not search.is_late():
-            _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
+            try:
+                _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
+            except SolverError as error:  # the plan in hand is good without the proof
+                search.trouble.append(f"goal {name}: {error}")
 
 
 def _least(instance: Instance, search: _Search, name: str) -> int:
@@ -166,5 +175,5 @@ def _prove_goal(search: _Search, goal: int, work: float) -> None:
     if outcome.status.has_solution:
         found = search.evaluator.solution(built.routes(outcome))
         if found is not None:
-            search.keep(found)
+            search.keep(tidy_handovers(search.evaluator, found, range(len(found.routes))))
     search.listener(NAMES[goal], search.best.values)

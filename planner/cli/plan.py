@@ -1,0 +1,179 @@
+"""``planner plan``: the whole path from a round's input to checked, written outputs."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from planner import __version__
+from planner.cli.exit_codes import ExitCode
+from planner.cli.options import (
+    DateOrderOption,
+    Day,
+    Effort,
+    EffortOption,
+    Json,
+    Paper,
+    PaperOption,
+    Phlebotomists,
+    RoundPath,
+    Seed,
+    Start,
+)
+from planner.cli.reading import inputs_digest, print_findings, read_round, require_problem, round_name
+
+if TYPE_CHECKING:
+    from planner.domain.plan import Plan
+    from planner.domain.problem import Problem
+    from planner.findings import Finding
+
+REPORT_FILE = "check-report.txt"
+
+
+def plan(
+    path: RoundPath,
+    start: Start = None,
+    day: Day = None,
+    phlebotomists: Phlebotomists = None,
+    date_order: DateOrderOption = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Where revisions go. Default: outputs/<name of the round>."),
+    ] = None,
+    effort: EffortOption = Effort.NORMAL,
+    seed: Seed = 1,
+    paper: PaperOption = Paper.A4,
+    as_json: Json = False,
+) -> None:
+    """Plan a round: read, choose tubes, schedule visits, check, and write plan and round sheet.
+
+    Outputs go to a new revision folder (r1, r2, ...); nothing is overwritten, and the same input again changes nothing.
+    """
+    from planner.cli.outputs import WORKBOOK_FILE, default_out
+    from planner.solving.params import SolveParams
+
+    began_s = time.monotonic()
+    params = SolveParams(seed=seed, effort=effort.value)
+    loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
+    problem = require_problem(loaded)
+    folder = out or default_out(round_name(path))
+    options = {"effort": effort.value, "seed": seed, "paper": paper.value}
+    digest = inputs_digest(path, [__version__, problem.clock, start, phlebotomists, date_order, *options.items()])
+    again = _same_as_newest(folder, digest)
+    if again is not None:
+        _finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
+        return
+    findings, the_plan = _planned(problem, params, folder, loaded.findings)
+    revision = _write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s)
+    assert (revision / WORKBOOK_FILE).is_file()
+    _finish(problem, the_plan, findings, revision, as_json, is_new=True)
+
+
+def _planned(
+    problem: Problem, params: Any, folder: Path, loading: Sequence[Finding]
+) -> tuple[tuple[Finding, ...], Plan]:
+    """Return all findings and the checked plan; a refused plan leaves a report and exit code 5."""
+    from planner.cli.console import ProgressLine
+    from planner.errors import CheckRefusedError
+    from planner.exporters.files import write_atomic
+    from planner.pipeline import plan_round
+
+    progress = ProgressLine()
+    try:
+        planned = plan_round(problem, params, progress)
+    except CheckRefusedError as error:
+        lines = [f"The independent checker refused the plan of {problem.round_name}.", *map(str, error.findings), ""]
+        write_atomic(folder / REPORT_FILE, "\n".join(lines).encode())
+        print_findings(error.findings)
+        print(
+            f"planner: the checker refused the plan; see {folder / REPORT_FILE}; nothing else is written",
+            file=sys.stderr,
+        )
+        raise typer.Exit(ExitCode.REFUSED) from error
+    finally:
+        progress.close()
+    if planned.was_interrupted:
+        print("planner: stopped early; the best plan found so far is kept", file=sys.stderr)
+    return (*loading, *planned.findings), planned.plan
+
+
+def _same_as_newest(folder: Path, digest: str) -> Any:
+    """Return the newest plan of a folder when it was made from the same input and options, else None."""
+    from planner.cli.written import read_plan
+    from planner.errors import PlanFileError
+    from planner.exporters.files import revisions
+
+    if not revisions(folder):
+        return None
+    try:
+        newest = read_plan(folder)
+    except PlanFileError as error:
+        print(f"planner: {error}; planning a new revision beside it", file=sys.stderr)
+        return None
+    return newest if newest.inputs_digest == digest else None
+
+
+def _write(
+    problem: Problem,
+    the_plan: Plan,
+    findings: Sequence[Finding],
+    folder: Path,
+    digest: str,
+    options: dict[str, Any],
+    read: Sequence[str],
+    paper: Paper,
+    began_s: float,
+) -> Path:
+    """Write plan, sheet and run record as the next revision; return its folder."""
+    from planner.cli.outputs import RUN_FILE, run_record, sheets
+    from planner.exporters.files import next_revision, write_revision
+    from planner.exporters.plan_json import PLAN_FILE, plan_to_json
+
+    revision = next_revision(folder)
+    data = plan_to_json(
+        problem,
+        the_plan,
+        revision=revision,
+        parent=None,
+        inputs_digest=digest,
+        params=options,
+        findings=findings,
+    )
+    files = {
+        PLAN_FILE: data,
+        **sheets(problem, the_plan, revision=revision, findings=findings, paper=paper.value),
+        RUN_FILE: run_record(options, read=read, seconds=time.monotonic() - began_s),
+    }
+    return write_revision(folder, files, revision=revision)
+
+
+def _finish(
+    problem: Problem, the_plan: Plan, findings: Sequence[Finding], revision: Path, as_json: bool, *, is_new: bool
+) -> None:
+    """Print the summary and leave with the exit code that the plan asks for."""
+    from planner.domain.metrics import bed_order_walk
+    from planner.exporters.summary import Comparison, summary_data, summary_lines
+    from planner.pipeline import prepare_round
+    from planner.solving.params import SolveParams
+    from planner.visits import order_windows
+
+    windows, _without = order_windows(problem)
+    draws = prepare_round(problem, SolveParams()).draws
+    comparison = Comparison.of(draws, bed_order_walk(problem, draws))
+    print_findings(findings)
+    if as_json:
+        data = {**summary_data(problem, the_plan, comparison, windows), "folder": revision.as_posix(), "is_new": is_new}
+        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    else:
+        for line in summary_lines(problem, the_plan, comparison, windows):
+            typer.echo(line)
+        typer.echo("")
+        typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
+    if any(u.reason.needs_decision for u in the_plan.unplanned):
+        raise typer.Exit(ExitCode.NEEDS_DECISION)
