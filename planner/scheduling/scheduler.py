@@ -11,8 +11,9 @@ from planner.domain.plan import Plan, Unplanned
 from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
+from planner.scheduling.bounds import least_value
 from planner.scheduling.insertion import first_solution
-from planner.scheduling.instance import Instance, build_instance
+from planner.scheduling.instance import build_instance
 from planner.scheduling.model import build_model, count_arcs
 from planner.scheduling.search import improve, tidy_handovers
 from planner.scheduling.solution import GOALS, Evaluator, Solution
@@ -26,8 +27,8 @@ SEARCH_WORK = {"quick": 60, "normal": 300, "thorough": 4_000}
 """Routes timed by the search for each visit, by effort."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
-    "quick": dict(zip(NAMES, (0.5, 0.5, 0.2, 0.2, 0.1, 0.2, 0.1), strict=True)),
-    "normal": dict(zip(NAMES, (1.5, 1.0, 0.3, 0.5, 0.3, 0.5, 0.2), strict=True)),
+    "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.05, 0.1, 0.05), strict=True)),
+    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.2, 0.3, 0.1), strict=True)),
     "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
 }
 """Deterministic seconds of the solver for each goal that is not already at its least possible value."""
@@ -145,19 +146,12 @@ def _prove(search: _Search) -> None:
     instance = search.evaluator.instance
     fits = count_arcs(instance) <= MAX_ARCS
     for goal, name in enumerate(NAMES):
-        search.bounds[goal] = _least(instance, search, name)
+        search.bounds[goal] = least_value(instance, name, is_all_planned=search.best.values[0] == 0)
         if search.best.values[goal] > search.bounds[goal] and fits and not search.is_late():
             try:
                 _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
             except SolverError as error:  # the plan in hand is good without the proof
                 search.trouble.append(f"goal {name}: {error}")
-
-
-def _least(instance: Instance, search: _Search, name: str) -> int:
-    """Return the least value that a goal can have by simple counting, the goals before it being what they are."""
-    if name == "punctures" and search.best.values[0] == 0:
-        return len(instance.visits)
-    return 0
 
 
 def _prove_goal(search: _Search, goal: int, work: float) -> None:
