@@ -118,7 +118,7 @@ def _without_discard(problem: Problem, demands: tuple[Demand, ...]) -> Iterator[
     if unasked != demands:
         yield unasked
     for index, demand in enumerate(unasked):
-        forced = limited_to(demand, early)
+        forced = forced_into(demand, early)
         if forced.can_be_drawn and forced != demand:
             yield (*unasked[:index], forced, *unasked[index + 1 :])
 
@@ -130,4 +130,14 @@ def limited_to(demand: Demand, allowed: Iterable[TubeCode]) -> Demand:
         demand,
         kinds=tuple(pair for pair in demand.kinds if pair[0] in codes),
         options=tuple(o for o in demand.options if all(c.kind in codes for c in o.containers)),
+    )
+
+
+def forced_into(demand: Demand, wanted: Iterable[TubeCode]) -> Demand:
+    """Return the demand with only what uses a wanted kind left: such kinds, and options that hold one."""
+    codes = frozenset(wanted)
+    return replace(
+        demand,
+        kinds=tuple(pair for pair in demand.kinds if pair[0] in codes),
+        options=tuple(o for o in demand.options if any(c.kind in codes for c in o.containers)),
     )

@@ -1,6 +1,7 @@
 """How much blood a culture set takes from a child, by weight: two published tables, chosen by policy.
 
-Children are under 14 here, as for sizes. Weights are grams, volumes microlitres for one set.
+Children are those to whom the limits by weight apply (policy ``child_under_years``). Weights are grams, volumes
+microlitres for one set.
 """
 
 from __future__ import annotations

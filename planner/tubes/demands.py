@@ -10,6 +10,7 @@ from planner.domain.catalogue import LabTest, TestCode, TubeCode
 from planner.domain.draws import VisitRequest
 from planner.domain.orders import Order, OrderId
 from planner.domain.problem import Problem
+from planner.tubes.blood import is_limited
 from planner.tubes.cultures import child_set_ul
 from planner.tubes.kinds import allowed_sizes, is_culture_test
 from planner.tubes.options import Option, own_options
@@ -86,13 +87,11 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
 
 
 def need_ul(problem: Problem, order: Order, num_sets: int) -> int:
-    """Return the least volume of an order's test for its patient; a child's culture goes by weight."""
+    """Return the least volume of an order's test for its patient; a child's culture goes by weight (``fill``)."""
     test, patient = problem.test_of(order), problem.patient_of(order)
-    day = problem.clock.day
-    is_by_weight = patient.is_child(day) and patient.weight_g is not None
-    if not is_by_weight or not is_culture_test(problem.catalogue, test) or patient.weight_g is None:
+    if patient.weight_g is None or not is_limited(problem, patient) or not is_culture_test(problem.catalogue, test):
         return test.min_volume_ul
-    age_days = None if patient.birth_date is None else (day - patient.birth_date).days
+    age_days = None if patient.birth_date is None else (problem.clock.day - patient.birth_date).days
     by_weight = child_set_ul(problem.policy.tubes.weight_table_cultures, patient.weight_g, age_days, num_sets)
     return min(test.min_volume_ul, by_weight)
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from planner.domain.catalogue import DISCARD_TUBE, Catalogue, LabTest, SizeUse, TubeCode, TubeType
 
+CITRATE_CODES = ("9NC", "4NC")
+"""ISO 6710 codes of sodium citrate tubes."""
+
 
 def allowed_sizes(kind: TubeType, *, is_child: bool) -> tuple[int, ...]:
     """Return the draw volumes in microlitres that a patient may get, ascending (rule ``size-for-patient``)."""
@@ -12,19 +15,18 @@ def allowed_sizes(kind: TubeType, *, is_child: bool) -> tuple[int, ...]:
 
 def is_citrate(kind: TubeType) -> bool:
     """Return whether the kind is a coagulation or sedimentation tube, before which a discard may be needed."""
-    return kind.code != DISCARD_TUBE and kind.iso_code.endswith("NC")
+    return kind.code != DISCARD_TUBE and kind.iso_code in CITRATE_CODES
 
 
-def draw_key(kind: TubeType) -> tuple[int, int, str]:
-    """Return the kind's place in the order of draw (rule ``order-of-draw``)."""
-    return kind.rank, kind.rank_within, kind.code
+def draw_key(kind: TubeType) -> tuple[bool, int, int, str]:
+    """Return the kind's place in the order of draw: culture bottles first, then by rank (``order-of-draw``)."""
+    return not kind.is_culture, kind.rank, kind.rank_within, kind.code
 
 
 def goes_before_citrate(catalogue: Catalogue, code: TubeCode) -> bool:
     """Return whether a container of this kind, filled first, clears the tubing for every citrate tube."""
-    ranks = [kind.rank for kind in catalogue.tubes.values() if is_citrate(kind)]
-    kind = catalogue.tubes[code]
-    return bool(ranks) and code != DISCARD_TUBE and kind.rank < min(ranks)
+    citrate = [draw_key(kind)[:2] for kind in catalogue.tubes.values() if is_citrate(kind)]
+    return bool(citrate) and code != DISCARD_TUBE and draw_key(catalogue.tubes[code])[:2] < min(citrate)
 
 
 def is_culture_test(catalogue: Catalogue, test: LabTest) -> bool:

@@ -22,7 +22,7 @@ from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.solving.params import SolveParams
 from planner.tubes.blood import BloodLimits
-from planner.tubes.choice import Choice, limited_to, own_containers
+from planner.tubes.choice import Choice, forced_into, limited_to, own_containers
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
 from planner.tubes.frontier import Frontier, Proof, group_ways
@@ -194,7 +194,7 @@ class _Search:
             return
         early = frozenset(code for code in codes if goes_before_citrate(catalogue, TubeCode(code)))
         for index, demand in enumerate(unasked):
-            forced = limited_to(demand, early)
+            forced = forced_into(demand, early)
             if forced.can_be_drawn:
                 changed = (*unasked[:index], forced, *unasked[index + 1 :])
                 yield _Case(demands=changed, discard_ul=0, kept=frozenset({demand.key}))

@@ -59,20 +59,15 @@ def own_options(catalogue: Catalogue, test: LabTest, need_ul: int, *, is_child: 
 def _filled(
     catalogue: Catalogue, accepted: tuple[TubeCode, ...], need_ul: int, stated: int, *, is_child: bool
 ) -> Iterator[Container]:
-    """Yield the containers of one alternative, or nothing when the patient may have no size of some kind."""
+    """Yield the containers of one alternative, filled evenly (rounded up); none where the patient may have no size."""
     kinds = [catalogue.tubes[code] for code in accepted]
     sizes = [allowed_sizes(kind, is_child=is_child) for kind in kinds]
     if not all(sizes):
         return
-    for index, (kind, allowed) in enumerate(zip(kinds, sizes, strict=True)):
-        share_ul = _even_share(need_ul, len(kinds), index)
+    share_ul = -(-need_ul // len(kinds))
+    for kind, allowed in zip(kinds, sizes, strict=True):
         count = max(stated, -(-share_ul // allowed[-1]))
-        for part in range(count):
-            part_ul = _even_share(share_ul, count, part)
-            size_ul = next(size for size in allowed if size >= _even_share(share_ul, count, 0))
+        part_ul = -(-share_ul // count)
+        size_ul = next(size for size in allowed if size >= part_ul)
+        for _ in range(count):
             yield Container(kind=kind.code, size_ul=size_ul, volume_ul=part_ul if kind.filled_to_need else size_ul)
-
-
-def _even_share(total: int, parts: int, index: int) -> int:
-    """Return part ``index`` of a total shared evenly in whole numbers; the first parts take what is left over."""
-    return total // parts + (1 if index < total % parts else 0)

@@ -53,7 +53,7 @@ def remark_on_age(report: Report, patient: Patient, orders: Sequence[Order]) -> 
 def remark_on_cultures(problem: Problem, report: Report, patient: Patient, orders: Sequence[Order]) -> None:
     """Say where the culture table of the policy has no readable row for a child's weight."""
     cultures = [o for o in orders if is_culture_test(problem.catalogue, problem.test_of(o))]
-    if not cultures or patient.weight_g is None or not patient.is_child(problem.clock.day):
+    if not cultures or patient.weight_g is None or not is_limited(problem, patient):
         return
     if is_in_gap(problem.policy.tubes.weight_table_cultures, patient.weight_g):
         message = (

@@ -16,7 +16,8 @@ from scipy.sparse import csr_matrix
 from planner.domain.catalogue import Catalogue, Handling, LabTest
 from tests.property.tube_oracle import Bed, Cost, may_share, own_fillings, sizes_for
 
-UNIT_UL = 25
+UNIT_UL = 250
+"""Volumes are columns in this unit; the program may take any fraction of it."""
 
 
 @dataclass
@@ -44,10 +45,10 @@ class Program:
         """Minimise the three objectives in turn."""
         values = []
         for objective in self.objectives:
-            value = round(self._solve(objective))
+            value = self._solve(objective)
             values.append(value)
-            self.row(objective, high=value)
-        return values[0], values[1] * UNIT_UL, values[2]
+            self.row(objective, high=value + 1e-6)
+        return round(values[0]), round(values[1] * UNIT_UL), round(values[2])
 
     def _solve(self, objective: dict[int, float]) -> float:
         data = [(r, c, v) for r, (terms, _, _) in enumerate(self.rows) for c, v in terms.items()]

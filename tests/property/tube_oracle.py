@@ -77,18 +77,16 @@ def own_fillings(catalogue: Catalogue, test: LabTest, bed: Bed) -> list[Filling]
     for rank, codes in enumerate(test.accepts):
         kinds = [catalogue.tubes[c] for c in codes]
         stated = test.containers // len(codes) if rank == 0 else 1
-        parts = [
-            test.min_volume_ul * (n + 1) // len(codes) - test.min_volume_ul * n // len(codes) for n in range(len(codes))
-        ]
+        part = -(-test.min_volume_ul // len(codes))
         filled: list[TubeType] = []
         volume = 0
-        for kind, part in zip(kinds, sorted(parts, reverse=True), strict=True):
+        for kind in kinds:
             ways = [(n, ul) for n in range(max(1, stated), 60) for ul in sizes_for(kind, bed) if n * ul >= part]
             if not ways:
                 break
             number, ul = min(ways)
             filled += [kind] * number
-            volume += part if kind.filled_to_need else number * ul
+            volume += number * (-(-part // number) if kind.filled_to_need else ul)
         else:
             found.append(Filling(tuple(filled), volume, rank, (test,)))
     single = [f for f in found if len(f.kinds) == 1]

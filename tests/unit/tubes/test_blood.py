@@ -9,6 +9,7 @@ from planner.solving.params import SolveParams
 from planner.tubes import choose_tubes
 from planner.tubes.blood import blood_limits, cap_per_draw_ul
 from planner.tubes.cultures import child_set_ul
+from planner.tubes.demands import demands_of
 from tests.unit.tubes.bedside import (
     choose,
     make_child,
@@ -109,6 +110,27 @@ def test_child_culture_is_one_paediatric_bottle_or_two_half_filled() -> None:
     found = tube_set(make_child(6, 20), "BC")
     assert written(found) == ["BCA 3 BC", "BCN 3 BC"]
     assert [t.size_ul for t in found.tubes] == [4000, 5000]
+
+
+def test_adolescent_culture_goes_by_weight_in_adult_bottles() -> None:
+    # 16 years, 60 kg: table a, over 40 kg, 10 mL: 5 + 5 in bottles of 10.
+    found = tube_set(make_child(16, 60), "BC")
+    assert written(found) == ["BCA 5 BC", "BCN 5 BC"]
+    assert {t.size_ul for t in found.tubes} == {10_000}
+    # 18 years: an adult's set.
+    assert written(tube_set(make_child(18, 60), "BC")) == ["BCA 10 BC", "BCN 10 BC"]
+
+
+def test_uneven_share_is_rounded_up() -> None:
+    # Table b, 1.5 kg: 4.5 mL an episode in four sets: 1.125 mL each, 0.5625 in each of two
+    # bottles.
+    orders = [make_order("BC", f"P1-{n}", series="S") for n in range(4)]
+    child = make_child(0, 1.5)
+    problem = make_problem([child], orders, tubes={"weight_table_cultures": "b"})
+    demands = demands_of(problem, make_request(child, orders))
+    assert [d.need_ul for d in demands] == [1125] * 4
+    pair = next(o for o in demands[0].options if len(o.containers) == 2)
+    assert [c.volume_ul for c in pair.containers] == [563, 563]
 
 
 def test_unreadable_rows_of_table_b_are_said() -> None:

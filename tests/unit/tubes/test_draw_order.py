@@ -7,7 +7,17 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.catalogue import TubeCode
-from tests.unit.tubes.bedside import make_child, make_order, make_patient, real_catalogue, tube_set, written
+from tests.unit.tubes.bedside import (
+    make_catalogue,
+    make_child,
+    make_kind,
+    make_order,
+    make_patient,
+    make_test,
+    real_catalogue,
+    tube_set,
+    written,
+)
 
 ADULT = make_patient()
 DIFFICULT = make_patient(has_difficult_veins=True)
@@ -106,3 +116,22 @@ def test_aerobic_bottle_comes_first() -> None:
     # L6: winged set, aerobic first.
     orders = [make_order("BC", "P1-001", series="S")]
     assert [t.tube for t in tube_set(ADULT, orders).tubes] == ["BCA", "BCN"]
+
+
+def test_pair_with_an_early_bottle_saves_the_discard() -> None:
+    # X takes two tubes of A, or an early bottle and one A: two tubes either way. Y takes citrate; a discard 3 mL.
+    kinds = [make_kind("E", 1000, rank=1), make_kind("A", 2000), make_kind("C", 2000, rank=2, iso_code="9NC")]
+    tests = [
+        make_test("X", "A;E+A", 2000, 0, None, containers=2),
+        make_test("Y", "C", 1000, 0),
+    ]
+    found = tube_set(DIFFICULT, "X, Y", catalogue=make_catalogue(tests, kinds), tubes={"discard_adult_ul": 3000})
+    # E 1 + A 2 + C 2 = 5 mL without a discard; A 2 + A 2 + C 2 + 3 = 9 with one.
+    assert written(found) == ["E 1 X", "C 2 Y", "A 2 X"]
+
+
+def test_culture_bottles_come_first_whatever_their_rank() -> None:
+    catalogue = real_catalogue()
+    tubes = {code: replace(kind, rank=8 if kind.is_culture else kind.rank) for code, kind in catalogue.tubes.items()}
+    found = tube_set(DIFFICULT, "BC, PT", catalogue=replace(catalogue, tubes=tubes))
+    assert [t.tube for t in found.tubes] == ["BCA", "BCN", "CIT"]
