@@ -13,8 +13,9 @@ from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
+from planner.loaders.beds import find_beds, report_bed_conflicts, spelled_beds
 from planner.loaders.build_orders import build_order, is_live
-from planner.loaders.build_patients import PatientDraft, has_patient_fields, read_patient
+from planner.loaders.build_patients import has_patient_fields, read_patient
 from planner.loaders.build_places import PlaceBook, assume_places, place_key, read_corridors, read_places
 from planner.loaders.build_staff import Shift, assumed_span, read_pickups, read_shifts, staff_of
 from planner.loaders.catalogue import SiteRow, load_catalogue
@@ -23,6 +24,7 @@ from planner.loaders.fields import Fields, Reading
 from planner.loaders.moments import DayOrder
 from planner.loaders.order_rows import OrderDraft, read_order_rows
 from planner.loaders.order_tests import TestLookup
+from planner.loaders.patient_drafts import PatientDraft
 from planner.loaders.policy import load_policy
 from planner.loaders.records import RawRound, Record
 from planner.loaders.round_date import choose_day
@@ -93,8 +95,9 @@ class _Build:
         people = self._patient_drafts(drafts)
         patients = {d.id: read_patient(d, self.reading, self._live(d)) for d in people.values()}
         book = self._places(people)
-        self._find_beds(people, book, drafts)
-        self._report_bed_conflicts(people, orders.values())
+        wanted = frozenset(o.patient_id for o in orders.values())
+        find_beds(people, book, wanted, self.report)
+        report_bed_conflicts(people, wanted, self.report)
         self._settle_patients(drafts, orders, people)
         staff, sentences = staff_of(shifts, book, self.reading, self.policy, self.options.num_phlebotomists)
         self.assumptions += sentences
@@ -182,59 +185,7 @@ class _Build:
         wards = {place_key(p.bed): p.ward for p in people.values() if p.bed and p.ward}
         for draft in people.values():
             draft.ward = draft.ward or wards.get(place_key(draft.bed), "")
-        return assume_places(self._spelled(people))
-
-    def _spelled(self, people: Mapping[str, PatientDraft]) -> list[tuple[str, str]]:
-        """Return (ward, bed) of all patients; a bed spelled in two ways ('4 a', '4A') is one bed."""
-        spelled: dict[tuple[str, str], tuple[str, str]] = {}
-        for draft in people.values():
-            if draft.bed:
-                spelled.setdefault((place_key(draft.ward), place_key(draft.bed)), (draft.ward, draft.bed))
-        return list(spelled.values())
-
-    def _find_beds(self, people: Mapping[str, PatientDraft], book: PlaceBook, drafts: Sequence[OrderDraft]) -> None:
-        wanted = {d.record.text("patient_number") for d in drafts if d.fault is None}
-        for draft in people.values():
-            found = book.find(draft.bed, draft.ward) if draft.bed else []
-            if len(found) == 1:
-                draft.place = found[0]
-            elif draft.fault is None and draft.id in wanted:
-                self._report_no_bed(draft, book, found)
-
-    def _report_no_bed(self, draft: PatientDraft, book: PlaceBook, found: Sequence[PlaceId]) -> None:
-        if not draft.bed:
-            code, message = "bed-missing", "no bed is given for the patient; write it"
-        elif found:
-            wards = ", ".join(book.places[p].ward for p in found)
-            code, message = "unknown-bed", f"bed {draft.bed!r} stands in several wards ({wards}); write the ward too"
-        else:
-            where = f" of ward {draft.ward!r}" if draft.ward else ""
-            code = "unknown-bed"
-            message = f"bed {draft.bed!r}{where} is not in the place table; {book.nearest(draft.bed)}"
-        source = draft.source_record.at("bed")
-        self.report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
-        draft.fault = (Reason.NO_BED, message)
-
-    def _report_bed_conflicts(self, people: Mapping[str, PatientDraft], orders: Iterable[Order]) -> None:
-        """Two patients in one bed: nobody can tell who lies there, so both are set aside."""
-        wanted = {o.patient_id for o in orders}
-        by_bed: dict[PlaceId, list[PatientDraft]] = {}
-        for draft in people.values():
-            if draft.place and (draft.is_listed or draft.id in wanted):
-                by_bed.setdefault(draft.place, []).append(draft)
-        for bed, group in by_bed.items():
-            if len(group) < 2:
-                continue
-            rows = " and ".join(str(p.source_record.source.row) for p in group)
-            message = (
-                f"{len(group)} patients are in bed {bed} (rows {rows}); their orders are set aside. Find out who is "
-                "there and correct the list"
-            )
-            ids = [order_id for p in group for order_id in p.order_ids]
-            source = group[1].source_record.at("bed")
-            self.report.add("bed-conflict", Severity.ERROR, message, source=source, order_ids=ids)
-            for draft in group:
-                draft.fault = draft.fault or (Reason.BED_CONFLICT, message)
+        return assume_places(spelled_beds(people))
 
     def _settle_patients(
         self, drafts: Iterable[OrderDraft], orders: Mapping[OrderId, Order], people: Mapping[str, PatientDraft]

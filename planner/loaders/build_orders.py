@@ -14,7 +14,7 @@ from planner.loaders.fields import Fields, Reading, word
 from planner.loaders.moments import Moment
 from planner.loaders.order_rows import OrderDraft
 from planner.loaders.order_tests import TestLookup
-from planner.loaders.words import ON_HOLD, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
+from planner.loaders.words import ON_HOLD, OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
 from planner.units import SECONDS_PER_DAY
 
 ARTERIAL_TESTS = frozenset({TestCode("ABG")})
@@ -94,6 +94,10 @@ def _set_aside_for_information(draft: OrderDraft, fields: Fields, code: TestCode
                 fields.add("order-on-hold", Severity.WARNING, name, detail)
             draft.set_aside(reason, f"{detail} ({name}: {draft.record.text(name)})")
             return True
+    named = word(f"{draft.test_text} {draft.record.text('test_name')}")
+    if code is None and not OTHER_SPECIMEN_WORDS.isdisjoint(re.findall(r"\w+", named)):
+        draft.set_aside(Reason.NOT_BLOOD, f"{_NOT_OURS[Reason.NOT_BLOOD]} (test: {draft.test_text})")
+        return True
     if code in ARTERIAL_TESTS:
         draft.set_aside(Reason.ARTERIAL, _NOT_OURS[Reason.ARTERIAL])
         return True

@@ -39,11 +39,12 @@ class PlaceBook:
         self._by_id[place_key(place.id)] = place.id
         self._by_label.setdefault(place_key(place.label or place.id), []).append(place.id)
 
-    def find(self, text: str, ward: str = "") -> list[PlaceId]:
-        """Return the places that a name, and a ward if one is given, can mean."""
-        if exact := self._by_id.get(place_key(f"{ward}/{text}" if ward else text)):
+    def find(self, text: str, ward: str = "", kind: PlaceKind | None = None) -> list[PlaceId]:
+        """Return the places (of a kind, if one is given) that a name, and a ward if one is given, can mean."""
+        exact = self._by_id.get(place_key(f"{ward}/{text}" if ward else text))
+        if exact and kind in (None, self.places[exact].kind):
             return [exact]
-        found = self._by_label.get(place_key(text), [])
+        found = [p for p in self._by_label.get(place_key(text), []) if kind in (None, self.places[p].kind)]
         if ward:
             key = place_key(ward)
             found = [p for p in found if place_key(self.places[p].ward) in (key, "")]
@@ -75,8 +76,9 @@ def place_ids(named: Iterable[tuple[str, str]]) -> Mapping[tuple[str, str], Plac
     must_qualify = any(count > 1 for count in counts.values())
     ids = {}
     for ward, name in pairs:
-        is_taken = must_qualify or place_key(name) in reserved
-        ids[ward, name] = PlaceId(f"{ward}/{name}" if is_taken and ward else name)
+        is_reserved = place_key(name) in reserved
+        qualified = f"{ward}/{name}" if ward and (must_qualify or is_reserved) else name
+        ids[ward, name] = PlaceId(f"bed {name}" if is_reserved and not ward else qualified)
     return ids
 
 

@@ -43,10 +43,20 @@ def decide_columns(tables: Iterable[Table], option: DayOrder | None, report: Rep
         for name in DATE_FIELDS:
             if name in table.columns:
                 column = [record for record in table.records if record.text(name)]
-                order = _decide(name, column, option, report)
+                order = _decide(name, column, option, report, _hint(table, name))
                 midnights = name not in _TOLD and _is_date_only(name, column, report)
                 found[table.file, table.sheet, name] = DateColumn(order, table.uses_1904, midnights)
     return found
+
+
+def _hint(table: Table, name: str) -> str:
+    """Name another column of the table whose dates are of one order only; a hint for the person, no proof."""
+    for other in DATE_FIELDS:
+        matches = [m for r in table.records if other != name and (m := NUMERIC.match(r.text(other)))]
+        day_first = any(int(m[1]) > 12 for m in matches)
+        if day_first != any(int(m[3]) > 12 for m in matches):
+            return f" (the column {table.columns[other]!r} is {'day' if day_first else 'month'} first)"
+    return ""
 
 
 def _is_date_only(name: str, records: list[Record], report: Report) -> bool:
@@ -57,7 +67,7 @@ def _is_date_only(name: str, records: list[Record], report: Report) -> bool:
     return True
 
 
-def _decide(name: str, records: list[Record], option: DayOrder | None, report: Report) -> DayOrder | None:
+def _decide(name: str, records: list[Record], option: DayOrder | None, report: Report, hint: str) -> DayOrder | None:
     numeric = [(r, m) for r in records if (m := NUMERIC.match(r.text(name)))]
     serial = [r for r in records if is_serial(r.text(name))]
     if serial:
@@ -90,7 +100,7 @@ def _decide(name: str, records: list[Record], option: DayOrder | None, report: R
     if month_first:
         return "mdy"
     if open_rows := [r for r, m in numeric if int(m[1]) != int(m[3])]:
-        _report_ambiguity(name, open_rows, report)
+        _report_ambiguity(name, open_rows, report, hint)
     return None
 
 
@@ -104,11 +114,11 @@ def _report_contradiction(name: str, day_first: Record, month_first: Record, rep
     )
 
 
-def _report_ambiguity(name: str, rows: list[Record], report: Report) -> None:
+def _report_ambiguity(name: str, rows: list[Record], report: Report, hint: str) -> None:
     report.add(
         "date-ambiguous",
         Severity.ERROR,
         f"{len(rows)} dates could be day first or month first, and no date of the column tells which; run again "
-        "with --date-order dmy or --date-order mdy",
+        f"with --date-order dmy or --date-order mdy{hint}",
         source=rows[0].at(name),
     )

@@ -51,7 +51,7 @@ _PATIENTS: Mapping[str, tuple[str, ...]] = {
     "bed": (
         "bed number", "bed no", "bed id", "bed nr", "location", "patient location", "room", "room bed", "room/bed",
         "bed space", "patient bed", "Bett", "Bett-Nr", "Bettplatz", "Zimmer", "Zimmer/Bett", "lit", "chambre",
-        "n° lit",
+        "n° lit", "loc",
     ),
     "weight_kg": (
         "weight", "weight in kg", "body weight", "wt", "wt kg", "Gewicht", "Gewicht kg", "poids", "poids kg",
@@ -86,7 +86,7 @@ _ORDERS: Mapping[str, tuple[str, ...]] = {
         "numéro de demande", "n° demande",
     ),
     "test": (
-        "test code", "tests", "lab test", "procedure", "procedure code", "order code", "ordered test",
+        "test code", "code", "tests", "lab test", "procedure", "procedure code", "order code", "ordered test",
         "test ordered", "investigation", "analysis", "analyte", "exam", "order test", "order procedure",
         "Untersuchung", "Analyse", "Anforderung", "Parameter", "Laborwert", "examen", "analyse demandée",
     ),

@@ -41,12 +41,11 @@ class TestLookup:
 
     def nearest(self, text: str) -> str:
         """Return a hint with the tests most like a text."""
-        codes = get_close_matches(text.upper(), [str(c) for c in self._catalogue.tests], n=3, cutoff=0.6)
         wanted = plain(text)
-        if len(wanted) > 2:
-            named = (code for name, code in self._by_name.items() if wanted in name)
-            codes += [str(code) for code in named if code not in codes]
-        codes = list(dict.fromkeys(codes))[:3]
+        named = [str(code) for name, code in self._by_name.items() if len(wanted) > 2 and wanted in name]
+        cutoff = 0.75 if named else 0.6
+        close = get_close_matches(text.upper(), [str(c) for c in self._catalogue.tests], n=3, cutoff=cutoff)
+        codes = list(dict.fromkeys([*named, *close]))[:3]
         if not codes:
             return "use a code of the catalogue, or add the test to the table 'tests'"
         names = ", ".join(f"{code} ({self._catalogue.tests[TestCode(code)].name})" for code in codes)

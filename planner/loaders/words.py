@@ -23,7 +23,8 @@ PRIORITIES: Mapping[str, Priority | Timed] = {
     ),
     **dict.fromkeys(("asap", "a", "as soon as possible", "so bald wie moglich", "des que possible"), Priority.ASAP),
     **dict.fromkeys(
-        ("urgent", "u", "ur", "high", "preop", "pre-op", "p", "eilig", "dringend", "cito", "urgence"), Priority.URGENT
+        ("urgent", "urg", "u", "ur", "high", "preop", "pre-op", "p", "eilig", "dringend", "cito", "urgence"),
+        Priority.URGENT,
     ),
     **dict.fromkeys(
         ("", "routine", "r", "normal", "elective", "standard", "low", "am", "morning", "am draw", "morning draw"),
@@ -82,6 +83,12 @@ SPECIMENS: Mapping[str, Reason | None] = {
         Reason.NOT_BLOOD,
     ),
 }  # fmt: skip
+
+OTHER_SPECIMEN_WORDS = frozenset(
+    {"urine", "urinary", "stool", "faeces", "feces", "sputum", "swab", "csf", "saliva", "urin", "stuhl", "abstrich",
+     "liquor", "selles", "lcr"}
+)  # fmt: skip
+"""Words in the name of an unknown test that tell that its specimen is not blood."""
 
 YES = frozenset(
     {"yes", "y", "true", "1", "x", "ja", "j", "oui", "o", "fasting", "f", "fast", "nuchtern", "required", "npo"}

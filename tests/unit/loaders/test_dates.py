@@ -149,3 +149,9 @@ def test_round_date_without_any_date_is_today_and_said(load_rows):
     loaded = load_rows(*orders_at("06:00"))
     assert loaded.problem.clock.day == date.today()
     assert any("today" in sentence for sentence in loaded.problem.assumptions)
+
+
+def test_ambiguous_column_gets_a_hint_from_another(load_rows):
+    row = "A1,1,Okafor,Ada,31/05/1960,1,CBC,routine,04/03/2026 06:00"
+    (finding,) = [f for f in load_rows(row, round_date=DAY).findings if f.code == "date-ambiguous"]
+    assert "'birth_date' is day first" in finding.message

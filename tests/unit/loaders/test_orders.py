@@ -284,3 +284,8 @@ def test_list_without_headings_tells_no_names(load_text):
     loaded = load_text(GOOD + "\n" + GOOD.replace("A1", "A2") + "\n")
     assert loaded.problem is None
     assert "Okafor" not in " ".join(map(str, loaded.findings))
+
+
+def test_unknown_test_on_another_specimen_is_not_blood(load_rows):
+    loaded = load_rows(GOOD.replace("CBC", "Urine culture"), GOOD.replace("A1", "A2").replace("CBC", "Foo culture"))
+    assert reasons(loaded) == {"A1": Reason.NOT_BLOOD, "A2": Reason.UNKNOWN_TEST}

@@ -172,3 +172,16 @@ def test_people_or_pickups_cut_off_from_the_beds(load_folder, cut):
     loaded = round_of(load_folder, corridors=CORRIDORS.replace(cut, ""))
     assert {u.reason for u in loaded.problem.set_aside} == {Reason.UNREACHABLE}
     assert "unreachable" in codes(loaded)
+
+
+def test_bed_named_like_the_base_is_a_place_of_its_own(load_folder):
+    orders = "order_number,patient_number,bed,test\nA1,1,Base,CBC\nA2,2,Laboratory,CBC\n"
+    problem = load_folder({"orders.csv": orders}, round_date=DAY).problem
+    assert len(problem.orders) == 2
+    assert problem.places["Base"].kind is PlaceKind.BASE
+    assert problem.places[problem.patients["1"].bed].label == "Base"
+
+
+def test_place_that_is_no_bed_holds_no_patient(load_folder):
+    loaded = round_of(load_folder, orders=ORDERS.replace("East,5", "East,Station"))
+    assert {u.order_id: u.reason for u in loaded.problem.set_aside} == {"A2": Reason.NO_BED}
