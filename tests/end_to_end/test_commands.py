@@ -1,0 +1,192 @@
+"""The commands as a user types them: exit codes, what is written, what is said."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+INPUTS = ROOT / "inputs"
+
+
+def planner(*arguments: object, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run the program in its own process, as a shell would."""
+    import os
+
+    return subprocess.run(
+        [sys.executable, "-m", "planner", *map(str, arguments)],
+        cwd=cwd,
+        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+    """The messy order list, planned once with quick effort; shared by tests that only look."""
+    folder = tmp_path_factory.mktemp("planned")
+    return folder, planner("plan", INPUTS / "night-export.csv", "--effort", "quick", cwd=folder)
+
+
+def test_list_with_open_questions_is_planned_and_exits_3(
+    planned: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
+    folder, done = planned
+    assert done.returncode == 3, done.stderr
+    assert "Needs a decision" in done.stdout
+    written = sorted(p.name for p in (folder / "outputs/night-export/r1").iterdir())
+    assert written == ["plan.json", "round-sheet.xlsx", "run.json"]
+
+
+def test_every_order_read_is_planned_or_listed(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    # 41 rows follow the heading row of the list, the totals row among them (counted in the file by hand).
+    plan = json.loads((planned[0] / "outputs/night-export/r1/plan.json").read_text(encoding="utf-8"))
+    served = {o for r in plan["routes"] for s in r["stops"] for t in s.get("tubes", ()) for o in t["order_numbers"]}
+    listed = [u["order_number"] for u in plan["unplanned"]]
+    assert len(served) + len(listed) == 41
+    assert not served & set(listed)
+
+
+def test_same_input_again_writes_nothing(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    folder, _ = planned
+    again = planner("plan", INPUTS / "night-export.csv", "--effort", "quick", cwd=folder)
+    assert again.returncode == 3
+    assert "nothing was written" in again.stdout
+    assert [p.name for p in (folder / "outputs/night-export").iterdir()] == ["r1"]
+
+
+def test_changed_input_becomes_the_next_revision(tmp_path: Path) -> None:
+    orders = tmp_path / "list.csv"
+    lines = ["order_number,patient_number,test,ward,bed", "1,P1,CBC,Elm,1", "2,P2,CBC,Elm,2"]
+    orders.write_text("\n".join(lines[:2]), encoding="utf-8")
+    planner("plan", orders, "--date", "2026-03-10", "--effort", "quick", cwd=tmp_path)
+    orders.write_text("\n".join(lines), encoding="utf-8")
+    done = planner("plan", orders, "--date", "2026-03-10", "--effort", "quick", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert sorted(p.name for p in (tmp_path / "outputs/list").iterdir()) == ["r1", "r2"]
+
+
+@pytest.mark.parametrize("hash_seed", ["1", "2"])
+def test_same_bytes_whatever_the_hash_seed(
+    planned: tuple[Path, subprocess.CompletedProcess[str]], tmp_path: Path, hash_seed: str
+) -> None:
+    planner("plan", INPUTS / "night-export.csv", "--effort", "quick", cwd=tmp_path, PYTHONHASHSEED=hash_seed)
+    there = planned[0] / "outputs/night-export/r1/plan.json"
+    assert (tmp_path / "outputs/night-export/r1/plan.json").read_bytes() == there.read_bytes()
+
+
+def test_workbook_is_the_same_bytes_with_a_source_date(tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        planner(
+            "plan",
+            INPUTS / "night-export.csv",
+            "--effort",
+            "quick",
+            "--out",
+            name,
+            cwd=tmp_path,
+            SOURCE_DATE_EPOCH="1770000000",
+        )
+    assert (tmp_path / "one/r1/round-sheet.xlsx").read_bytes() == (tmp_path / "two/r1/round-sheet.xlsx").read_bytes()
+
+
+def test_written_plan_passes_the_check_again(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    done = planner("check", "outputs/night-export", cwd=planned[0])
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_tampered_plan_is_refused_with_5(
+    planned: tuple[Path, subprocess.CompletedProcess[str]], tmp_path: Path
+) -> None:
+    copy = tmp_path / "r1"
+    shutil.copytree(planned[0] / "outputs/night-export/r1", copy)
+    text = (copy / "plan.json").read_text(encoding="utf-8")
+    data = json.loads(text)
+    data["goals"][0]["value"] += 1
+    (copy / "plan.json").write_text(json.dumps(data), encoding="utf-8")
+    done = planner("check", copy, cwd=tmp_path)
+    assert done.returncode == 5
+    assert "do not use this plan" in done.stdout
+
+
+def test_damaged_plan_is_said_so_with_4(tmp_path: Path) -> None:
+    (tmp_path / "r1").mkdir()
+    (tmp_path / "r1/plan.json").write_text('{"schema": "coll', encoding="utf-8")
+    done = planner("check", "r1", cwd=tmp_path)
+    assert done.returncode == 4
+    assert "Traceback" not in done.stderr
+
+
+def test_nothing_to_plan_exits_4_and_writes_nothing(tmp_path: Path) -> None:
+    (tmp_path / "empty.csv").write_text("order_number,patient_number,test\n", encoding="utf-8")
+    done = planner("plan", "empty.csv", cwd=tmp_path)
+    assert done.returncode == 4
+    assert not (tmp_path / "outputs").exists()
+
+
+def test_path_that_is_not_there_exits_4(tmp_path: Path) -> None:
+    done = planner("plan", "no-such-round", cwd=tmp_path)
+    assert done.returncode == 4
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("plan",), ("plan", "x", "--start", "5 o'clock"), ("plan", "x", "--date", "10.3."), ("fly",)],
+)
+def test_wrong_usage_exits_2(tmp_path: Path, arguments: tuple[str, ...]) -> None:
+    assert planner(*arguments, cwd=tmp_path).returncode == 2
+
+
+def test_starter_workbook_plans_without_edits(tmp_path: Path) -> None:
+    assert planner("new", "mine", cwd=tmp_path).returncode == 0
+    done = planner("plan", "mine", "--effort", "quick", cwd=tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert (tmp_path / "outputs/mine/r1/round-sheet.xlsx").is_file()
+
+
+def test_starter_workbook_is_not_written_over(tmp_path: Path) -> None:
+    planner("new", "mine", cwd=tmp_path)
+    assert planner("new", "mine", cwd=tmp_path).returncode == 2
+
+
+def test_tubes_alone_writes_nothing(tmp_path: Path) -> None:
+    done = planner("tubes", INPUTS / "night-export.csv", cwd=tmp_path)
+    assert done.returncode == 3
+    assert "proven minimal" in done.stdout
+    assert not any(tmp_path.iterdir())
+
+
+def test_sheet_is_written_again_for_one_person_on_letter_paper(
+    planned: tuple[Path, subprocess.CompletedProcess[str]], tmp_path: Path
+) -> None:
+    shutil.copytree(planned[0] / "outputs", tmp_path / "outputs")
+    done = planner("sheet", "outputs/night-export", "--for", "P1", "--paper", "letter", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "outputs/night-export/r1/round-sheet-P1-letter.xlsx").is_file()
+
+
+def test_sheet_for_a_stranger_is_wrong_usage(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    assert planner("sheet", "outputs/night-export", "--for", "Nobody", cwd=planned[0]).returncode == 2
+
+
+def test_json_summary_is_json_with_goals(tmp_path: Path) -> None:
+    done = planner("plan", INPUTS / "night-export.csv", "--effort", "quick", "--json", cwd=tmp_path)
+    assert [g["name"] for g in json.loads(done.stdout)["goals"]][:3] == ["uncollected", "late", "punctures"]
+
+
+def test_no_patient_name_reaches_the_terminal(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    rows = (INPUTS / "night-export.csv").read_text(encoding="cp1252").splitlines()
+    heading = next(row.split(";") for row in rows if row.count(";") > 5)
+    column = next(i for i, name in enumerate(heading) if "name" in name.lower())
+    names = {row.split(";")[column] for row in rows if row.count(";") > 5} - {heading[column], ""}
+    assert len(names) >= 10
+    printed = planned[1].stdout + planned[1].stderr
+    assert [name for name in names if name in printed] == []
