@@ -88,6 +88,13 @@ RULE = {
 
 REASON: dict[Reason, tuple[str, str]] = {
     Reason.CANCELLED: ("Cancelled", "Nothing to do."),
+    Reason.ON_HOLD: ("On hold", "Will be planned when the ward releases it."),
+    Reason.REPLACED: ("Replaced by another order", "Nothing to do."),
+    Reason.NOT_AN_ORDER: ("Not an order to be carried out", "Nothing to do."),
+    Reason.NOT_LABORATORY: ("Not for the laboratory", "Not collected on this round."),
+    Reason.PRIOR_RESULT: ("An earlier result, not an order", "Nothing to do."),
+    Reason.ADD_ON: ("For blood the laboratory already has", "No draw; the laboratory adds the test."),
+    Reason.PATIENT_GONE: ("Patient has left the ward", "Ask the ward where the patient is, or cancel the order."),
     Reason.ALREADY_DRAWN: ("Already drawn", "Nothing to do."),
     Reason.DRAWN_BY_OTHERS: ("Drawn by ward staff, not by this round", "Make sure that the ward knows."),
     Reason.NOT_BLOOD: ("Not a blood test", "Collected another way."),

@@ -1,0 +1,67 @@
+"""The terminal summary fits 80 columns, counts right, and names no patient."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from planner.domain.metrics import BedOrderWalk
+from planner.exporters.summary import WIDTH, Comparison, figures_of, num_late, summary_data, summary_lines
+from tests.builders import clock
+from tests.unit.exporters.rounds import make_round
+
+COMPARISON = Comparison(
+    num_separate=90,
+    separate_ul=400_000,
+    walk=BedOrderWalk(orders_off_time=31, tubes_too_old=9, finish_s=clock("06:40")),
+)
+
+
+def test_figures_are_counted_from_the_plan() -> None:
+    problem, plan, windows = make_round()
+    figures = figures_of(problem, plan, windows)
+    tubes = [p.tube for r in plan.routes for v in r.visits for p in v.tubes]
+    assert figures.num_visits == 16
+    assert figures.num_tubes == sum(bool(t.tests) for t in tubes)
+    assert figures.num_decisions == 2  # the two that rounds.py adds to the plan
+    assert figures.num_for_information == 1  # the one set aside, already drawn
+    assert figures.num_orders == len(problem.orders) + 3
+    assert figures.num_late == num_late(plan, windows) > 0
+
+
+def test_lines_fit_the_terminal_and_hold_the_comparison() -> None:
+    problem, plan, windows = make_round()
+    lines = summary_lines(problem, plan, COMPARISON, windows)
+    assert all(len(line) <= WIDTH for line in lines)
+    text = "\n".join(lines)
+    for words in ("Visits", "One tube an order 90 with 400 mL", "bed order", "06:40", "Needs a decision", "Assumed"):
+        assert words in text
+    assert "not proven: at best 20 min" in text
+
+
+def test_no_name_or_birth_date_is_printed() -> None:
+    problem, plan, windows = make_round()
+    text = "\n".join(summary_lines(problem, plan, COMPARISON, windows)) + json.dumps(summary_data(problem, plan))
+    for patient in problem.patients.values():
+        for name in (patient.family_name, patient.given_name):
+            assert name in ("Null", "None", "Jo", "Wei") or name not in text
+        assert str(patient.birth_date) not in text or patient.birth_date is None
+
+
+def test_without_comparison_and_windows_it_says_less_but_nothing_wrong() -> None:
+    problem, plan, _ = make_round()
+    text = "\n".join(summary_lines(problem, plan))
+    assert "Late  " not in text.partition("Goals")[0]
+    assert "bed order" not in text
+    assert summary_data(problem, plan)["orders_late"] is None
+
+
+def test_data_are_plain_json() -> None:
+    problem, plan, windows = make_round()
+    data = json.loads(json.dumps(summary_data(problem, plan, COMPARISON, windows)))
+    assert data["one_tube_per_order"] == {"tubes": 90, "volume_ml": 400.0}
+    assert data["bed_order_walk"]["orders_off_time"] == 31
+    assert data["volume_ml"] == pytest.approx(
+        sum(p.tube.volume_ul for r in plan.routes for v in r.visits for p in v.tubes) / 1000
+    )

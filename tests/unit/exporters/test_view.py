@@ -1,0 +1,214 @@
+"""The view says what a stranger needs at the bed, in plain words and in the order of draw."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.domain.catalogue import Handling
+from planner.domain.draws import Bound, OrderWindow
+from planner.domain.orders import OrderId, Precaution, Priority, TimeWindow
+from planner.domain.plan import Reason, Unplanned
+from planner.exporters.texts import TextCleaner, cautions, handling_words
+from planner.exporters.view import HandoverView, RoundView, VisitView
+from planner.exporters.view_build import build_view
+from planner.exporters.view_supplies import num_spare
+from planner.exporters.view_windows import VisitWindow, window_words
+from planner.exporters.words import (
+    DRAW_HANDLING,
+    EVERY_PATIENT,
+    GENERAL_HANDLING,
+    REASON,
+    TUBE_HANDLING,
+    WEAR,
+    ranges_words,
+    time_words,
+)
+from planner.findings import Finding, Severity
+from planner.units import RoundClock
+from tests.builders import DAY, clock
+from tests.unit.exporters.rounds import make_round
+
+CLOCK = RoundClock(DAY)
+
+
+@pytest.fixture(scope="module")
+def view() -> RoundView:
+    problem, plan, windows = make_round()
+    return build_view(problem, plan, windows, revision=3)
+
+
+def visit_at(view: RoundView, bed: str) -> VisitView:
+    return next(visit for route in view.routes for visit in route.visits if visit.bed == bed)
+
+
+def test_tubes_stand_in_order_of_draw(view: RoundView) -> None:
+    lines = visit_at(view, "109").tubes
+    names = [line.name for line in lines]
+    # Ranks of the catalogue: discard and citrate 2, serum 3, heparin 4, EDTA 5, fluoride 6.
+    assert names[:2] == ["Discard tube", "Citrate tube"]
+    order = [
+        names.index(n) for n in ("Citrate tube", "Serum gel tube", "Heparin gel tube", "EDTA tube", "Fluoride tube")
+    ]
+    assert order == sorted(order)
+    assert [line.positions for line in lines] == [str(n) for n in range(1, len(lines) + 1)]
+
+
+def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
+    fasting = visit_at(view, "101")
+    assert fasting.ask == (
+        "Only water for 12 h? (last meal 20:00 yesterday) If eaten: do NOT draw FGLU, tell nurse; "
+        "draw LIPID, write NOT FASTING.",
+    )
+    assert fasting.window == "by 08:00, not after (fasting)"
+    trough = visit_at(view, "107B")
+    assert trough.ask == (
+        "VANCT: last dose when (on file 22:00 yesterday)? Write: ____ Next dose, 06:00, only after the draw.",
+    )
+    assert trough.window == "05:30 to 06:00 only (drug level)"
+    assert visit_at(view, "108").wear == (WEAR[Precaution.AIRBORNE],)
+    assert visit_at(view, "104").alerts == ("Away 06:40 to 07:15",)
+    assert visit_at(view, "105").needle == "23G winged"
+    assert "difficult veins" in visit_at(view, "105").needle_why
+
+
+def test_late_and_tight_are_words(view: RoundView) -> None:
+    assert visit_at(view, "103").marks == ("STAT", "TIGHT")
+    # Bed 106: stat, due by 05:15; drawn at 05:31:25 or so, begun minutes counted.
+    late = visit_at(view, "106").marks
+    assert late[0] == "STAT"
+    assert late[1].startswith("LATE ")
+    assert late[1].endswith(" MIN")
+    assert [line.bed for line in view.late] == ["106"]
+
+
+def test_every_tube_is_given_away_once_and_counts_agree(view: RoundView) -> None:
+    for route in view.routes:
+        drawn = sum(visit.num_tubes for visit in route.visits)
+        given = sum(stop.num_tubes for stop in route.stops if isinstance(stop, HandoverView))
+        assert drawn == given
+    assert sum(line.num_tubes for line in view.collections) == sum(v.num_tubes for r in view.routes for v in r.visits)
+
+
+def test_the_handover_to_catch_is_named_with_the_last_moment(view: RoundView) -> None:
+    # Lactate and ammonia on ice keep 30 min [L8, L9, L49]: drawn 05:12:15, so received by 05:42.
+    assert visit_at(view, "103").goes_to == (
+        "05:27 at Tube station, clean utility; tube 1, 3 at the laboratory by 05:42",
+    )
+    assert visit_at(view, "107A").goes_to == ("courier 06:15 at Nurses' station",)
+
+
+def test_supplies_count_every_tube_with_spares(view: RoundView) -> None:
+    tubes = [line for line in view.supplies if line.group in ("Tubes", "Culture bottles")]
+    assert sum(sum(line.needed) for line in tubes) == sum(
+        tube.count for route in view.routes for visit in route.visits for tube in visit.tubes
+    )
+    for line in view.supplies:
+        assert line.total == sum(line.needed) + line.spare
+    by_item = {line.item: line for line in view.supplies}
+    assert by_item["Fit-tested respirator"].needed == (0, 1)  # bed 108 is the second person's
+    assert by_item["Cup of ice-water slurry, by tube"].needed == (3, 2)  # beds 103 (2), 106; bed 109 (2)
+
+
+def test_spares_are_one_for_every_five_begun() -> None:
+    assert [num_spare(n, 5) for n in (0, 1, 5, 6, 30)] == [0, 1, 1, 2, 6]
+    assert num_spare(9, 0) == 0
+
+
+def test_every_order_is_on_the_sheet() -> None:
+    problem, plan, windows = make_round()
+    view = build_view(problem, plan, windows, revision=1)
+    listed = {n for d in (*view.decisions, *view.for_information) for n in d.orders.split(", ")}
+    drawn = {order_id for route in plan.routes for visit in route.visits for order_id in visit.order_ids}
+    wanted = {o.id for o in problem.orders} | {u.order_id for u in (*problem.set_aside, *plan.unplanned)}
+    assert listed | drawn == wanted
+
+
+def test_two_orders_with_one_number_are_both_listed() -> None:
+    problem, plan, windows = make_round(2, 1)
+    twice = tuple(
+        Unplanned(order_id=OrderId("7"), reason=Reason.DUPLICATE_NUMBER, detail="", bed=bed, test="CBC")
+        for bed in ("101", "102")
+    )
+    view = build_view(problem, replace(plan, unplanned=(*twice, twice[0])), windows, revision=1)
+    assert [(d.bed, d.orders) for d in view.decisions] == [("101", "7"), ("102", "7")]
+
+
+def test_errors_without_an_unplanned_order_are_still_to_be_checked() -> None:
+    problem, plan, windows = make_round(2, 1)
+    findings = [
+        Finding(code="wall-clock-guard", severity=Severity.ERROR, message="covered", order_ids=("000871",)),
+        Finding(code="wall-clock-guard", severity=Severity.ERROR, message="not covered"),
+        Finding(code="wall-clock-guard", severity=Severity.NOTE, message="only a note"),
+    ]
+    view = build_view(problem, plan, windows, revision=1, findings=findings)
+    assert "not covered" in view.checks
+    assert not {"covered", "only a note"} & set(view.checks)
+
+
+def test_control_characters_are_removed_and_counted(view: RoundView) -> None:
+    assert visit_at(view, "110").name == "Σilva, João"
+    assert view.checks[-1].startswith("2 unprintable characters removed")
+    clean = TextCleaner()
+    assert clean("a\tb\x00\u202e c\ud800\ufffe") == "a b c"
+    assert clean.removed == 4
+    assert clean("علی\u200cرضا") == "علی\u200cرضا"  # a joiner that Persian needs stays
+
+
+def test_every_code_has_its_words() -> None:
+    assert set(REASON) == set(Reason)
+    assert set(WEAR) == set(Precaution)
+    assert set(handling_words()) == set(Handling)
+    said = {*DRAW_HANDLING, *TUBE_HANDLING, *GENERAL_HANDLING}
+    assert set(Handling) - said == {Handling.DISCARD_FIRST, Handling.RECORD_DOSE}
+    for words in ("no fist clenching", "No ice unless", "exact time"):
+        assert words in EVERY_PATIENT
+    assert len(cautions()) == 10
+
+
+def bound(text: str, rule: str) -> Bound:
+    return Bound(at_s=clock(text), rule=rule)
+
+
+@pytest.mark.parametrize(
+    ("early", "late", "target", "expected"),
+    [
+        (bound("05:00", "round"), bound("09:00", "round"), None, ""),
+        (bound("05:15", "requested"), bound("06:45", "requested"), bound("05:45", "requested"),
+         "05:15 to 05:45, not before (timed); never after 06:45"),
+        (bound("05:30", "dose"), bound("06:00", "dose"), None, "05:30 to 06:00 only (drug level)"),
+        (bound("05:00", "round"), bound("08:00", "fasting"), None, "by 08:00, not after (fasting)"),
+        (bound("05:00", "round"), bound("09:00", "round"), bound("05:15", "priority"), "by 05:15 (stat)"),
+        (bound("07:00", "clock"), bound("09:00", "round"), None, "from 07:00, not before (time of day of the test)"),
+        # A start inside a minute is said a minute later, an end inside a minute is said a minute earlier.
+        (bound("05:30:01", "dose"), bound("06:00:59", "dose"), None, "05:31 to 06:00 only (drug level)"),
+        # A stat target before the earliest time says nothing.
+        (bound("06:00", "dose"), bound("07:00", "dose"), bound("05:15", "priority"),
+         "06:00 to 07:00 only (drug level)"),
+        (bound("05:00", "round"), bound("08:00", "fasting"), bound("05:15", "priority"),
+         "by 05:15 (stat); never after 08:00 (fasting)"),
+    ],
+)  # fmt: skip
+def test_windows_are_said_as_a_person_says_them(early: Bound, late: Bound, target: Bound | None, expected: str) -> None:
+    problem, plan, _ = make_round(1, 1)
+    window = OrderWindow(
+        order_id=problem.orders[0].id,
+        windows=(TimeWindow(earliest_s=early.at_s, latest_s=late.at_s),),
+        earliest=early,
+        latest=late,
+        target=target,
+    )
+    visit_window = VisitWindow.of(plan.routes[0].visits[0], [window])
+    assert window_words(visit_window, Priority.STAT, CLOCK) == expected
+
+
+def test_times_of_other_days_are_said_in_words() -> None:
+    assert time_words(CLOCK, clock("05:07")) == "05:07"
+    assert time_words(CLOCK, -3600) == "23:00 yesterday"
+    assert time_words(CLOCK, 25 * 3600) == "01:00 tomorrow"
+    assert time_words(CLOCK, -40 * 3600) == "08:00 on 08 Mar 2026"
+
+
+def test_ranges_are_drawn_together() -> None:
+    assert ranges_words([1, 2, 3, 5, 7, 8]) == "1-3, 5, 7-8"

@@ -1,0 +1,174 @@
+"""The workbook is text only, set up for printing, the same each time, and no patient is split across pages."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from dataclasses import replace
+from datetime import UTC, datetime
+from itertools import pairwise
+
+import openpyxl
+import pytest
+from openpyxl.worksheet.worksheet import Worksheet
+
+from planner.exporters.sheet_writer import PAPERS, USABLE_MM
+from planner.exporters.view import RoundView
+from planner.exporters.view_build import build_view
+from planner.exporters.words import CONFIDENTIALITY
+from planner.exporters.workbook import round_sheet_workbook
+from tests.unit.exporters.rounds import LONG_NAME, TYPICAL, make_round
+
+
+def view_of(num_visits: int = 16, num_people: int = 2, **changes: object) -> RoundView:
+    problem, plan, windows = make_round(num_visits, num_people)
+    view = build_view(problem, plan, windows, revision=1, printed_at=datetime(2026, 3, 10, 4, 30))
+    return replace(view, **changes)  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def view() -> RoundView:
+    return view_of()
+
+
+@pytest.fixture(scope="module", params=["a4", "letter"])
+def book(view: RoundView, request: pytest.FixtureRequest) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(view, request.param)))
+
+
+def texts(sheet: Worksheet) -> str:
+    return "\n".join(str(c.value) for row in sheet.iter_rows() for c in row if c.value is not None)
+
+
+def test_sheets_come_in_the_order_in_which_they_are_needed(book: openpyxl.Workbook) -> None:
+    assert book.sheetnames == ["Round", "Amina Kovač", "Tomás Breathnach", "Supplies", "Decisions", "Legend"]
+
+
+def test_every_cell_is_text_and_none_a_formula(book: openpyxl.Workbook) -> None:
+    for sheet in book.worksheets:
+        for row in sheet.iter_rows():
+            assert {cell.data_type for cell in row if cell.value is not None} <= {"s"}
+
+
+def test_names_that_look_like_formulas_stay_as_they_are(view: RoundView) -> None:
+    data = round_sheet_workbook(replace(view, title="=1+1", summary=("+cmd", "-2", "@x")))
+    sheet = openpyxl.load_workbook(io.BytesIO(data)).worksheets[0]
+    cells = {c.value: c for row in sheet.iter_rows() for c in row if c.value is not None}
+    for text in ("=1+1", "+cmd", "-2", "@x"):
+        assert cells[text].data_type == "s"
+        assert cells[text].quotePrefix
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        assert not any(b"<f>" in archive.read(n) for n in archive.namelist() if "worksheets" in n)
+
+
+def test_each_sheet_is_set_up_for_its_paper(view: RoundView) -> None:
+    for name, paper in PAPERS.items():
+        book = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(view, name)))
+        for sheet in book.worksheets:
+            assert sheet.page_setup.paperSize == str(paper.code) or sheet.page_setup.paperSize == paper.code
+            assert sheet.page_setup.scale == 100
+            assert sheet.print_area
+            assert "Page &P of &N" in sheet.oddFooter.right.text
+            assert CONFIDENTIALITY[:40] in sheet.oddFooter.left.text
+            assert "Maple Ward" in sheet.oddHeader.left.text
+            assert "revision 1" in sheet.oddHeader.right.text
+            assert "2026-03-10 04:30" in sheet.oddHeader.right.text
+            # Widths are counted in digits of 7 pixels and 5 pixels of edge, at 96 pixels an inch.
+            columns = [sheet.column_dimensions[c] for c in "ABCDEFGH" if c in sheet.column_dimensions]
+            width_mm = sum(d.width * 7 + 5 for d in columns) * 25.4 / 96
+            assert width_mm <= USABLE_MM + 1 < paper.width_mm - 2 * 25.4 * sheet.page_margins.left + 1
+
+
+def test_routes_repeat_their_headings(book: openpyxl.Workbook) -> None:
+    for name in ("Amina Kovač", "Tomás Breathnach", "Supplies"):
+        assert book[name].print_title_rows == "$1:$1"
+    assert "Amina Kovač" in book["Amina Kovač"].oddHeader.center.text
+
+
+def test_no_patient_is_split_and_every_page_has_room(book: openpyxl.Workbook) -> None:
+    for sheet in book.worksheets[1:3]:
+        paper = next(p for p in PAPERS.values() if p.code == int(sheet.page_setup.paperSize))
+        height = [sheet.row_dimensions[r].height for r in range(1, sheet.max_row + 1)]
+        breaks = [b.id for b in sheet.row_breaks.brk]
+        for merged in sheet.merged_cells.ranges:
+            assert not any(merged.min_row <= b < merged.max_row for b in breaks)
+        edges = [1, *breaks, sheet.max_row]
+        margins_pt = (sheet.page_margins.top + sheet.page_margins.bottom) * 72
+        room = paper.height_mm * 72 / 25.4 - margins_pt - height[0]
+        for first, last in pairwise(edges):
+            assert sum(height[first:last]) <= room
+
+
+def test_nothing_is_printed_small(book: openpyxl.Workbook) -> None:
+    for sheet in book.worksheets[1:3]:
+        sizes = {c.font.size for row in sheet.iter_rows() for c in row if c.value and not str(c.value).startswith("!")}
+        assert min(sizes) >= 10
+
+
+def test_long_names_many_tubes_and_many_tests_are_whole(book: openpyxl.Workbook, view: RoundView) -> None:
+    assert LONG_NAME in texts(book.worksheets[1])
+    second = texts(book.worksheets[2])
+    visit = next(v for v in view.routes[1].visits if v.bed == "109")
+    assert len(visit.tubes) >= 10
+    assert sum(len(tube.tests.split(", ")) for tube in visit.tubes) >= 25
+    for tube in visit.tubes:
+        assert tube.tests in second
+        assert tube.handling in second
+    assert "देशपांडे" in second
+
+
+def test_a_text_taller_than_a_row_goes_on_in_the_next(view: RoundView) -> None:
+    words = " ".join(f"word{n}" for n in range(3000))
+    data = round_sheet_workbook(replace(view, assumptions=(words,)))
+    sheet = openpyxl.load_workbook(io.BytesIO(data)).worksheets[0]
+    assert re.findall(r"word\d+", texts(sheet)) == words.split(" ")
+    assert all((d.height or 0) <= 409 for d in sheet.row_dimensions.values())
+
+
+def test_cautions_are_on_every_phlebotomists_sheet(book: openpyxl.Workbook, view: RoundView) -> None:
+    for sheet in (*book.worksheets[1:3], book["Legend"]):
+        for caution in view.cautions:
+            assert caution in texts(sheet)
+
+
+def test_an_empty_route_has_a_sheet_that_says_so() -> None:
+    view = view_of(num_visits=1, num_people=2)
+    book = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(view)))
+    assert "No visits on this round" in texts(book.worksheets[2])
+
+
+def test_sheets_of_people_with_equal_or_forbidden_names_are_told_apart(view: RoundView) -> None:
+    routes = tuple(replace(view.routes[0], name=name) for name in ("A/B: [x]", "A/B: [x]", "History", "Round", "?"))
+    names = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(replace(view, routes=routes)))).sheetnames
+    assert len({n.casefold() for n in names}) == len(names) == 5 + 4
+    assert all(len(n) <= 31 and not re.search(r"[\[\]:*?/\\]", n) for n in names)
+
+
+def test_the_same_view_gives_the_same_bytes(view: RoundView, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    data = round_sheet_workbook(view)
+    assert round_sheet_workbook(view) == data
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        assert {info.date_time for info in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+        assert b"1980-01-01T00:00:00Z" in archive.read("docProps/core.xml")
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1773117000")  # 2026-03-10 04:30 UTC
+    with zipfile.ZipFile(io.BytesIO(round_sheet_workbook(view))) as archive:
+        assert {info.date_time for info in archive.infolist()} == {(2026, 3, 10, 4, 30, 0)}
+        assert b"2026-03-10T04:30:00Z" in archive.read("docProps/core.xml")
+
+
+def test_the_time_of_printing_is_noted_in_the_properties(view: RoundView) -> None:
+    data = round_sheet_workbook(view, printed_at=datetime(2026, 3, 10, 5, 0, tzinfo=UTC))
+    assert openpyxl.load_workbook(io.BytesIO(data)).properties.modified == datetime(2026, 3, 10, 5, 0)
+
+
+def test_unknown_paper_is_refused(view: RoundView) -> None:
+    with pytest.raises(ValueError, match="a4, letter"):
+        round_sheet_workbook(view, "foolscap")
+
+
+def test_thirty_ordinary_visits_stay_few_pages() -> None:
+    problem, plan, windows = make_round(30, 2, TYPICAL)
+    book = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(build_view(problem, plan, windows, revision=1))))
+    assert sum(len(sheet.row_breaks.brk) + 1 for sheet in book.worksheets[1:3]) <= 8
