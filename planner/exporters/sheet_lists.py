@@ -136,7 +136,7 @@ def write_legend(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter
 def _decisions(writer: SheetWriter, decisions: Sequence[DecisionLine]) -> None:
     count = sum(len(d.orders.split(", ")) for d in decisions)
     if not decisions:
-        _heading(writer, "Needs a decision: nothing", ())
+        _heading(writer, "Needs a decision: nothing", (), with_next=False)
         return
     _heading(
         writer,
@@ -148,9 +148,9 @@ def _decisions(writer: SheetWriter, decisions: Sequence[DecisionLine]) -> None:
         _row(writer, (bed, item.orders, item.tests, f"{item.what}: {item.detail}", item.action), bold_first=True)
 
 
-def _heading(writer: SheetWriter, title: str, columns: Sequence[str]) -> None:
+def _heading(writer: SheetWriter, title: str, columns: Sequence[str], *, with_next: bool = True) -> None:
     writer.gap(10)
-    with writer.block():
+    with writer.block(with_next=with_next):
         writer.line(Text(text=title, first=1, last=5, size=13, bold=True))
         if columns:
             writer.line(

@@ -88,6 +88,7 @@ class SheetWriter:
         self.sheet, self.paper, self.widths_mm = sheet, paper, tuple(widths_mm)
         self.row = 0
         self._blocks: list[tuple[int, float]] = []
+        self._keep_first: int | None = None
         self._in_block = False
         self._title_pt = 0.0
         for i, width in enumerate(widths_mm, start=1):
@@ -117,8 +118,11 @@ class SheetWriter:
         self._next_row(points)
 
     @contextmanager
-    def block(self, margin: Sequence[Run] = (), *, fill: str = "") -> Iterator[None]:
-        """Keep the rows written inside on one page; ``margin`` stands in column 1 beside all of them."""
+    def block(self, margin: Sequence[Run] = (), *, fill: str = "", with_next: bool = False) -> Iterator[None]:
+        """Keep the rows written inside on one page; ``margin`` stands in column 1 beside all of them.
+
+        ``with_next`` keeps the next row or block on that page too: a heading never ends a page.
+        """
         first = self.row + 1
         before = len(self._blocks)
         self._in_block = True
@@ -131,7 +135,9 @@ class SheetWriter:
         if self.row >= first:
             self._outline(first)
             height = sum(self._height(r) for r in range(first, self.row + 1))
-            self._blocks[before:] = [(first, height)]
+            self._blocks[before:] = []
+            self._add_block(first, height)
+            self._keep_first = first if with_next else None
 
     def finish(self, *, left: str, centre: str, right: str, footer: str) -> None:
         """Set the page up: paper, margins, header and footer, page breaks between blocks."""
@@ -171,8 +177,15 @@ class SheetWriter:
         self.row += 1
         self.sheet.row_dimensions[self.row].height = round(height * 4) / 4
         if not self._in_block:
-            self._blocks.append((self.row, self._height(self.row)))
+            self._add_block(self.row, self._height(self.row))
         return self.row
+
+    def _add_block(self, first: int, height: float) -> None:
+        if self._keep_first is not None:
+            first, before = self._blocks.pop()
+            height += before
+            self._keep_first = None
+        self._blocks.append((first, height))
 
     def _height(self, row: int) -> float:
         return float(self.sheet.row_dimensions[row].height or 0)

@@ -141,7 +141,7 @@ def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
     if patient.has_difficult_veins:
         alerts.append("Difficult veins")
     alerts += [f"Away {context.clock(a.earliest_s)} to {context.clock(a.latest_s)}" for a in patient.away]
-    return tuple(alert for alert in alerts if alert)
+    return tuple({alert.casefold(): alert for alert in alerts if alert}.values())
 
 
 def _is_usual(needle: Needle) -> bool:

@@ -172,3 +172,12 @@ def test_thirty_ordinary_visits_stay_few_pages() -> None:
     problem, plan, windows = make_round(30, 2, TYPICAL)
     book = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(build_view(problem, plan, windows, revision=1))))
     assert sum(len(sheet.row_breaks.brk) + 1 for sheet in book.worksheets[1:3]) <= 8
+
+
+def test_a_heading_never_ends_a_page(view: RoundView) -> None:
+    # A page holds about 50 lines of the overview: at one of these counts a heading alone would just fit.
+    for count in range(36, 52):
+        long = replace(view, summary=tuple(f"line {n}" for n in range(count)))
+        sheet = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(long))).worksheets[0]
+        for b in sheet.row_breaks.brk:
+            assert sheet.cell(b.id, 1).font.size != 13, f"a heading ends a page with {count} lines"
