@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import ceil, lcm
 
@@ -33,11 +33,10 @@ def walking_times(
     wanted = sorted(set(stops))
     if corridors:
         seconds = _by_corridors(places, corridors, policy, wanted)
-    elif all(places[stop].x_m is not None and places[stop].y_m is not None for stop in wanted):
-        seconds = _by_coordinates(places, policy, wanted)
-    else:
-        seconds = _along_one_corridor(places, policy, wanted)
-    return WalkingTimes(seconds), _unreachable(places, wanted, seconds)
+        return WalkingTimes(seconds), _unreachable(places, wanted, seconds)
+    if all(places[stop].x_m is not None and places[stop].y_m is not None for stop in wanted):
+        return WalkingTimes(_by_coordinates(places, policy, wanted)), []
+    return WalkingTimes(_along_one_corridor(places, policy, wanted)), []
 
 
 def seconds_for(metres: float | Fraction, policy: WalkingPolicy) -> int:
@@ -79,44 +78,55 @@ def _by_corridors(
     return found
 
 
-def _by_coordinates(
-    places: Mapping[PlaceId, Place], policy: WalkingPolicy, stops: Sequence[PlaceId]
-) -> dict[tuple[PlaceId, PlaceId], int]:
+class MeasuredTimes(Mapping[tuple[PlaceId, PlaceId], int]):
+    """Walking seconds by (from, to), each computed when it is asked for: a whole house has a million pairs.
+
+    Metres along each axis are multiplied by the smallest number that makes all of them whole, ``scale``; a
+    distance d then takes ceil(d * q / (scale * p)) seconds at p/q metres a second. Ways between a place in
+    ``apart`` and one outside it take ``apart_s`` more.
+    """
+
+    def __init__(
+        self,
+        axes: Sequence[Mapping[PlaceId, Fraction]],
+        policy: WalkingPolicy,
+        stops: Sequence[PlaceId],
+        apart: frozenset[PlaceId] = frozenset(),
+        apart_s: int = 0,
+    ) -> None:
+        speed = _exact(policy.speed_m_per_s)
+        scale = lcm(*(axis[stop].denominator for axis in axes for stop in stops))
+        self._points = {stop: tuple(int(axis[stop] * scale) for axis in axes) for stop in stops}
+        self._numerator, self._denominator = speed.denominator, scale * speed.numerator
+        self._apart, self._apart_s = apart, apart_s
+
+    def __getitem__(self, pair: tuple[PlaceId, PlaceId]) -> int:
+        start, end = pair
+        if start == end:
+            raise KeyError(pair)
+        distance = sum(abs(a - b) for a, b in zip(self._points[start], self._points[end], strict=True))
+        extra_s = self._apart_s if (start in self._apart) != (end in self._apart) else 0
+        return -(-distance * self._numerator // self._denominator) + extra_s
+
+    def __iter__(self) -> Iterator[tuple[PlaceId, PlaceId]]:
+        return ((start, end) for start in self._points for end in self._points if start != end)
+
+    def __len__(self) -> int:
+        return len(self._points) * max(0, len(self._points) - 1)
+
+
+def _by_coordinates(places: Mapping[PlaceId, Place], policy: WalkingPolicy, stops: Sequence[PlaceId]) -> MeasuredTimes:
     x = {stop: _exact(places[stop].x_m or 0) for stop in stops}
     y = {stop: _exact(places[stop].y_m or 0) for stop in stops}
-    return _pairwise_s([x, y], policy, stops)
+    return MeasuredTimes([x, y], policy, stops)
 
 
 def _along_one_corridor(
     places: Mapping[PlaceId, Place], policy: WalkingPolicy, stops: Sequence[PlaceId]
-) -> dict[tuple[PlaceId, PlaceId], int]:
-    seconds = _pairwise_s([corridor_positions(places.values(), policy)], policy, stops)
-    for laboratory in (stop for stop in stops if places[stop].kind is PlaceKind.LABORATORY):
-        for stop in stops:
-            if places[stop].kind is not PlaceKind.LABORATORY:
-                seconds[stop, laboratory] += policy.laboratory_walk_s
-                seconds[laboratory, stop] += policy.laboratory_walk_s
-    return seconds
-
-
-def _pairwise_s(
-    axes: Sequence[Mapping[PlaceId, Fraction]], policy: WalkingPolicy, stops: Sequence[PlaceId]
-) -> dict[tuple[PlaceId, PlaceId], int]:
-    """Return seconds for the sum of distances along some axes, by pair; whole numbers inside, for speed.
-
-    Metres are multiplied by the smallest number that makes all of them whole, ``scale``; then a distance d takes
-    ceil(d * q / (scale * p)) seconds at p/q metres a second.
-    """
-    speed = _exact(policy.speed_m_per_s)
-    scale = lcm(*(axis[stop].denominator for axis in axes for stop in stops))
-    points = [(stop, [int(axis[stop] * scale) for axis in axes]) for stop in stops]
-    found: dict[tuple[PlaceId, PlaceId], int] = {}
-    for number, (start, here) in enumerate(points):
-        for end, there in points[:number]:
-            distance = sum(abs(a - b) for a, b in zip(here, there, strict=True))
-            walk_s = -(-distance * speed.denominator // (scale * speed.numerator))
-            found[start, end] = found[end, start] = walk_s
-    return found
+) -> MeasuredTimes:
+    laboratories = frozenset(stop for stop in stops if places[stop].kind is PlaceKind.LABORATORY)
+    axis = corridor_positions(places.values(), policy)
+    return MeasuredTimes([axis], policy, stops, laboratories, policy.laboratory_walk_s)
 
 
 def corridor_positions(places: Iterable[Place], policy: WalkingPolicy) -> dict[PlaceId, Fraction]:

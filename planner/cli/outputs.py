@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from planner.findings import Finding
 
 WORKBOOK_FILE = "round-sheet.xlsx"
+SPECIMENS_FILE = "specimens.csv"
 RUN_FILE = "run.json"
 
 

@@ -131,9 +131,10 @@ def _write(
     began_s: float,
 ) -> Path:
     """Write plan, sheet and run record as the next revision; return its folder."""
-    from planner.cli.outputs import RUN_FILE, run_record, sheets
+    from planner.cli.outputs import RUN_FILE, SPECIMENS_FILE, run_record, sheets
     from planner.exporters.files import next_revision, write_revision
     from planner.exporters.plan_json import PLAN_FILE, plan_to_json
+    from planner.exporters.specimens import specimens_csv
 
     revision = next_revision(folder)
     data = plan_to_json(
@@ -148,6 +149,7 @@ def _write(
     files = {
         PLAN_FILE: data,
         **sheets(problem, the_plan, revision=revision, findings=findings, paper=paper.value),
+        SPECIMENS_FILE: specimens_csv(problem, the_plan),
         RUN_FILE: run_record(options, read=read, seconds=time.monotonic() - began_s),
     }
     return write_revision(folder, files, revision=revision)

@@ -1,0 +1,84 @@
+"""The specimens of a round as one flat table: a row a tube, for the laboratory's reception or a spreadsheet."""
+
+from __future__ import annotations
+
+import re
+
+import pandas as pd
+
+from planner.domain.plan import Handover, Plan, Route, Visit
+from planner.domain.problem import Problem
+from planner.units import format_ml
+
+COLUMNS = (
+    "phlebotomist",
+    "stop",
+    "draw_at",
+    "ward",
+    "bed",
+    "patient_number",
+    "position",
+    "tube",
+    "size_ml",
+    "tests",
+    "order_numbers",
+    "handling",
+    "handed_over_at",
+    "handed_over_to",
+    "laboratory_by",
+)
+
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
+_FORMULA = ("=", "+", "-", "@")
+
+
+def specimens_csv(problem: Problem, plan: Plan) -> bytes:
+    """Return the table as CSV (UTF-8 with a byte-order mark, so that spreadsheets read it), without any name.
+
+    Rows are in order of draw time, then phlebotomist. Text that a spreadsheet would take for a formula gets an
+    apostrophe in front.
+    """
+    rows = [row for route in plan.routes for row in _rows(problem, route)]
+    table = pd.DataFrame(rows, columns=list(COLUMNS), dtype=str)
+    table = table.sort_values(["draw_at", "phlebotomist", "stop", "position"], kind="stable")
+    text: str = table.map(_cell).to_csv(index=False, lineterminator="\r\n")
+    return text.encode("utf-8-sig")
+
+
+def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
+    clock = problem.clock
+    rows: list[tuple[str, ...]] = []
+    for number, stop in enumerate(route.stops, start=1):
+        if not isinstance(stop, Visit):
+            continue
+        for planned in stop.tubes:
+            if planned.handover is None:
+                continue
+            taker = route.stops[planned.handover]
+            assert isinstance(taker, Handover)
+            tube = planned.tube
+            rows.append(
+                (
+                    problem.staff[route.phlebotomist].initials,
+                    f"{number:03d}",
+                    clock.format_clock(stop.draw_s),
+                    problem.patients[stop.patient_id].ward,
+                    stop.place,
+                    stop.patient_id,
+                    f"{tube.draw_position:02d}",
+                    problem.catalogue.tubes[tube.tube].name,
+                    format_ml(tube.size_ul),
+                    " ".join(tube.tests),
+                    " ".join(tube.order_ids),
+                    " ".join(sorted(code.value for code in tube.handling)),
+                    clock.format_clock(taker.depart_s),
+                    f"{taker.kind.value} {taker.place}",
+                    clock.format_clock(taker.lab_arrival_s),
+                )
+            )
+    return rows
+
+
+def _cell(text: str) -> str:
+    cleaned = _CONTROL.sub(" ", text)
+    return f"'{cleaned}" if cleaned.startswith(_FORMULA) else cleaned
