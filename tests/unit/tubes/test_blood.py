@@ -12,12 +12,15 @@ from planner.tubes.cultures import child_set_ul
 from planner.tubes.demands import demands_of
 from tests.unit.tubes.bedside import (
     choose,
+    make_catalogue,
     make_child,
+    make_kind,
     make_order,
     make_orders,
     make_patient,
     make_problem,
     make_request,
+    make_test,
     tube_set,
     written,
 )
@@ -59,6 +62,14 @@ def test_what_was_drawn_today_counts() -> None:
     assert blood_limits(make_problem([child], []), child, 10_000).round_ul == 1000
     over = make_child(15, 10, drawn_24h_ul=20_000)
     assert blood_limits(make_problem([over], []), over, 10_000).round_ul == 0
+
+
+def test_last_day_is_part_of_the_last_month() -> None:
+    # A site's limit of 1 % in 30 days: 8 mL of 800; 5 mL of the last 24 h count although the 30 days say 2 or nothing.
+    for month_ul in (None, 2000):
+        child = make_child(15, 10, drawn_24h_ul=5000, drawn_30d_ul=month_ul)
+        problem = make_problem([child], [], blood={"child_30d_tbv_pct": 1.0})
+        assert blood_limits(problem, child, 10_000).round_ul == 3000
 
 
 def test_anaemia_lowers_the_limits_in_proportion() -> None:
@@ -187,6 +198,26 @@ def test_of_equally_urgent_orders_the_one_that_saves_most_waits() -> None:
     # As above, both routine: postponing BMP saves 1.0 mL, CBC 0.5.
     choice = choose(make_child(0, 3, drawn_24h_ul=4000), "BMP, CBC")
     assert [u.test for u in choice.postponed] == ["BMP"]
+
+
+def test_urgent_order_waits_when_only_the_routine_one_fits() -> None:
+    # Both in one tube 2.2 mL, the urgent one alone 1.2, the routine one alone 1.0; the stat one takes 1.0 of its
+    # own; 3 kg leaves 5.1 - 3.0 = 2.1 mL.
+    tests = [
+        make_test("R", "A", 1000, 1000),
+        make_test("U", "A", 1200, 1200),
+        make_test("V", "A", 1000, 1000, None),
+    ]
+    catalogue = make_catalogue(tests, [make_kind("A", 1000, 1200, 2200)])
+    orders = [
+        make_order("R", "P1-001"),
+        make_order("U", "P1-002", priority=Priority.URGENT),
+        make_order("V", "P1-003", priority=Priority.STAT),
+    ]
+    choice = choose(make_child(0, 3, drawn_24h_ul=3000), orders, catalogue=catalogue)
+    (found,) = choice.tube_sets.values()
+    assert written(found) == ["A 1 R", "A 1 V"]
+    assert [u.order_id for u in choice.postponed] == ["P1-002"]
 
 
 def test_all_visits_of_the_round_count_together() -> None:
