@@ -59,7 +59,7 @@ def _check_input(
     loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
     problem = require_problem(loaded)
     prepared = prepare_round(problem, SolveParams())
-    print_findings((*loaded.findings, *prepared.findings))
+    print_findings((*loaded.findings, *prepared.findings), with_notes=True)
     for source in loaded.sources:
         typer.echo(f"read: {source}")
     for assumption in problem.assumptions:

@@ -48,15 +48,18 @@ def require_problem(loaded: Loaded) -> Problem:
     return loaded.problem
 
 
-def print_findings(findings: Iterable[Finding]) -> None:
-    """Print findings to standard error, errors first, the many of one kind cut short with their number."""
+def print_findings(findings: Iterable[Finding], *, with_notes: bool = False) -> None:
+    """Print findings to standard error, errors first; notes only counted unless asked for, long lists cut short."""
     from planner.findings import Severity
 
     ranked = sorted(findings, key=lambda f: list(Severity).index(f.severity))
-    for finding in ranked[:MAX_SHOWN]:
+    shown = [f for f in ranked if with_notes or f.severity is not Severity.NOTE]
+    for finding in shown[:MAX_SHOWN]:
         print(finding, file=sys.stderr)
-    if len(ranked) > MAX_SHOWN:
-        print(f"... and {len(ranked) - MAX_SHOWN} more findings; the plan file holds them all", file=sys.stderr)
+    if len(shown) > MAX_SHOWN:
+        print(f"... and {len(shown) - MAX_SHOWN} more findings; the plan file holds them all", file=sys.stderr)
+    if hidden := len(ranked) - len(shown):
+        print(f"{hidden} notes on how files were read: planner check shows them", file=sys.stderr)
 
 
 def round_name(path: Path) -> str:

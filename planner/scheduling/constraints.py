@@ -52,6 +52,15 @@ def shift(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
             model.add(route.finish_s >= v.start_s[i] + instance.visits[i].service_s).only_enforce_if(serves)
 
 
+def one_at_the_bed(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """Two visits of one patient do not overlap, whoever makes them."""
+    for i, j in instance.same_bed:
+        first = model.new_bool_var(f"before[{i},{j}]")
+        both = [v.is_planned[i], v.is_planned[j]]
+        model.add(v.start_s[i] + instance.visits[i].service_s <= v.start_s[j]).only_enforce_if([*both, first])
+        model.add(v.start_s[j] + instance.visits[j].service_s <= v.start_s[i]).only_enforce_if([*both, first.negated()])
+
+
 def breaks(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
     """Who has a break takes it, unless the route is over while the whole break still fits behind it."""
     for who, route in zip(instance.collectors, v.routes, strict=True):

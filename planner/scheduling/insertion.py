@@ -20,7 +20,7 @@ def insert_visit(evaluator: Evaluator, solution: Solution, visit: int) -> Soluti
             if timing is None:
                 continue
             changed = replace_route(evaluator, solution, collector, candidate, timing)
-            if best is None or changed.values < best.values:
+            if changed is not None and (best is None or changed.values < best.values):
                 best = changed
     return best
 
@@ -51,10 +51,14 @@ def _candidates(evaluator: Evaluator, collector: int, stops: Stops, timing: Timi
                 yield (*head, visit, BREAK, *stops_added[1:], *tail)
 
 
-def replace_route(evaluator: Evaluator, solution: Solution, collector: int, stops: Stops, timing: Timing) -> Solution:
-    """Return the solution with one route changed."""
+def replace_route(
+    evaluator: Evaluator, solution: Solution, collector: int, stops: Stops, timing: Timing
+) -> Solution | None:
+    """Return the solution with one route changed; None when two visits of one patient would then overlap."""
     routes = (*solution.routes[:collector], stops, *solution.routes[collector + 1 :])
     timings = (*solution.timings[:collector], timing, *solution.timings[collector + 1 :])
+    if not evaluator.keeps_one_at_the_bed(routes, timings):
+        return None
     return Solution(routes, timings, evaluator.values(routes, timings))
 
 

@@ -104,6 +104,8 @@ class Instance:
     collectors: tuple[CollectorData, ...]
     handover_s: int
     max_sends: int
+    same_bed: tuple[tuple[int, int], ...] = ()
+    """Pairs of visits of one patient whose stays could overlap (rule ``one-at-the-bed``)."""
 
 
 def build_instance(problem: Problem, draws: Sequence[Draw]) -> Instance:
@@ -113,10 +115,11 @@ def build_instance(problem: Problem, draws: Sequence[Draw]) -> Instance:
     )
     node = {place: i for i, place in enumerate(places)}
     walk = tuple(tuple(_walk_s(problem, a, b) for b in places) for a in places)
+    visits = tuple(_visit(problem, draw, node[draw.request.bed]) for draw in draws)
     return Instance(
         start_s=problem.start_s,
         walk=walk,
-        visits=tuple(_visit(problem, draw, node[draw.request.bed]) for draw in draws),
+        visits=visits,
         pickups=tuple(
             PickupData(
                 node=node[p.place],
@@ -129,6 +132,19 @@ def build_instance(problem: Problem, draws: Sequence[Draw]) -> Instance:
         collectors=tuple(_collector(who, node[who.starts_at]) for who in problem.staff),
         handover_s=problem.policy.handover.handover_s,
         max_sends=problem.policy.handover.max_sends,
+        same_bed=_same_bed(draws, visits),
+    )
+
+
+def _same_bed(draws: Sequence[Draw], visits: Sequence[VisitData]) -> tuple[tuple[int, int], ...]:
+    """Return the pairs of visits of one patient that some schedule could let overlap."""
+    return tuple(
+        (i, j)
+        for j, later in enumerate(draws)
+        for i, draw in enumerate(draws[:j])
+        if draw.request.patient_id == later.request.patient_id
+        and visits[i].windows[0].earliest_s < visits[j].windows[-1].latest_s + visits[j].service_s
+        and visits[j].windows[0].earliest_s < visits[i].windows[-1].latest_s + visits[i].service_s
     )
 
 

@@ -55,6 +55,7 @@ def build_model(instance: Instance, known: Solution, goal: int) -> RoundModel:
         constraints.walking(model, instance, v, k, slots)
     constraints.shift(model, instance, v)
     constraints.breaks(model, instance, v)
+    constraints.one_at_the_bed(model, instance, v)
     constraints.handover(model, instance, v, slots)
     constraints.courier(model, instance, v, slots)
     constraints.stability(model, instance, v, slots)

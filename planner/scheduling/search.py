@@ -92,7 +92,9 @@ def _cut_string(evaluator: Evaluator, solution: Solution, collector: int, node: 
     if all(stop < 0 for stop in kept):
         kept = ()
     timing = evaluator.timing(collector, kept)
-    return solution if timing is None else replace_route(evaluator, solution, collector, kept, timing)
+    if timing is None:
+        return solution
+    return replace_route(evaluator, solution, collector, kept, timing) or solution
 
 
 def _recreate(evaluator: Evaluator, solution: Solution, rng: random.Random) -> Solution:
@@ -125,6 +127,8 @@ def tidy_handovers(evaluator: Evaluator, solution: Solution, collectors: Sequenc
                 if timing is None:
                     continue
                 changed = replace_route(evaluator, solution, collector, stops, timing)
+                if changed is None:
+                    continue
                 is_shorter = len(stops) < len(solution.routes[collector])
                 if changed.values < solution.values or (is_shorter and changed.values == solution.values):
                     solution, improved = changed, True

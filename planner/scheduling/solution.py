@@ -56,7 +56,26 @@ class Evaluator:
             if timing is None:
                 return None
             timings.append(timing)
+        if not self.keeps_one_at_the_bed(routes, tuple(timings)):
+            return None
         return Solution(routes, tuple(timings), self.values(routes, tuple(timings)))
+
+    def keeps_one_at_the_bed(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> bool:
+        """Return whether no two visits of one patient, made by whomever, overlap."""
+        if not self.instance.same_bed:
+            return True
+        start_s = {
+            stop: timing.starts_s[position]
+            for stops, timing in zip(routes, timings, strict=True)
+            for position, stop in enumerate(stops)
+            if stop >= 0
+        }
+        visits = self.instance.visits
+        return all(
+            start_s[i] + visits[i].service_s <= start_s[j] or start_s[j] + visits[j].service_s <= start_s[i]
+            for i, j in self.instance.same_bed
+            if i in start_s and j in start_s
+        )
 
     def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
         """Return the goals in their order."""
