@@ -21,6 +21,7 @@ from planner.loaders.build_staff import Shift, assumed_span, read_pickups, read_
 from planner.loaders.catalogue import SiteRow, load_catalogue
 from planner.loaders.date_columns import decide_columns
 from planner.loaders.fields import Fields, Reading
+from planner.loaders.messages.orders import add_message_orders
 from planner.loaders.moments import DayOrder
 from planner.loaders.order_rows import OrderDraft, read_order_rows
 from planner.loaders.order_tests import TestLookup
@@ -54,13 +55,16 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     catalogue, findings = load_catalogue(_site_rows(raw, "tests"), _site_rows(raw, "tubes"))
     report.extend(findings)
     tests = TestLookup(catalogue)
+    assumptions: list[str] = []
+    if raw.messages:
+        policy, assumptions = add_message_orders(raw, policy, tests, options.round_date, options.start, report)
     drafts = read_order_rows(raw.of("orders"), tests, report)
     if not drafts:
         return None, 0
     columns = decide_columns(raw.tables, options.date_order, report)
     day, sentence = choose_day(raw.records("orders"), columns, options.round_date, date.today())
     reading = Reading(report, columns, RoundClock(day, policy.time_zone))
-    build = _Build(raw, options, policy, catalogue, reading, [sentence] if sentence else [])
+    build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
     return build.problem(drafts, tests), len(drafts)
 
 

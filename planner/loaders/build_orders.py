@@ -47,7 +47,7 @@ class Times:
 
 def is_live(record_fields: Fields) -> bool:
     """Return whether the row's status leaves the order to be drawn."""
-    return STATES.get(word(record_fields.record.text("status"))) is None
+    return record_fields.record.fault is None and STATES.get(word(record_fields.record.text("status"))) is None
 
 
 def build_order(draft: OrderDraft, tests: TestLookup, catalogue: Catalogue, reading: Reading) -> Order | None:

@@ -31,14 +31,15 @@ def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) 
     drafts: list[OrderDraft] = []
     for table in tables:
         for record in table.records:
-            parts = tests.several(_test_text(record, tests))
+            parts = [record.text("test")] if record.source.is_message else tests.several(_test_text(record, tests))
             if len(parts) > 1:
                 message = f"one cell holds {len(parts)} tests; each was read as an order of its own"
                 report.add("several-tests", Severity.NOTE, message, source=record.at("test"))
             number = record.text("order_number")
             for index, part in enumerate(parts, start=1):
                 own = number or f"row-{record.source.row}"
-                drafts.append(OrderDraft(OrderId(f"{own}.{index}" if len(parts) > 1 else own), record, part))
+                order_id = OrderId(f"{own}.{index}" if len(parts) > 1 else own)
+                drafts.append(OrderDraft(order_id, record, part, record.fault))
         _note_made_numbers(table, report)
     _settle_numbers(drafts, report)
     return drafts

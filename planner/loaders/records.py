@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
+from planner.domain.plan import Reason
 from planner.findings import Source
 
 LONG_NUMBER = "long-number"
@@ -52,6 +53,8 @@ class Record:
     source: Source
     headings: Mapping[str, str]
     flags: Mapping[str, str] = field(default_factory=dict)
+    fault: tuple[Reason, str] | None = None
+    """Why the order is not planned, where its message says so."""
 
     def text(self, name: str) -> str:
         """Return the cell's text, empty when there is none."""
@@ -88,6 +91,8 @@ class RawRound:
     tables: list[Table] = field(default_factory=list)
     policy_text: str | None = None
     sources: list[str] = field(default_factory=list)
+    messages: list[tuple[str, bytes]] = field(default_factory=list)
+    """Files of electronic messages: name and bytes."""
 
     def of(self, name: str) -> list[Table]:
         """Return the tables of one kind."""

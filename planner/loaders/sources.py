@@ -10,12 +10,14 @@ from planner.loaders.csv_files import read_csv
 from planner.loaders.decoding import is_binary
 from planner.loaders.examples import HELP_SHEETS, leave_out_examples
 from planner.loaders.headings import table_named
+from planner.loaders.messages.detect import is_message_file
 from planner.loaders.records import Grid, RawRound, Table
 from planner.loaders.tables import NEEDED, read_table, score
 from planner.loaders.workbook import read_workbook
 from planner.loaders.workbook_kind import is_web_page, is_workbook_like, refusal
 
 TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt", ".tab"})
+MESSAGE_ENDINGS = frozenset({".hl7", ".json", ".ndjson"})
 WORKBOOK_ENDINGS = frozenset({".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"})
 POLICY_FILE = "policy.toml"
 _GUESSED = ("orders", "patients", "staff", "pickups", "corridors", "places")
@@ -25,12 +27,12 @@ def read_sources(path: Path, report: Report) -> RawRound:
     """Return all tables of a round: a folder, a workbook or one list."""
     raw = RawRound(path.stem if path.is_file() else path.resolve().name)
     files = _files(path, raw, report)
-    grids = [grid for file in files for grid in _grids(file, report)]
+    grids = [grid for file in files for grid in _grids(file, raw, report)]
     grids = [grid for grid in grids if grid.name not in HELP_SHEETS]
     filled = [grid for grid in grids if not _is_blank(grid)] or grids
     for grid in grids:
-        _add_grid(grid, raw, report, is_one_list=filled == [grid])
-    if not raw.of("orders"):
+        _add_grid(grid, raw, report, is_one_list=filled == [grid] and not raw.messages)
+    if not raw.of("orders") and not raw.messages:
         _take_best_as_orders(grids, raw, report)
     _report_unknown(grids, raw, report)
     _report_twice(raw, report)
@@ -49,7 +51,7 @@ def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
         if file.name.lower() == POLICY_FILE:
             raw.policy_text = _read_bytes(file, report).decode("utf-8-sig", errors="replace")
             raw.sources.append(file.name)
-        elif file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS:
+        elif file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS:
             files.append(file)
         else:
             others.append(file.name)
@@ -68,13 +70,17 @@ def _read_bytes(file: Path, report: Report) -> bytes:
         return b""
 
 
-def _grids(file: Path, report: Report) -> list[Grid]:
+def _grids(file: Path, raw: RawRound, report: Report) -> list[Grid]:
     before = len(report.errors)
     data = _read_bytes(file, report)
     where = Source(file=file.name)
     if not data:
         if len(report.errors) == before:
             report.add("input-empty", Severity.ERROR, "the file is empty; export it again", source=where)
+        return []
+    if is_message_file(file.name, data):
+        raw.messages.append((file.name, data))
+        raw.sources.append(file.name)
         return []
     if file.suffix.lower() in WORKBOOK_ENDINGS or is_workbook_like(data):
         return read_workbook(file, data, report)

@@ -1,0 +1,238 @@
+"""Bytes of a JSON file to resources: Bundle, single resource or one a line, and what a broken file still gives."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from planner.findings import Report, Severity, Source
+
+Json = dict[str, Any]
+TWICE = "\0twice"
+"""Key under which an object keeps the names that stand in it twice: plain reading would keep the last silently."""
+_RESOURCE = re.compile(r'"resource"\s*:\s*(?=\{)')
+_FULL_URL = re.compile(r'"fullUrl"\s*:\s*"([^"\\]{1,500})"')
+_TYPED = re.compile(r'\{\s*"resourceType"\s*:')
+_MAX_DEPTH = 60
+"""FHIR data nest some 20 levels deep; deeper is no data (engineering choice)."""
+
+
+@dataclass(slots=True)
+class Entry:
+    """One resource as it stands in a file. ``method`` and ``url`` are those of a transaction's request."""
+
+    resource: Json
+    full_url: str = ""
+    method: str = ""
+    url: str = ""
+    line: int | None = None
+    position: int = 0
+
+
+@dataclass(slots=True)
+class Document:
+    """All entries of one file, and the type of its Bundle where it is one."""
+
+    file: str
+    entries: list[Entry] = field(default_factory=list)
+    bundle_type: str = ""
+
+
+def read_document(file: str, data: bytes, report: Report) -> Document:
+    """Return the resources of a file. Whatever cannot be read is a finding; the rest is kept."""
+    document = Document(file)
+    text = _decode(data, file, report)
+    value, problem = _parse(text)
+    if problem and "\n" in text.strip() and _is_lines(text):
+        _read_lines(document, text, report)
+        return document
+    if problem:
+        _salvage(document, text, problem, report)
+    elif isinstance(value, list):
+        for item in value:
+            _add_resource(document, item, report)
+    else:
+        _add_resource(document, value, report)
+    return document
+
+
+def twice(value: object) -> list[str]:
+    """Return the names that stand twice in an object or in one inside it."""
+    found: list[str] = []
+    if isinstance(value, dict):
+        found += value.get(TWICE, ())
+        for item in value.values():
+            found += twice(item)
+    elif isinstance(value, list):
+        for item in value:
+            found += twice(item)
+    return found
+
+
+def _decode(data: bytes, file: str, report: Report) -> str:
+    for mark, codec in ((b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
+        if data.startswith(mark):
+            return data.decode(codec, errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        message = "some bytes are not UTF-8, as JSON must be; they show as �. Have the file written again"
+        report.add("text-undecodable", Severity.WARNING, message, source=Source(file=file))
+        return data.decode("utf-8-sig", errors="replace")
+
+
+def _object(pairs: list[tuple[str, Any]]) -> Json:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        found[TWICE] = sorted({name for name in names if names.count(name) > 1})
+    return found
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_object, strict=False)
+
+
+def _parse(text: str) -> tuple[Any, str]:
+    """Return a JSON value, or None and what is wrong with it."""
+    try:
+        value = _DECODER.decode(text)
+    except json.JSONDecodeError as error:
+        return None, f"line {error.lineno}, column {error.colno}: {error.msg}"
+    except (ValueError, RecursionError):
+        return None, "a number or a nesting is beyond all measure"
+    return (None, "it nests too deep") if _is_too_deep(value) else (value, "")
+
+
+def _is_too_deep(value: object) -> bool:
+    layer: list[object] = [value]
+    for _ in range(_MAX_DEPTH):
+        following: list[object] = []
+        for item in layer:
+            if isinstance(item, dict):
+                following += [v for v in item.values() if isinstance(v, dict | list)]
+            elif isinstance(item, list):
+                following += [v for v in item if isinstance(v, dict | list)]
+        if not following:
+            return False
+        layer = following
+    return True
+
+
+def _is_lines(text: str) -> bool:
+    """Return whether every other line at least begins and ends as an object of its own does."""
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    whole = sum(line.startswith("{") and line.endswith("}") for line in lines)
+    return whole > 1 and 2 * whole >= len(lines)
+
+
+def _read_lines(document: Document, text: str, report: Report) -> None:
+    for number, line in enumerate(text.splitlines(), start=1):
+        if not line.strip():
+            continue
+        value, problem = _parse(line.strip())
+        if problem:
+            message = f"the line is no JSON ({problem}); the others were read. Have it sent again"
+            source = Source(file=document.file, row=number, is_message=True)
+            report.add("resource-unreadable", Severity.ERROR, message, source=source)
+        else:
+            _add_resource(document, value, report, number)
+
+
+def _salvage(document: Document, text: str, problem: str, report: Report) -> None:
+    """Read the resources of a file that is no JSON as a whole, each on its own."""
+    found = lost = 0
+    for at, url in _starts(text):
+        try:
+            value, _ = _DECODER.raw_decode(text, at)
+        except (ValueError, RecursionError):
+            lost += 1
+            continue
+        if isinstance(value, dict) and not _is_too_deep(value):
+            found += 1
+            document.entries.append(Entry(value, url, position=found))
+    rest = f"{found} resources were read one by one, {lost} could not be" if found or lost else "nothing was read"
+    message = f"the file is no JSON ({problem}); {rest}. Have it sent again"
+    report.add("resource-unreadable", Severity.ERROR, message, source=Source(file=document.file))
+
+
+def _starts(text: str) -> Iterator[tuple[int, str]]:
+    """Yield where resources begin, with the fullUrl before each: in a Bundle's entries, else at every type."""
+    entries = list(_RESOURCE.finditer(text))
+    if not entries:
+        last = -1
+        for match in _TYPED.finditer(text):
+            if match.start() >= last:
+                yield match.start(), ""
+        return
+    before = 0
+    for match in entries:
+        urls = _FULL_URL.findall(text[before : match.start()])
+        before = match.end()
+        yield match.end(), urls[-1] if urls else ""
+
+
+def _add_resource(document: Document, value: object, report: Report, line: int | None = None) -> None:
+    if not isinstance(value, dict) or not isinstance(value.get("resourceType"), str):
+        message = "this is no FHIR resource: it does not say its resourceType. It was left alone"
+        source = Source(file=document.file, row=line, is_message=True)
+        report.add("resource-unreadable", Severity.ERROR, message, source=source)
+        return
+    if value["resourceType"] == "Bundle":
+        _add_bundle(document, value, report)
+    else:
+        document.entries.append(Entry(value, line=line, position=len(document.entries) + 1))
+
+
+def _add_bundle(document: Document, bundle: Json, report: Report) -> None:
+    kind = bundle.get("type")
+    document.bundle_type = kind if isinstance(kind, str) else ""
+    _report_incomplete(document, bundle, report)
+    entries = bundle.get("entry")
+    for number, entry in enumerate(entries if isinstance(entries, list) else [], start=1):
+        if not isinstance(entry, dict):
+            source = Source(file=document.file, sheet=f"entry {number}", is_message=True)
+            report.add(
+                "resource-unreadable", Severity.ERROR, "the entry is no object; the others were read", source=source
+            )
+            continue
+        if _is_outcome(entry):
+            continue
+        _add_entry(document, entry, number, report)
+
+
+def _is_outcome(entry: Json) -> bool:
+    search = entry.get("search")
+    return isinstance(search, dict) and search.get("mode") == "outcome"
+
+
+def _add_entry(document: Document, entry: Json, number: int, report: Report) -> None:
+    resource, request = entry.get("resource"), entry.get("request")
+    url, method = entry.get("fullUrl"), ""
+    target = ""
+    if isinstance(request, dict):
+        method = request["method"] if isinstance(request.get("method"), str) else ""
+        target = request["url"] if isinstance(request.get("url"), str) else ""
+    if resource is None and method.upper() == "DELETE":
+        resource = {}
+    if not isinstance(resource, dict) or (resource and not isinstance(resource.get("resourceType"), str)):
+        if resource is not None or not document.bundle_type.endswith("-response"):
+            source = Source(file=document.file, sheet=f"entry {number}", is_message=True)
+            message = "the entry holds no resource that says its type; the others were read"
+            report.add("resource-unreadable", Severity.ERROR, message, source=source)
+        return
+    if resource.get("resourceType") == "Bundle":
+        return
+    full_url = url if isinstance(url, str) else ""
+    document.entries.append(Entry(resource, full_url, method.upper(), target, position=number))
+
+
+def _report_incomplete(document: Document, bundle: Json, report: Report) -> None:
+    links = bundle.get("link")
+    for link in links if isinstance(links, list) else []:
+        if isinstance(link, dict) and link.get("relation") == "next":
+            message = "the Bundle is one page of several (it has a link 'next'); orders of the others are missing"
+            report.add("bundle-incomplete", Severity.WARNING, message, source=Source(file=document.file))
+            return

@@ -1,0 +1,115 @@
+"""When a FHIR request is to be drawn: occurrence[x] as a time, a period or a Timing that repeats."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.values import has_any, object_of, parse_time, text_of, texts_of
+from planner.loaders.hl7.times import clock_of, parse_clock, parse_span
+from planner.loaders.messages.request import Repeat, Timing
+from planner.loaders.messages.stamps import Stamp
+
+_DAYS = {day: number for number, day in enumerate(("mon", "tue", "wed", "thu", "fri", "sat", "sun"))}
+_UNITS = {"s": "s", "min": "min", "h": "h", "d": "d", "wk": "wk"}
+"""FHIR units-of-time that have a fixed length."""
+
+
+def timings_of(resource: Json) -> tuple[Timing, ...]:
+    """Return the timings of a ServiceRequest."""
+    if (found := resource.get("asNeededBoolean")) is True or (
+        has_any(resource, "asNeededCodeableConcept", "asNeededFor")
+    ):
+        where = "asNeededBoolean" if found is True else "asNeeded"
+        return (Timing(is_open="it is to be drawn as needed, and nobody has asked for it now", heading=where),)
+    if stamp := parse_time(text_of(resource, "occurrenceDateTime"), "occurrenceDateTime"):
+        return (Timing(at=stamp, heading="occurrenceDateTime"),)
+    if period := object_of(resource, "occurrencePeriod"):
+        return _period(period, "occurrencePeriod")
+    return _timing(object_of(resource, "occurrenceTiming"))
+
+
+def _period(period: Json, heading: str) -> tuple[Timing, ...]:
+    begin, end = (parse_time(text_of(period, name), f"{heading}.{name}") for name in ("start", "end"))
+    if begin is None and end is None:
+        return ()
+    if begin and end and not begin.has_clock and begin.day and begin.day == end.day and not end.has_clock:
+        return (Timing(at=begin, heading=heading),)
+    return (Timing(begin=begin, end=end, heading=heading),)
+
+
+def _timing(timing: Json) -> tuple[Timing, ...]:
+    heading = "occurrenceTiming"
+    events = [parse_time(text, f"{heading}.event") for text in texts_of(timing, "event")]
+    if events:
+        return tuple(Timing(at=event, heading=f"{heading}.event") for event in events if event)
+    rules = object_of(timing, "repeat")
+    if not rules:
+        if has_any(timing, "code"):
+            return (Timing(is_open="a code says how often, but not at which times", heading=f"{heading}.code"),)
+        return ()
+    heading = f"{heading}.repeat"
+    repeat = _repeat(rules, heading)
+    if isinstance(repeat, str):
+        return (Timing(is_open=repeat, heading=heading),)
+    return (Timing(repeat=repeat, heading=heading),)
+
+
+def _repeat(rules: Json, heading: str) -> Repeat | str:
+    bounds = object_of(rules, "boundsPeriod")
+    first = parse_time(text_of(bounds, "start"), f"{heading}.boundsPeriod.start")
+    last = parse_time(text_of(bounds, "end"), f"{heading}.boundsPeriod.end")
+    first, last = (stamp if stamp is not None and stamp.is_plausible else None for stamp in (first, last))
+    clocks = tuple(c for text in texts_of(rules, "timeOfDay") if (c := parse_clock(text)) is not None)
+    weekdays = frozenset(_DAYS[d] for text in texts_of(rules, "dayOfWeek") if (d := text[:3].lower()) in _DAYS)
+    base = Repeat(
+        first=first,
+        last=last or _after(first, object_of(rules, "boundsDuration")),
+        clocks=clocks,
+        weekdays=weekdays,
+        count=_whole(rules, "countMax") or _whole(rules, "count"),
+    )
+    frequency, unit = _whole(rules, "frequency") or 1, text_of(rules, "periodUnit")
+    if clocks and unit in ("", "d") and text_of(rules, "period") in ("", "1"):
+        return base
+    if unit:
+        return _every(base, rules, frequency, unit)
+    if has_any(rules, "when") and len(texts_of(rules, "when")) > 1:
+        return "several times of the day are named by events, not by the clock"
+    return base
+
+
+def _every(base: Repeat, rules: Json, frequency: int, unit: str) -> Repeat | str:
+    """Return a run of so many draws a period."""
+    number = rules.get("period")
+    seconds = parse_span(str(number), _UNITS[unit]) if unit in _UNITS and isinstance(number, int | float) else None
+    if seconds is None:
+        return f"the period of {number} {unit[:10]} is not one whose times can be worked out"
+    if has_any(rules, "frequencyMax", "periodMax"):
+        return "the number or the period is a range, so the times are open"
+    if seconds % 86_400 == 0:
+        if frequency > 1 and not base.clocks:
+            return f"it says how often in {number} {unit}, but not at which times"
+        return replace(base, every_days=seconds // 86_400)
+    if frequency > 1:
+        return f"it says how often in {number} {unit}, but not at which times"
+    if base.first is None or not base.first.has_clock:
+        return "it says how often, but not from which time on"
+    return replace(base, every_s=seconds, clocks=(), weekdays=frozenset())
+
+
+def _after(first: Stamp | None, duration: Json) -> Stamp | None:
+    """Return the last instant of a run that lasts so long."""
+    unit = text_of(duration, "code") or text_of(duration, "unit")
+    seconds = parse_span(str(duration.get("value")), unit) if duration else None
+    if first is None or seconds is None:
+        return None
+    wall = first.wall() + timedelta(seconds=seconds - 1)
+    clock_s = clock_of(str(wall.hour), str(wall.minute), str(wall.second)) if first.has_clock else None
+    return replace(first, day=wall.date(), clock_s=clock_s)
+
+
+def _whole(value: Json, name: str) -> int | None:
+    found = value.get(name)
+    return found if isinstance(found, int) and not isinstance(found, bool) and 0 < found < 10**6 else None

@@ -1,0 +1,1 @@
+"""Reads laboratory orders from HL7 v2 messages, whatever their version, line ends and framing."""

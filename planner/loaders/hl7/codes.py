@@ -1,0 +1,137 @@
+"""Code tables of HL7 v2 as far as orders need them, each with its number."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import Enum, auto
+
+
+class Action(Enum):
+    """What an order control code does to an order."""
+
+    NEW = auto()
+    CHANGE = auto()
+    REPLACE = auto()
+    CANCEL = auto()
+    HOLD = auto()
+    RELEASE = auto()
+    STATE = auto()
+    PRIOR = auto()
+    PARENT = auto()
+    PHARMACY = auto()
+    ANSWER = auto()
+    UNKNOWN = auto()
+
+
+ORDER_CONTROL: Mapping[str, Action] = {
+    **dict.fromkeys(("NW", "RO", "CH", "SN"), Action.NEW),
+    **dict.fromkeys(("XO", "XX"), Action.CHANGE),
+    **dict.fromkeys(("RP", "RU", "RQ"), Action.REPLACE),
+    **dict.fromkeys(("CA", "OC", "DC", "OD", "CR", "DR"), Action.CANCEL),
+    **dict.fromkeys(("HD", "OH", "HR"), Action.HOLD),
+    **dict.fromkeys(("RL", "OE", "OR"), Action.RELEASE),
+    "SC": Action.STATE,
+    "PR": Action.PRIOR,
+    "PA": Action.PARENT,
+    **dict.fromkeys(("OF", "OP", "PY", "RF"), Action.PHARMACY),
+    **dict.fromkeys(
+        ("AF", "DE", "DF", "FU", "LI", "MC", "NA", "NR", "OK", "RE", "RR", "SR", "SS", "UA", "UC", "UD", "UF", "UH",
+         "UM", "UN", "UR", "UX", "XR", "CN", "CP"),
+        Action.ANSWER,
+    ),
+}  # fmt: skip
+"""HL7 table 0119, order control codes."""
+
+ORDER_MESSAGES = frozenset({"ORM", "OML", "OMG"})
+"""Message types (table 0076) that carry laboratory orders among others."""
+OTHER_ORDER_MESSAGES: Mapping[str, str] = {
+    "OMI": "imaging", "OMP": "pharmacy", "RDE": "pharmacy", "RDO": "pharmacy", "RDS": "pharmacy", "OMD": "diet",
+    "OMN": "supplies", "OMS": "supplies", "OMB": "blood products", "OMQ": "other orders",
+}  # fmt: skip
+"""Message types of orders that are never a draw."""
+ANSWER_MESSAGES = frozenset(
+    {
+        "ACK", "ADR", "ADT", "BAR", "DFT", "MCF", "MDM", "MFN", "ORA", "ORB", "ORD", "ORF", "ORG", "ORI", "ORL",
+        "ORN", "ORP", "ORR", "ORS", "ORU", "OSR", "OUL", "QRY", "RRE", "RRD", "RRG", "RRA", "SIU", "VXU", "RAS",
+        "RGV", "PPR", "QBP", "RSP", "EAC", "SSU", "TCU", "INU", "CSU", "OSQ", "OPU", "OPL", "OPR",
+    }
+)  # fmt: skip
+"""Message types that never ask for a draw; they are counted."""
+
+OTHER_ORDER_SEGMENTS: Mapping[str, str] = {
+    "RXO": "pharmacy", "RXE": "pharmacy", "RXD": "pharmacy", "RXG": "pharmacy", "RXA": "pharmacy", "RXR": "pharmacy",
+    "RQD": "supplies", "RQ1": "supplies", "ODS": "diet", "ODT": "diet", "BPO": "blood products", "IPC": "imaging",
+}  # fmt: skip
+"""Segments of an order's detail that show that it is none of the laboratory's."""
+
+OTHER_SECTIONS: Mapping[str, str] = {
+    "AU": "audiology", "CT": "imaging", "CTH": "cardiology", "CUS": "imaging", "EC": "cardiology",
+    "EN": "neurology", "ICU": "bedside monitoring", "IMG": "imaging", "NMR": "imaging", "NMS": "imaging",
+    "NRS": "nursing", "OT": "therapy", "OUS": "imaging", "PF": "lung function", "PHR": "pharmacy", "PHY": "medicine",
+    "PT": "therapy", "RAD": "imaging", "RC": "respiratory care", "RT": "radiotherapy", "RUS": "imaging",
+    "RX": "imaging", "VUS": "imaging", "XRC": "imaging",
+}  # fmt: skip
+"""HL7 table 0074, diagnostic service sections that are not a laboratory's (OBR-24)."""
+
+LOINC_MODALITIES = frozenset({"CT", "MR", "XR", "US", "NM", "MG", "DXA", "MRA", "CTA", "SPECT", "EKG"})
+"""First words of LOINC names of imaging: 'CT Head', 'MR Brain' (LOINC radiology names). PT and RF are left out: they
+begin names of blood tests too."""
+
+CANCELLED_STATES = frozenset({"CA", "DC", "RP"})
+DONE_STATES = frozenset({"CM", "A"})
+HOLD_STATES = frozenset({"HD"})
+ERROR_STATES = frozenset({"ER"})
+OTHER_STATES = frozenset({"IP", "SC", ""})
+"""HL7 table 0038, order status (ORC-5): A some results, CA cancelled, CM completed, DC discontinued, ER error,
+HD on hold, IP in process, RP replaced, SC scheduled."""
+
+FINAL_RESULTS = frozenset({"F", "C", "P", "R"})
+"""HL7 tables 0085 and 0123: a result is there (final, corrected, preliminary, entered)."""
+
+PRIORITIES: Mapping[str, str] = {
+    "S": "stat", "STAT": "stat", "A": "asap", "ASAP": "asap", "P": "urgent", "PREOP": "urgent", "R": "routine",
+    "ROUTINE": "routine", "C": "routine", "CALLBACK": "routine", "T": "timed", "TIMED": "timed", "U": "urgent",
+}  # fmt: skip
+"""HL7 table 0485, extended priority codes: S, A, R, P pre-operative, C call back, T timing critical."""
+
+COLLECTION_BY_US = frozenset({"", "L"})
+COLLECTION_ASSUMED: Mapping[str, str] = {
+    "S": "the order is to be scheduled (OBR-11 = S)",
+    "P": "the specimen is pending (OBR-11 = P), which leaves open who draws it",
+    "R": "the order is revised (OBR-11 = R)",
+    "N": "OBR-11 = N",
+}
+COLLECTION_BY_OTHERS = frozenset({"O"})
+COLLECTION_ADD_ON: Mapping[str, str] = {
+    "A": "to be added to a specimen that is there (OBR-11 = A)",
+    "G": "made by the laboratory itself after another result (OBR-11 = G)",
+}
+COLLECTION_CANCELLED = frozenset({"C"})
+"""HL7 table 0065, specimen action code (OBR-11)."""
+
+BLOOD = frozenset({"BLD", "BLDV", "WB", "SER", "PLAS", "PLB", "PPP", "PRP", "BLDC", "BLDE", "BLDER", "RBC", "WBC"})
+ARTERIAL = frozenset({"BLDA"})
+"""HL7 tables 0487 and 0070, specimen types; every other code of those tables is no blood from a vein."""
+BLOOD_SNOMED = frozenset(
+    {"119297000", "122555007", "119364003", "67922002", "119361006", "50863008", "258580003", "87612001", "122554006",
+     "119354006", "119359002", "445295009", "122592007"}
+)  # fmt: skip
+ARTERIAL_SNOMED = frozenset({"122552005"})
+"""SNOMED CT specimens of blood: venous, capillary, serum, plasma, whole, and in EDTA."""
+FOREIGN_ROLES: Mapping[str, str] = {
+    "B": "blind sample", "C": "calibrator", "E": "electronic control", "F": "proficiency specimen",
+    "O": "operator proficiency", "Q": "control specimen", "R": "replicate", "V": "verifying calibrator",
+}  # fmt: skip
+"""HL7 table 0369, specimen roles that are no patient's (SPM-11)."""
+
+FASTING: Mapping[str, bool | None] = {"F": True, "NF": False, "FNA": None, "NG": None}
+"""HL7 table 0916: fasting, not fasting, not asked, not given."""
+YES_NO: Mapping[str, bool] = {
+    "Y": True, "YES": True, "N": False, "NO": False, "F": True, "NF": False, "LA33-6": True, "LA32-8": False,
+    "TRUE": True, "FALSE": False,
+}  # fmt: skip
+"""HL7 table 0136 and LOINC answer codes of 49541-6."""
+FASTING_LOINC = "49541-6"
+"""LOINC 49541-6, fasting status - reported."""
+WEIGHT_LOINCS = frozenset({"29463-7", "3141-9", "3142-7"})
+"""LOINC body weight: by any method, measured, stated. Weight at birth (8339-4) is no weight of today."""

@@ -1,0 +1,88 @@
+"""Fasting from its several coded places, and the free texts of an order, which are shown and never interpreted."""
+
+from __future__ import annotations
+
+from planner.findings import Severity
+from planner.loaders.hl7.codes import FASTING, FASTING_LOINC, WEIGHT_LOINCS, YES_NO
+from planner.loaders.hl7.context import Context
+from planner.loaders.hl7.grouping import Group
+from planner.loaders.hl7.segments import Segment
+from planner.loaders.messages.request import Request
+from planner.loaders.messages.texts import joined, speaks_of_fasting
+
+_TEXT_TYPES = frozenset({"ST", "TX", "FT", "NM", "CE", "CWE", "CNE", "DT", "SN"})
+"""HL7 table 0125: value types that a person can read."""
+_RESULT_STATES = frozenset({"F", "C", "P", "R"})
+
+
+def put_fasting_and_notes(request: Request, group: Group, context: Context) -> None:
+    """Set the fasting column from OBR-13 and OBX 49541-6, and the note from every free text."""
+    stated: list[tuple[bool, str]] = []
+    texts: list[tuple[str, str]] = []
+    if group.obr is not None:
+        _from_obr(group.obr, stated, texts)
+    for observation in group.observations:
+        _from_observation(observation, stated, texts)
+    for segment in group.timings:
+        texts += [(segment.words(number), f"TQ1-{number}") for number in (10, 11)]
+    if group.orc is not None and group.orc.has(7):
+        texts.append((group.orc.text(7, 8), "ORC-7.8"))
+    texts += [(note.words(3), "NTE-3") for note in group.notes]
+    texts = [(text, heading) for text, heading in texts if text]
+    if texts:
+        request.put("note", joined([text for text, _ in texts]), texts[0][1])
+    if stated:
+        _settle(request, stated, group, context)
+    elif request.fault is None:
+        _point_out(request, texts, group, context)
+
+
+def _from_obr(obr: Segment, stated: list[tuple[bool, str]], texts: list[tuple[str, str]]) -> None:
+    """Read OBR-13: a code of table 0916, alone or run together with its text, else free text."""
+    if not obr.has(13):
+        return
+    first = obr.text(13)
+    code, _, rest = first.partition(" ")
+    if code in FASTING and (obr.text(13, 3).upper() in ("", "HL70916") or rest):
+        value = FASTING[code]
+        if value is not None:
+            stated.append((value, "OBR-13"))
+        if rest:
+            texts.append((rest, "OBR-13"))
+    else:
+        texts.append((obr.words(13), "OBR-13"))
+
+
+def _from_observation(observation: Segment, stated: list[tuple[bool, str]], texts: list[tuple[str, str]]) -> None:
+    code = observation.text(3)
+    if code == FASTING_LOINC or observation.text(3, 4) == FASTING_LOINC:
+        value = YES_NO.get(observation.text(5).upper())
+        if value is not None:
+            stated.append((value, "OBX-5"))
+            return
+    if code in WEIGHT_LOINCS or observation.text(2) not in _TEXT_TYPES or observation.text(11) in _RESULT_STATES:
+        return
+    value_text = " ".join(part for part in (observation.text(5, 2) or observation.text(5), observation.text(6)) if part)
+    if value_text:
+        texts.append((f"{observation.text(3, 2) or code}: {value_text}", "OBX-5"))
+
+
+def _settle(request: Request, stated: list[tuple[bool, str]], group: Group, context: Context) -> None:
+    """Take the coded statements; where they disagree, fasting is the safe side."""
+    values = {value for value, _ in stated}
+    fasting = True in values
+    request.put("fasting", "yes" if fasting else "no", next(h for v, h in stated if v == fasting))
+    if len(values) > 1:
+        message = "one place asks for a fasting draw and another says that it need not be; it is planned as fasting"
+        context.add("fasting-conflict", Severity.WARNING, message, group.first, stated[0][1], [request.number.number])
+
+
+def _point_out(request: Request, texts: list[tuple[str, str]], group: Group, context: Context) -> None:
+    for text, heading in texts:
+        if speaks_of_fasting(text):
+            message = (
+                "the free text speaks of fasting; it is shown on the sheet and was not taken as an instruction. Enter "
+                "fasting as a code where it is meant"
+            )
+            context.add("fasting-in-text", Severity.WARNING, message, group.first, heading, [request.number.number])
+            return

@@ -1,0 +1,131 @@
+"""Bytes of a file to single messages: line ends, MLLP frames, batches, and breaks that got lost on the way."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import dataclass, field
+
+from planner.findings import Report, Severity, Source
+
+_BOMS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+_HEADER = re.compile(rb"^MSH([^A-Za-z0-9\s])")
+_ENVELOPE = re.compile(rb"^(FHS|BHS|BTS|FTS)([^A-Za-z0-9\s])")
+_LOST_HEADER = re.compile(rb"^.{0,6}?\|\^~\\?&?#?\|")
+"""A header whose name is damaged still shows the usual separators."""
+_GLUED_HEADER = re.compile(rb"MSH(?=([^A-Za-z0-9\s])[^A-Za-z0-9\s]{2,5}\1)")
+_FIRST_BYTES = re.compile(rb"^[\x0b\x1c\s]*(?:\xef\xbb\xbf)?[\x0b\x1c\s]*(MSH|FHS|BHS)[^A-Za-z0-9\s]")
+
+
+@dataclass(slots=True)
+class RawMessage:
+    """The lines of one message with their numbers in the file. ``damage`` says what is wrong with its frame."""
+
+    lines: list[tuple[int, bytes]] = field(default_factory=list)
+    damage: str = ""
+    has_header: bool = True
+
+
+def looks_like_hl7(data: bytes) -> bool:
+    """Return whether a file begins as a file of messages does: MSH, FHS or BHS, possibly in an MLLP frame."""
+    return _FIRST_BYTES.match(_as_bytes(data[:400])) is not None or data[:1] == b"\x0b"
+
+
+def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessage]:
+    """Return the messages of a file in their order; batch counts that do not agree are warnings."""
+    messages: list[RawMessage] = []
+    batch = _Batches(report, where)
+    current: RawMessage | None = None
+    for number, line in _lines(data):
+        if envelope := _ENVELOPE.match(line):
+            batch.see(envelope[1].decode(), line.split(envelope[2]), number)
+            current = None
+            continue
+        for index, part in enumerate(_parts(line)):
+            if _HEADER.match(part):
+                glued = "it begins in the middle of a line: the end of the message before is lost" if index else ""
+                current = RawMessage([(number, part)], glued)
+                messages.append(current)
+                batch.num_messages += 1
+            elif _LOST_HEADER.match(part) and not part.startswith(b"MSH"):
+                current = RawMessage([(number, part)], "its header segment has lost its name", False)
+                messages.append(current)
+                batch.num_messages += 1
+            elif current is None:
+                current = RawMessage([(number, part)], "it has no header segment", False)
+                messages.append(current)
+            else:
+                current.lines.append((number, part))
+    batch.close()
+    return messages
+
+
+def _as_bytes(data: bytes) -> bytes:
+    """Return the file in a character set in which separators are single bytes."""
+    for mark, codec in _BOMS:
+        if data.startswith(mark):
+            return data[3:] if codec == "utf-8" else data.decode(codec, errors="replace").encode("utf-8")
+    return data
+
+
+def _lines(data: bytes) -> list[tuple[int, bytes]]:
+    """Return the lines that are not blank, with their numbers from 1, whatever ends them."""
+    data = _as_bytes(data).replace(b"\r\n", b"\r").replace(b"\n", b"\r")
+    if b"\x0b" in data or b"\x1c" in data:
+        data = re.sub(rb"\x1c(?=\r)|(?<=\r)\x0b|^\x0b", b"", data)
+        data = re.sub(rb"[\x0b\x1c]+", b"\r", data)
+    found = []
+    for number, line in enumerate(data.split(b"\r"), start=1):
+        plain = line.replace(b"\x00", b"").removeprefix(b"\xef\xbb\xbf").lstrip()
+        if plain:
+            found.append((number, plain))
+    return found
+
+
+def _parts(line: bytes) -> list[bytes]:
+    """Return a line cut before every header that stands in the middle of it."""
+    cuts = [m.start() for m in _GLUED_HEADER.finditer(line, 3)]
+    if not cuts:
+        return [line]
+    edges = [0, *cuts, len(line)]
+    return [line[a:b] for a, b in itertools.pairwise(edges)]
+
+
+class _Batches:
+    """Counts messages and batches against what their trailers say."""
+
+    def __init__(self, report: Report, where: Source) -> None:
+        self.num_messages = 0
+        self._num_batches = 0
+        self._report = report
+        self._where = where
+        self._open = ""
+
+    def see(self, name: str, fields: list[bytes], line: int) -> None:
+        """Take note of an envelope segment."""
+        if name == "BHS":
+            self.num_messages = 0
+        stated = fields[1].strip() if len(fields) > 1 else b""
+        if name == "BTS":
+            self._num_batches += 1
+            self._compare("messages of the batch", stated, self.num_messages, line, "BTS-1")
+        elif name == "FTS":
+            self._compare("batches of the file", stated, self._num_batches, line, "FTS-1")
+        if name in ("BHS", "FHS"):
+            self._open = name
+        elif name == ("BTS" if self._open == "BHS" else "FTS"):
+            self._open = ""
+
+    def close(self) -> None:
+        """Say when a batch or file was begun and not ended: the rest may be missing."""
+        if self._open == "BHS":
+            self._add("the last batch has no end (BTS); the file may be cut short. Have it sent again", None, "BTS")
+
+    def _compare(self, what: str, stated: bytes, found: int, line: int, field_name: str) -> None:
+        if stated.isdigit() and len(stated) < 10 and int(stated) != found:
+            message = f"{int(stated)} {what} are stated, {found} were found; some may be missing. Have it sent again"
+            self._add(message, line, field_name)
+
+    def _add(self, message: str, line: int | None, field_name: str) -> None:
+        source = Source(file=self._where.file, row=line, column=field_name, is_message=True)
+        self._report.add("batch-count", Severity.WARNING, message, source=source)

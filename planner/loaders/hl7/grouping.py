@@ -1,0 +1,155 @@
+"""The order of segments to groups, one a request: a small state machine that never consults a message grammar.
+
+1. ORC opens a group; OBR opens one too when the open group has an OBR already (or there is no group).
+2. TQ1, NTE, OBX, SPM, SAC and unknown segments belong to the open group; before the first group, to the patient.
+3. Where specimens come first (O33, O35, or an SPM before any ORC), an SPM holds for the groups that follow it.
+4. PV1 and AL1 hold for the groups that follow them: a message may have several visits.
+5. PID after a group opens prior results: everything up to the next message is a copy of the past.
+
+A grammar would file the second ORC/OBR of an order message as a prior result nested in the first order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from planner.loaders.hl7.codes import FINAL_RESULTS, OTHER_ORDER_SEGMENTS
+from planner.loaders.hl7.segments import Segment
+
+
+@dataclass(slots=True)
+class Group:
+    """The segments of one request. ``is_copy``: it stands among prior results, or looks like one."""
+
+    orc: Segment | None = None
+    obr: Segment | None = None
+    timings: list[Segment] = field(default_factory=list)
+    notes: list[Segment] = field(default_factory=list)
+    observations: list[Segment] = field(default_factory=list)
+    specimens: list[Segment] = field(default_factory=list)
+    other_kind: str = ""
+    """The kind of order that its segments show, where that is none of the laboratory's."""
+    patient: Segment | None = None
+    visit: Segment | None = None
+    allergies: tuple[Segment, ...] = ()
+    patient_notes: tuple[Segment, ...] = ()
+    patient_observations: tuple[Segment, ...] = ()
+    is_copy: bool = False
+    has_own_control: bool = True
+    """False when the request has no ORC of its own and goes by that of the group before."""
+
+    @property
+    def first(self) -> Segment:
+        """The segment that a person would look for."""
+        segment = self.obr or self.orc
+        if segment is None:
+            raise ValueError("a group without ORC and OBR")
+        return segment
+
+
+@dataclass(slots=True)
+class _State:
+    groups: list[Group] = field(default_factory=list)
+    patient: Segment | None = None
+    visit: Segment | None = None
+    allergies: list[Segment] = field(default_factory=list)
+    notes: list[Segment] = field(default_factory=list)
+    observations: list[Segment] = field(default_factory=list)
+    is_prior: bool = False
+    specimens_first: bool = False
+    specimens: list[Segment] = field(default_factory=list)
+
+    def open(self, orc: Segment | None) -> Group:
+        """Open a group that takes on what holds for the groups to come."""
+        group = Group(
+            orc=orc,
+            patient=self.patient,
+            visit=self.visit,
+            allergies=tuple(self.allergies),
+            patient_notes=tuple(self.notes),
+            patient_observations=tuple(self.observations),
+            is_copy=self.is_prior,
+        )
+        if self.specimens_first:
+            group.specimens.extend(self.specimens)
+        self.groups.append(group)
+        return group
+
+
+def group_orders(segments: Sequence[Segment], specimens_first: bool) -> list[Group]:
+    """Return the requests of one message. ``specimens_first``: the message type says so."""
+    state = _State(specimens_first=specimens_first)
+    for segment in segments:
+        _step(state, segment)
+    for group in state.groups:
+        group.is_copy = group.is_copy or _is_nested_result(group)
+    return state.groups
+
+
+def _step(state: _State, segment: Segment) -> None:
+    name = segment.name
+    group = state.groups[-1] if state.groups else None
+    if name == "ORC":
+        state.open(segment)
+    elif name == "OBR":
+        _request(state, group, segment)
+    elif name == "PID":
+        state.is_prior = bool(state.groups)
+        state.patient, state.visit = segment, state.visit if not state.is_prior else None
+    elif name == "PV1":
+        if group is not None and group.obr is None and not state.is_prior and group.visit is None:
+            group.visit = segment
+        state.visit = segment
+        if group is not None:
+            state.allergies = []
+    elif name == "AL1":
+        state.allergies.append(segment)
+    elif name == "SPM":
+        _specimen(state, group, segment)
+    elif group is None:
+        _of_patient(state, segment)
+    else:
+        _of_group(group, segment)
+
+
+def _request(state: _State, group: Group | None, segment: Segment) -> None:
+    if group is None or group.obr is not None or group.is_copy != state.is_prior:
+        control = group.orc if group is not None and group.is_copy == state.is_prior else None
+        group = state.open(control)
+        group.has_own_control = False
+    group.obr = segment
+
+
+def _specimen(state: _State, group: Group | None, segment: Segment) -> None:
+    if group is None:
+        state.specimens_first = True
+    if state.specimens_first:
+        state.specimens = [segment]
+    elif group is not None:
+        group.specimens.append(segment)
+
+
+def _of_patient(state: _State, segment: Segment) -> None:
+    if segment.name == "NTE":
+        state.notes.append(segment)
+    elif segment.name == "OBX":
+        state.observations.append(segment)
+
+
+def _of_group(group: Group, segment: Segment) -> None:
+    if segment.name in ("TQ1", "NTE", "OBX"):
+        {"TQ1": group.timings, "NTE": group.notes, "OBX": group.observations}[segment.name].append(segment)
+    elif segment.name in OTHER_ORDER_SEGMENTS:
+        group.other_kind = group.other_kind or OTHER_ORDER_SEGMENTS[segment.name]
+
+
+def _is_nested_result(group: Group) -> bool:
+    """Return whether a request without an ORC and without a number of its own carries results: an old one's copy."""
+    obr = group.obr
+    if group.has_own_control or obr is None or group.orc is None:
+        return False
+    own = obr.text(2) or obr.text(3)
+    is_new = bool(own) and own not in (group.orc.text(2), group.orc.text(3))
+    has_result = obr.text(25) in FINAL_RESULTS or any(o.text(11) in FINAL_RESULTS for o in group.observations)
+    return has_result and not is_new

@@ -1,0 +1,188 @@
+"""One group of segments to one mention of an order: what it asks for, what it does, and what speaks against a draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.domain.plan import Reason
+from planner.findings import Severity
+from planner.loaders.hl7.codes import (
+    COLLECTION_ADD_ON,
+    COLLECTION_ASSUMED,
+    COLLECTION_BY_OTHERS,
+    COLLECTION_BY_US,
+    COLLECTION_CANCELLED,
+    LOINC_MODALITIES,
+    ORDER_CONTROL,
+    OTHER_ORDER_MESSAGES,
+    OTHER_SECTIONS,
+    PRIORITIES,
+    Action,
+)
+from planner.loaders.hl7.context import Context
+from planner.loaders.hl7.fasting import put_fasting_and_notes
+from planner.loaders.hl7.grouping import Group
+from planner.loaders.hl7.people import patient_ident, place_heading, put_patient
+from planner.loaders.hl7.segments import Segment
+from planner.loaders.hl7.specimens import judge_specimens
+from planner.loaders.hl7.times import parse_time
+from planner.loaders.hl7.timing import timings_of
+from planner.loaders.messages.request import Ident, Request
+
+
+@dataclass(slots=True)
+class Mention:
+    """One time that a message speaks of an order.
+
+    ``control`` is ORC-1 and ``state`` ORC-5 as written; ``filler`` the laboratory's number. ``has_number`` is False
+    when the number was made up here; ``shares_control`` when the request goes by the ORC of the one before.
+    """
+
+    action: Action
+    control: str
+    state: str
+    request: Request
+    filler: Ident
+    has_number: bool
+    has_test: bool
+    sent: float
+    context: Context
+    segment: Segment
+    shares_control: bool
+
+
+def read_group(group: Group, position: int, context: Context) -> Mention:
+    """Return what a group says; ``position`` is its place in the message, from 1."""
+    orc, obr = group.orc, group.obr
+    number, heading = _number(group)
+    filler, _ = _ident(group, 3)
+    has_number = bool(number.number or filler.number)
+    if not number.number:
+        number, heading = (filler, "ORC-3") if filler.number else (_made_number(position, context), "ORC-2")
+    patient, patient_heading = patient_ident(group.patient)
+    source = context.source(group.first, heading)
+    request = Request(number=number, patient=patient, source=source, sent=context.sent, ordered=context.stamp)
+    request.headings.update(
+        order_number=heading, patient_number=patient_heading, test="OBR-4", bed=place_heading(group)
+    )
+    request.headings["ward"] = request.headings["bed"]
+    control = orc.text(1).upper() if orc is not None else ""
+    mention = Mention(
+        action=ORDER_CONTROL.get(control, Action.UNKNOWN) if control else Action.NEW,
+        control=control,
+        state=orc.text(5).upper() if orc is not None else "",
+        request=request,
+        filler=filler,
+        has_number=has_number,
+        has_test=obr is not None,
+        sent=context.sent,
+        context=context,
+        segment=group.first,
+        shares_control=not group.has_own_control,
+    )
+    _read_test(request, obr)
+    _judge_kind(request, group, context)
+    judge_specimens(request, group, context)
+    put_patient(request, group, context)
+    _judge_collection(request, obr, context)
+    _put_when(request, group, context)
+    put_fasting_and_notes(request, group, context)
+    if orc is not None:
+        request.group = orc.text(4)
+        request.ordered = parse_time(orc.text(9), context.sender, "ORC-9") or context.stamp
+    return mention
+
+
+def _number(group: Group) -> tuple[Ident, str]:
+    return _ident(group, 2)
+
+
+def _ident(group: Group, number: int) -> tuple[Ident, str]:
+    """Return an order number (2 placer, 3 filler): the request's own before that of an ORC which it shares."""
+    segments = (group.orc, group.obr) if group.has_own_control else (group.obr, group.orc)
+    for segment in segments:
+        if segment is not None and (value := segment.text(number)):
+            return Ident(value, segment.text(number, 2)), f"{segment.name}-{number}"
+    return Ident(), f"ORC-{number}"
+
+
+def _made_number(position: int, context: Context) -> Ident:
+    """Return a number for an order that has none: the message's control id and the order's place in it."""
+    return Ident(
+        f"{context.control_id or context.label.replace(' ', '-')}.{position}", f"{context.file} {context.label}"
+    )
+
+
+def _read_test(request: Request, obr: Segment | None) -> None:
+    """Collect the codes of OBR-4: the site's own first, then LOINC; a code repeated without a system counts once."""
+    if obr is None:
+        return
+    own: list[str] = []
+    loinc: list[str] = []
+    words: list[str] = []
+    for code_part in (1, 4):
+        code, text, system = (obr.text(4, code_part + i) for i in range(3))
+        if code:
+            (loinc if system.upper() in ("LN", "LOINC") else own).append(code)
+        if text:
+            words.append(text)
+    request.tests = tuple(dict.fromkeys([*own, *loinc]))
+    request.test_words = words[0] if words else ""
+
+
+def _judge_kind(request: Request, group: Group, context: Context) -> None:
+    """Set aside what is no laboratory order: by its message, its segments, its section or an imaging LOINC."""
+    kind = OTHER_ORDER_MESSAGES.get(context.kind) or group.other_kind
+    obr = group.obr
+    if not kind and obr is not None:
+        kind = OTHER_SECTIONS.get(obr.text(24).upper(), "")
+        first = obr.text(4, 2).split(" ", 1)[0]
+        if not kind and obr.text(4, 3).upper() == "LN" and first in LOINC_MODALITIES:
+            kind = f"imaging, as the LOINC name says ({first})"
+    if kind:
+        request.set_aside(Reason.NOT_LABORATORY, f"no order of the laboratory: {kind}")
+
+
+def _judge_collection(request: Request, obr: Segment | None, context: Context) -> None:
+    """Decide by OBR-11 who draws (HL7 table 0065); S and P are drawn on the round unless the site says otherwise."""
+    code = obr.text(11).upper() if obr is not None else ""
+    if code in COLLECTION_BY_US:
+        return
+    if code in COLLECTION_ADD_ON:
+        request.set_aside(Reason.ADD_ON, f"no draw: {COLLECTION_ADD_ON[code]}")
+    elif code in COLLECTION_BY_OTHERS:
+        request.set_aside(Reason.DRAWN_BY_OTHERS, f"somebody else draws it (OBR-11 = {code})")
+    elif code in COLLECTION_CANCELLED:
+        request.set_aside(Reason.CANCELLED, f"the order is withdrawn (OBR-11 = {code})")
+    elif request.fault is None:
+        known = COLLECTION_ASSUMED.get(code, f"OBR-11 = {code[:20]!r} is not a code of table 0065")
+        message = f"{known}; it is planned as a draw of this round. Look whether the ward draws it"
+        ids = [request.number.number]
+        context.add("collection-assumed", Severity.WARNING, message, obr, "OBR-11", ids)
+
+
+def _put_when(request: Request, group: Group, context: Context) -> None:
+    when = timings_of(group, context.sender)
+    request.timings = when.timings
+    if when.is_observation_time and request.fault is None:
+        message = "only OBR-7 states a time, which is often that of entry; it was taken as the time of the draw"
+        ids = [request.number.number]
+        context.add("time-from-observation", Severity.WARNING, message, group.obr, "OBR-7", ids)
+    text, heading = _priority(group)
+    request.put("priority", PRIORITIES.get(text.upper(), text), heading)
+    if text.upper() in ("PRN", "AS NEEDED"):
+        request.cells.pop("priority", None)
+        request.set_aside(Reason.TIME_MISSING, "it is to be drawn as needed (PRN), and nobody has asked for it now")
+    elif len(text) > 1 and text[0].upper() == "T" and text[-1].isdecimal():
+        request.put("priority", "timed", heading)
+
+
+def _priority(group: Group) -> tuple[str, str]:
+    """Return the priority by precedence: TQ1-9, ORC-7.6, OBR-27.6, OBR-5."""
+    for segment in group.timings:
+        if text := segment.text(9):
+            return text, "TQ1-9"
+    for source, number, part in ((group.orc, 7, 6), (group.obr, 27, 6), (group.obr, 5, 1)):
+        if source is not None and (text := source.text(number, part)):
+            return text, f"{source.name}-{number}"
+    return "", ""

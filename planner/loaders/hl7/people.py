@@ -1,0 +1,87 @@
+"""Who and where: PID, PV1, AL1 and patient notes to the patient's columns and the parts of the bedside."""
+
+from __future__ import annotations
+
+from planner.domain.plan import Reason
+from planner.findings import Severity
+from planner.loaders.hl7.codes import WEIGHT_LOINCS
+from planner.loaders.hl7.context import Context
+from planner.loaders.hl7.grouping import Group
+from planner.loaders.hl7.segments import Segment
+from planner.loaders.hl7.times import birth_day, is_open_day
+from planner.loaders.messages.request import Bedside, Ident, Request
+
+_ID_TYPES = ("MR", "PI")
+"""HL7 table 0203: the medical record number first, then the patient's internal identifier."""
+_MAX_TEXT = 200
+
+
+def patient_ident(patient: Segment | None) -> tuple[Ident, str]:
+    """Return the patient's identifier and its field: PID-3 by type MR, PI or the first; else PID-2, PID-4."""
+    if patient is None:
+        return Ident(), "PID-3"
+    listed = [r for r in patient.repetitions(3) if patient.part(r)]
+    for kind in _ID_TYPES:
+        for repetition in listed:
+            if patient.part(repetition, 5).upper() == kind:
+                return _ident(patient, repetition), "PID-3"
+    for number in (3, 2, 4):
+        for repetition in patient.repetitions(number):
+            if patient.part(repetition):
+                return _ident(patient, repetition), f"PID-{number}"
+    return Ident(), "PID-3"
+
+
+def _ident(segment: Segment, repetition: str) -> Ident:
+    return Ident(segment.part(repetition), segment.part(repetition, 4))
+
+
+def put_patient(request: Request, group: Group, context: Context) -> None:
+    """Set the patient's columns of a request, and set it aside for a patient who has died or left."""
+    patient = group.patient
+    if patient is not None:
+        _put_person(request, patient, context)
+    alerts = [f"allergy: {text}" for a in group.allergies if (text := a.text(3, 2) or a.text(3))]
+    alerts += [text for note in group.patient_notes if (text := note.words(3)[:_MAX_TEXT])]
+    request.put("alerts", "; ".join(dict.fromkeys(alerts)), "AL1-3" if group.allergies else "NTE-3")
+    for observation in (*group.patient_observations, *group.observations):
+        if observation.text(3) in WEIGHT_LOINCS and observation.text(5):
+            value = f"{observation.text(5)} {observation.text(6)}".strip()
+            request.put("weight_kg", value, "OBX-5")
+    if group.visit is not None:
+        _put_visit(request, group.visit, context)
+
+
+def _put_person(request: Request, patient: Segment, context: Context) -> None:
+    names = [r for r in patient.repetitions(5) if patient.part(r)]
+    legal = [r for r in names if patient.part(r, 7).upper() == "L"]
+    if chosen := (legal or names)[:1]:
+        request.put("family_name", patient.part(chosen[0]), "PID-5")
+        request.put("given_name", patient.part(chosen[0], 2), "PID-5")
+    birth = patient.text(7)
+    if is_open_day(birth):
+        message = "the birth date states no day; the age counts as not known. Ask the ward"
+        context.add("birth-date-partial", Severity.WARNING, message, patient, "PID-7", [request.number.number])
+    else:
+        request.put("birth_date", birth_day(birth), "PID-7")
+    request.put("sex", patient.text(8), "PID-8")
+    if patient.text(30).upper() in ("Y", "YES"):
+        request.set_aside(Reason.PATIENT_GONE, "the message says that the patient has died (PID-30)")
+
+
+def _put_visit(request: Request, visit: Segment, context: Context) -> None:
+    request.place = _bedside(visit, 11) if _bedside(visit, 11) != Bedside() else _bedside(visit, 3)
+    if visit.has(45):
+        request.set_aside(Reason.PATIENT_GONE, "the message says that the patient is discharged (PV1-45)")
+
+
+def _bedside(visit: Segment, number: int) -> Bedside:
+    """Return the parts of a place: PL.1 point of care, PL.2 room, PL.3 bed; PL.9 in words where all are empty."""
+    ward, room, bed = (visit.text(number, part) for part in (1, 2, 3))
+    text = visit.text(number, 9) if not (ward or room or bed) else ""
+    return Bedside(ward, room, bed, text)
+
+
+def place_heading(group: Group) -> str:
+    """Return the field that the place was read from."""
+    return "PV1-11" if group.visit is not None and _bedside(group.visit, 11) != Bedside() else "PV1-3"

@@ -1,0 +1,246 @@
+"""Requests to rows of the order table: codes looked up, times put on the site's clocks, repeats taken apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from planner.domain.plan import Reason
+from planner.findings import Report, Severity
+from planner.loaders.messages.labels import Numbers, bed_label, report_shared
+from planner.loaders.messages.repeats import MAX_DRAWS, days_with_draw, draws_between
+from planner.loaders.messages.request import Bedside, Request, Timing
+from planner.loaders.messages.stamps import Stamp, cell_of, clock_change, local_cell
+from planner.loaders.messages.texts import tidy
+from planner.loaders.order_tests import TestLookup
+from planner.loaders.records import Record
+
+_MAX_LABEL = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The round's day and its first and last instant, in UTC."""
+
+    day: date
+    begin: datetime
+    end: datetime
+
+
+class Rows:
+    """Turns requests into records, one a draw."""
+
+    def __init__(
+        self,
+        requests: Sequence[Request],
+        tests: TestLookup,
+        zone: ZoneInfo,
+        known_places: frozenset[str],
+        report: Report,
+    ) -> None:
+        self.requests = requests
+        self.tests = tests
+        self.zone = zone
+        self.report = report
+        self._known_places = known_places
+        self._orders = Numbers(r.number for r in requests)
+        self._patients = Numbers(r.patient for r in requests)
+        report_shared(self._patients, requests, report)
+        self._ids = self._unique_ids()
+        self._places = self._latest_places()
+        self._test_texts = [self._test(r) for r in requests]
+        self._series = self._runs()
+
+    def single(self) -> list[Record]:
+        """Return the records of all requests that do not repeat."""
+        return [record for i in range(len(self.requests)) if not self._repeats(i) for record in self._records(i)]
+
+    def repeating(self, span: Span) -> list[Record]:
+        """Return the records of the requests that repeat: one for each draw within the round."""
+        found: list[Record] = []
+        for i, request in enumerate(self.requests):
+            if self._repeats(i):
+                found += self._taken_apart(i, request, span)
+        return found
+
+    @property
+    def has_repeats(self) -> bool:
+        """True when a request repeats, so that the round's span must be known."""
+        return any(self._repeats(i) for i in range(len(self.requests)))
+
+    def _repeats(self, index: int) -> bool:
+        request = self.requests[index]
+        return request.fault is None and any(t.repeat for t in request.timings)
+
+    def _unique_ids(self) -> list[str]:
+        """Return order numbers; a request set aside under the number of another goes by that with '#2', '#3', ..."""
+        live = {r.number for r in self.requests if r.fault is None}
+        taken: dict[str, int] = {}
+        found = []
+        for request in self.requests:
+            label = self._orders.label(request.number)
+            is_second = request.fault is not None and (request.number in live or label in taken)
+            count = taken[label] = taken.get(label, 1 if request.number in live else 0) + 1
+            found.append(f"{label}#{count}" if is_second else label)
+        return found
+
+    def _latest_places(self) -> dict[str, Bedside]:
+        """Return for each patient the place that the newest message about a live order states; a move is said once."""
+        found: dict[str, tuple[float, Bedside]] = {}
+        for request in self.requests:
+            if not request.place.is_bed or request.fault is not None:
+                continue
+            key = self._patients.label(request.patient)
+            before = found.get(key)
+            if before is not None and before[1] != request.place:
+                self._report_move(request)
+            if before is None or request.sent >= before[0]:
+                found[key] = (request.sent, request.place)
+        for request in self.requests:
+            if request.place.is_bed:
+                found.setdefault(self._patients.label(request.patient), (request.sent, request.place))
+        return {key: place for key, (_, place) in found.items()}
+
+    def _report_move(self, request: Request) -> None:
+        message = "messages state two places for the patient; the newest message counts. Look where the patient is"
+        self._add("patient-moved", Severity.WARNING, message, request, "bed")
+
+    def _test(self, request: Request) -> str:
+        """Return the code of a test that is known, the site's own first; else what a person can look up."""
+        known = [code for code in request.tests if self.tests.find(code)]
+        if known:
+            meant = {self.tests.find(code) for code in known}
+            if len(meant) > 1 and request.fault is None:
+                message = (
+                    f"the codes {' and '.join(known)} mean different tests; {known[0]} counts. Look which is meant"
+                )
+                self._add("test-codes-differ", Severity.WARNING, message, request, "test")
+            return known[0]
+        words = tidy(request.test_words)
+        if words and not request.tests and self.tests.find(words):
+            if request.fault is None:
+                message = "the test is named in words only; they are those of a test of the catalogue, which was taken"
+                self._add("test-by-text", Severity.WARNING, message, request, "test")
+            return words
+        return tidy(" ".join([*request.tests[:1], words]))[:_MAX_LABEL]
+
+    def _runs(self) -> dict[int, str]:
+        """Return the series of requests that one group number holds together: same patient and test, other times."""
+        found: dict[tuple[str, str, str], list[int]] = {}
+        for i, request in enumerate(self.requests):
+            if request.group and request.fault is None and request.timings:
+                key = (self._patients.label(request.patient), request.group, self._test_texts[i])
+                found.setdefault(key, []).append(i)
+        return {
+            i: tidy(group)
+            for (_, group, _), members in found.items()
+            if len({self.requests[i].timings for i in members}) > 1
+            for i in members
+        }
+
+    def _records(self, index: int) -> list[Record]:
+        request = self.requests[index]
+        open_timing = next((t for t in request.timings if t.is_open), None)
+        if open_timing and request.fault is None:
+            message = f"{open_timing.is_open}; the order is set aside. Write when it is to be drawn"
+            self._add("repeat-open", Severity.ERROR, message, request, "", open_timing.heading)
+            request.fault = (Reason.TIME_MISSING, message)
+        if request.fault is not None or not request.timings:
+            return [self._record(index, self._ids[index], {}, {})]
+        several = len(request.timings) > 1
+        found = []
+        for number, timing in enumerate(request.timings, start=1):
+            values, headings = self._times(timing, request)
+            if several:
+                values["series"] = self._ids[index]
+            found.append(
+                self._record(index, f"{self._ids[index]}.{number}" if several else self._ids[index], values, headings)
+            )
+        return found
+
+    def _times(self, timing: Timing, request: Request) -> tuple[dict[str, str], dict[str, str]]:
+        values: dict[str, str] = {}
+        headings: dict[str, str] = {}
+        for name, stamp in (("collect_at", timing.at), ("collect_from", timing.begin), ("collect_to", timing.end)):
+            if stamp is not None:
+                values[name] = cell_of(stamp, self.zone)
+                headings[name] = stamp.heading or timing.heading
+                self._report_clock_change(stamp, request, headings[name])
+        return values, headings
+
+    def _report_clock_change(self, stamp: Stamp, request: Request, heading: str) -> None:
+        if odd := clock_change(stamp, self.zone):
+            self._add("clock-change", Severity.WARNING, f"the time {stamp.text} {odd}", request, "", heading)
+
+    def _taken_apart(self, index: int, request: Request, span: Span) -> list[Record]:
+        """Return a record for each draw of the round; one set aside when there is none in it."""
+        number = self._ids[index]
+        draws: dict[datetime, str] = {}
+        is_untimed = False
+        heading = request.timings[0].heading
+        for timing in request.timings:
+            repeat = timing.repeat
+            if repeat is None:
+                stamp = timing.at or timing.begin or timing.end
+                if stamp is not None and stamp.has_clock and stamp.is_plausible:
+                    draws.update(dict.fromkeys([datetime.fromisoformat(cell_of(stamp, self.zone))], stamp.heading))
+                continue
+            if repeat.every_s is None and not repeat.clocks and not (repeat.first and repeat.first.has_clock):
+                is_untimed = is_untimed or days_with_draw(repeat, span.day)
+                continue
+            draws.update(dict.fromkeys(draws_between(repeat, self.zone, span.begin, span.end), timing.heading))
+        if len(draws) > MAX_DRAWS:
+            message = (
+                f"the order repeats more than {MAX_DRAWS} times in this round; it is set aside. Correct its timing"
+            )
+            self._add("repeat-open", Severity.ERROR, message, request, "", heading)
+            request.fault = (Reason.TIME_MISSING, message)
+            return [self._record(index, number, {}, {})]
+        if is_untimed and not draws:
+            return [self._record(index, number, {"collect_at": span.day.isoformat()}, {"collect_at": heading})]
+        if not draws:
+            request.fault = (Reason.OTHER_ROUND, "the order repeats, but has no draw in this round")
+            return [self._record(index, number, {}, {})]
+        message = f"the order repeats; it has {len(draws)} of its draws in this round"
+        self._add("repeat-taken-apart", Severity.NOTE, message, request, "", heading)
+        found = []
+        for at in sorted(draws):
+            cell = local_cell(at, self.zone)
+            values = {"collect_at": cell, "series": number}
+            found.append(self._record(index, f"{number}.{cell[5:10]}T{cell[11:16]}", values, {"collect_at": draws[at]}))
+        return found
+
+    def _record(self, index: int, order_id: str, times: Mapping[str, str], headings: Mapping[str, str]) -> Record:
+        request = self.requests[index]
+        values = {name: text for name, cell in request.cells.items() if (text := tidy(cell))}
+        patient = self._patients.label(request.patient)
+        place = self._places.get(patient, request.place)
+        values.update(
+            order_number=order_id,
+            patient_number=patient,
+            test=self._test_texts[index],
+            ward=tidy(place.ward),
+            bed=bed_label(place, self._known_places),
+        )
+        is_live = request.fault is None
+        if is_live and request.ordered is not None and request.ordered.has_clock and request.ordered.is_plausible:
+            values["ordered_at"] = cell_of(request.ordered, self.zone)
+        if series := self._series.get(index):
+            values["series"] = series
+        values.update(times)
+        filled = {name: text for name, text in values.items() if text}
+        return Record(filled, request.source, {**request.headings, **headings}, fault=request.fault)
+
+    def _add(self, code: str, severity: Severity, message: str, request: Request, name: str, heading: str = "") -> None:
+        source = replace(request.source, column=heading or request.headings.get(name, request.source.column))
+        ids = [self._orders.label(request.number)]
+        self.report.add(code, severity, message, source=source, order_ids=ids)
+
+
+def known_names(records: Iterable[Record]) -> frozenset[str]:
+    """Return the names of a place table as they are compared."""
+    from planner.loaders.build_places import place_key
+
+    return frozenset(place_key(record.text("place")) for record in records if record.text("place"))

@@ -1,0 +1,108 @@
+"""Times as messages write them, and the instant that each means: own offset, the sender's, or the site's zone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta, timezone
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+from planner.units import SECONDS_PER_DAY
+
+_FIRST_YEAR, _LAST_YEAR = 1971, 2199
+"""Outside these years a time is only repeated as it stands; the builder refuses it as absurd."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """The offset from UTC that the message as a whole states, and when it was sent."""
+
+    offset_s: int
+    sent: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A time of a message. ``day`` is None when the text cannot be read; ``clock_s`` is None for a date alone.
+
+    ``clock_s`` are seconds after midnight, 86,400 for the end of the day; ``offset_s`` seconds east of UTC.
+    """
+
+    text: str
+    day: date | None = None
+    clock_s: int | None = None
+    offset_s: int | None = None
+    sender: Sender | None = None
+    heading: str = ""
+
+    @property
+    def has_clock(self) -> bool:
+        """True when it states an instant, not only a day."""
+        return self.day is not None and self.clock_s is not None
+
+    def wall(self) -> datetime:
+        """Return the date and clock time as written, without any zone; the day must be known."""
+        seconds = self.clock_s or 0
+        days, rest = divmod(seconds, SECONDS_PER_DAY)
+        day = self.day or date.min
+        return datetime.combine(day + timedelta(days=days), time(rest // 3600, rest // 60 % 60, rest % 60))
+
+    @property
+    def is_plausible(self) -> bool:
+        """True when the year is one that a computer can reckon with in any zone."""
+        return self.day is not None and _FIRST_YEAR <= self.day.year <= _LAST_YEAR
+
+
+@lru_cache(maxsize=256)
+def _fixed(offset_s: int) -> timezone:
+    return timezone(timedelta(seconds=offset_s))
+
+
+def _offset_of(zone: ZoneInfo, at: datetime) -> int:
+    offset = at.astimezone(zone).utcoffset()
+    return 0 if offset is None else round(offset.total_seconds())
+
+
+def instant(stamp: Stamp, zone: ZoneInfo) -> datetime:
+    """Return the instant in UTC of a plausible stamp; a date alone means its first moment.
+
+    A stamp without an offset takes the sender's. Where that is what the site's clocks showed when the message was
+    sent, the sender goes by the site's clocks, so the zone itself counts: it knows the nights in which clocks change.
+    """
+    wall = stamp.wall()
+    if stamp.offset_s is not None:
+        return wall.replace(tzinfo=_fixed(stamp.offset_s)).astimezone(UTC)
+    sender = stamp.sender
+    if sender and _offset_of(zone, sender.sent) != sender.offset_s:
+        return wall.replace(tzinfo=_fixed(sender.offset_s)).astimezone(UTC)
+    return wall.replace(tzinfo=zone).astimezone(UTC)
+
+
+def clock_change(stamp: Stamp, zone: ZoneInfo) -> str:
+    """Return what is odd about a wall time without an offset in the night of a clock change; empty if nothing."""
+    if not stamp.has_clock or not stamp.is_plausible or stamp.offset_s is not None:
+        return ""
+    wall = stamp.wall()
+    early, late = wall.replace(tzinfo=zone), wall.replace(tzinfo=zone, fold=1)
+    if early.utcoffset() == late.utcoffset():
+        return ""
+    exists = early.astimezone(UTC).astimezone(zone).replace(tzinfo=None) == wall
+    if exists:
+        return "exists twice in the night in which the clocks go back; the first of the two is meant here"
+    return "does not exist in the night in which the clocks go forward; the same time after the jump is taken"
+
+
+def cell_of(stamp: Stamp, zone: ZoneInfo) -> str:
+    """Return the text of an order table's cell for a stamp: a date, a local time with its offset, or the raw text."""
+    if stamp.day is None:
+        return stamp.text
+    if stamp.clock_s is None:
+        return stamp.day.isoformat()
+    if not stamp.is_plausible:
+        return stamp.wall().isoformat(sep=" ") if stamp.day.year < 9999 else stamp.text
+    return local_cell(instant(stamp, zone), zone)
+
+
+def local_cell(at: datetime, zone: ZoneInfo) -> str:
+    """Return an instant as the site's clocks show it, with the offset: '2026-03-29 06:00:00+02:00'."""
+    return at.astimezone(zone).isoformat(sep=" ", timespec="seconds")
