@@ -77,9 +77,11 @@ def culture_sets(facts: Facts) -> Iterator[Broken]:
                     yield Broken(f"{culture.where}: one set for two orders of a series", culture.order_ids)
 
 
-def _rank(facts: Facts, tube: Tube) -> tuple[bool, int, int, str, int]:
+def _rank(facts: Facts, tube: Tube) -> tuple[int, int, int, int, str, int]:
     kind = type_of(facts, tube)
-    return (not kind.is_culture, kind.rank, kind.rank_within, kind.code, tube.site)
+    if kind.is_culture:
+        return (0, tube.site, kind.rank, kind.rank_within, kind.code, 0)
+    return (1, 0, kind.rank, kind.rank_within, kind.code, tube.site)
 
 
 def _needs_discard(facts: Facts, at: VisitAt, citrates: list[Tube]) -> bool:

@@ -186,8 +186,9 @@ class LabTest:
 
     @property
     def is_culture(self) -> bool:
-        """True for blood cultures, of which a patient may need several sets from separate sites."""
-        return Handling.ASEPSIS in self.handling and self.section == "microbiology" and self.share_group is None
+        """True for blood cultures, of which a patient may need several sets: drawn aseptically, never chilled."""
+        codes = {Handling.ASEPSIS, Handling.NO_ICE}
+        return codes <= self.handling and self.share_group is None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

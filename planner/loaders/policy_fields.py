@@ -146,6 +146,7 @@ def _value_reader(name: str, kind: Any) -> Callable[[Any], Any]:
     if get_origin(kind) in (Union, UnionType):
         kind = next(member for member in get_args(kind) if member is not type(None))
     return {
+        bool: _yes_or_no,
         int: lambda value: _whole(name, value),
         float: lambda value: _decimal(name, value),
         str: lambda value: _text(name, value),
@@ -155,6 +156,12 @@ def _value_reader(name: str, kind: Any) -> Callable[[Any], Any]:
 
 def _unreadable(value: Any) -> Any:
     raise ValueRefusedError("this field cannot be set in a policy file")
+
+
+def _yes_or_no(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise ValueRefusedError(f"expected true or false, not {value!r}")
+    return value
 
 
 def _whole(name: str, value: Any) -> int:

@@ -64,9 +64,15 @@ def _tube(filled: Filled) -> Tube:
 
 
 def _in_order_of_draw(problem: Problem, tubes: Sequence[Tube]) -> list[Tube]:
-    """Return the tubes by rank of kind, rank within, code, site; ties by size, then tests."""
+    """Return the culture sets site by site, then the other tubes by rank; ties by size, then tests."""
     kinds = problem.catalogue.tubes
-    return sorted(tubes, key=lambda t: (draw_key(kinds[t.tube]), t.site, -t.size_ul, t.tests, t.order_ids))
+
+    def key(tube: Tube) -> tuple[object, ...]:
+        kind = kinds[tube.tube]
+        site = tube.site if kind.is_culture else 0
+        return not kind.is_culture, site, draw_key(kind), tube.site, -tube.size_ul, tube.tests, tube.order_ids
+
+    return sorted(tubes, key=key)
 
 
 def _distinct_demands(filled: Sequence[Filled]) -> list[Demand]:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from planner.domain.catalogue import LabTest, TestCode, TubeCode
+from planner.domain.catalogue import Handling, LabTest, TestCode, TubeCode
 from planner.domain.draws import VisitRequest
 from planner.domain.orders import Order, OrderId
 from planner.domain.problem import Problem
@@ -105,6 +105,16 @@ def _with_containers(problem: Problem, demand: Demand) -> Demand:
         for rank, accepted in enumerate(demand.test.accepts)
         if len(accepted) == 1 and demand.need_ul <= max(allowed_sizes(tubes[accepted[0]], is_child=is_child), default=0)
     )
+    first_only = _takes_first_choice(problem, demand.test)
     if demand.test.share_group is not None and demand.test.containers == 1 and fitting:
-        return replace(demand, kinds=fitting)
-    return replace(demand, options=own_options(problem.catalogue, demand.test, demand.need_ul, is_child=is_child))
+        return replace(demand, kinds=fitting[:1] if first_only else fitting)
+    options = own_options(problem.catalogue, demand.test, demand.need_ul, is_child=is_child)
+    return replace(demand, options=options[:1] if first_only else options)
+
+
+def _takes_first_choice(problem: Problem, test: LabTest) -> bool:
+    """Return whether a test takes the first of its tubes that the patient may have, whatever another would save.
+
+    So do transfusion tests (`TubePolicy.transfusion_first_choice`).
+    """
+    return Handling.STRICT_LABEL in test.handling and problem.policy.tubes.transfusion_first_choice

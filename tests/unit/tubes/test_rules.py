@@ -42,8 +42,13 @@ def test_common_kind_beats_preferred_kind() -> None:
 
 
 def test_less_blood_beats_preferred_kind() -> None:
-    # TS 3.0 mL prefers the transfusion tube of 6 mL, but the EDTA tube of 3 mL does.
-    assert written(tube_set(ADULT, "TS")) == ["EDTA 3 TS"]
+    # TS 3.0 mL prefers the transfusion tube of 6 mL; a site that lets it may use the EDTA tube of 3 mL.
+    assert written(tube_set(ADULT, "TS", tubes={"transfusion_first_choice": False})) == ["EDTA 3 TS"]
+
+
+def test_transfusion_test_takes_the_transfusion_tube() -> None:
+    # TS accepts EDTB (6 mL), then EDTA (3 mL): the first choice counts, though the other takes less blood.
+    assert written(tube_set(ADULT, "TS")) == ["EDTB 6 TS"]
 
 
 def test_preferred_kind_decides_between_equal_blood() -> None:
@@ -81,8 +86,8 @@ def test_stability_of_a_tube_is_that_of_its_least_stable_test() -> None:
 
 def test_transfusion_tube_is_not_shared_outside_its_group() -> None:
     found = tube_set(ADULT, "TS, XM, CBC")
-    # XM 4.0 + TS 0 = 4.0: an EDTA tube of 4 mL; CBC in one of its own.
-    assert written(found) == ["EDTA 4 TS+XM", "EDTA 3 CBC"]
+    # XM 4.0 + TS 0 = 4.0: a transfusion tube of 6 mL; CBC in a tube of its own.
+    assert sorted(written(found)) == ["EDTA 3 CBC", "EDTB 6 TS+XM"]
 
 
 def test_trace_elements_take_the_metal_free_tube() -> None:
@@ -102,8 +107,16 @@ def test_kit_is_four_tubes_of_one_millilitre() -> None:
 
 
 def test_fewer_tubes_beat_a_kit_where_the_laboratory_accepts_both() -> None:
-    # IGRA: the kit of four, or 4 mL in one heparin tube.
-    assert written(tube_set(ADULT, "IGRA")) == ["HEP 4 IGRA"]
+    # A kit of four millilitre tubes, or 4 mL in one heparin tube.
+    catalogue = make_catalogue(
+        [make_test("K", "KIT;H", 4000, 0, None, containers=4)], [make_kind("KIT", 1000), make_kind("H", 4000)]
+    )
+    assert written(tube_set(ADULT, "K", catalogue=catalogue)) == ["H 4 K"]
+
+
+def test_interferon_kit_is_four_tubes() -> None:
+    # IGRA: four kit tubes of 1 mL.
+    assert [line for line in written(tube_set(ADULT, "IGRA")) if "IGRA" in line] == ["IGR 1 IGRA"] * 4
 
 
 def test_need_above_the_largest_size_takes_several_equal_tubes() -> None:
