@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from planner.domain.catalogue import Handling
@@ -14,6 +15,27 @@ CONFIDENTIALITY = "Confidential: personal health data. Keep with you; destroy as
 
 BOX = "☐"
 """A box to tick, as a character that prints everywhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How a visit went: the code of the progress file, the word beside the box, what it means."""
+
+    code: str
+    word: str
+    meaning: str
+    on_paper: bool = True
+
+
+OUTCOMES = (
+    Outcome("collected", "all", "Every tube is filled."),
+    Outcome("partial", "part", "Not all tubes could be filled: write which."),
+    Outcome("refused", "refused", "The patient does not want it: stop, tell the nurse."),
+    Outcome("away", "away", "The patient is not there: tell the nurse."),
+    Outcome("unsuccessful", "failed", "Two attempts without blood: stop, tell the nurse."),
+    Outcome("recollect", "again", "Drawn, but to be drawn once more.", on_paper=False),
+)
+"""Outcomes of a visit; paper has room for those that happen at the bed."""
 
 WEAR = {
     Precaution.PROTECTIVE: "PROTECTIVE: clean gown, gloves and mask as the door sign says; stay out if you are ill",
@@ -88,19 +110,12 @@ RULE = {
 
 REASON: dict[Reason, tuple[str, str]] = {
     Reason.CANCELLED: ("Cancelled", "Nothing to do."),
-    Reason.ON_HOLD: ("On hold", "Will be planned when the ward releases it."),
-    Reason.REPLACED: ("Replaced by another order", "Nothing to do."),
-    Reason.NOT_AN_ORDER: ("Not an order to be carried out", "Nothing to do."),
-    Reason.NOT_LABORATORY: ("Not for the laboratory", "Not collected on this round."),
-    Reason.PRIOR_RESULT: ("An earlier result, not an order", "Nothing to do."),
-    Reason.ADD_ON: ("For blood the laboratory already has", "No draw; the laboratory adds the test."),
-    Reason.PATIENT_GONE: ("Patient has left the ward", "Ask the ward where the patient is, or cancel the order."),
     Reason.ON_HOLD: ("On hold", "Nothing to do until it is released."),
     Reason.REPLACED: ("Replaced by another order", "Nothing to do."),
-    Reason.NOT_AN_ORDER: ("Not an order", "Nothing to do."),
+    Reason.NOT_AN_ORDER: ("Not an order to be carried out", "Nothing to do."),
     Reason.NOT_LABORATORY: ("Not a laboratory order", "Nothing to do."),
     Reason.PRIOR_RESULT: ("Copy of an old result", "Nothing to do."),
-    Reason.ADD_ON: ("Made from a specimen in the laboratory", "No draw needed."),
+    Reason.ADD_ON: ("Made from a specimen in the laboratory", "No draw; the laboratory adds the test."),
     Reason.PATIENT_GONE: ("Patient has left or died", "Do not draw. Ask the ward, and have the order cancelled."),
     Reason.ALREADY_DRAWN: ("Already drawn", "Nothing to do."),
     Reason.DRAWN_BY_OTHERS: ("Drawn by ward staff, not by this round", "Make sure that the ward knows."),
@@ -150,8 +165,7 @@ MARKS = (
     ("STAT / ASAP / URGENT", "Priority of the most urgent order of the visit."),
     ("GIVE", "Which hand-over the tubes must catch; a time given for a tube is the last moment at the laboratory."),
     ("at ___ by ___", "Write the exact time of the draw and your initials; then tick how it went."),
-    ("part", "Not all tubes could be filled: write which."),
-    ("failed", "Two attempts without blood: stop, tell the nurse."),
+    *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper),
     ("WHEN", "When the draw may be made. No such line: any time in the round."),
     ("TIMED", "The time belongs to the order: too early is as wrong as too late."),
     ("TIGHT", "Little time is left between the planned draw and the end of its window: do not let it slip."),
