@@ -62,13 +62,14 @@ def read_document(file: str, data: bytes, report: Report) -> Document:
 def twice(value: object) -> list[str]:
     """Return the names that stand twice in an object or in one inside it."""
     found: list[str] = []
-    if isinstance(value, dict):
-        found += value.get(TWICE, ())
-        for item in value.values():
-            found += twice(item)
-    elif isinstance(value, list):
-        for item in value:
-            found += twice(item)
+    waiting = [value]
+    while waiting:
+        item = waiting.pop()
+        if isinstance(item, dict):
+            found += item.get(TWICE, ())
+            waiting += item.values()
+        elif isinstance(item, list):
+            waiting += item
     return found
 
 

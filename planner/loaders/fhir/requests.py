@@ -64,6 +64,8 @@ class RequestReader:
         self._allergies = allergies
         self._encounters = self._current_encounters()
         self._weights = self._patient_weights()
+        self._people: dict[int, Request] = {}
+        self._stays: dict[int, Request] = {}
 
     def read(self, kept: Kept) -> Request:
         """Return the request of a ServiceRequest."""
@@ -90,6 +92,24 @@ class RequestReader:
         request.group = text_of(object_of(resource, "requisition"), "value")
         self._put_fasting_and_notes(request, resource, kept)
         return request
+
+    def _person(self, patient: Json, kept: Kept) -> Request:
+        """Return what holds for all requests of a patient, read once."""
+        person = self._people.get(id(patient))
+        if person is None:
+            person = Request(Ident(), patient_ident(patient), kept.source("subject"))
+            put_patient(person, patient, kept, self.store)
+            self._people[id(patient)] = person
+        return person
+
+    def _stay(self, encounter: Json, kept: Kept) -> Request:
+        """Return what holds for all requests of a stay, read once."""
+        stay = self._stays.get(id(encounter))
+        if stay is None:
+            stay = Request(Ident(), Ident(), kept.source("encounter"))
+            put_place(stay, encounter, kept, self.store)
+            self._stays[id(encounter)] = stay
+        return stay
 
     def _judge_specimens(self, request: Request, kept: Kept) -> None:
         if fault := self.specimens.fault(kept):
@@ -132,8 +152,9 @@ class RequestReader:
         ids = [request.number.number]
         kind = text_of(patient, "resourceType")
         if kind == "Patient":
-            request.patient = patient_ident(patient)
-            put_patient(request, patient, kept, self.store)
+            person = self._person(patient, kept)
+            request.patient = person.patient
+            request.take_from(person)
             if not request.patient.number:
                 request.patient = Ident(text_of(patient, "id"), "resource id")
                 message = "the patient has no identifier; the resource's own id stands in. Have the number sent along"
@@ -167,7 +188,7 @@ class RequestReader:
                 "reference-missing", Severity.WARNING, message, source=kept.source("encounter"), order_ids=ids
             )
         if encounter:
-            put_place(request, encounter, kept, self.store)
+            request.take_from(self._stay(encounter, kept))
         if not request.place.is_bed:
             for name in ("locationReference", "location"):
                 for place in self.store.all_of(resource, name):

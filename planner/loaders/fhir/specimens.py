@@ -27,6 +27,8 @@ class Specimens:
 
     def of(self, kept: Kept) -> list[Json]:
         """Return the usable specimens of a request."""
+        if "specimen" not in kept.resource and id(kept.resource) not in self._by_request:
+            return []
         named = [t.resource for t in self._store.all_of(kept.resource, "specimen") if t.resource]
         found = {id(s): s for s in (*named, *self._by_request.get(id(kept.resource), ()))}
         return [s for s in found.values() if text_of(s, "status") not in _USELESS]

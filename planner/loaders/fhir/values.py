@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from planner.loaders.fhir.documents import Json
@@ -20,6 +21,8 @@ SNOMED = "http://snomed.info/sct"
 def text_of(value: Any, name: str) -> str:
     """Return a text element, tidied; empty when it is not there or no text. A number counts as its digits."""
     found = value.get(name) if isinstance(value, dict) else None
+    if found is None:
+        return ""
     if isinstance(found, str):
         return tidy(found)
     return str(found) if isinstance(found, int) and not isinstance(found, bool) and abs(found) < 10**18 else ""
@@ -94,6 +97,7 @@ def has_any(value: Json, *names: str) -> bool:
     return any(value.get(name) not in (None, "", [], {}) for name in names)
 
 
+@lru_cache(maxsize=4096)
 def parse_time(text: str, heading: str) -> Stamp | None:
     """Return the stamp of a date or dateTime; zone and seconds may be missing. None for an empty text."""
     if not text:

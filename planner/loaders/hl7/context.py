@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from planner.findings import Report, Severity, Source
 from planner.loaders.hl7.segments import Segment
+from planner.loaders.messages.request import Request
 from planner.loaders.messages.stamps import Sender, Stamp
 
 
@@ -28,6 +29,8 @@ class Context:
     """The first part of MSH-9."""
     damage: str = ""
     noted: set[tuple[str, str]] = field(default_factory=set)
+    people: dict[tuple[int, int, int, int], Request] = field(default_factory=dict)
+    """What holds for all requests of one patient and visit, read once."""
 
     def source(self, segment: Segment | None, column: str = "") -> Source:
         """Return the place of a segment or field."""

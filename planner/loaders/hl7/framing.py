@@ -47,7 +47,7 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
                 current = RawMessage([(number, part)], glued)
                 messages.append(current)
                 batch.num_messages += 1
-            elif _LOST_HEADER.match(part) and not part.startswith(b"MSH"):
+            elif b"^~" in part[:12] and _LOST_HEADER.match(part) and not part.startswith(b"MSH"):
                 current = RawMessage([(number, part)], "its header segment has lost its name", False)
                 messages.append(current)
                 batch.num_messages += 1
@@ -70,23 +70,22 @@ def _as_bytes(data: bytes) -> bytes:
 
 def _lines(data: bytes) -> list[tuple[int, bytes]]:
     """Return the lines that are not blank, with their numbers from 1, whatever ends them."""
-    data = _as_bytes(data).replace(b"\r\n", b"\r").replace(b"\n", b"\r")
+    data = _as_bytes(data).replace(b"\r\n", b"\r").replace(b"\n", b"\r").replace(b"\x00", b"")
     if b"\x0b" in data or b"\x1c" in data:
         data = re.sub(rb"\x1c(?=\r)|(?<=\r)\x0b|^\x0b", b"", data)
         data = re.sub(rb"[\x0b\x1c]+", b"\r", data)
     found = []
     for number, line in enumerate(data.split(b"\r"), start=1):
-        plain = line.replace(b"\x00", b"").removeprefix(b"\xef\xbb\xbf").lstrip()
-        if plain:
+        if plain := line.lstrip():
             found.append((number, plain))
     return found
 
 
 def _parts(line: bytes) -> list[bytes]:
     """Return a line cut before every header that stands in the middle of it."""
-    cuts = [m.start() for m in _GLUED_HEADER.finditer(line, 3)]
-    if not cuts:
+    if line.find(b"MSH", 3) < 0:
         return [line]
+    cuts = [m.start() for m in _GLUED_HEADER.finditer(line, 3)]
     edges = [0, *cuts, len(line)]
     return [line[a:b] for a, b in itertools.pairwise(edges)]
 

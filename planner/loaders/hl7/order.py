@@ -22,7 +22,7 @@ from planner.loaders.hl7.codes import (
 from planner.loaders.hl7.context import Context
 from planner.loaders.hl7.fasting import put_fasting_and_notes
 from planner.loaders.hl7.grouping import Group
-from planner.loaders.hl7.people import patient_ident, place_heading, put_patient
+from planner.loaders.hl7.people import put_patient
 from planner.loaders.hl7.segments import Segment
 from planner.loaders.hl7.specimens import judge_specimens
 from planner.loaders.hl7.times import parse_time
@@ -59,13 +59,9 @@ def read_group(group: Group, position: int, context: Context) -> Mention:
     has_number = bool(number.number or filler.number)
     if not number.number:
         number, heading = (filler, "ORC-3") if filler.number else (_made_number(position, context), "ORC-2")
-    patient, patient_heading = patient_ident(group.patient)
     source = context.source(group.first, heading)
-    request = Request(number=number, patient=patient, source=source, sent=context.sent, ordered=context.stamp)
-    request.headings.update(
-        order_number=heading, patient_number=patient_heading, test="OBR-4", bed=place_heading(group)
-    )
-    request.headings["ward"] = request.headings["bed"]
+    request = Request(number=number, patient=Ident(), source=source, sent=context.sent, ordered=context.stamp)
+    request.headings.update(order_number=heading, test="OBR-4")
     control = orc.text(1).upper() if orc is not None else ""
     mention = Mention(
         action=ORDER_CONTROL.get(control, Action.UNKNOWN) if control else Action.NEW,

@@ -38,18 +38,32 @@ def _ident(segment: Segment, repetition: str) -> Ident:
 
 def put_patient(request: Request, group: Group, context: Context) -> None:
     """Set the patient's columns of a request, and set it aside for a patient who has died or left."""
-    patient = group.patient
-    if patient is not None:
-        _put_person(request, patient, context)
-    alerts = [f"allergy: {text}" for a in group.allergies if (text := a.text(3, 2) or a.text(3))]
-    alerts += [text for note in group.patient_notes if (text := note.words(3)[:_MAX_TEXT])]
-    request.put("alerts", "; ".join(dict.fromkeys(alerts)), "AL1-3" if group.allergies else "NTE-3")
+    key = (id(group.patient), id(group.visit), len(group.allergies), len(group.patient_notes))
+    person = context.people.get(key)
+    if person is None:
+        person = context.people[key] = _person(request, group, context)
+    request.patient = person.patient
+    request.take_from(person)
     for observation in (*group.patient_observations, *group.observations):
         if observation.text(3) in WEIGHT_LOINCS and observation.text(5):
             value = f"{observation.text(5)} {observation.text(6)}".strip()
             request.put("weight_kg", value, "OBX-5")
+
+
+def _person(request: Request, group: Group, context: Context) -> Request:
+    """Return what holds for all requests of a patient in one message, as a request that has nothing else."""
+    ident, heading = patient_ident(group.patient)
+    person = Request(number=request.number, patient=ident, source=request.source)
+    person.headings["patient_number"] = heading
+    if group.patient is not None:
+        _put_person(person, group.patient, context)
+    alerts = [f"allergy: {text}" for a in group.allergies if (text := a.text(3, 2) or a.text(3))]
+    alerts += [text for note in group.patient_notes if (text := note.words(3)[:_MAX_TEXT])]
+    person.put("alerts", "; ".join(dict.fromkeys(alerts)), "AL1-3" if group.allergies else "NTE-3")
+    person.headings["bed"] = person.headings["ward"] = "PV1-3"
     if group.visit is not None:
-        _put_visit(request, group.visit, context)
+        _put_visit(person, group.visit)
+    return person
 
 
 def _put_person(request: Request, patient: Segment, context: Context) -> None:
@@ -69,8 +83,12 @@ def _put_person(request: Request, patient: Segment, context: Context) -> None:
         request.set_aside(Reason.PATIENT_GONE, "the message says that the patient has died (PID-30)")
 
 
-def _put_visit(request: Request, visit: Segment, context: Context) -> None:
-    request.place = _bedside(visit, 11) if _bedside(visit, 11) != Bedside() else _bedside(visit, 3)
+def _put_visit(request: Request, visit: Segment) -> None:
+    """Set the place: the temporary one (PV1-11) wins while it is filled."""
+    request.place = _bedside(visit, 3)
+    if visit.has(11) and (temporary := _bedside(visit, 11)) != Bedside():
+        request.place = temporary
+        request.headings["bed"] = request.headings["ward"] = "PV1-11"
     if visit.has(45):
         request.set_aside(Reason.PATIENT_GONE, "the message says that the patient is discharged (PV1-45)")
 
@@ -80,8 +98,3 @@ def _bedside(visit: Segment, number: int) -> Bedside:
     ward, room, bed = (visit.text(number, part) for part in (1, 2, 3))
     text = visit.text(number, 9) if not (ward or room or bed) else ""
     return Bedside(ward, room, bed, text)
-
-
-def place_heading(group: Group) -> str:
-    """Return the field that the place was read from."""
-    return "PV1-11" if group.visit is not None and _bedside(group.visit, 11) != Bedside() else "PV1-3"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from planner.loaders.hl7.charsets import CODECS, declared, decode
 from planner.loaders.hl7.escapes import Separators, separators_of, unescape
@@ -37,12 +38,11 @@ class Segment:
 
     def text(self, number: int, component: int = 1, sub: int = 1) -> str:
         """Return a component of the first repetition of a field, unescaped and without blanks around it."""
-        value = self.fields[number] if number < len(self.fields) else ""
-        if not value:
+        fields = self.fields
+        if number >= len(fields) or not (value := fields[number]):
             return ""
-        marks = self.separators
-        if marks.repetition in value:
-            value = value.split(marks.repetition, 1)[0]
+        if self.separators.repetition in value:
+            value = value.split(self.separators.repetition, 1)[0]
         return self.part(value, component, sub)
 
     def repetitions(self, number: int) -> list[str]:
@@ -53,11 +53,13 @@ class Segment:
     def part(self, repetition: str, component: int = 1, sub: int = 1) -> str:
         """Return a component of a repetition, unescaped; the null of two double quotes counts as empty."""
         marks = self.separators
-        if marks.component in repetition:
-            pieces = repetition.split(marks.component)
-            value = pieces[component - 1] if component <= len(pieces) else ""
+        if component == 1:
+            value = repetition.split(marks.component, 1)[0]
         else:
-            value = repetition if component == 1 else ""
+            pieces = repetition.split(marks.component, component)
+            value = pieces[component - 1] if component <= len(pieces) else ""
+        if not value:
+            return ""
         if marks.sub and marks.sub in value:
             pieces = value.split(marks.sub)
             value = pieces[sub - 1] if sub <= len(pieces) else ""
@@ -129,11 +131,20 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
         if is_segment and name != name.upper():
             message.damage.append(f"segment {name!r} is not in capitals")
         fields[0] = name.upper()
-        for part in _unglued(fields, message):
-            message.segments.append(Segment(part[0], part, number, marks, codec))
+        if _hides_segment(marks.field).search(line, 4):
+            for part in _unglued(fields, message):
+                message.segments.append(Segment(part[0], part, number, marks, codec))
+        else:
+            message.segments.append(Segment(fields[0], fields, number, marks, codec))
         return
     message.stray_lines.append(number)
     message.segments[-1].fields[-1] += "\n" + line.replace(marks.field, " ")
+
+
+@lru_cache(maxsize=16)
+def _hides_segment(mark: str) -> re.Pattern[str]:
+    """Return what finds the name of an order's segment before a field separator."""
+    return re.compile(f"(?:{'|'.join(_GLUED)}){re.escape(mark)}")
 
 
 def _unglued(fields: list[str], message: Message) -> list[list[str]]:

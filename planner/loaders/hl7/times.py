@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from functools import lru_cache
 
 from planner.loaders.messages.stamps import Sender, Stamp
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -19,6 +20,7 @@ UNITS = {
 """Seconds of a unit of time, as messages write it."""
 
 
+@lru_cache(maxsize=4096)
 def parse_time(text: str, sender: Sender | None, heading: str) -> Stamp | None:
     """Return the stamp of a time (TS.1 or DTM); None for an empty text. What cannot be read has no day."""
     text = text.strip()

@@ -109,6 +109,14 @@ class Request:
         """Give the request its reason, unless it has one already."""
         self.fault = self.fault or (reason, detail)
 
+    def take_from(self, shared: Request) -> None:
+        """Add what holds for several requests: cells, place and a reason not to plan."""
+        self.cells.update(shared.cells)
+        self.headings.update(shared.headings)
+        self.place = shared.place if shared.place != Bedside() else self.place
+        if shared.fault:
+            self.set_aside(*shared.fault)
+
     def take_over(self, newer: Request) -> None:
         """Change this request to what a newer message says; what that message leaves out stays."""
         self.cells.update(newer.cells)

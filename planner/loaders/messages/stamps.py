@@ -92,6 +92,7 @@ def clock_change(stamp: Stamp, zone: ZoneInfo) -> str:
     return "does not exist in the night in which the clocks go forward; the same time after the jump is taken"
 
 
+@lru_cache(maxsize=4096)
 def cell_of(stamp: Stamp, zone: ZoneInfo) -> str:
     """Return the text of an order table's cell for a stamp: a date, a local time with its offset, or the raw text."""
     if stamp.day is None:

@@ -22,6 +22,8 @@ def speaks_of_fasting(text: str) -> bool:
 
 def tidy(text: str) -> str:
     """Return text on one line, without control characters, invisible ones and halves of characters."""
+    if text.isascii() and text.isprintable():
+        return text.strip()
     if not text.isascii():
         text = text.encode("utf-8", errors="replace").decode("utf-8").translate(_INVISIBLE)
     text = text.replace("\r", "\n").replace("\n", " / ")
