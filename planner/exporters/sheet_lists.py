@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from planner.exporters.sheet_writer import LIGHT, MEDIUM, Paper, SheetWriter, Text
+from planner.exporters.sheet_paper import Paper
+from planner.exporters.sheet_text import Text
+from planner.exporters.sheet_writer import LIGHT, MEDIUM, SheetWriter
 from planner.exporters.view import DecisionLine, RoundView
 from planner.exporters.words import BOX, count_words
 

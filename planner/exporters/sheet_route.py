@@ -5,21 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner.exporters.sheet_writer import BODY_PT, LIGHT, MEDIUM, Paper, Run, SheetWriter, Text
+from planner.exporters.sheet_paper import Paper
+from planner.exporters.sheet_text import BODY_PT, Run, Span, Text
+from planner.exporters.sheet_writer import BLACK, LIGHT, MEDIUM, SheetWriter
 from planner.exporters.text_layout import wrap
 from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.words import BOX, EVERY_PATIENT, count_words
+from planner.exporters.words import BOX, EVERY_PATIENT, OUTCOMES, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_WIDTHS_MM = (24.0, 11.0, 56.0, 14.0, 13.0, 32.0, 38.0)
-_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _HANDLING = range(1, 8)
-_LAST = _HANDLING
-_CAUTION_PT = 9.0
+_WIDTHS_MM = (24.0, 10.0, 57.0, 13.0, 13.0, 71.0)
+_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS = range(1, 7)
+_LAST = _TESTS
 
+SMALL_PT = 9.5
+"""What is read standing at the bed, not from the door."""
+_CAUTION_PT = 9.0
 _FIXED_BLANK = "\u00a0"
-_OUTCOMES = ("all", "part", "refused", "away", "failed")
 
 
 def write_route(
@@ -27,19 +30,12 @@ def write_route(
 ) -> SheetWriter:
     """Write all stops of a route, then the cautions; ``with_ward`` prints the ward beside each bed."""
     writer = SheetWriter(sheet, paper, _WIDTHS_MM)
-    heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests", "Handling")
+    heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests, then handling in bold")
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
-    writer.line(
-        Text(
-            text=f"{route.name}: start {route.starts}. {route.summary}.",
-            first=1,
-            last=_LAST,
-            size=11,
-            bold=True,
-        )
-    )
-    writer.line(Text(text=EVERY_PATIENT, first=1, last=_LAST))
-    writer.gap(4)
+    start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
+    writer.line(Text(spans=(start,), first=1, last=_LAST, size=11))
+    writer.line(Text(text=EVERY_PATIENT, first=1, last=_LAST, size=SMALL_PT))
+    writer.gap(3)
     for stop in route.stops:
         if isinstance(stop, VisitView):
             _visit(writer, stop, with_ward=with_ward)
@@ -47,44 +43,83 @@ def write_route(
             _handover(writer, stop)
         else:
             _break(writer, stop)
-    writer.gap(4)
+    writer.gap(3)
     with writer.block():
-        for caution in cautions:
-            writer.line(Text(text=f"! {caution}", first=1, last=_LAST, size=_CAUTION_PT))
+        pieces = [s for i, text in enumerate(cautions, start=1) for s in (Span(f"{i} ", bold=True), Span(f"{text}  "))]
+        writer.line(
+            Text(spans=(Span("CAUTIONS  ", bold=True), *pieces), first=1, last=_LAST, size=_CAUTION_PT),
+        )
     return writer
 
 
 def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
     with writer.block(_visit_margin(visit, with_ward=with_ward)):
         writer.line(
-            Text(text=f"{BOX} {visit.name}", first=_FIRST, last=_SIZE, size=_name_pt(visit), bold=True, fill=LIGHT),
+            _number(visit.number),
+            Text(text=f"{BOX} {visit.name}", first=_TUBE, last=_SIZE, size=_name_pt(visit), bold=True, fill=LIGHT),
             Text(text=_identifiers(visit), first=_INVERT, last=_LAST, fill=LIGHT, bold=True, middle=True),
         )
-        if visit.window:
-            text = f"WHEN  {visit.window}; draw planned {visit.draw_at}"
-            _wide(writer, text, bold=bool(visit.marks), fill=LIGHT)
-        if visit.wear:
-            _wide(writer, "WEAR  " + "; ".join(visit.wear), bold=True)
-        if visit.alerts:
-            _wide(writer, "ALERT  " + "; ".join(visit.alerts), bold=True)
-        if visit.ask:
-            _wide(writer, "ASK  " + "\n".join(visit.ask))
-        do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
-        if do:
-            _wide(writer, "DO  " + ". ".join(do))
+        for line in packed(_notes(visit), writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT))
         for tube in visit.tubes:
             _tube(writer, tube)
         _end(writer, visit)
 
 
+def _number(number: int) -> Text:
+    """Return the number of the stop, white on black as on the map."""
+    return Text(
+        text=str(number),
+        first=_FIRST,
+        last=_FIRST,
+        size=11,
+        bold=True,
+        fill=BLACK,
+        is_white=True,
+        middle=True,
+        centre=True,
+    )
+
+
+def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
+    """Return what to know before the needle, in the order in which it is needed: label and text each."""
+    notes = []
+    if visit.window:
+        text = f"{visit.window}; draw at {visit.draw_at}"
+        notes.append((Span("WHEN  ", bold=True), Span(text, bold=bool(visit.marks))))
+    if visit.wear:
+        notes.append((Span("WEAR  " + "; ".join(visit.wear), bold=True),))
+    if visit.alerts:
+        notes.append((Span("ALERT  " + "; ".join(visit.alerts), bold=True),))
+    notes += [(Span("ASK  ", bold=True), Span(text)) for text in visit.ask]
+    do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
+    if do:
+        notes.append((Span("DO  ", bold=True), Span(". ".join(do))))
+    return notes
+
+
+def packed(notes: Sequence[tuple[Span, ...]], width_pt: float) -> list[tuple[Span, ...]]:
+    """Return the lines of the notes: a note joins the one before only if both stand whole on one line."""
+    lines: list[tuple[Span, ...]] = []
+    for note in notes:
+        joined = (*lines[-1], Span("     "), *note) if lines else note
+        text = Text(spans=joined, first=1, last=1)
+        if lines and len(wrap(text.words, width_pt, SMALL_PT, bold=text.weights)) == 1:
+            lines[-1] = joined
+        else:
+            lines.append(note)
+    return lines
+
+
 def _end(writer: SheetWriter, visit: VisitView) -> None:
     """Write where the tubes go, and the boxes for time, initials and outcome."""
-    outcomes = " ".join(f"{BOX}{_FIXED_BLANK}{outcome}" for outcome in _OUTCOMES)
+    outcomes = " ".join(f"{BOX}{_FIXED_BLANK}{outcome.word}" for outcome in OUTCOMES if outcome.on_paper)
     goes_to = "\n".join(visit.goes_to) or "nothing"
+    give = (Span("GIVE  ", bold=True), Span(goes_to))
     writer.line(
-        Text(text=f"GIVE  {goes_to}", first=_FIRST, last=_TUBE, middle=True),
-        Text(text=f"at ___:___ by{_FIXED_BLANK}_____ {outcomes}", first=_SIZE, last=_LAST, middle=True),
-        min_pt=20,
+        Text(spans=give, first=_FIRST, last=_TUBE, size=SMALL_PT, middle=True),
+        Text(text=f"at ___:___ by{_FIXED_BLANK}_____ {outcomes}", first=_SIZE, last=_LAST, size=9, middle=True),
+        min_pt=17,
         rule=True,
     )
 
@@ -100,63 +135,56 @@ def _identifiers(visit: VisitView) -> str:
 
 
 def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
-    bed_pt = 22 if len(visit.bed) <= 5 else 17 if len(visit.bed) <= 8 else 12
+    bed_pt = 18 if len(visit.bed) <= 5 else 15 if len(visit.bed) <= 8 else 12
     runs = [Run(text=visit.bed, size=bed_pt, bold=True)]
     if with_ward:
-        runs.append(Run(text=visit.ward, size=BODY_PT))
-    runs.append(Run(text=visit.at, size=15, bold=True))
-    runs += [Run(text=mark, size=10.5, bold=True) for mark in visit.marks]
-    runs.append(Run(text=f"stop {visit.number}", size=BODY_PT))
-    runs.append(Run(text=f"{visit.needle}, {visit.total}", size=BODY_PT))
+        runs.append(Run(text=visit.ward, size=9))
+    runs.append(Run(text=visit.at, size=14, bold=True))
+    if visit.marks:
+        runs.append(Run(text=" ".join(mark.replace(" ", _FIXED_BLANK) for mark in visit.marks), size=9.5, bold=True))
+    runs.append(Run(text=f"{visit.needle}, {visit.total}", size=9))
     return runs
 
 
 def _tube(writer: SheetWriter, tube: TubeLine) -> None:
-    """Write a tube; handling too long for its column goes under it, over the whole width."""
-    is_long = len(wrap(tube.handling, writer.width_pt(_HANDLING, _HANDLING), BODY_PT, bold=tube.is_special)) > 1
-    beside = "" if is_long else tube.handling
+    """Write a tube: its tests, then what it needs after filling; the latter under it where that takes fewer lines."""
+    beside = (Span(f"{tube.tests}.  "), Span(tube.handling, bold=True)) if tube.handling else (Span(tube.tests),)
+    is_long = bool(tube.handling) and _num_lines(writer, beside, _TESTS) > 2
     writer.line(
         Text(text=f"{BOX} {tube.positions}", first=_FIRST, last=_FIRST, bold=True),
         Text(text=tube.label, first=_TUBE, last=_TUBE, bold=True),
-        Text(text=tube.size, first=_SIZE, last=_SIZE),
-        Text(text=tube.inversions, first=_INVERT, last=_INVERT),
-        Text(text=tube.tests, first=_TESTS, last=_TESTS if beside else _LAST),
-        *([Text(text=beside, first=_HANDLING, last=_HANDLING, bold=tube.is_special)] if beside else []),
+        Text(text=tube.size, first=_SIZE, last=_SIZE, size=SMALL_PT),
+        Text(text=tube.inversions, first=_INVERT, last=_INVERT, size=SMALL_PT),
+        Text(spans=(Span(tube.tests),) if is_long else beside, first=_TESTS, last=_LAST, size=SMALL_PT),
         rule=True,
     )
     if is_long:
-        writer.line(Text(text=tube.handling, first=_TUBE, last=_LAST, bold=tube.is_special))
+        writer.line(Text(text=tube.handling, first=_TUBE, last=_LAST, bold=True, size=SMALL_PT))
+
+
+def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
+    text = Text(spans=spans, first=first, last=_LAST)
+    return len(wrap(text.words, writer.width_pt(first, _LAST), SMALL_PT * writer.paper.zoom, bold=text.weights))
 
 
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
-    margin = [Run(text=stop.at, size=15, bold=True), Run(text=f"stop {stop.number}", size=BODY_PT)]
+    margin = [Run(text=stop.at, size=14, bold=True)]
     with writer.block(margin, fill=MEDIUM):
-        head = f"HAND OVER at {stop.place}. {stop.what.upper()}"
-        _wide(writer, f"{head}; at the laboratory {stop.arrives}.", size=11, bold=True, fill=MEDIUM)
-        _wide(writer, f"{BOX} {count_words(stop.num_tubes, 'tube')}: {stop.contents}", fill=MEDIUM)
-        _wide(writer, stop.beds, fill=MEDIUM)
-        if stop.special:
-            _wide(writer, f"{BOX} {stop.special}", bold=True, fill=MEDIUM)
+        head = f"HAND OVER at {stop.place}. {stop.what.upper()}; in the lab {stop.arrives}"
+        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, size=11, bold=True, fill=MEDIUM))
+        tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.contents}"))
+        special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
+        notes = (tubes, (Span(stop.beds),), *special)
+        for line in packed(notes, writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM))
 
 
 def _break(writer: SheetWriter, stop: BreakView) -> None:
-    with writer.block([Run(text=stop.at, size=15, bold=True)], fill=LIGHT):
-        _wide(writer, f"BREAK until {stop.until}, {stop.place}", size=12, bold=True, fill=LIGHT, min_pt=22)
-
-
-def _wide(
-    writer: SheetWriter,
-    text: str,
-    *,
-    size: float = BODY_PT,
-    bold: bool = False,
-    fill: str = "",
-    min_pt: float = 0.0,
-    rule: bool = False,
-    middle: bool = False,
-) -> None:
-    writer.line(
-        Text(text=text, first=_FIRST, last=_LAST, size=size, bold=bold, fill=fill, middle=middle),
-        min_pt=min_pt,
-        rule=rule,
-    )
+    with writer.block([Run(text=stop.at, size=14, bold=True)], fill=LIGHT):
+        writer.line(
+            _number(stop.number),
+            Text(
+                text=f"BREAK until {stop.until}, {stop.place}", first=_TUBE, last=_LAST, size=12, bold=True, fill=LIGHT
+            ),
+            min_pt=20,
+        )

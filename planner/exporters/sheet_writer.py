@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from openpyxl.cell.rich_text import CellRichText, TextBlock
-from openpyxl.cell.text import InlineFont
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
+from planner.exporters.sheet_paper import BOTTOM_MM, FOOTER_MM, HEADER_MM, TOP_MM, USABLE_MM, Paper
+from planner.exporters.sheet_text import BODY_PT, FONT, Run, Text, write_spans, write_text
 from planner.exporters.text_layout import LINE, height_pt, wrap
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-FONT = "Arial"
-BODY_PT = 10.0
 _PAD_PT = 0.75
+"""Added to texts of several lines; one line has room enough, see `LINE`."""
 _CELL_MARGIN_PT = 4.0
 _MAX_ROW_PT = 400.0
 """Programs cut a row at 409 points: a longer text goes on in the next row."""
@@ -31,52 +30,9 @@ _SLACK = 0.985
 
 LIGHT = "EFEFEF"
 MEDIUM = "D9D9D9"
+BLACK = "000000"
 _THIN = Side(style="thin", color="808080")
 _THICK = Side(style="medium", color="000000")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Paper:
-    """A size of paper, portrait, with its code in the workbook format."""
-
-    code: int
-    width_mm: float
-    height_mm: float
-
-
-PAPERS = {
-    "a4": Paper(code=9, width_mm=210.0, height_mm=297.0),
-    "letter": Paper(code=1, width_mm=215.9, height_mm=279.4),
-}
-
-SIDE_MM, TOP_MM, BOTTOM_MM, HEADER_MM, FOOTER_MM = 9.0, 14.0, 11.0, 6.0, 5.0
-USABLE_MM = PAPERS["a4"].width_mm - 2 * SIDE_MM - 4
-"""The width that the columns share: that of the narrower paper, so that both print alike; programs round columns up."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Text:
-    """A text over columns ``first`` to ``last`` (from 1, both included) of a row."""
-
-    text: str
-    first: int
-    last: int
-    size: float = BODY_PT
-    bold: bool = False
-    fill: str = ""
-    middle: bool = False
-    centre: bool = False
-    no_line: bool = False
-    """True leaves out the line above the cell."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """One line of a margin cell, with its own size."""
-
-    text: str
-    size: float
-    bold: bool = False
 
 
 class SheetWriter:
@@ -85,13 +41,14 @@ class SheetWriter:
     def __init__(self, sheet: Worksheet, paper: Paper, widths_mm: Sequence[float]) -> None:
         if sum(widths_mm) > USABLE_MM:
             raise ValueError(f"columns of {sum(widths_mm)} mm do not fit {USABLE_MM} mm")
-        self.sheet, self.paper, self.widths_mm = sheet, paper, tuple(widths_mm)
+        self.sheet, self.paper = sheet, paper
+        self.widths_mm = tuple(width * paper.usable_mm / USABLE_MM if paper.zoom != 1 else width for width in widths_mm)
         self.row = 0
         self._blocks: list[tuple[int, float]] = []
         self._keep_first: int | None = None
         self._in_block = False
         self._title_pt = 0.0
-        for i, width in enumerate(widths_mm, start=1):
+        for i, width in enumerate(self.widths_mm, start=1):
             sheet.column_dimensions[get_column_letter(i)].width = (round(width * _PX_PER_MM) - 5) / 7
         sheet.sheet_view.showGridLines = False
 
@@ -100,14 +57,17 @@ class SheetWriter:
         return sum(self.widths_mm[first - 1 : last]) * _PT_PER_MM - _CELL_MARGIN_PT
 
     def line(self, *texts: Text, min_pt: float = 0.0, rule: bool = False) -> None:
-        """Write one row; its height is what its tallest text needs. ``rule`` draws a line above."""
-        for part in self._parts(texts):
-            self._line(part, min_pt, rule)
+        """Write one row; its height is what its tallest text needs. ``rule`` draws a line above.
+
+        Sizes and heights are those of ordinary print; large print multiplies them.
+        """
+        for part in self._parts([self._zoomed(text) for text in texts]):
+            self._line(part, min_pt * self.paper.zoom, rule)
             rule = False
 
     def title(self, *texts: Text) -> None:
         """Write a row that is repeated at the top of each page; call it before any other row."""
-        self._line(texts, 0.0, False)
+        self._line([self._zoomed(text) for text in texts], 0.0, False)
         self._title_pt += self._height(self.row)
         self._blocks.clear()
         self.sheet.print_title_rows = f"1:{self.row}"
@@ -115,7 +75,7 @@ class SheetWriter:
 
     def gap(self, points: float = 6.0) -> None:
         """Leave an empty row."""
-        self._next_row(points)
+        self._next_row(points * self.paper.zoom)
 
     @contextmanager
     def block(self, margin: Sequence[Run] = (), *, fill: str = "", with_next: bool = False) -> Iterator[None]:
@@ -131,7 +91,7 @@ class SheetWriter:
         finally:
             self._in_block = False
         if margin:
-            self._margin(first, margin, fill)
+            self._margin(first, [replace(run, size=run.size * self.paper.zoom) for run in margin], fill)
         if self.row >= first:
             self._outline(first)
             height = sum(self._height(r) for r in range(first, self.row + 1))
@@ -143,11 +103,11 @@ class SheetWriter:
         """Set the page up: paper, margins, header and footer, page breaks between blocks."""
         sheet, paper = self.sheet, self.paper
         sheet.page_setup.paperSize = paper.code
-        sheet.page_setup.orientation = "portrait"
+        sheet.page_setup.orientation = "landscape" if paper.is_landscape else "portrait"
         sheet.page_setup.scale = 100
         sheet.print_options.horizontalCentered = True
         margins = sheet.page_margins
-        margins.left = margins.right = SIDE_MM / 25.4
+        margins.left = margins.right = paper.side_mm / 25.4
         margins.top, margins.bottom = TOP_MM / 25.4, BOTTOM_MM / 25.4
         margins.header, margins.footer = HEADER_MM / 25.4, FOOTER_MM / 25.4
         for part, text in (("left", left), ("center", centre), ("right", right)):
@@ -190,20 +150,28 @@ class SheetWriter:
     def _height(self, row: int) -> float:
         return float(self.sheet.row_dimensions[row].height or 0)
 
+    def _zoomed(self, text: Text) -> Text:
+        return replace(text, size=text.size * self.paper.zoom)
+
     def _parts(self, texts: Sequence[Text]) -> Iterator[tuple[Text, ...]]:
         """Cut texts that are taller than a row can be into several rows."""
         most = {i: int(_MAX_ROW_PT / (t.size * LINE * 1.4)) for i, t in enumerate(texts)}
-        lines = [wrap(t.text, self.width_pt(t.first, t.last), t.size, bold=t.bold) for t in texts]
+        lines = [wrap(t.words, self.width_pt(t.first, t.last), t.size, bold=t.weights) for t in texts]
         if all(len(part) <= most[i] for i, part in enumerate(lines)):
             yield tuple(texts)
             return
         count = max(-(-len(part) // most[i]) for i, part in enumerate(lines))
         for n in range(count):
-            yield tuple(_with_text(t, " ".join(lines[i][n * most[i] : (n + 1) * most[i]])) for i, t in enumerate(texts))
+            yield tuple(
+                replace(t, text=" ".join(lines[i][n * most[i] : (n + 1) * most[i]]), spans=())
+                for i, t in enumerate(texts)
+            )
 
     def _line(self, texts: Sequence[Text], min_pt: float, rule: bool) -> None:
-        heights = [height_pt(t.text, self.width_pt(t.first, t.last), t.size, bold=t.bold) for t in texts]
-        row = self._next_row(max([min_pt, *(h + _PAD_PT for h in heights)]))
+        heights = [height_pt(t.words, self.width_pt(t.first, t.last), t.size, bold=t.weights) for t in texts]
+        one_line = [t.size * LINE for t in texts]
+        pads = [_PAD_PT if height > line else 0.0 for height, line in zip(heights, one_line, strict=True)]
+        row = self._next_row(max([min_pt, *(h + pad for h, pad in zip(heights, pads, strict=True))]))
         for text in texts:
             self._cell(row, text)
         if rule:
@@ -212,8 +180,12 @@ class SheetWriter:
 
     def _cell(self, row: int, text: Text) -> None:
         cell = self.sheet.cell(row, text.first)
-        write_text(cell, text.text)
-        cell.font = Font(name=FONT, size=text.size, bold=text.bold)
+        if text.spans:
+            write_spans(cell, [(span.text, text.size, span.bold) for span in text.spans])
+        else:
+            write_text(cell, text.text)
+        colour = "FFFFFF" if text.is_white else None
+        cell.font = Font(name=FONT, size=text.size, bold=text.bold, color=colour)
         cell.alignment = Alignment(
             wrap_text=True,
             vertical="center" if text.middle else "top",
@@ -234,12 +206,8 @@ class SheetWriter:
             dimension = self.sheet.row_dimensions[self.row]
             dimension.height = round((self._height(self.row) + needed - have) * 4) / 4
         cell = self.sheet.cell(first, 1)
-        cell.value = CellRichText(
-            *(
-                TextBlock(InlineFont(rFont=FONT, sz=r.size, b=r.bold), r.text + ("\n" if i < len(runs) - 1 else ""))
-                for i, r in enumerate(runs)
-            )
-        )
+        ends = ["\n"] * (len(runs) - 1) + [""]
+        write_spans(cell, [(r.text + end, r.size, r.bold) for r, end in zip(runs, ends, strict=True)])
         cell.font = Font(name=FONT, size=BODY_PT)
         cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal="center")
         if self.row > first:
@@ -260,21 +228,6 @@ class SheetWriter:
         cell.border = Border(top=top or old.top, bottom=bottom or old.bottom, left=old.left, right=old.right)
 
 
-def write_text(cell: object, text: str) -> None:
-    """Put a text into a cell as text, whatever it begins with, also when somebody edits the cell later."""
-    from openpyxl.cell.cell import Cell
-
-    assert isinstance(cell, Cell)
-    cell.value = text
-    cell.data_type = "s"
-    if text[:1] in ("=", "+", "-", "@", "'"):
-        cell.quotePrefix = True
-
-
 def _escape(text: str) -> str:
     """Return a text for a header or footer: the ampersand begins a code there, and 255 characters are the limit."""
     return " " + text[:80].replace("&", "&&") if text else ""
-
-
-def _with_text(text: Text, new: str) -> Text:
-    return replace(text, text=new)

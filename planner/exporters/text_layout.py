@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from functools import lru_cache
 
 _WIDTHS = (
@@ -41,42 +42,51 @@ def text_width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
     return sum(_char_width(char, bold) for char in text) * size_pt / 1000 * _SAFETY
 
 
-def wrap(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> list[str]:
-    """Return the lines that a text takes in a cell of this width; words wider than the cell are broken."""
+def wrap(text: str, width_pt: float, size_pt: float, *, bold: bool | Sequence[bool] = False) -> list[str]:
+    """Return the lines that a text takes in a cell of this width; words wider than the cell are broken.
+
+    ``bold`` is said for the whole text or for each of its characters.
+    """
+    weights = [bold] * len(text) if isinstance(bold, bool) else bold
     lines: list[str] = []
+    begin = 0
     for paragraph in text.split("\n"):
-        line = ""
-        for word in _words(paragraph):
-            trial = line + word
-            if text_width_pt(trial, size_pt, bold=bold) <= width_pt:
-                line = trial
-                continue
-            if line:
-                lines.append(line.rstrip())
-            *full, line = _break(word.lstrip(), width_pt, size_pt, bold=bold)
-            lines += full
-        lines.append(line)
+        part = weights[begin : begin + len(paragraph)]
+        begin += len(paragraph) + 1
+        widths = [_char_width(c, b) * size_pt / 1000 * _SAFETY for c, b in zip(paragraph, part, strict=True)]
+        lines += _wrap_paragraph(paragraph, widths, width_pt)
     return lines
 
 
-def height_pt(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> float:
+def height_pt(text: str, width_pt: float, size_pt: float, *, bold: bool | Sequence[bool] = False) -> float:
     """Return the estimated height of a wrapped text, in points."""
     factor = _TALL_LINE if any(_is_tall(char) for char in text) else LINE
     return len(wrap(text, width_pt, size_pt, bold=bold)) * size_pt * factor
 
 
-def _words(paragraph: str) -> list[str]:
+def _wrap_paragraph(text: str, widths: Sequence[float], room: float) -> list[str]:
+    lines: list[str] = []
+    begin = 0
+    for first, last in _words(text):
+        if sum(widths[begin:last]) <= room:
+            continue
+        if first > begin:
+            lines.append(text[begin:first].rstrip())
+        begin = first + len(text[first:last]) - len(text[first:last].lstrip())
+        used = 0.0
+        for at in range(begin, last):
+            if at > begin and used + widths[at] > room:
+                lines.append(text[begin:at])
+                begin, used = at, 0.0
+            used += widths[at]
+    lines.append(text[begin:])
+    return lines
+
+
+def _words(paragraph: str) -> list[tuple[int, int]]:
     """Return the pieces between which a line may break: before a blank, after a hyphen between letters."""
-    return re.findall(r" *[^ -]*(?:-+(?=[^\W\d])|-+[^ -]*)*", paragraph)
-
-
-def _break(word: str, width_pt: float, size_pt: float, *, bold: bool) -> list[str]:
-    parts = [""]
-    for char in word:
-        if parts[-1] and text_width_pt(parts[-1] + char, size_pt, bold=bold) > width_pt:
-            parts.append("")
-        parts[-1] += char
-    return parts
+    pattern = r" *[^ -]*(?:-+(?=[^\W\d])|-+[^ -]*)*"
+    return [match.span() for match in re.finditer(pattern, paragraph) if match[0]]
 
 
 @lru_cache(maxsize=4096)

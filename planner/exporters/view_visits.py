@@ -228,7 +228,7 @@ def _limit(context: ViewContext, visit: Visit, tubes: Sequence[Tube]) -> str:
     shortest_s = min(limits)[0]
     which = [position for limit_s, position in limits if limit_s == shortest_s]
     named = ";" if len(which) == len(tubes) else f"; tube {ranges_words(sorted(which))}"
-    return f"{named} at the laboratory by {context.clock(visit.draw_s + shortest_s)}"
+    return f"{named} in the lab by {context.clock(visit.draw_s + shortest_s)}"
 
 
 def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:

@@ -61,8 +61,8 @@ GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 
 EVERY_PATIENT = (
     "EVERY PATIENT: clean hands, gloves, wristband; tick two identifiers before the needle. Ask about allergies and "
-    "arms that may not be used. Hand relaxed: no fist clenching. No ice unless it is printed. Label beside the "
-    "patient after filling. Write the exact time of the draw."
+    "arms not to be used. Hand relaxed, no fist clenching. No ice unless printed. Label beside the patient after "
+    "filling. Write the exact time."
 )
 """What holds for every visit; says all of `GENERAL_HANDLING`."""
 

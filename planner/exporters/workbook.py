@@ -12,15 +12,19 @@ from openpyxl import Workbook
 from openpyxl.styles import Font
 
 from planner.exporters.sheet_lists import write_decisions, write_legend, write_overview, write_supplies
+from planner.exporters.sheet_paper import paper_for
 from planner.exporters.sheet_route import write_route
-from planner.exporters.sheet_writer import FONT, PAPERS, SheetWriter
+from planner.exporters.sheet_text import FONT
+from planner.exporters.sheet_writer import SheetWriter
 from planner.exporters.view import RoundView
 
 _EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
 """The earliest time that a zip archive can hold."""
 
 
-def round_sheet_workbook(view: RoundView, paper: str = "a4", printed_at: datetime | None = None) -> bytes:
+def round_sheet_workbook(
+    view: RoundView, paper: str = "a4", printed_at: datetime | None = None, *, large_print: bool = False
+) -> bytes:
     """Return the workbook: overview, a sheet a phlebotomist, supplies, decisions, legend.
 
     Parameters
@@ -28,22 +32,22 @@ def round_sheet_workbook(view: RoundView, paper: str = "a4", printed_at: datetim
     view
         What to print.
     paper
-        ``a4`` or ``letter``; both portrait.
+        ``a4`` or ``letter``; portrait.
     printed_at
         The time noted in the file's properties; None: that of SOURCE_DATE_EPOCH, else 1980-01-01. Times inside the
         archive are always of the latter kind.
+    large_print
+        Letters 1.4 times as large, on the same paper turned to landscape.
 
     Raises
     ------
     ValueError
         If the paper is not known.
     """
-    if paper not in PAPERS:
-        raise ValueError(f"paper is one of {', '.join(PAPERS)}, not {paper!r}")
+    size = paper_for(paper, large_print=large_print)
     book = Workbook()
     del book[book.sheetnames[0]]
     _set_default_font(book)
-    size = PAPERS[paper]
     _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
     with_ward = "," in view.wards
     titles: set[str] = {"Round", "Supplies", "Decisions", "Legend"}

@@ -93,9 +93,7 @@ def test_every_tube_is_given_away_once_and_counts_agree(view: RoundView) -> None
 
 def test_the_handover_to_catch_is_named_with_the_last_moment(view: RoundView) -> None:
     # Lactate and ammonia on ice keep 30 min [L8, L9, L49]: drawn 05:12:15, so received by 05:42.
-    assert visit_at(view, "103").goes_to == (
-        "05:27 at Tube station, clean utility; tube 1, 3 at the laboratory by 05:42",
-    )
+    assert visit_at(view, "103").goes_to == ("05:27 at Tube station, clean utility; tube 1, 3 in the lab by 05:42",)
     assert visit_at(view, "107A").goes_to == ("courier 06:15 at Nurses' station",)
 
 
