@@ -1,0 +1,245 @@
+"""Generates ward rounds around a feasible walk, and measures what the planner makes of them.
+
+Run: python tests/benchmark/rounds.py [number of visits ...]; the table has a row for every goal.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+import resource
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from planner.domain.catalogue import Catalogue
+from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution, Priority, TimeWindow
+from planner.domain.places import Corridor, Pickup, PickupKind, Place, PlaceId, PlaceKind
+from planner.domain.policy import Policy
+from planner.domain.problem import Problem
+from planner.domain.staff import Phlebotomist
+from planner.loaders.catalogue import load_catalogue
+from planner.units import RoundClock
+from planner.walking import walking_times
+
+DAY = date(2026, 3, 10)
+BEGIN_S = 5 * 3600
+BEDS_PER_WARD = 15
+STAY_S = 450
+"""What a visit with its walk is reckoned at when the walk is made; few take longer."""
+
+COMMON = ("CBC", "BMP", "PT", "LFT", "CRP", "TNI", "TS", "MAGN", "TSH", "ESR")
+"""Asked for often on a ward (our choice)."""
+
+
+@lru_cache(maxsize=1)
+def real_catalogue() -> Catalogue:
+    """Return the built-in laboratory."""
+    return load_catalogue()[0]
+
+
+@dataclass(frozen=True)
+class Map:
+    """Wards along one corridor: beds, a courier's pickup a ward, a pneumatic tube station on the first."""
+
+    places: tuple[Place, ...]
+    corridors: tuple[Corridor, ...]
+    beds: tuple[PlaceId, ...]
+    pickups: tuple[Pickup, ...]
+
+
+def generated_problem(
+    seed: int,
+    num_visits: int = 15,
+    num_people: int | None = None,
+    *,
+    extras: bool = True,
+    room: float = 1.0,
+    **changes: Any,
+) -> Problem:
+    """Return a round that somebody could make: a walk is drawn first, and every time wish is put around it.
+
+    Parameters
+    ----------
+    seed
+        The same seed gives the same round.
+    num_visits
+        Patients, one of whom may still need two visits.
+    num_people
+        Collectors; one for each 26 patients when None.
+    extras
+        With timed draws, troughs, fasting, urgent orders, isolation, children and absences; else plain orders.
+    room
+        Share of the walk's hours that people work: below 1 not everything can be on time, or done.
+    changes
+        Fields of `Problem` to be other than generated.
+    """
+    rng = random.Random(f"round {seed} {num_visits}")
+    people = num_people or max(1, math.ceil(num_visits / 26))
+    each = math.ceil(num_visits / people)
+    until_s = BEGIN_S + round(room * max(3600, (each + 4) * STAY_S))
+    ward = _map(num_visits, until_s)
+    policy = Policy()
+    patients, orders = [], []
+    for number, bed in enumerate(rng.sample(ward.beds, num_visits) if extras else ward.beds[:num_visits]):
+        patients.append(_patient(rng, number, bed, extras))
+    patients.sort(key=lambda p: ward.beds.index(p.bed))
+    for place_in_walk, patient in enumerate(patients):
+        at_s = BEGIN_S + 60 + (place_in_walk % each) * STAY_S
+        patients[place_in_walk], own = _ordered(rng, patient, at_s, until_s, extras)
+        orders += own
+    walking, unreachable = walking_times(
+        {p.id: p for p in ward.places}, ward.corridors, policy.walking, [p.id for p in ward.places]
+    )
+    assert not unreachable
+    fields: dict[str, Any] = {
+        "round_name": f"generated {seed}",
+        "clock": RoundClock(DAY),
+        "catalogue": real_catalogue(),
+        "patients": {p.id: p for p in patients},
+        "orders": tuple(sorted(orders, key=lambda o: o.id)),
+        "places": {p.id: p for p in ward.places},
+        "corridors": ward.corridors,
+        "walking": walking,
+        "staff": tuple(
+            Phlebotomist(
+                name=f"Collector {n}",
+                initials=f"C{n}",
+                from_s=BEGIN_S,
+                until_s=until_s,
+                starts_at=PlaceId("Base"),
+                skills=frozenset({"child"}),
+            )
+            for n in range(people)
+        ),
+        "pickups": ward.pickups,
+        "policy": policy,
+    }
+    return Problem(**(fields | changes))
+
+
+def _map(num_visits: int, until_s: int) -> Map:
+    """Wards 30 m apart, beds 4 m apart, the base before them, the laboratory 200 m away."""
+    places = [
+        Place(id=PlaceId("Base"), ward="", kind=PlaceKind.BASE),
+        Place(id=PlaceId("Lab"), ward="", kind=PlaceKind.LABORATORY),
+    ]
+    corridors = [Corridor(from_place=PlaceId("Base"), to_place=PlaceId("Lab"), metres=200.0)]
+    beds: list[PlaceId] = []
+    pickups = [Pickup(place=PlaceId("Lab"), kind=PickupKind.CARRIED)]
+    last = PlaceId("Base")
+    for ward in range(math.ceil(num_visits * 1.3 / BEDS_PER_WARD)):
+        door = PlaceId(f"W{ward}-pickup")
+        places.append(Place(id=door, ward=f"W{ward}", kind=PlaceKind.PICKUP))
+        corridors.append(Corridor(from_place=last, to_place=door, metres=30.0))
+        minutes = 40 + 10 * (ward % 3)
+        departures_s = tuple(range(BEGIN_S + minutes * 60, until_s + 3600, 3600))
+        pickups.append(Pickup(place=door, kind=PickupKind.COURIER, departures_s=departures_s, transit_s=600))
+        if ward % 2 == 0:
+            station = PlaceId(f"W{ward}-station")
+            places.append(Place(id=station, ward=f"W{ward}", kind=PlaceKind.TUBE_STATION))
+            corridors.append(Corridor(from_place=door, to_place=station, metres=12.0))
+            pickups.append(Pickup(place=station, kind=PickupKind.TUBE, transit_s=180))
+        last = door
+        for bed in range(BEDS_PER_WARD):
+            here = PlaceId(f"W{ward}-{bed + 1:02d}")
+            places.append(Place(id=here, ward=f"W{ward}", kind=PlaceKind.BED, position=bed + 1))
+            corridors.append(Corridor(from_place=last, to_place=here, metres=4.0))
+            beds.append(here)
+            last = here
+    return Map(tuple(places), tuple(corridors), tuple(beds), tuple(pickups))
+
+
+def _patient(rng: random.Random, number: int, bed: PlaceId, extras: bool) -> Patient:
+    is_child = extras and rng.random() < 0.05
+    isolated = extras and rng.random() < 0.12
+    return Patient(
+        id=PatientId(f"P{number:03d}"),
+        bed=bed,
+        ward=str(bed).split("-")[0],
+        family_name=f"Family{number}",
+        given_name=f"Given{number}",
+        birth_date=date(2019, 6, 1) if is_child else date(1940 + number % 50, 2, 3),
+        sex=rng.choice(["female", "male"]),
+        weight_g=22_000 if is_child else None,
+        precautions=frozenset({rng.choice(list(Precaution))}) if isolated else frozenset(),
+        has_difficult_veins=extras and rng.random() < 0.08,
+        needs=frozenset({"child"}) if is_child else frozenset(),
+    )
+
+
+def _ordered(
+    rng: random.Random, patient: Patient, at_s: int, until_s: int, extras: bool
+) -> tuple[Patient, list[Order]]:
+    """Return the patient with what is ordered for a draw at about ``at_s``."""
+    codes = sorted({rng.choice(COMMON) for _ in range(rng.randint(1, 4))})
+    details: list[dict[str, Any]] = [{"test": code} for code in codes]
+    if extras:
+        patient, details = _with_extras(rng, patient, at_s, until_s, details)
+    return patient, [
+        Order(id=OrderId(f"{patient.id}-{n}"), patient_id=patient.id, **detail) for n, detail in enumerate(details)
+    ]
+
+
+def _with_extras(
+    rng: random.Random, patient: Patient, at_s: int, until_s: int, details: list[dict[str, Any]]
+) -> tuple[Patient, list[dict[str, Any]]]:
+    draw = rng.random()
+    if draw < 0.10:
+        details[0]["collect_at_s"] = at_s + rng.randrange(-600, 600)
+    elif draw < 0.18:
+        details.append({"test": "VANCT", "next_dose_s": at_s + rng.randrange(300, 1800)})
+    elif draw < 0.26:
+        details.append({"test": "FGLU"})
+        patient = replace(patient, last_ate_s=BEGIN_S - 9 * 3600, next_meal_s=at_s + rng.randrange(900, 3600))
+    elif draw < 0.34:
+        details[0]["priority"] = rng.choice([Priority.STAT, Priority.ASAP, Priority.URGENT])
+    elif draw < 0.38:
+        details.append({"test": "LACT"})
+    elif draw < 0.42:
+        details += [{"test": "BC", "series": "cultures"} for _ in range(2)]
+    elif draw < 0.46 and at_s + 3600 < until_s:
+        details += [{"test": "TNI", "series": "TNI", "collect_at_s": at_s + later_s} for later_s in (0, 3600)]
+    elif draw < 0.52:
+        patient = replace(patient, away=(TimeWindow(earliest_s=at_s + 2400, latest_s=at_s + 4800),))
+    return patient, details
+
+
+def _table(sizes: Sequence[int], effort: str) -> None:
+    from planner.pipeline import plan_round
+    from planner.solving.params import SolveParams
+
+    print(f"effort {effort}\n{'visits':>6} {'people':>6} {'goal':<12} {'value':>8} {'bound':>8} {'gap':>8}")
+    for size in sizes:
+        problem = generated_problem(1, size)
+        began = time.perf_counter()
+        planned = plan_round(problem, SolveParams(effort=effort, wall_limit_s=600.0))
+        took_s = time.perf_counter() - began
+        for goal in planned.plan.goals:
+            gap = "proven" if goal.is_proven else f"{100 * (goal.value - goal.bound) / goal.value:.1f} %"
+            print(
+                f"{len(planned.draws):>6} {len(problem.staff):>6} {goal.name:<12} "
+                f"{goal.value:>8} {goal.bound:>8} {gap:>8}"
+            )
+        memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(
+            f"       {took_s:.1f} s, peak memory so far {memory_mb:.0f} MB, {len(planned.plan.unplanned)} unplanned\n"
+        )
+
+
+def main() -> None:
+    """Print the table for the sizes given, or for 15, 30, 60 and 120 visits."""
+    words = sys.argv[1:]
+    effort = next((w for w in words if w in ("quick", "normal", "thorough")), "normal")
+    _table([int(w) for w in words if w.isdecimal()] or [15, 30, 60, 120], effort)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,172 @@
+"""Tiny rounds as plain numbers: what the brute force reads, and what the planner is given of the same round.
+
+The numbers are the rule book's own (draw times, stabilities, departures), not those of the planner's instance.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+
+UNCOLLECTED = {"stat": 100, "asap": 30, "urgent": 20, "routine": 1}
+LATE = {"stat": 10, "asap": 4, "urgent": 3, "routine": 1}
+"""Weights by priority, as a policy states them when nobody changes them."""
+
+Span = tuple[int, int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TinyOrder:
+    """One order and its one tube: soft end of the draw time, who may carry it, how long it keeps."""
+
+    priority: str
+    target_s: int | None = None
+    by_hand: bool = False
+    stability_s: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TinyVisit:
+    """A stop at a bed; ``starts`` are the allowed spans of the start, the draw comes ``lead_s`` after it."""
+
+    bed: str
+    lead_s: int
+    service_s: int
+    starts: tuple[Span, ...]
+    orders: tuple[TinyOrder, ...]
+    needs: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, kw_only=True)
+class TinyOutlet:
+    """A place where specimens leave: ``courier``, ``tube`` or ``carried``."""
+
+    place: str
+    kind: str
+    departures_s: tuple[int, ...] = ()
+    transit_s: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class TinyPerson:
+    """A collector; ``rest`` is the span in which the break of ``rest_s`` must lie."""
+
+    place: str
+    from_s: int
+    until_s: int
+    skills: frozenset[str] = frozenset()
+    rest_s: int = 0
+    rest: Span | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TinyRound:
+    """A whole round; ``walk_s`` holds shortest walking times between all places."""
+
+    walk_s: dict[tuple[str, str], int]
+    visits: tuple[TinyVisit, ...]
+    outlets: tuple[TinyOutlet, ...]
+    people: tuple[TinyPerson, ...]
+    handover_s: int = 60
+    max_sends: int = 6
+    need_by_s: int | None = None
+
+    @property
+    def places(self) -> list[str]:
+        """All places, named in the table of walking times."""
+        return sorted({a for a, _b in self.walk_s})
+
+
+BEGIN_S = 5 * 3600
+"""All tiny rounds begin at five."""
+
+
+def random_round(seed: int, max_visits: int = 5, with_breaks: bool = True) -> TinyRound:
+    """Return a round of 1 to ``max_visits`` beds, one or two collectors, one to three ways out.
+
+    Windows, couriers, limits and skills are drawn so that about one round in three cannot serve everybody.
+    """
+    rng = random.Random(seed)
+    num_visits = rng.randint(1, max_visits)
+    kinds = rng.choice([("courier",), ("tube", "courier"), ("carried",), ("courier", "carried"), ("courier",) * 2])
+    if rng.random() < 0.15:
+        kinds = ("tube", "courier", "carried")
+    walk_s = _walks(rng, [f"B{i}" for i in range(num_visits)], kinds)
+    people = tuple(_person(rng, n, with_breaks) for n in range(rng.choice([1, 1, 2])))
+    if len(people) == 2 and rng.random() < 0.3:
+        people = (people[0], people[0])
+    end_s = max(p.until_s for p in people)
+    return TinyRound(
+        walk_s=walk_s,
+        visits=tuple(_visit(rng, i, num_visits, end_s) for i in range(num_visits)),
+        outlets=tuple(_outlet(rng, n, kind) for n, kind in enumerate(kinds)),
+        people=people,
+        handover_s=rng.choice([0, 30, 60, 60, 120]),
+        max_sends=rng.choice([1, 2, 6, 6]),
+        need_by_s=BEGIN_S + rng.randrange(0, 70) * 60 if rng.random() < 0.4 else None,
+    )
+
+
+def _walks(rng: random.Random, beds: list[str], kinds: tuple[str, ...]) -> dict[tuple[str, str], int]:
+    """Return walking times that are shortest paths: over a plane, made unequal in the two directions at times."""
+    places = ["BASE", *beds, *(f"OUT{n}" for n in range(len(kinds)))]
+    spot = {p: (rng.randrange(0, 12) * 10, rng.randrange(0, 12) * 10) for p in places}
+    extra = rng.choice([0, 0, 40])
+    walk = {
+        (a, b): abs(spot[a][0] - spot[b][0]) + abs(spot[a][1] - spot[b][1]) + (extra if spot[a] < spot[b] else 0)
+        for a in places
+        for b in places
+        if a != b
+    }
+    for via in places:
+        for a, b in walk:
+            if via not in (a, b):
+                walk[a, b] = min(walk[a, b], walk[a, via] + walk[via, b])
+    return walk
+
+
+def _person(rng: random.Random, number: int, with_breaks: bool) -> TinyPerson:
+    from_s = BEGIN_S + (0 if number == 0 else rng.choice([0, 600, 1500]))
+    until_s = from_s + rng.randrange(25, 90) * 60
+    rest_s, rest = 0, None
+    if with_breaks and rng.random() < 0.2:
+        rest_s = rng.choice([300, 600])
+        first_s = from_s + rng.randrange(0, 20) * 60
+        rest = (first_s, first_s + rest_s + rng.randrange(0, 20) * 60)
+    skills = frozenset({"child"}) if rng.random() < 0.6 else frozenset()
+    return TinyPerson(place="BASE", from_s=from_s, until_s=until_s, skills=skills, rest_s=rest_s, rest=rest)
+
+
+def _visit(rng: random.Random, number: int, num_visits: int, end_s: int) -> TinyVisit:
+    lead_s = rng.choice([90, 135, 225])
+    service_s = lead_s + rng.randrange(4, 10) * 30
+    starts: tuple[Span, ...] = ((BEGIN_S, end_s - service_s),)
+    if rng.random() < 0.5:
+        first_s = BEGIN_S + rng.randrange(0, 60) * 60
+        starts = ((first_s, first_s + rng.choice([0, 300, 900, 1800])),)
+        if rng.random() < 0.3:
+            again_s = starts[0][1] + rng.randrange(5, 30) * 60
+            starts = (*starts, (again_s, again_s + 900))
+    orders = tuple(_order(rng, first_s=starts[0][0]) for _ in range(rng.choice([1, 1, 2])))
+    shares_bed = number and rng.random() < 0.2
+    bed = f"B{rng.randrange(num_visits) if shares_bed else number}"
+    needs = frozenset({"child"}) if rng.random() < 0.15 else frozenset()
+    return TinyVisit(bed=bed, lead_s=lead_s, service_s=service_s, starts=starts, orders=orders, needs=needs)
+
+
+def _order(rng: random.Random, first_s: int) -> TinyOrder:
+    return TinyOrder(
+        priority=rng.choice(["stat", "asap", "urgent", "routine", "routine", "routine"]),
+        target_s=first_s + rng.randrange(0, 40) * 60 if rng.random() < 0.4 else None,
+        by_hand=rng.random() < 0.2,
+        stability_s=rng.choice([600, 900, 1500, 2400]) if rng.random() < 0.4 else None,
+    )
+
+
+def _outlet(rng: random.Random, number: int, kind: str) -> TinyOutlet:
+    departures_s: tuple[int, ...] = ()
+    if kind == "courier":
+        departures_s = tuple(sorted({BEGIN_S + rng.randrange(10, 100) * 60 for _ in range(rng.randint(1, 4))}))
+    return TinyOutlet(
+        place=f"OUT{number}", kind=kind, departures_s=departures_s, transit_s=rng.choice([0, 120, 300, 600])
+    )

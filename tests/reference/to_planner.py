@@ -1,0 +1,116 @@
+"""Gives the planner a tiny round: a `Problem` and the draws of its beds, made from the same numbers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
+from planner.domain.draws import Bound, Draw, DrawId, Needle, OrderWindow, Tube, TubeSet, VisitRequest
+from planner.domain.orders import Order, Priority, TimeWindow
+from planner.domain.places import Pickup, PickupKind, PlaceId, PlaceKind
+from planner.domain.policy import Policy
+from planner.domain.problem import Problem
+from planner.domain.staff import Phlebotomist
+from tests.builders import make_order, make_patient, make_place, make_problem
+from tests.reference.tiny import LATE, UNCOLLECTED, TinyOrder, TinyRound, TinyVisit
+
+
+def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
+    """Return the problem and its draws; visit i is that of patient P<i>, whose n-th order is O<i>-<n>."""
+    orders = [_order(i, n, o) for i, visit in enumerate(tiny.visits) for n, o in enumerate(visit.orders)]
+    patients = [make_patient(f"P{i}", visit.bed, needs=visit.needs) for i, visit in enumerate(tiny.visits)]
+    problem = make_problem(
+        orders,
+        patients,
+        places=[make_place(p, PlaceKind.BED) for p in tiny.places],
+        walking=tiny.walk_s,
+        staff=[
+            Phlebotomist(
+                name=f"Name {n}",
+                initials=f"N{n}",
+                from_s=p.from_s,
+                until_s=p.until_s,
+                starts_at=PlaceId(p.place),
+                skills=p.skills,
+                break_s=p.rest_s,
+                break_window=None if p.rest is None else TimeWindow(earliest_s=p.rest[0], latest_s=p.rest[1]),
+            )
+            for n, p in enumerate(tiny.people)
+        ],
+        pickups=[
+            Pickup(
+                place=PlaceId(o.place),
+                kind=PickupKind(o.kind),
+                departures_s=o.departures_s,
+                transit_s=o.transit_s,
+            )
+            for o in tiny.outlets
+        ],
+        policy=_policy(tiny),
+    )
+    return problem, tuple(_draw(problem, i, visit) for i, visit in enumerate(tiny.visits))
+
+
+def _policy(tiny: TinyRound) -> Policy:
+    policy = Policy()
+    return replace(
+        policy,
+        round=replace(policy.round, needed_by_s={} if tiny.need_by_s is None else {"*": tiny.need_by_s}),
+        handover=replace(policy.handover, handover_s=tiny.handover_s, max_sends=tiny.max_sends),
+        weights=replace(
+            policy.weights,
+            uncollected={Priority(k): w for k, w in UNCOLLECTED.items()},
+            late={Priority(k): w for k, w in LATE.items()},
+        ),
+    )
+
+
+def _order(i: int, n: int, order: TinyOrder) -> Order:
+    return make_order(f"O{i}-{n}", f"P{i}", "PFN" if order.by_hand else "CBC", priority=Priority(order.priority))
+
+
+def _draw(problem: Problem, i: int, visit: TinyVisit) -> Draw:
+    orders = tuple(problem.order(f"O{i}-{n}") for n in range(len(visit.orders)))
+    draw_windows = tuple(TimeWindow(earliest_s=a + visit.lead_s, latest_s=b + visit.lead_s) for a, b in visit.starts)
+    first = Bound(at_s=draw_windows[0].earliest_s, rule="round")
+    last = Bound(at_s=draw_windows[-1].latest_s, rule="round")
+    return Draw(
+        request=VisitRequest(
+            id=DrawId(f"P{i}#1"),
+            patient_id=orders[0].patient_id,
+            bed=PlaceId(visit.bed),
+            orders=orders,
+            windows=draw_windows,
+            order_windows=tuple(
+                OrderWindow(order_id=o.id, windows=draw_windows, earliest=first, latest=last) for o in orders
+            ),
+        ),
+        tube_set=TubeSet(
+            tubes=tuple(
+                _tube(order, tiny, n) for n, (order, tiny) in enumerate(zip(orders, visit.orders, strict=True))
+            ),
+            needle=Needle(gauge=21, device="straight"),
+            num_separate=len(orders),
+            separate_ul=0,
+        ),
+        lead_s=visit.lead_s,
+        service_s=visit.service_s,
+        start_windows=tuple(TimeWindow(earliest_s=a, latest_s=b) for a, b in visit.starts),
+        targets=tuple((o.target_s, LATE[o.priority]) for o in visit.orders if o.target_s is not None),
+        uncollected_weight=sum(UNCOLLECTED[o.priority] for o in visit.orders),
+        skills=visit.needs,
+    )
+
+
+def _tube(order: Order, tiny: TinyOrder, n: int) -> Tube:
+    return Tube(
+        tube=TubeCode("CIT" if tiny.by_hand else "EDTA"),
+        size_ul=2000,
+        volume_ul=2000,
+        draw_position=n + 1,
+        tests=(TestCode(order.test),),
+        order_ids=(order.id,),
+        mode=TransportMode.ROOM,
+        handling=frozenset({Handling.HAND_DELIVER}) if tiny.by_hand else frozenset(),
+        stability_s=tiny.stability_s,
+    )
