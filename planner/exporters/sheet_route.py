@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from planner.exporters.sheet_legend import caution_spans
 from planner.exporters.sheet_paper import Paper
 from planner.exporters.sheet_text import BODY_PT, Run, Span, Text
 from planner.exporters.sheet_writer import BLACK, LIGHT, MEDIUM, SheetWriter
@@ -45,10 +46,8 @@ def write_route(
             _break(writer, stop)
     writer.gap(3)
     with writer.block():
-        pieces = [s for i, text in enumerate(cautions, start=1) for s in (Span(f"{i} ", bold=True), Span(f"{text}  "))]
-        writer.line(
-            Text(spans=(Span("CAUTIONS  ", bold=True), *pieces), first=1, last=_LAST, size=_CAUTION_PT),
-        )
+        spans = (Span("CAUTIONS  ", bold=True), *caution_spans(cautions))
+        writer.line(Text(spans=spans, first=1, last=_LAST, size=_CAUTION_PT))
     return writer
 
 
@@ -83,7 +82,7 @@ def _number(number: int) -> Text:
 
 def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
     """Return what to know before the needle, in the order in which it is needed: label and text each."""
-    notes = []
+    notes: list[tuple[Span, ...]] = []
     if visit.window:
         text = f"{visit.window}; draw at {visit.draw_at}"
         notes.append((Span("WHEN  ", bold=True), Span(text, bold=bool(visit.marks))))
@@ -174,7 +173,7 @@ def _handover(writer: SheetWriter, stop: HandoverView) -> None:
         writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, size=11, bold=True, fill=MEDIUM))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.contents}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
-        notes = (tubes, (Span(stop.beds),), *special)
+        notes: list[tuple[Span, ...]] = [tubes, (Span(stop.beds),), *special]
         for line in packed(notes, writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM))
 

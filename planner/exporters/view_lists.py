@@ -117,9 +117,16 @@ def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
 
 def _goal(context: ViewContext, goal: Goal) -> GoalLine:
     name, meaning = GOAL.get(goal.name, (goal.name.replace("-", " ").capitalize(), goal.unit))
-    value, bound = (_amount(context, goal, number) for number in (goal.value, goal.bound))
-    proof = "proven: no plan does better" if goal.is_proven else f"not proven: at best {bound}"
-    return GoalLine(name=name, meaning=meaning, value=value, proof=proof)
+    return GoalLine(name=name, meaning=meaning, value=_amount(context, goal, goal.value), proof=_proof(context, goal))
+
+
+def _proof(context: ViewContext, goal: Goal) -> str:
+    """Return what is known of better plans; a bound below half of the value says nothing to a reader."""
+    if goal.is_proven:
+        return "proven: no plan does better"
+    if 2 * goal.bound < goal.value:
+        return "not proven"
+    return f"not proven: {_amount(context, goal, goal.bound)} at best"
 
 
 def _amount(context: ViewContext, goal: Goal, number: int) -> str:

@@ -162,20 +162,21 @@ GOAL: dict[str, tuple[str, str]] = {
 }
 
 MARKS = (
-    ("STAT / ASAP / URGENT", "Priority of the most urgent order of the visit."),
-    ("GIVE", "Which hand-over the tubes must catch; a time given for a tube is the last moment at the laboratory."),
-    ("at ___ by ___", "Write the exact time of the draw and your initials; then tick how it went."),
-    *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper),
-    ("WHEN", "When the draw may be made. No such line: any time in the round."),
-    ("TIMED", "The time belongs to the order: too early is as wrong as too late."),
-    ("TIGHT", "Little time is left between the planned draw and the end of its window: do not let it slip."),
-    ("LATE", "Planned past the time by which it should be drawn; the minutes are given."),
-    ("only", "Not before the first and not after the second time: outside it do not draw, call the nurse."),
-    (BOX, "Tick when done. Both identifier boxes before the needle."),
-    ("Draw order", "Fill tubes in the order printed, also when one is added. Never pour from tube to tube."),
-    ("Invert", "Turn the tube upside down and back gently, so many times, at once after filling. Never shake."),
-    ("mL", "Under the bed: all the blood of the visit. Beside a tube: what its vacuum draws, or what to fill it with."),
-    ("21G, 23G", "Suggested needle: the higher the number, the thinner; straight unless winged is printed."),
+    ("STAT / ASAP / URGENT", "Priority of the most urgent order."),
+    ("WHEN", "When to draw. No such line: any time in the round."),
+    ("TIMED", "The order's own time: too early is as wrong as too late."),
+    ("only", "Outside these times do not draw: call the nurse."),
+    ("TIGHT", "The window ends soon after the planned draw."),
+    ("LATE", "Planned so many minutes after it should be drawn."),
+    ("Black number", "Number of the stop, as on the map."),
+    (BOX, "Tick when done; both identifiers before the needle."),
+    ("Fill", "Fill in this order, also when a tube is added. Never pour."),
+    ("Invert", "Turn upside down and back, gently, at once. Never shake."),
+    ("mL", "Under the time: all blood of the visit. At a tube: its fill."),
+    ("21G, 23G", "Needle: higher is thinner; straight unless winged is said."),
+    ("GIVE", "Hand-over to catch; a time for a tube: last moment in the lab."),
+    ("at ___ by ___", "Write time of draw and initials, then how it went."),
+    *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper and outcome.code != "away"),
 )
 """Words and signs of the sheet with their meaning."""
 

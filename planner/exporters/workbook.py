@@ -11,7 +11,8 @@ from datetime import UTC, datetime
 from openpyxl import Workbook
 from openpyxl.styles import Font
 
-from planner.exporters.sheet_lists import write_decisions, write_legend, write_overview, write_supplies
+from planner.exporters.sheet_legend import write_legend
+from planner.exporters.sheet_lists import write_overview, write_supplies
 from planner.exporters.sheet_paper import paper_for
 from planner.exporters.sheet_route import write_route
 from planner.exporters.sheet_text import FONT
@@ -25,7 +26,7 @@ _EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
 def round_sheet_workbook(
     view: RoundView, paper: str = "a4", printed_at: datetime | None = None, *, large_print: bool = False
 ) -> bytes:
-    """Return the workbook: overview, a sheet a phlebotomist, supplies, decisions, legend.
+    """Return the workbook: overview, a sheet a phlebotomist, map, supplies, legend.
 
     Parameters
     ----------
@@ -50,12 +51,11 @@ def round_sheet_workbook(
     _set_default_font(book)
     _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
     with_ward = "," in view.wards
-    titles: set[str] = {"Round", "Supplies", "Decisions", "Legend"}
+    titles: set[str] = {"Round", "Map", "Supplies", "Legend"}
     for route in view.routes:
         sheet = book.create_sheet(_sheet_title(route.name, titles))
         _finish(write_route(sheet, route, size, with_ward=with_ward, cautions=view.cautions), view, route.name)
     _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
-    _finish(write_decisions(book.create_sheet("Decisions"), view, size), view, "Not planned")
     _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
     book.properties.title = view.title
     book.properties.creator = "collection round planner"

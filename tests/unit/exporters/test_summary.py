@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from planner.domain.metrics import BedOrderWalk
-from planner.exporters.summary import WIDTH, Comparison, figures_of, num_late, summary_data, summary_lines
+from planner.domain.plan import Goal
+from planner.exporters.summary import (
+    WIDTH,
+    Comparison,
+    figures_of,
+    num_late,
+    num_too_old,
+    summary_data,
+    summary_lines,
+)
 from tests.builders import clock
 from tests.unit.exporters.rounds import make_round
 
@@ -37,7 +47,39 @@ def test_lines_fit_the_terminal_and_hold_the_comparison() -> None:
     text = "\n".join(lines)
     for words in ("Visits", "One tube an order 90 with 400 mL", "bed order", "06:40", "Needs a decision", "Assumed"):
         assert words in text
-    assert "not proven: at best 20 min" in text
+    assert "not proven: 20 min at best" in text
+
+
+def test_a_bound_that_says_nothing_is_not_printed() -> None:
+    # A finish 2 h into the round that may, for all that is proven, lie at its very start; walking of 30.5 min
+    # with a bound of 2 min. Half of the value or more is worth saying.
+    problem, plan, windows = make_round()
+    goals = (
+        Goal(name="time", unit="s", value=1830, bound=120),
+        Goal(name="finish", unit="s", value=7200, bound=0),
+        Goal(name="arrival", unit="s", value=7200, bound=3600),
+        Goal(name="late", unit="weighted s", value=60, bound=0),
+    )
+    text = "\n".join(summary_lines(problem, replace(plan, goals=goals), COMPARISON, windows))
+    proofs = [line[39:] for line in text.splitlines() if "proven" in line]
+    assert proofs == ["not proven", "not proven", "not proven: 06:00 at best", "not proven"]
+
+
+def test_tubes_too_old_are_counted_from_the_plan() -> None:
+    problem, plan, windows = make_round()
+    visit = plan.routes[0].visits[0]
+    arrival_s = plan.routes[0].stops[visit.tubes[0].handover or 0].lab_arrival_s  # type: ignore[union-attr]
+    before = num_too_old(plan)
+    for stability_s, more in ((arrival_s - visit.draw_s, 0), (arrival_s - visit.draw_s - 1, 1)):
+        tubes = tuple(
+            replace(p, tube=replace(p.tube, stability_s=stability_s if i == 0 else None))
+            for i, p in enumerate(visit.tubes)
+        )
+        route = replace(plan.routes[0], stops=(replace(visit, tubes=tubes), *plan.routes[0].stops[1:]))
+        changed = replace(plan, routes=(route, *plan.routes[1:]))
+        assert num_too_old(changed) == before + more
+        lines = summary_lines(problem, changed, COMPARISON, windows)
+        assert next(line for line in lines if "too old" in line).split()[-2:] == [str(before + more), "9"]
 
 
 def test_no_name_or_birth_date_is_printed() -> None:
