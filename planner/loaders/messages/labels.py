@@ -30,8 +30,13 @@ class Numbers:
         return f"{number}@{tidy(ident.authority) or '?'}" if self.is_shared(ident.number) else number
 
     def is_shared(self, number: str) -> bool:
-        """Return whether two authorities, both named, gave this number."""
-        return len(self._authorities.get(number, set()) - {""}) > 1
+        """Return whether two authorities, both named, gave this number.
+
+        HL7 v2 names authorities by codes and FHIR by URIs; one of each may be the same, so they are not compared.
+        """
+        named = self._authorities.get(number, set()) - {""}
+        uris = sum(":" in authority for authority in named)
+        return max(uris, len(named) - uris) > 1
 
 
 def report_shared(numbers: Numbers, requests: Sequence[Request], report: Report) -> None:
