@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from itertools import product
 
-from tests.reference.brute_force import FREE, HAND, REST, Stop, Vector, kinds_of, instants
+from tests.reference.brute_force import FREE, HAND, REST, Stop, Vector, instants, kinds_of
 from tests.reference.tiny import TinyPerson, TinyRound
 
 
