@@ -57,9 +57,13 @@ def delivery(facts: Facts) -> int:
 
 
 def arrival(facts: Facts) -> int:
-    """Return seconds from the begin of the round to the last arrival of a tube; 0 without tubes."""
-    arrivals = [tube_arrival_s(facts, at, planned) for at in facts.visits for planned in at.visit.tubes]
-    return max((a - facts.start_s for a in arrivals if a is not None), default=0)
+    """Return the sum over visits of the seconds from the begin of the round to the arrival of the last tube."""
+    total = 0
+    for at in facts.visits:
+        arrivals = [a for planned in at.visit.tubes if (a := tube_arrival_s(facts, at, planned)) is not None]
+        if arrivals:
+            total += max(arrivals) - facts.start_s
+    return total
 
 
 def time(facts: Facts) -> int:

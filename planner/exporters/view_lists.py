@@ -130,7 +130,10 @@ def _proof(context: ViewContext, goal: Goal) -> str:
 
 
 def _amount(context: ViewContext, goal: Goal, number: int) -> str:
-    if goal.name in ("arrival", "finish"):
+    if goal.name == "arrival":
+        visits = sum(len(route.visits) for route in context.plan.routes)
+        return context.clock(context.problem.start_s + number // max(1, visits))
+    if goal.name == "finish":
         return context.clock(context.problem.start_s + number)
     if goal.unit == "s" or goal.unit.endswith(" s"):
         return f"{number / SECONDS_PER_MINUTE:.1f}".removesuffix(".0") + " min"

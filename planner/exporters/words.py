@@ -154,10 +154,10 @@ GOAL: dict[str, tuple[str, str]] = {
     "late": ("Late", "minutes past the wished time, by priority"),
     "punctures": ("Punctures", "needle sticks in all"),
     "delivery": ("Late delivery", "minutes past the ward's need-by time, by priority"),
-    "arrival": ("Last arrival", "last specimen at the laboratory"),
+    "arrival": ("At the laboratory", "a patient's blood, on average"),
     "changes": ("Changes", "stops moved against the last sheet"),
     "precautions": ("Precautions order", "visits out of the usual order of isolation rooms"),
-    "time": ("Walking and waiting", "minutes of all collectors"),
+    "time": ("Away from beds", "walking, waiting and handing over, all together"),
     "finish": ("Finish", "last person done"),
 }
 

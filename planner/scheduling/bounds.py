@@ -17,7 +17,7 @@ def least_value(instance: Instance, name: str, is_all_planned: bool) -> int:
     if name == "punctures":
         return len(instance.visits)
     if name == "arrival":
-        return max(_first_arrival_s(instance, visit) for visit in instance.visits) - instance.start_s
+        return sum(max(0, _first_arrival_s(instance, visit) - instance.start_s) for visit in instance.visits)
     if name == "finish":
         return max(_first_end_s(instance, visit) for visit in instance.visits) - instance.start_s
     return _least_time_s(instance) if name == "time" else 0

@@ -54,11 +54,16 @@ def delivery(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: 
 
 
 def arrival(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
-    """Seconds from the begin of the round to the last arrival at the laboratory."""
-    last_s = model.new_int_var(0, v.horizon_s - instance.start_s, "last_arrival_s")
-    for (i, _n), arrival_s in v.lab_arrival_s.items():
-        model.add(last_s >= arrival_s - instance.start_s).only_enforce_if(v.is_planned[i])
-    return last_s
+    """Sum over planned visits of the seconds until all their specimens are in the laboratory."""
+    terms: list[Expression] = []
+    for i, visit in enumerate(instance.visits):
+        if not visit.specimens:
+            continue
+        brought_s = model.new_int_var(0, v.horizon_s - instance.start_s, f"brought_s[{i}]")
+        for n in range(len(visit.specimens)):
+            model.add(brought_s >= v.lab_arrival_s[i, n] - instance.start_s).only_enforce_if(v.is_planned[i])
+        terms.append(brought_s)
+    return sum(terms)
 
 
 def time(_model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:

@@ -87,7 +87,7 @@ class Evaluator:
             sum(t.late for t in timings),
             len(served),
             sum(t.delivery for t in timings),
-            max(0, max(t.last_arrival_s for t in timings) - start_s),
+            sum(t.arrival for t in timings),
             sum(t.time_s for t in timings),
             max(0, max(t.finish_s for t in timings) - start_s),
         )

@@ -33,8 +33,8 @@ class Timing:
     handovers: tuple[tuple[int, ...], ...]
     late: int
     delivery: int
-    last_arrival_s: int
-    """Last arrival at the laboratory, 0 without any."""
+    arrival: int
+    """Sum over the visits of when all their specimens are in the laboratory, counted from the begin of the round."""
     time_s: int
     """Walking, waiting and handing over: all that is not spent at a bed."""
     finish_s: int
@@ -183,20 +183,20 @@ def _cost(
     arrivals: Sequence[int | None],
     chosen: tuple[tuple[int, ...], ...],
 ) -> Timing:
-    late = delivery = last_arrival_s = service_s = 0
+    late = delivery = arrival = service_s = 0
     for position, stop in enumerate(stops):
         if stop < 0:
             continue
         visit = instance.visits[stop]
         service_s += visit.service_s
         late += sum(w * (starts_s[position] - t) for t, w in visit.targets if starts_s[position] > t)
-        for specimens, taker in zip(visit.specimens, chosen[position], strict=True):
-            arrival_s = arrivals[taker] or 0
-            last_arrival_s = max(last_arrival_s, arrival_s)
+        brought_s = [arrivals[taker] or 0 for taker in chosen[position]]
+        arrival += max(brought_s, default=instance.start_s) - instance.start_s
+        for specimens, arrival_s in zip(visit.specimens, brought_s, strict=True):
             delivery += _past_need(visit.need_by_s, specimens, arrival_s)
     finish_s = starts_s[-1] + stop_service_s(instance, collector, stops[-1])
     from_s = instance.collectors[collector].from_s
-    return Timing(tuple(starts_s), chosen, late, delivery, last_arrival_s, finish_s - from_s - service_s, finish_s)
+    return Timing(tuple(starts_s), chosen, late, delivery, arrival, finish_s - from_s - service_s, finish_s)
 
 
 def stop_service_s(instance: Instance, collector: int, stop: int) -> int:

@@ -76,7 +76,7 @@ def with_overlap() -> tuple[Problem, Plan]:
         replace(handover, arrive_s=18_360, start_s=18_360, depart_s=18_420, lab_arrival_s=18_600),
     )
     # The last departure is AB's now: 19 370 - 18 000.
-    plan = with_stops(stops, replace(PLAN, goals=make_goals(finish=1370)), route=1)
+    plan = with_stops(stops, replace(PLAN, goals=make_goals(finish=1370, arrival=4 * 4200 + 600)), route=1)
     return with_staff(1, from_s=18_000), plan
 
 

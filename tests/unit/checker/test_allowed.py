@@ -143,7 +143,7 @@ def test_service_adds_up_from_its_parts(
     handover = replace(PLAN.routes[0].stops[4], arrive_s=leave_s, start_s=leave_s, depart_s=leave_s + 60)
     plan = with_stops((visit, handover), replace(PLAN, routes=PLAN.routes[:1], unplanned=()))
     # Walking 10 + 40 s and handing over 60 s; finish 10 + service + 40 + 60.
-    goals = make_goals(uncollected=0, punctures=1, time=110, finish=110 + service_s)
+    goals = make_goals(uncollected=0, punctures=1, arrival=4200, time=110, finish=110 + service_s)
     assert [str(f) for f in check_plan(problem, replace(plan, goals=goals))] == []
 
 
@@ -159,7 +159,9 @@ def culture_round(sites: tuple[int, int], service_s: int, series: str | None = "
     leave_s = visit.depart_s + 40
     handover = replace(PLAN.routes[0].stops[4], arrive_s=leave_s, start_s=leave_s, depart_s=leave_s + 60)
     plan = with_stops((visit, handover), replace(PLAN, routes=PLAN.routes[:1], unplanned=()))
-    return problem, replace(plan, goals=make_goals(uncollected=0, punctures=1, time=110, finish=110 + service_s))
+    return problem, replace(
+        plan, goals=make_goals(uncollected=0, punctures=1, arrival=4200, time=110, finish=110 + service_s)
+    )
 
 
 def test_two_culture_sets_come_from_two_sites() -> None:

@@ -54,10 +54,11 @@ def test_a_bound_that_says_nothing_is_not_printed() -> None:
     # A finish 2 h into the round that may, for all that is proven, lie at its very start; walking of 30.5 min
     # with a bound of 2 min. Half of the value or more is worth saying.
     problem, plan, windows = make_round()
+    num_visits = sum(len(route.visits) for route in plan.routes)
     goals = (
         Goal(name="time", unit="s", value=1830, bound=120),
         Goal(name="finish", unit="s", value=7200, bound=0),
-        Goal(name="arrival", unit="s", value=7200, bound=3600),
+        Goal(name="arrival", unit="s", value=7200 * num_visits, bound=3600 * num_visits),
         Goal(name="late", unit="weighted s", value=60, bound=0),
     )
     text = "\n".join(summary_lines(problem, replace(plan, goals=goals), COMPARISON, windows))
