@@ -54,6 +54,10 @@ class Store:
             kept = Kept(entry.resource, document.file, _label(entry), entry.line)
             kind, own_id = text_of(entry.resource, "resourceType"), text_of(entry.resource, "id")
             before = self._by_name.get(f"{kind}/{own_id}") if own_id else None
+            if before is not None and not is_history and _numbers(before.resource) != _numbers(entry.resource):
+                self._report_twice(kept, "both were read")
+                self._by_type[kind].append(kept)
+                continue
             if before is not None and not self._replaces(before, kept, is_history):
                 continue
             if before is not None:
@@ -104,9 +108,17 @@ class Store:
         if before.resource == now.resource:
             return False
         if not is_history:
-            message = "the resource stands twice with different contents; the newest counts. Look at both"
-            self.report.add("resource-twice", Severity.WARNING, message, source=now.source())
+            self._report_twice(now, "the newest counts")
         return _version(now.resource) >= _version(before.resource) if _version(now.resource) else not is_history
+
+    def _report_twice(self, kept: Kept, outcome: str) -> None:
+        message = f"the resource stands twice with different contents; {outcome}. Look at both"
+        self.report.add("resource-twice", Severity.WARNING, message, source=kept.source())
+
+
+def _numbers(resource: Json) -> list[str]:
+    """Return the identifiers of a resource: with others it is another one, whatever its id says."""
+    return sorted(_token(identifier) for identifier in objects_of(resource, "identifier"))
 
 
 def _version(resource: Json) -> tuple[str, int]:

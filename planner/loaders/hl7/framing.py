@@ -14,6 +14,8 @@ _ENVELOPE = re.compile(rb"^(FHS|BHS|BTS|FTS)([^A-Za-z0-9\s])")
 _LOST_HEADER = re.compile(rb"^.{0,6}?\|\^~\\?&?#?\|")
 """A header whose name is damaged still shows the usual separators."""
 _GLUED_HEADER = re.compile(rb"MSH(?=([^A-Za-z0-9\s])[^A-Za-z0-9\s]{2,5}\1)")
+_FRAME = b"\x0b\x1c"
+"""First and last byte of a message in the minimal lower layer protocol."""
 _FIRST_BYTES = re.compile(rb"^[\x0b\x1c\s]*(?:\xef\xbb\xbf)?[\x0b\x1c\s]*(MSH|FHS|BHS)[^A-Za-z0-9\s]")
 
 
@@ -36,7 +38,12 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
     messages: list[RawMessage] = []
     batch = _Batches(report, where)
     current: RawMessage | None = None
-    for number, line in _lines(data):
+    for number, whole in _lines(data):
+        line = whole.strip(_FRAME)
+        if whole[:1] in (b"\x0b", b"\x1c"):
+            current = None
+        if not line:
+            continue
         if envelope := _ENVELOPE.match(line):
             batch.see(envelope[1].decode(), line.split(envelope[2]), number)
             current = None
@@ -56,6 +63,8 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
                 messages.append(current)
             else:
                 current.lines.append((number, part))
+        if whole[-1:] == b"\x1c":
+            current = None
     batch.close()
     return messages
 
@@ -72,11 +81,10 @@ def _lines(data: bytes) -> list[tuple[int, bytes]]:
     """Return the lines that are not blank, with their numbers from 1, whatever ends them."""
     data = _as_bytes(data).replace(b"\r\n", b"\r").replace(b"\n", b"\r").replace(b"\x00", b"")
     if b"\x0b" in data or b"\x1c" in data:
-        data = re.sub(rb"\x1c(?=\r)|(?<=\r)\x0b|^\x0b", b"", data)
-        data = re.sub(rb"[\x0b\x1c]+", b"\r", data)
+        data = re.sub(rb"(?<=[^\r\x0b\x1c])([\x0b\x1c]+)(?=[^\r])", rb"\r\1", data)
     found = []
     for number, line in enumerate(data.split(b"\r"), start=1):
-        if plain := line.lstrip():
+        if plain := line.lstrip(b" \t"):
             found.append((number, plain))
     return found
 

@@ -4,7 +4,8 @@
 2. TQ1, NTE, OBX, SPM, SAC and unknown segments belong to the open group; before the first group, to the patient.
 3. Where specimens come first (O33, O35, or an SPM before any ORC), an SPM holds for the groups that follow it.
 4. PV1 and AL1 hold for the groups that follow them: a message may have several visits.
-5. PID after a group opens prior results: everything up to the next message is a copy of the past.
+5. A second bed, or a line without its name, makes the groups after it doubtful: a header may be lost there.
+6. PID after a group opens prior results: everything up to the next message is a copy of the past.
 
 A grammar would file the second ORC/OBR of an order message as a prior result nested in the first order.
 """
@@ -15,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from planner.loaders.hl7.codes import FINAL_RESULTS, OTHER_ORDER_SEGMENTS
-from planner.loaders.hl7.segments import Segment
+from planner.loaders.hl7.segments import BREAK, Segment
 
 
 @dataclass(slots=True)
@@ -36,6 +37,8 @@ class Group:
     patient_notes: tuple[Segment, ...] = ()
     patient_observations: tuple[Segment, ...] = ()
     is_copy: bool = False
+    doubt: str = ""
+    """Why nobody can tell whether the request is this patient's."""
     has_own_control: bool = True
     """False when the request has no ORC of its own and goes by that of the group before."""
 
@@ -57,6 +60,9 @@ class _State:
     notes: list[Segment] = field(default_factory=list)
     observations: list[Segment] = field(default_factory=list)
     is_prior: bool = False
+    doubt: str = ""
+    is_broken: bool = False
+    """True from a line without its name to the next request: what stands there belongs to nobody."""
     specimens_first: bool = False
     specimens: list[Segment] = field(default_factory=list)
 
@@ -70,10 +76,12 @@ class _State:
             patient_notes=tuple(self.notes),
             patient_observations=tuple(self.observations),
             is_copy=self.is_prior,
+            doubt=self.doubt,
         )
         if self.specimens_first:
             group.specimens.extend(self.specimens)
         self.groups.append(group)
+        self.is_broken = False
         return group
 
 
@@ -97,7 +105,12 @@ def _step(state: _State, segment: Segment) -> None:
     elif name == "PID":
         state.is_prior = bool(state.groups)
         state.patient, state.visit = segment, state.visit if not state.is_prior else None
+    elif name == BREAK:
+        state.is_broken = True
+        state.doubt = state.doubt or "a line before it has lost its name, and the start of another message may be lost"
     elif name == "PV1":
+        if state.groups and not state.is_prior and _is_elsewhere(state.visit, segment):
+            state.doubt = state.doubt or "a second bed stands in one message, so the start of another may be lost"
         if group is not None and group.obr is None and not state.is_prior and group.visit is None:
             group.visit = segment
         state.visit = segment
@@ -105,6 +118,8 @@ def _step(state: _State, segment: Segment) -> None:
             state.allergies = []
     elif name == "AL1":
         state.allergies.append(segment)
+    elif state.is_broken:
+        return
     elif name == "SPM":
         _specimen(state, group, segment)
     elif group is None:
@@ -113,9 +128,17 @@ def _step(state: _State, segment: Segment) -> None:
         _of_group(group, segment)
 
 
+def _is_elsewhere(before: Segment | None, now: Segment) -> bool:
+    """Return whether a second visit of one message is at another bed than the first."""
+    if before is None:
+        return False
+    return [before.text(3, part) for part in (1, 2, 3)] != [now.text(3, part) for part in (1, 2, 3)]
+
+
 def _request(state: _State, group: Group | None, segment: Segment) -> None:
-    if group is None or group.obr is not None or group.is_copy != state.is_prior:
-        control = group.orc if group is not None and group.is_copy == state.is_prior else None
+    if group is None or group.obr is not None or group.is_copy != state.is_prior or state.is_broken:
+        is_same = group is not None and group.is_copy == state.is_prior and not state.is_broken
+        control = group.orc if group is not None and is_same else None
         group = state.open(control)
         group.has_own_control = False
     group.obr = segment

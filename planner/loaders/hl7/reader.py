@@ -161,7 +161,7 @@ class _File:
             context.add("message-charset", Severity.WARNING, f"{message.guess}. Look at the names", header, "MSH-18")
         if message.stray_lines:
             lines = ", ".join(str(n) for n in message.stray_lines[:10])
-            text = f"lines {lines} are no segments; each was taken to go on with the segment before it"
+            text = f"lines {lines} are no segments; text was taken to go on with the note before it, the rest left out"
             context.add("stray-line", Severity.WARNING, text, header)
         mode = header.text(11).upper() if message.is_usable else ""
         if mode in ("T", "D"):
@@ -189,6 +189,8 @@ class _File:
         elif group.is_copy and self._is_other_patient(group, first) and mention.action is not Action.PRIOR:
             text = "a second patient stands in one message, so the start of a message may be lost; have it sent again"
             self._refuse(mention, text, "second-patient")
+        elif group.doubt and mention.action is not Action.PRIOR:
+            self._refuse(mention, f"{group.doubt}; it is set aside. Have it sent again", "second-patient")
         elif group.is_copy:
             request.fault = (Reason.PRIOR_RESULT, "a copy of an old result that travels with the message")
         elif context.kind not in ORDER_MESSAGES and context.kind not in OTHER_ORDER_MESSAGES:

@@ -19,6 +19,8 @@ _GLUED = {
     "SPM": re.compile(r"^\d{0,4}$"),
 }
 """Segments whose start is looked for inside fields, and what the field after the name must look like there."""
+BREAK = "(break)"
+"""Stands for a line of fields that has lost its segment name: nobody can tell whether a header was lost with it."""
 _NULL = '""'
 
 
@@ -138,7 +140,10 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
             message.segments.append(Segment(fields[0], fields, number, marks, codec))
         return
     message.stray_lines.append(number)
-    message.segments[-1].fields[-1] += "\n" + line.replace(marks.field, " ")
+    if line.count(marks.field) > 1:
+        message.segments.append(Segment(BREAK, [BREAK], number, marks, codec))
+    elif message.segments[-1].name in ("NTE", "OBX"):
+        message.segments[-1].fields[-1] += "\n" + line.replace(marks.field, " ")
 
 
 @lru_cache(maxsize=16)

@@ -255,3 +255,9 @@ def test_every_entry_is_counted():
     # Patient, three places, Encounter, two requests
     assert len(document.entries) == 7
     assert len(report) == 0
+
+
+def test_two_orders_under_one_resource_id_are_both_read(tmp_path):
+    loaded = read(tmp_path, on_ward(request("N1"), request("N2", id="id-N1")))
+    assert set(planned(loaded)) == {"N1", "N2"}
+    assert "resource-twice" in codes(loaded)

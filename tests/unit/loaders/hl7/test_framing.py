@@ -160,3 +160,20 @@ def test_findings_name_file_message_line_and_field(tmp_path):
 
 def test_another_field_separator_is_taken_from_the_header(tmp_path):
     assert set(planned(read(tmp_path, TWO.replace("|", "!")))) == {"N1", "N2"}
+
+
+@pytest.mark.parametrize("lost", ["ILL^MR||Fern^Ivo||19600101\rPV1|1|I|Birch^09^B\r", "PV1|1|I|Birch^09^B\r"])
+def test_orders_after_a_lost_header_are_never_given_to_the_patient_before(tmp_path, lost):
+    loaded = read(tmp_path, message(order("N1")) + lost + "\r".join(order("N2")))
+    assert set(planned(loaded)) == {"N1"}
+    assert reasons(loaded) == {"N2": "unreadable"}
+    assert loaded.problem.patients["0000417"].bed.endswith("04-A")
+    assert "second-patient" in codes(loaded)
+
+
+def test_a_frame_ends_a_message_whatever_is_lost_in_the_next(tmp_path):
+    data = f"\x0b{message(order('N1'))}\x1c\r\x0bTQ1|1||||||20260310080000\r" + "\r".join(order("N2")) + "\r\x1c\r"
+    loaded = read(tmp_path, data)
+    assert set(planned(loaded)) == {"N1"}
+    assert planned(loaded)["N1"].collect_at_s == 6 * 3600
+    assert reasons(loaded) == {"N2": "unreadable"}
