@@ -31,7 +31,11 @@ def _compare(seed: int) -> Pair | None:
         return None
     problem, draws = to_planner(tiny)
     timing = time_route(build_instance(problem, draws), 0, tuple(_stop(s) for s in stops))
-    ours = None if timing is None else (timing.late, timing.delivery, timing.last_arrival_s, timing.finish_s)
+    ours = None
+    if timing is not None:
+        num_beds = sum(what == "bed" for what, _n, _given in stops)
+        arrivals_s = timing.arrival + num_beds * problem.start_s
+        ours = (timing.late, timing.delivery, arrivals_s, timing.finish_s)
     return seed, ours, best_giving(tiny, person, stops)
 
 

@@ -39,7 +39,9 @@ class Label:
     place: str
     over_s: int
     costs: Vector
-    """Late, delivery, last arrival of what is given away."""
+    """Late, delivery, and the sum over beds of the last arrival of what was drawn there and is given away."""
+    begun: Vector
+    """Arrival of the given part of beds of which another part is still held, in the order of the beds."""
 
 
 def optimum(tiny: TinyRound) -> Vector:
@@ -61,7 +63,7 @@ def optimum(tiny: TinyRound) -> Vector:
                 sum(late),
                 len(served),
                 sum(delivery),
-                max(0, max(arrival_s) - begin_s),
+                sum(arrival_s) - len(served) * begin_s,
                 sum(time_s),
                 max(0, max(finish_s) - begin_s),
             )
@@ -71,12 +73,12 @@ def optimum(tiny: TinyRound) -> Vector:
 
 
 def _routes(tiny: TinyRound, who: int) -> dict[int, list[Vector]]:
-    """Return, by set of beds seen, (late, delivery, last arrival, time, finish) of the routes worth having."""
+    """Return, by set of beds seen, (late, delivery, sum of arrivals, time, finish) of the routes worth having."""
     person = tiny.people[who]
     done: dict[int, list[Vector]] = defaultdict(list)
     done[0].append((0, 0, 0, 0, 0))
     known: dict[object, list[Vector]] = defaultdict(list)
-    layer = [Label((), 0, frozenset(), person.place, person.from_s, (0, 0, 0))]
+    layer = [Label((), 0, frozenset(), person.place, person.from_s, (0, 0, 0), ())]
     while layer:
         following: list[Label] = []
         for label in layer:
@@ -128,7 +130,7 @@ def _is_new(tiny: TinyRound, known: dict[object, list[Vector]], label: Label) ->
         return True
     sends = tuple(sum(s[0] == "out" and s[1] == n for s in label.stops) for n in range(len(tiny.outlets)))
     key = (label.seen, label.held, label.place, REST in label.stops)
-    return _add(known[key], (label.over_s, *label.costs, *sends))
+    return _add(known[key], (label.over_s, *label.costs, *label.begun, *sends))
 
 
 def _add(front: list[Vector], vector: Vector) -> bool:
@@ -165,12 +167,16 @@ def _grow(tiny: TinyRound, person: TinyPerson, label: Label, stop: Stop) -> Labe
     timed = instants(tiny, person, stops)
     if timed is None:
         return None
-    over_s, costs = timed
-    return Label(stops, seen, held, place, over_s, costs)
+    over_s, costs, last_s = timed
+    begun = tuple(last_s[i] for i in sorted({i for i, _kind in held} & last_s.keys()))
+    return Label(stops, seen, held, place, over_s, costs, begun)
 
 
-def instants(tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]) -> tuple[int, Vector] | None:
-    """Return when a route is over and what it costs, at the least instants; None when there are none."""
+def instants(tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]) -> tuple[int, Vector, dict[int, int]] | None:
+    """Return when a route is over, what it costs, and the last arrival by bed, all at the least instants.
+
+    None when there are none. Costs as in `Label`.
+    """
     not_before = [0] * len(stops)
     while True:
         timed = _walk_through(tiny, person, stops, not_before)
@@ -196,7 +202,10 @@ def instants(tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]) -> tu
                 if starts_s[at] < least_s:
                     not_before[at], moved = least_s, True
         if not moved:
-            return over_s, _costs(tiny, stops, starts_s, arrived)
+            last_s: dict[int, int] = {}
+            for i, _kind, arrival_s in arrived:
+                last_s[i] = max(arrival_s, last_s.get(i, 0))
+            return over_s, _costs(tiny, stops, starts_s, arrived, last_s), last_s
 
 
 def _walk_through(
@@ -235,7 +244,11 @@ def _arrival_s(outlet: TinyOutlet, end_s: int) -> int | None:
 
 
 def _costs(
-    tiny: TinyRound, stops: tuple[Stop, ...], starts_s: list[int], arrived: list[tuple[int, str, int]]
+    tiny: TinyRound,
+    stops: tuple[Stop, ...],
+    starts_s: list[int],
+    arrived: list[tuple[int, str, int]],
+    last_s: dict[int, int],
 ) -> Vector:
     late = sum(
         LATE[o.priority] * max(0, starts_s[at] + tiny.visits[n].lead_s - o.target_s)
@@ -248,4 +261,4 @@ def _costs(
     for i, kind, arrival_s in arrived:
         weight = sum(LATE[o.priority] for o in tiny.visits[i].orders if o.by_hand == (kind == HAND))
         delivery += 0 if tiny.need_by_s is None else weight * max(0, arrival_s - tiny.need_by_s)
-    return late, delivery, max((a for _i, _kind, a in arrived), default=0)
+    return late, delivery, sum(last_s.values())

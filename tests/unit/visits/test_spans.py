@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -33,4 +35,4 @@ def test_spans_do_what_sets_do(first: list, second: list, a_s: int, b_s: int) ->
     assert _seconds(cut(one, [(a_s, b_s)])) == _seconds(one) - set(range(a_s, b_s))
     assert _seconds(shift(one, a_s)) == {s + a_s for s in _seconds(one)}
     for result in (intersect(one, other), cut(one, [(a_s, b_s)])):
-        assert all(x.latest_s < y.earliest_s for x, y in zip(result, result[1:], strict=False))
+        assert all(x.latest_s < y.earliest_s for x, y in pairwise(result))

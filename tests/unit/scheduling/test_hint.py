@@ -1,0 +1,61 @@
+"""The exact model and the route timing agree: a known round, put into the model, has the known values."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.scheduling.insertion import first_solution
+from planner.scheduling.instance import CollectorData, Instance, build_instance
+from planner.scheduling.model import build_model
+from planner.scheduling.search import improve
+from planner.scheduling.solution import GOALS, Evaluator, Solution
+from planner.solving.cp_sat import run_cp_sat
+from planner.solving.outcome import SolveStatus
+from planner.solving.params import SolveParams
+from tests.reference.tiny import random_round
+from tests.reference.to_planner import to_planner
+from tests.unit.scheduling.rounds_in_numbers import instance, station, visit
+
+
+def value_in_model(numbers: Instance, known: Solution, goal: int) -> tuple[SolveStatus, int | None]:
+    """Return what the model makes of one goal when every hinted variable is held at its hint."""
+    model = build_model(numbers, known, goal).model
+    hint = model.proto.solution_hint
+    for index, value in zip(list(hint.vars), list(hint.values), strict=True):
+        variable = model.get_int_var_from_proto_index(index)
+        model.add(variable == value)
+    outcome = run_cp_sat(model, SolveParams(), deterministic_limit=20.0)
+    return outcome.status, outcome.objective
+
+
+def known_round(seed: int) -> tuple[Instance, Solution]:
+    numbers = build_instance(*to_planner(random_round(seed, max_visits=5)))
+    evaluator = Evaluator(numbers)
+    return numbers, improve(evaluator, first_solution(evaluator), seed=1, work=200)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_hint_is_feasible_and_has_the_known_value_of_every_goal(seed: int) -> None:
+    numbers, known = known_round(seed)
+    for goal, (name, _unit) in enumerate(GOALS):
+        assert value_in_model(numbers, known, goal) == (SolveStatus.OPTIMAL, known.values[goal]), name
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_every_decision_is_hinted(seed: int) -> None:
+    numbers, known = known_round(seed)
+    built = build_model(numbers, known, 0)
+    hinted = set(built.model.proto.solution_hint.vars)
+    decisions = [*built.variables.is_planned.values(), *built.variables.takes.values()]
+    for route in built.variables.routes:
+        decisions += [*route.arcs.values(), *route.serves.values(), *route.uses.values(), route.is_used]
+    assert {d.index for d in decisions} <= hinted
+
+
+@pytest.mark.xfail(strict=True, reason="collectors who are alike must be used in their order, the hint may not be")
+def test_hint_of_only_the_second_of_two_alike_collectors() -> None:
+    alike = [CollectorData(node=0, from_s=0, until_s=5000)] * 2
+    numbers = instance([visit(1, able=frozenset({0, 1}))], [station(2)], alike)
+    known = Evaluator(numbers).solution(((), (0, ~0)))
+    assert known is not None
+    assert value_in_model(numbers, known, 5) == (SolveStatus.OPTIMAL, known.values[5])
