@@ -131,6 +131,15 @@ def test_nothing_to_plan_exits_4_and_writes_nothing(tmp_path: Path) -> None:
     assert not (tmp_path / "outputs").exists()
 
 
+def test_list_of_which_nothing_can_be_planned_exits_4_and_names_every_order(tmp_path: Path) -> None:
+    rows = ["order_number,patient_number,test,ward,bed,status", "77,P1,CBC,Elm,1,cancelled", "78,P2,NOSUCH,Elm,2,"]
+    (tmp_path / "list.csv").write_text("\n".join(rows), encoding="utf-8")
+    done = planner("plan", "list.csv", cwd=tmp_path)
+    assert done.returncode == 4
+    assert "order 77" in done.stderr and "order 78" in done.stderr
+    assert not (tmp_path / "outputs").exists()
+
+
 def test_path_that_is_not_there_exits_4(tmp_path: Path) -> None:
     done = planner("plan", "no-such-round", cwd=tmp_path)
     assert done.returncode == 4

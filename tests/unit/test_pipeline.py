@@ -1,0 +1,51 @@
+"""The whole path in the library: a late visit is split where that makes it less late, and only there."""
+
+from __future__ import annotations
+
+from planner.domain.orders import Priority
+from planner.domain.problem import Problem
+from planner.loaders.catalogue import load_catalogue
+from planner.pipeline import PlannedRound, plan_round
+from planner.solving.params import SolveParams
+from tests.builders import make_order, make_pickup, make_problem
+
+CATALOGUE = load_catalogue()[0]
+
+
+def stat_round(*tests: str) -> Problem:
+    """One patient's stat orders; the only way out is the courier at 06:00, who needs ten minutes."""
+    orders = [make_order(f"O{n}", "P1", test, priority=Priority.STAT) for n, test in enumerate(tests)]
+    return make_problem(orders, catalogue=CATALOGUE, pickups=[make_pickup(departures_s=(6 * 3600,))])
+
+
+def draws_by_test(planned: PlannedRound, problem: Problem) -> dict[str, int]:
+    return {
+        problem.order(order_id).test: visit.draw_s
+        for route in planned.plan.routes
+        for visit in route.visits
+        for order_id in visit.order_ids
+    }
+
+
+def test_culture_does_not_wait_with_a_lactate_for_its_courier() -> None:
+    # A lactate keeps 30 min on ice: for the arrival at 06:10 it is drawn at 05:40 (20 400 s), 25 min past the stat
+    # target of 05:15. The culture keeps 120 min and can be drawn at once, before 05:15 (18 900 s).
+    problem = stat_round("BC", "LACT")
+    planned = plan_round(problem, SolveParams(effort="quick"))
+    drawn_s = draws_by_test(planned, problem)
+    assert drawn_s["LACT"] >= 20_400
+    assert drawn_s["BC"] <= 18_900
+    assert {goal.name: goal.value for goal in planned.plan.goals}["punctures"] == 2
+
+
+def test_visit_that_is_on_time_stays_one() -> None:
+    problem = stat_round("BC", "CBC")
+    planned = plan_round(problem, SolveParams(effort="quick"))
+    assert {goal.name: goal.value for goal in planned.plan.goals}["punctures"] == 1
+
+
+def test_visit_that_would_be_as_late_in_two_stays_one() -> None:
+    # Both keep 30 min on ice: apart they would be as late as together.
+    problem = stat_round("LACT", "NH3")
+    planned = plan_round(problem, SolveParams(effort="quick"))
+    assert {goal.name: goal.value for goal in planned.plan.goals}["punctures"] == 1
