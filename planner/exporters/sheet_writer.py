@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -77,6 +78,25 @@ class SheetWriter:
         """Leave an empty row."""
         self._next_row(points * self.paper.zoom)
 
+    def picture(self, png: bytes, width_pt: float, height_pt: float, *, with_next: bool = False) -> None:
+        """Put a picture at the left, over as many empty rows as it is high; no page break falls inside."""
+        from openpyxl.drawing.image import Image
+
+        room = self.page_pt()
+        scale = min(1.0, room / height_pt)
+        image = Image(io.BytesIO(png))
+        image.width, image.height = (round(side * scale * 96 / 72) for side in (width_pt, height_pt))
+        with self.block(with_next=with_next):
+            self.sheet.add_image(image, f"A{self.row + 1}")
+            left = height_pt * scale + 2
+            while left > 0:
+                self._next_row(min(left, _MAX_ROW_PT))
+                left -= _MAX_ROW_PT
+
+    def page_pt(self) -> float:
+        """Return the room that a page has for rows."""
+        return (self.paper.height_mm - TOP_MM - BOTTOM_MM) * _PT_PER_MM * _SLACK - self._title_pt
+
     @contextmanager
     def block(self, margin: Sequence[Run] = (), *, fill: str = "", with_next: bool = False) -> Iterator[None]:
         """Keep the rows written inside on one page; ``margin`` stands in column 1 beside all of them.
@@ -125,7 +145,7 @@ class SheetWriter:
         return len(self.sheet.row_breaks.brk) + 1
 
     def _break_pages(self) -> None:
-        room = (self.paper.height_mm - TOP_MM - BOTTOM_MM) * _PT_PER_MM * _SLACK - self._title_pt
+        room = self.page_pt()
         used = 0.0
         for first, height in self._blocks:
             if used and used + height > room:

@@ -6,7 +6,10 @@ number to reckon with, except counts that a sheet adds up or aligns.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from planner.exporters.view_pictures import MapView, TimelineView
 
 
 def container_label(name: str, closure: str) -> str:
@@ -223,3 +226,26 @@ class RoundView:
     test_key: tuple[TestKey, ...]
     marks_key: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
+    map: MapView
+    timeline: TimelineView
+
+    def only_for(self, name: str) -> RoundView:
+        """Return the view with the routes of one phlebotomist (name or initials), her collections and her pictures."""
+        wanted = name.casefold()
+        kept = [i for i, r in enumerate(self.routes) if wanted in (r.name.casefold(), r.initials.casefold())]
+        names = {self.routes[i].name for i in kept}
+        return replace(
+            self,
+            routes=tuple(self.routes[i] for i in kept),
+            collections=tuple(c for c in self.collections if c.phlebotomist in names),
+            late=tuple(line for line in self.late if line.phlebotomist in names),
+            supplies=_supplies_of(self.supplies, kept),
+            map=replace(self.map, lines=tuple(self.map.lines[i] for i in kept)),
+            timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),
+        )
+
+
+def _supplies_of(supplies: tuple[SupplyLine, ...], kept: Sequence[int]) -> tuple[SupplyLine, ...]:
+    """Return what these routes need; spares are counted for the whole round, so they are left as they are."""
+    own = (replace(line, needed=tuple(line.needed[i] for i in kept)) for line in supplies)
+    return tuple(replace(line, total=sum(line.needed) + line.spare) for line in own if sum(line.needed))

@@ -20,8 +20,10 @@ from planner.exporters.view_lists import (
     test_key,
     tube_key,
 )
+from planner.exporters.view_map import map_view
 from planner.exporters.view_routes import collection_lines, route_view
 from planner.exporters.view_supplies import spare_words, supply_lines
+from planner.exporters.view_timeline import timeline_view
 from planner.exporters.view_visits import ViewContext
 from planner.exporters.words import CONFIDENTIALITY, MARKS, count_words, day_words
 from planner.findings import Finding
@@ -80,6 +82,8 @@ def build_view(
         test_key=test_key(context),
         marks_key=MARKS,
         cautions=cautions(),
+        map=map_view(context),
+        timeline=timeline_view(context),
     )
     return _with_cleaning(view, context.clean.removed)
 

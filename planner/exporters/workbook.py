@@ -14,6 +14,7 @@ from openpyxl.styles import Font
 from planner.exporters.sheet_legend import write_legend
 from planner.exporters.sheet_lists import write_overview, write_supplies
 from planner.exporters.sheet_paper import paper_for
+from planner.exporters.sheet_pictures import write_pictures
 from planner.exporters.sheet_route import write_route
 from planner.exporters.sheet_text import FONT
 from planner.exporters.sheet_writer import SheetWriter
@@ -55,6 +56,7 @@ def round_sheet_workbook(
     for route in view.routes:
         sheet = book.create_sheet(_sheet_title(route.name, titles))
         _finish(write_route(sheet, route, size, with_ward=with_ward, cautions=view.cautions), view, route.name)
+    _finish(write_pictures(book.create_sheet("Map"), view, size), view, "Map and timeline")
     _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
     book.properties.title = view.title

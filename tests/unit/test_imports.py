@@ -44,7 +44,7 @@ THIRD_PARTY: dict[str, set[str]] = {
     "solving": {"ortools"},
     "tubes": {"ortools"},
     "scheduling": {"ortools"},
-    "exporters": {"openpyxl", "pandas"},
+    "exporters": {"openpyxl", "pandas", "matplotlib", "PIL"},
     "cli": {"typer"},
 }
 """Part of the package, and the libraries that it may use; no other part uses any."""

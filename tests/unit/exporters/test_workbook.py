@@ -44,7 +44,7 @@ def texts(sheet: Worksheet) -> str:
 
 
 def test_sheets_come_in_the_order_in_which_they_are_needed(book: openpyxl.Workbook) -> None:
-    assert book.sheetnames == ["Round", "Amina Kovač", "Tomás Breathnach", "Supplies", "Legend"]
+    assert book.sheetnames == ["Round", "Amina Kovač", "Tomás Breathnach", "Map", "Supplies", "Legend"]
 
 
 def test_every_cell_is_text_and_none_a_formula(book: openpyxl.Workbook) -> None:
@@ -151,8 +151,14 @@ def test_an_empty_route_has_a_sheet_that_says_so() -> None:
 
 def test_sheets_of_people_with_equal_or_forbidden_names_are_told_apart(view: RoundView) -> None:
     routes = tuple(replace(view.routes[0], name=name) for name in ("A/B: [x]", "A/B: [x]", "History", "Round", "?"))
-    names = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(replace(view, routes=routes)))).sheetnames
-    assert len({n.casefold() for n in names}) == len(names) == 5 + 3
+    many = replace(
+        view,
+        routes=routes,
+        map=replace(view.map, lines=view.map.lines[:1] * 5),
+        timeline=replace(view.timeline, rows=view.timeline.rows[:1] * 5),
+    )
+    names = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(many))).sheetnames
+    assert len({n.casefold() for n in names}) == len(names) == 5 + 4
     assert all(len(n) <= 31 and not re.search(r"[\[\]:*?/\\]", n) for n in names)
 
 

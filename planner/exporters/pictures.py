@@ -1,0 +1,109 @@
+"""Draws the map and the timeline of one route: one drawing, as vector for pages and as pixels for workbooks.
+
+Matplotlib is imported only here and only when something is drawn. It was chosen over writing vector graphics by hand
+beside a raster library: one drawing gives both kinds, so workbook and page cannot disagree, and its own font makes
+the same bytes on every machine.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from planner.exporters.pictures_map import draw_map, map_height_in
+from planner.exporters.pictures_timeline import draw_timeline, timeline_height_in
+from planner.exporters.view import RoundView
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+WIDTH_IN = 7.3
+_DOTS_PER_INCH = 200
+
+_SETTINGS: dict[Any, Any] = {
+    "font.family": ["DejaVu Sans"],
+    "svg.fonttype": "none",
+    "svg.hashsalt": "round sheet",
+    "path.simplify": False,
+    "hatch.linewidth": 0.6,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A picture in both forms, its size in inches, and what it shows in words."""
+
+    svg: bytes
+    png: bytes
+    width_in: float
+    height_in: float
+    words: str
+
+
+def route_pictures(view: RoundView, index: int) -> tuple[Picture, ...]:
+    """Return map and timeline of the route with this index; nothing for an empty route."""
+    route = view.routes[index]
+    if not route.stops:
+        return ()
+    assert view.map is not None
+    assert view.timeline is not None
+    ward, line, row = view.map, view.map.lines[index], view.timeline.rows[index]
+    timeline = view.timeline
+    stops = "; ".join(bar.label for bar in row.bars)
+    return (
+        _picture(
+            lambda axes: draw_map(axes, ward, line),
+            map_height_in(ward, WIDTH_IN),
+            f"Map of the ward with the way of {route.name}. Start at {route.starts}. Stops: {stops}.",
+        ),
+        _picture(
+            lambda axes: draw_timeline(axes, timeline, row),
+            timeline_height_in(row),
+            f"Timeline of {route.name}: {stops}. Times and windows stand at each stop.",
+        ),
+    )
+
+
+def _picture(draw: Callable[[Axes], None], height_in: float, words: str) -> Picture:
+    with _plain_settings():
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.backends.backend_svg import FigureCanvasSVG
+        from matplotlib.figure import Figure
+
+        figure = Figure(figsize=(WIDTH_IN, height_in))
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        draw(axes)
+        svg, png = io.BytesIO(), io.BytesIO()
+        FigureCanvasSVG(figure)
+        figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
+        FigureCanvasAgg(figure)
+        figure.savefig(png, format="png", dpi=_DOTS_PER_INCH, metadata={"Software": None})
+    return Picture(svg=svg.getvalue(), png=_grey(png.getvalue()), width_in=WIDTH_IN, height_in=height_in, words=words)
+
+
+@contextmanager
+def _plain_settings() -> Iterator[None]:
+    """Draw as the library does out of the box, whatever the user's own settings are."""
+    import matplotlib
+
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        matplotlib.rcdefaults()
+        for name, value in _SETTINGS.items():
+            matplotlib.rcParams[name] = value
+        yield
+
+
+def _grey(png: bytes) -> bytes:
+    """Return the picture in 16 shades of grey, a quarter of the size."""
+    from PIL import Image
+
+    with Image.open(io.BytesIO(png)) as picture:
+        shades = picture.convert("L").quantize(16, dither=Image.Dither.NONE)
+        result = io.BytesIO()
+        shades.save(result, format="PNG", optimize=True)
+    return result.getvalue()

@@ -1,0 +1,183 @@
+"""Draws the ward from above, with the numbered stops of one route and the line along which she walks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from planner.exporters.view_pictures import MapLine, MapView, Point
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+_EDGE_M = 2.5
+_EDGE_PT = 42
+_HEIGHT_IN = (1.5, 3.6)
+_WIDTH_PT = 525
+"""Width of the picture."""
+_LANE_M = 1.6
+"""Walks along one corridor are spread over this width, so that each can be seen."""
+
+
+def map_height_in(ward: MapView, width_in: float) -> float:
+    """Return the height that keeps the ward's shape, within limits."""
+    left, bottom, right, top = _frame(ward)
+    least, most = _HEIGHT_IN
+    return min(most, max(least, width_in * (top - bottom) / (right - left)))
+
+
+def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
+    """Draw corridors, all beds, then the way and the stops of one route."""
+    left, bottom, right, top = _frame(ward)
+    axes.set_xlim(left, right)
+    axes.set_ylim(bottom, top)
+    axes.set_aspect("equal", adjustable="datalim")
+    axes.set_axis_off()
+    for (x1, y1), (x2, y2) in ward.corridors:
+        axes.plot([x1, x2], [y1, y2], color="0.88", linewidth=7, solid_capstyle="round", zorder=1)
+    stopped = {stop.at for stop in line.stops}
+    taken = [_box(place.at, place.label, ward) for place in ward.places if place.at not in stopped | {line.start}]
+    for place in ward.places:
+        if place.at not in stopped | {line.start}:
+            _word(axes, place.at, place.label, size=6.5, colour="0.35", edge="0.7", fill="white", zorder=2)
+    _walks(axes, line)
+    marks = [(stop.at, ",".join(map(str, stop.numbers)), stop.label, stop.is_bed) for stop in line.stops]
+    if line.start not in stopped:
+        name = next((place.label for place in ward.places if place.at == line.start), "")
+        marks.append((line.start, "start", name, False))
+    taken += [_box(at, words, ward) for at, words, _, _ in marks]
+    for at, words, name, is_bed in marks:
+        colour, fill = ("white", "black") if is_bed else ("black", "0.85")
+        _word(axes, at, words, size=8.5, colour=colour, edge="black", fill=fill, zorder=6, is_bold=True)
+        taken.append(_beside(axes, at, name, ward, taken))
+    if ward.note:
+        axes.text(
+            0.995,
+            0.01,
+            ward.note,
+            transform=axes.transAxes,
+            ha="right",
+            va="bottom",
+            fontsize=6.5,
+            color="0.25",
+            parse_math=False,
+        )
+
+
+def _walks(axes: Axes, line: MapLine) -> None:
+    """Draw each walk in its own lane, with an arrow in its middle."""
+    count = len(line.walks)
+    for number, walk in enumerate(line.walks):
+        points = in_lane(walk, _LANE_M * ((number + 0.5) / count - 0.5))
+        axes.plot(*zip(*points, strict=True), color="0.15", linewidth=0.9, zorder=4, solid_joinstyle="round")
+        (x1, y1), (x2, y2) = max(pairwise(points), key=lambda leg: _length(*leg))
+        middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+        look = {"arrowstyle": "-|>", "color": "0.15", "linewidth": 0.6, "mutation_scale": 7, "shrinkA": 0, "shrinkB": 0}
+        ahead = (middle[0] + (x2 - x1) * 0.02, middle[1] + (y2 - y1) * 0.02)
+        axes.annotate("", xy=ahead, xytext=middle, arrowprops=look, zorder=4)
+
+
+def in_lane(walk: Sequence[Point], shift: float) -> list[Point]:
+    """Return a walk moved to its lane: along a corridor to the side, into a room straight on."""
+    last = len(walk) - 1
+    points = list(walk)
+    for i in range(1, last):
+        x, y = walk[i]
+        legs = [(a, b) for a, b in ((i - 1, i), (i, i + 1)) if a > 0 and b < last]
+        runs_across = any(abs(walk[a][0] - walk[b][0]) >= abs(walk[a][1] - walk[b][1]) for a, b in legs)
+        runs_up = any(abs(walk[a][0] - walk[b][0]) < abs(walk[a][1] - walk[b][1]) for a, b in legs)
+        points[i] = (x + (shift if runs_up else 0.0), y + (shift if runs_across else 0.0))
+    return points
+
+
+def _length(start: Point, end: Point) -> float:
+    return abs(start[0] - end[0]) + abs(start[1] - end[1])
+
+
+Box = tuple[float, float, float, float]
+
+
+def _box(at: Point, words: str, ward: MapView, shift: Point = (0.0, 0.0)) -> Box:
+    """Return the room that words take on the map, in metres: left, bottom, right, top."""
+    metres = _metres(ward) / _WIDTH_PT
+    half, tall = (2.6 * max(2, len(words)) + 3) * metres, 6.5 * metres
+    x, y = at[0] + shift[0] * metres + half * _sign(shift[0]), at[1] + shift[1] * metres
+    return x - half, y - tall, x + half, y + tall
+
+
+def _metres(ward: MapView) -> float:
+    left, _, right, _ = _frame(ward)
+    return right - left
+
+
+def _is_centre(box: Box, at: Point) -> bool:
+    return abs((box[0] + box[2]) / 2 - at[0]) < 1e-6 and abs((box[1] + box[3]) / 2 - at[1]) < 1e-6
+
+
+def _sign(number: float) -> int:
+    return (number > 0) - (number < 0)
+
+
+def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Box]) -> Box:
+    """Write the name of a place beside its stop, where there is room, first on the side away from the middle."""
+    middle = sum(place.at[1] for place in ward.places) / len(ward.places)
+    outward = 1 if at[1] >= middle else -1
+    left, _, right, _ = next(box for box in taken if _is_centre(box, at))
+    aside = (right - left) / 2 * _WIDTH_PT / _metres(ward) + 3
+    sides: list[Point] = [(0, 15 * outward), (0, 31 * outward), (aside, 0), (-aside, 0), (0, -15 * outward)]
+    free = (s for s in sides if not any(_overlap(_box(at, label, ward, s), box) for box in taken))
+    side = next(free, sides[0])
+    axes.annotate(
+        label,
+        xy=at,
+        xytext=side,
+        textcoords="offset points",
+        ha={0: "center", 1: "left", -1: "right"}[_sign(side[0])],
+        va="center",
+        fontsize=7.5,
+        fontweight="bold",
+        zorder=7,
+        bbox={"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.85},
+        parse_math=False,
+    )
+    return _box(at, label, ward, side)
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _word(
+    axes: Axes,
+    at: Point,
+    text: str,
+    *,
+    size: float,
+    colour: str,
+    edge: str,
+    fill: str,
+    zorder: int,
+    is_bold: bool = False,
+) -> None:
+    axes.text(
+        *at,
+        text,
+        ha="center",
+        va="center",
+        fontsize=size,
+        color=colour,
+        fontweight="bold" if is_bold else "normal",
+        bbox={"boxstyle": "round,pad=0.25", "facecolor": fill, "edgecolor": edge, "linewidth": 0.7},
+        zorder=zorder,
+        parse_math=False,
+    )
+
+
+def _frame(ward: MapView) -> tuple[float, float, float, float]:
+    """Return left, bottom, right, top of what is drawn, with room for words at the edges."""
+    points = [place.at for place in ward.places] + [p for line in ward.lines for walk in line.walks for p in walk]
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    span = max(max(xs) - min(xs), 4 * _EDGE_M)
+    edge = span * _EDGE_PT / (_WIDTH_PT - 2 * _EDGE_PT)
+    return min(xs) - edge, min(ys) - edge, max(xs) + edge, max(ys) + edge

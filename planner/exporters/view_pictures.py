@@ -1,0 +1,90 @@
+"""What the pictures of a round show: the ward with numbered stops and the walking line, and the visits over time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Point = tuple[float, float]
+"""Metres to the right and upwards on the map."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapPlace:
+    """A place that is drawn, whether somebody stops there or not."""
+
+    label: str
+    is_bed: bool
+    at: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapStop:
+    """All stops of one route at one place: their numbers, ascending."""
+
+    numbers: tuple[int, ...]
+    label: str
+    is_bed: bool
+    at: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapLine:
+    """The way of one phlebotomist: where it begins, its stops, and one walk from each stop to the next."""
+
+    start: Point
+    stops: tuple[MapStop, ...]
+    walks: tuple[tuple[Point, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapView:
+    """The ward from above. ``note`` says what is not true to scale; empty when all of it is."""
+
+    places: tuple[MapPlace, ...]
+    corridors: tuple[tuple[Point, Point], ...]
+    lines: tuple[MapLine, ...]
+    """One a route, in the order of the routes."""
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeBar:
+    """One stop over time, in seconds after midnight. A window that is open on one side has None there.
+
+    ``kind`` is ``visit``, ``handover`` or ``break``. ``wished_to_s`` is the time by which the draw should be made,
+    ``to_s`` the last at which it may; a draw without a window has neither.
+    """
+
+    kind: str
+    label: str
+    start_s: int
+    end_s: int
+    draw_s: int | None = None
+    from_s: int | None = None
+    wished_to_s: int | None = None
+    to_s: int | None = None
+    is_late: bool = False
+
+    @property
+    def has_window(self) -> bool:
+        """True when the draw may not be made at any time."""
+        return (self.from_s, self.wished_to_s, self.to_s) != (None, None, None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeRow:
+    """The bars of one route in the order of its stops, with the couriers that it catches (time, words)."""
+
+    bars: tuple[TimeBar, ...]
+    couriers: tuple[tuple[int, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimelineView:
+    """The round over time; ``ticks`` are (seconds after midnight, as the wall shows it)."""
+
+    from_s: int
+    to_s: int
+    ticks: tuple[tuple[int, str], ...]
+    rows: tuple[TimeRow, ...]
+    """One a route, in the order of the routes."""

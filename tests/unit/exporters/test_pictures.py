@@ -1,0 +1,109 @@
+"""Map and timeline: what they show, where things lie, and the same bytes each time."""
+
+from __future__ import annotations
+
+import io
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from PIL import Image
+
+from planner.domain.places import Corridor, PlaceKind
+from planner.domain.policy import WalkingPolicy
+from planner.exporters.pictures import route_pictures
+from planner.exporters.pictures_map import in_lane
+from planner.exporters.view import RoundView
+from planner.exporters.view_assumed_map import AssumedCorridor
+from planner.exporters.view_build import build_view
+from planner.exporters.view_ways import shortest_way
+from tests.builders import make_place
+from tests.unit.exporters.rounds import make_round
+
+
+@pytest.fixture(scope="module")
+def view() -> RoundView:
+    problem, plan, windows = make_round()
+    return build_view(problem, plan, windows, revision=1)
+
+
+def texts_of(svg: bytes) -> list[str]:
+    return [text for node in ET.fromstring(svg).iter() if (text := (node.text or "").strip())]
+
+
+def test_map_shows_every_stop_with_its_number_and_place(view: RoundView) -> None:
+    for index, route in enumerate(view.routes):
+        words = texts_of(route_pictures(view, index)[0].svg)
+        numbers = {n for word in words for n in word.split(",") if n.isdigit()}
+        assert {str(stop.number) for stop in route.stops} <= numbers
+        assert {visit.bed for visit in route.visits} <= set(words)
+
+
+def test_timeline_shows_every_stop_and_the_couriers(view: RoundView) -> None:
+    words = texts_of(route_pictures(view, 0)[1].svg)
+    for bar in view.timeline.rows[0].bars:
+        assert bar.label.replace("  ", " ") in [" ".join(word.split()) for word in words]
+    assert "courier 06:15" in words
+
+
+def test_pictures_are_the_same_bytes_and_grey(view: RoundView) -> None:
+    once, again = route_pictures(view, 0), route_pictures(view, 0)
+    assert [(p.svg, p.png) for p in once] == [(p.svg, p.png) for p in again]
+    for picture in once:
+        with Image.open(io.BytesIO(picture.png)) as image:
+            pixels = image.convert("RGB").getcolors(maxcolors=1000)
+            assert pixels is not None
+            assert all(red == green == blue for _, (red, green, blue) in pixels)
+
+
+def test_empty_route_has_no_pictures() -> None:
+    problem, plan, windows = make_round(1, 2)
+    view = build_view(problem, plan, windows, revision=1)
+    assert route_pictures(view, 1) == ()
+
+
+def test_data_are_never_read_as_formulas(view: RoundView) -> None:
+    row = view.timeline.rows[0]
+    odd = replace(row, bars=(replace(row.bars[0], label="$x_1$ <b>&"), *row.bars[1:]))
+    changed = replace(view, timeline=replace(view.timeline, rows=(odd, *view.timeline.rows[1:])))
+    assert "$x_1$ <b>&" in texts_of(route_pictures(changed, 0)[1].svg)
+
+
+def test_window_of_a_draw_is_drawn_from_its_rules(view: RoundView) -> None:
+    # Bed 104: troponin timed 05:30, tolerance 30 min, given up 60 min later: 05:00 to 06:00, at most 07:00. The test
+    # is part of a series, so that the drug tolerance of 15 min holds: 05:15 to 05:45, at most 06:45.
+    bar = next(bar for bar in view.timeline.rows[0].bars if bar.label.endswith("bed 104"))
+    minutes = [None if s is None else s / 60 for s in (bar.from_s, bar.wished_to_s, bar.to_s)]
+    assert minutes == [5 * 60 + 15, 5 * 60 + 45, 6 * 60 + 45]
+
+
+def test_way_is_the_quickest_over_the_corridors() -> None:
+    # Straight on 10 m (8.3 s at 1.2 m/s); round by the door 3 s + 4 s; the door opens one way only.
+    a, b, door = (make_place(name).id for name in ("A", "B", "Door"))
+    corridors = (
+        Corridor(from_place=a, to_place=b, metres=10),
+        Corridor(from_place=a, to_place=door, seconds=3, is_one_way=True),
+        Corridor(from_place=door, to_place=b, seconds=4),
+    )
+    assert shortest_way(corridors, WalkingPolicy(), a, b) == (a, door, b)
+    assert shortest_way(corridors, WalkingPolicy(), b, a) == (b, a)
+    assert shortest_way(corridors[1:], WalkingPolicy(), b, a) == (b, a)  # no way: a straight line
+
+
+def test_assumed_corridor_has_a_stretch_for_each_ward() -> None:
+    beds = [make_place(f"{ward}{n}", ward=ward, position=n) for ward in ("Elm", "Oak") for n in (1, 2, 3)]
+    base = make_place("Base", PlaceKind.BASE)
+    corridor = AssumedCorridor.of([*beds, base])
+    at = corridor.at
+    assert len(set(at.values())) == 7
+    assert at[beds[0].id][0] == at[beds[1].id][0]  # two sides of the corridor
+    assert at[beds[3].id][1] < at[beds[1].id][1]  # the second ward lies below the first
+    way = corridor.way(beds[0].id, beds[3].id)
+    for (x1, y1), (x2, y2) in pairwise(way):
+        assert x1 == x2 or y1 == y2
+
+
+def test_lanes_are_beside_the_corridor_and_rooms_straight() -> None:
+    walk = [(0.0, 4.0), (0.0, 0.0), (10.0, 0.0), (10.0, 4.0)]
+    assert in_lane(walk, 0.5) == [(0.0, 4.0), (0.0, 0.5), (10.0, 0.5), (10.0, 4.0)]
