@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from planner.findings import Finding
 
 WORKBOOK_FILE = "round-sheet.xlsx"
+PAGE_FILE = "round-sheet.html"
 SPECIMENS_FILE = "specimens.csv"
 RUN_FILE = "run.json"
 
@@ -37,10 +38,10 @@ def sheets(
     paper: str,
     extra_summary: Iterable[str] = (),
     only: str | None = None,
+    large_print: bool = False,
 ) -> dict[str, bytes]:
     """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist."""
-    from dataclasses import replace
-
+    from planner.exporters.html import round_sheet_html
     from planner.exporters.view_build import build_view
     from planner.exporters.workbook import round_sheet_workbook
     from planner.visits import order_windows
@@ -57,10 +58,11 @@ def sheets(
         extra_summary=extra_summary,
     )
     if only is not None:
-        view = replace(
-            view, routes=tuple(r for r in view.routes if only.casefold() in (r.name.casefold(), r.initials.casefold()))
-        )
-    return {WORKBOOK_FILE: round_sheet_workbook(view, paper=paper, printed_at=printed_at)}
+        view = view.only_for(only)
+    return {
+        WORKBOOK_FILE: round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print),
+        PAGE_FILE: round_sheet_html(view, paper=paper, large_print=large_print),
+    }
 
 
 def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float) -> bytes:

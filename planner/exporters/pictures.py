@@ -12,6 +12,7 @@ import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from planner.exporters.pictures_map import draw_map, map_height_in
@@ -44,6 +45,7 @@ class Picture:
     words: str
 
 
+@lru_cache(maxsize=64)
 def route_pictures(view: RoundView, index: int) -> tuple[Picture, ...]:
     """Return map and timeline of the route with this index; nothing for an empty route."""
     route = view.routes[index]

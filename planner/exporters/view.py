@@ -68,6 +68,8 @@ class VisitView:
     """Why this needle; empty for a plain draw."""
     goes_to: tuple[str, ...]
     """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
+    order_numbers: tuple[str, ...]
+    """The orders that the visit serves: what a progress file names."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -91,6 +91,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         + ("" if visit.needle.device == _USUAL_DEVICE else f" {clean(visit.needle.device)}"),
         needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
+        order_numbers=tuple(clean(order_id) for order_id in visit.order_ids),
     )
 
 

@@ -114,6 +114,7 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.REPLACED: ("Replaced by another order", "Nothing to do."),
     Reason.NOT_AN_ORDER: ("Not an order to be carried out", "Nothing to do."),
     Reason.NOT_LABORATORY: ("Not a laboratory order", "Nothing to do."),
+    Reason.TOTALS_ROW: ("Row of totals, not an order", "Nothing to do."),
     Reason.PRIOR_RESULT: ("Copy of an old result", "Nothing to do."),
     Reason.ADD_ON: ("Made from a specimen in the laboratory", "No draw; the laboratory adds the test."),
     Reason.PATIENT_GONE: ("Patient has left or died", "Do not draw. Ask the ward, and have the order cancelled."),

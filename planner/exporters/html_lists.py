@@ -1,0 +1,80 @@
+"""Writes the parts beside the routes as HTML: overview with decisions, supplies with hand-overs, legend."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from planner.exporters.html_parts import bullets, pairs, paragraph, table, text
+from planner.exporters.view import DecisionLine, RoundView
+from planner.exporters.words import count_words
+
+
+def overview_html(view: RoundView) -> str:
+    """Return what needs a decision, what is late, who goes where, how good the plan is."""
+    parts = [paragraph("; ".join(view.summary) + ".")]
+    if view.decisions:
+        heads = ("Bed", "Orders", "Tests", "What was found", "What to do")
+        parts.append(table("Needs a decision: not planned", heads, map(_decision, view.decisions), "list urgent"))
+    else:
+        parts.append(paragraph("Needs a decision: nothing.", "strong"))
+    if view.late:
+        rows = [(x.bed, x.late, x.orders, x.due, f"{x.planned}, {x.phlebotomist}") for x in view.late]
+        parts.append(table("Late", ("Bed", "Late by", "Orders", "Should be drawn by", "Planned, by whom"), rows))
+    people = []
+    for route in view.routes:
+        given = ", ".join(f"{c.at} {c.place}" for c in view.collections if c.phlebotomist == route.name) or "none"
+        first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
+        people.append((route.name, route.starts, first, given, route.summary))
+    parts.append(table("Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"), people))
+    if view.checks:
+        parts.append(f"<h3>Please check</h3>{bullets(view.checks)}")
+    if view.for_information:
+        rows = [(x.bed, x.orders, x.tests, x.what, x.detail) for x in view.for_information]
+        parts.append(table("Not planned, for information", ("Bed", "Orders", "Tests", "Why", "Detail"), rows))
+    goals = [(goal.name, goal.value, f"{goal.meaning} ({goal.proof})") for goal in view.goals]
+    parts.append(table("How good the plan is, the first goal before the second", ("Goal", "Value", "Meaning"), goals))
+    if view.assumptions:
+        parts.append(f"<h3>Assumed, because nothing was given</h3>{bullets(view.assumptions)}")
+    return _section("overview", "Overview", "".join(parts))
+
+
+def _decision(item: DecisionLine) -> tuple[str, ...]:
+    what = f"{item.what}: {item.detail}" if item.detail else item.what
+    return f"☐ {item.bed}", item.orders, item.tests, what, item.action
+
+
+def supplies_html(view: RoundView) -> str:
+    """Return what to take along, and for each collection what lies there to tick off."""
+    heads = ("Take along", *(route.initials for route in view.routes), "Spare", "Total")
+    parts = [paragraph(view.spare_rule, "quiet")]
+    for group, lines in groupby(view.supplies, key=lambda line: line.group):
+        rows = [(f"☐ {x.item}", *(str(n) if n else "" for n in (*x.needed, x.spare)), str(x.total)) for x in lines]
+        parts.append(table(group, heads, rows, "list counts"))
+    parts.append("<h3>Hand-overs: count, then tick</h3>")
+    for key, items in groupby(view.collections, key=lambda c: (c.place, c.leaves)):
+        entries = []
+        for item in items:
+            keep = f"<br><b>KEEP {text(item.special)}</b>" if item.special else ""
+            head = f"☐ {item.at} {item.phlebotomist}, {count_words(item.num_tubes, 'tube')}:"
+            entries.append(f"<li><b>{text(head)}</b> {text(item.contents)}<br>{text(item.beds)}{keep}</li>")
+        parts.append(f'<h4>{text(f"{key[0]}: {key[1]}")}</h4><ul class="plain">{"".join(entries)}</ul>')
+    return _section("supplies", "Supplies and hand-overs", "".join(parts))
+
+
+def legend_html(view: RoundView) -> str:
+    """Return cautions, words and signs, the tubes and the tests of the round."""
+    tubes = [(t.name, t.closure, t.additive, t.inversions, t.note) for t in view.tube_key]
+    parts = [
+        f"<h3>Cautions</h3>{bullets(view.cautions, 'ol')}",
+        f"<h3>Words and signs</h3>{pairs(view.marks_key, 'key')}",
+        table("Tubes of this round, in order of draw", ("Tube", "Cap", "Additive", "Invert", "Used for"), tubes),
+        f"<h3>Tests of this round</h3>{pairs(((t.code, t.name) for t in view.test_key), 'key codes')}",
+    ]
+    return _section("legend", "Legend and cautions", "".join(parts))
+
+
+def _section(name: str, title: str, inside: str) -> str:
+    return (
+        f'<section class="part" id="{name}" aria-labelledby="{name}-head"><h2 id="{name}-head">{title}</h2>'
+        f"{inside}</section>"
+    )

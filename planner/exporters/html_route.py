@@ -1,0 +1,166 @@
+"""Writes the route of one phlebotomist as HTML: an article a stop, to read, to print and to tick."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+
+from planner.exporters.html_parts import attributes, bullets, pairs, paragraph, text
+from planner.exporters.pictures import Picture
+from planner.exporters.view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
+from planner.exporters.words import EVERY_PATIENT, OUTCOMES, count_words
+
+
+_BESIDE = 84
+"""Letters of tests and handling that stand beside a tube on two lines; more goes under it, over the whole width."""
+
+
+def route_html(
+    route: RouteView, number: int, pictures: Sequence[Picture], cautions: Sequence[str], *, with_ward: bool
+) -> str:
+    """Return the section of a route; ``number`` counts routes from 1 and makes the identifiers of its parts."""
+    stops = "".join(_stop(route, stop, number, with_ward=with_ward) for stop in route.stops)
+    figures = "".join(_figure(picture) for picture in pictures)
+    seen = (
+        f'<section class="pictures" id="map-{number}" aria-labelledby="map-{number}-head">'
+        f'<h3 id="map-{number}-head">Map and timeline of {text(route.name)}</h3>{figures}</section>'
+        if figures
+        else ""
+    )
+    return (
+        f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
+        f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
+        f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
+        f"{paragraph(EVERY_PATIENT, 'every')}{stops}"
+        f'<div class="cautions"><h3>Cautions</h3>{bullets(cautions, "ol")}</div>{seen}</section>'
+    )
+
+
+def _figure(picture: Picture) -> str:
+    data = base64.b64encode(picture.svg).decode("ascii")
+    size = {"width": str(round(picture.width_in * 96)), "height": str(round(picture.height_in * 96))}
+    return f"<figure><img{attributes(src=f'data:image/svg+xml;base64,{data}', alt=picture.words, **size)}></figure>"
+
+
+def _stop(route: RouteView, stop: StopView, number: int, *, with_ward: bool) -> str:
+    key = f"{number}-{stop.number}"
+    is_last = stop.number == route.stops[-1].number
+    forward = f"map-{number}" if is_last else f"stop-{number}-{stop.number + 1}"
+    words = "Map and timeline" if is_last else f"Next: stop {stop.number + 1}"
+    onward = f'<p class="onward"><a href="#{forward}">{words}</a></p>'
+    if isinstance(stop, VisitView):
+        return _visit(route, stop, key, onward, with_ward=with_ward)
+    if isinstance(stop, HandoverView):
+        return _handover(stop, key, onward)
+    return _break(stop, key, onward)
+
+
+def _head(key: str, number: int, title: str, at: str) -> str:
+    return (
+        f'<h3 id="head-{key}"><span class="number"><span class="hidden">Stop </span>{number}</span> '
+        f'<span class="bed">{text(title)}</span> <span class="time">{text(at)}</span></h3>'
+    )
+
+
+def _tick(key: str, words: str, class_: str = "") -> str:
+    """Return a box to tick with its label."""
+    return (
+        f'<label{attributes(class_=f"tick {class_}".strip())}><input type="checkbox" data-keep="{key}"> '
+        f"<span>{text(words)}</span></label>"
+    )
+
+
+def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_ward: bool) -> str:
+    marks = f'<p class="marks">{text(" ".join(visit.marks))}</p>' if visit.marks else ""
+    ward = paragraph(visit.ward, "ward") if with_ward else ""
+    data = attributes(
+        data_bed=visit.bed,
+        data_patient=visit.patient_number,
+        data_orders="\n".join(visit.order_numbers),
+        data_initials=route.initials,
+    )
+    return (
+        f'<article class="stop visit" id="stop-{key}" aria-labelledby="head-{key}"{data}>'
+        f'<div class="side">{_head(key, visit.number, f"Bed {visit.bed}", visit.at)}{ward}{marks}'
+        f"{paragraph(f'{visit.needle}, {visit.total}', 'needle')}</div>"
+        f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
+        f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"
+        f"{pairs(_notes(visit), 'notes')}{_tubes(visit.tubes, key)}"
+        f'<p class="give"><b>GIVE</b> {"<br>".join(text(line) for line in visit.goes_to) or "nothing"}</p>'
+        f"{_paper_boxes()}{_outcome(key)}</div>{onward}</article>"
+    )
+
+
+def _notes(visit: VisitView) -> list[tuple[str, str]]:
+    """Return what to know before the needle: a word and what it says, in the order of need."""
+    notes = []
+    if visit.window:
+        notes.append(("WHEN", f"{visit.window}; draw at {visit.draw_at}"))
+    notes += [("WEAR", "; ".join(visit.wear))] if visit.wear else []
+    notes += [("ALERT", "; ".join(visit.alerts))] if visit.alerts else []
+    notes += [("ASK", question) for question in visit.ask]
+    do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
+    return [*notes, ("DO", ". ".join(do))] if do else notes
+
+
+def _tubes(tubes: Sequence[TubeLine], key: str) -> str:
+    rows = []
+    for tube in tubes:
+        is_long = len(tube.tests) + len(tube.handling) > _BESIDE
+        after = f' <b class="after">{text(tube.handling)}</b>' if tube.handling else ""
+        beside = f"{text(tube.tests)}{'.' if after else ''}{after}" if not is_long else text(tube.tests)
+        box = f"{key}-tube-{tube.positions}".replace(" ", "")
+        invert = f'<span class="narrow">Invert </span>{text(tube.inversions)}' if tube.inversions else ""
+        rows.append(
+            f"<tr><td>{_tick(box, tube.positions)}</td>"
+            f'<th scope="row">{text(tube.label)} <span class="additive">{text(tube.additive)}</span></th>'
+            f'<td>{text(tube.size)}</td><td>{invert}</td><td class="tests">{beside}</td></tr>'
+        )
+        if after and is_long:
+            rows.append(f'<tr class="more"><td></td><td colspan="4">{after}</td></tr>')
+    heads = "".join(f'<th scope="col">{h}</th>' for h in ("Fill", "Tube, cap", "Size", "Invert", "Tests, handling"))
+    columns = "<colgroup>" + "".join(f'<col class="col-{n}">' for n in range(1, 6)) + "</colgroup>"
+    return (
+        '<table class="tubes"><caption class="hidden">Tubes in order of draw</caption>'
+        f"{columns}<thead><tr>{heads}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+    )
+
+
+def _paper_boxes() -> str:
+    boxes = " ".join(f"☐\u00a0{outcome.word}" for outcome in OUTCOMES if outcome.on_paper)
+    return f'<p class="paper" aria-hidden="true">at ___:___ by\u00a0_____ {boxes}</p>'
+
+
+def _outcome(key: str) -> str:
+    """Return the fields that a phone keeps: how it went, when, who, and a note."""
+    choices = "".join(
+        f'<label class="choice"><input type="radio" name="outcome-{key}" value="{outcome.code}" '
+        f'data-keep="{key}-outcome"> <span>{text(outcome.word)}</span></label>'
+        for outcome in OUTCOMES
+    )
+    fields = (("time", "time", "Time of the draw"), ("initials", "text", "Initials"), ("note", "text", "Note"))
+    inputs = "".join(
+        f'<label class="field field-{name}">{words} <input type="{kind}" data-keep="{key}-{name}" autocomplete="off">'
+        "</label>"
+        for name, kind, words in fields
+    )
+    return f'<fieldset class="outcome"><legend>How did it go?</legend>{choices}{inputs}</fieldset>'
+
+
+def _handover(stop: HandoverView, key: str, onward: str) -> str:
+    special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
+    tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.contents}"
+    return (
+        f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}">'
+        f'<div class="side">{_head(key, stop.number, "Hand over", stop.at)}</div><div class="body">'
+        f"{paragraph(f'{stop.place}. {stop.what}; in the lab {stop.arrives}', 'strong')}"
+        f"{_tick(f'{key}-tubes', tubes)}{paragraph(stop.beds)}{special}</div>{onward}</article>"
+    )
+
+
+def _break(stop: BreakView, key: str, onward: str) -> str:
+    return (
+        f'<article class="stop rest" id="stop-{key}" aria-labelledby="head-{key}">'
+        f'<div class="side">{_head(key, stop.number, "Break", stop.at)}</div>'
+        f'<div class="body">{paragraph(f"until {stop.until}, {stop.place}", "strong")}</div>{onward}</article>'
+    )
