@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -11,6 +11,10 @@ from planner.cli.exit_codes import ExitCode
 from planner.cli.options import DateOrderOption, Day, Phlebotomists, Start
 from planner.cli.reading import print_findings, read_round, require_problem
 from planner.cli.written import is_written, read_plan
+
+if TYPE_CHECKING:
+    from planner.domain.orders import OrderId
+    from planner.domain.problem import Problem
 
 
 def check(
@@ -50,6 +54,17 @@ def _check_plan(path: Path) -> None:
     typer.echo(f"revision {file.revision}: {visits} visits checked, every rule kept, every figure as recomputed")
 
 
+def _print_message_orders(problem: Problem, left_out: set[OrderId]) -> None:
+    """Print the orders of electronic messages that would be planned: a message is no list that a person can read."""
+    for order in problem.orders:
+        if order.id not in left_out and order.source is not None and order.source.is_message:
+            bed = problem.patient_of(order).bed
+            ends = (("at", order.collect_at_s), ("from", order.collect_from_s), ("to", order.collect_to_s))
+            when = "".join(f" {word} {problem.clock.format_clock(s)}" for word, s in ends if s is not None)
+            fasting = ", fasting" if order.fasting else ""
+            typer.echo(f"to plan: order {order.id}, bed {bed}, {order.test}, {order.priority.value}{when}{fasting}")
+
+
 def _check_input(
     path: Path, start: str | None, day: str | None, phlebotomists: int | None, date_order: DateOrderOption
 ) -> None:
@@ -65,6 +80,7 @@ def _check_input(
     for assumption in problem.assumptions:
         typer.echo(f"assumed: {assumption}")
     left_out = (*problem.set_aside, *prepared.unplanned)
+    _print_message_orders(problem, {order.order_id for order in left_out})
     for order in left_out:
         kind = "needs a decision" if order.reason.needs_decision else "for information"
         typer.echo(f"{kind}: order {order.order_id}, bed {order.bed or '?'}, {order.test}: {order.detail}")

@@ -90,11 +90,15 @@ def _nest(data: bytearray, rng: Random) -> bytes:
     return bytes(data[:at]) + left * depth + right * rng.choice((0, depth)) + bytes(data[at:])
 
 
+_ODD = (
+    b"\x00", b"\x0b", b"\x1c\r", b"\xff\xfe", b"\xed\xa0\x80", b"\\u0000", b"\\ud800", b'""', b"1e999", b"NaN",
+    b"99999999999999999999", b"00000000", b"+9999", b"Q1S", b"ORC|", b"PID|", b"MSH|", b"OBR|1|", b"\\X", b"\\",
+)  # fmt: skip
+
+
 def _insert(data: bytearray, rng: Random) -> bytes:
     at = rng.randrange(len(data))
-    odd = (b"\x00", b"\x0b", b"\x1c\r", b"\xff\xfe", b"\xed\xa0\x80", b"\\u0000", b"\\ud800", b'""', b"1e999", b"NaN",
-           b"99999999999999999999", b"00000000", b"+9999", b"Q1S", b"ORC|", b"PID|", b"MSH|", b"OBR|1|", b"\\X", b"\\")  # fmt: skip
-    return bytes(data[:at]) + rng.choice(odd) * rng.randint(1, 4) + bytes(data[at:])
+    return bytes(data[:at]) + rng.choice(_ODD) * rng.randint(1, 4) + bytes(data[at:])
 
 
 def _shuffle(data: bytearray, rng: Random) -> bytes:

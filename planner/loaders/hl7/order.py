@@ -78,9 +78,10 @@ def read_group(group: Group, position: int, context: Context) -> Mention:
     )
     _read_test(request, obr)
     _judge_kind(request, group, context)
+    _judge_collection(request, obr)
     judge_specimens(request, group, context)
     put_patient(request, group, context)
-    _judge_collection(request, obr, context)
+    _assume_collection(request, obr, context)
     _put_when(request, group, context)
     put_fasting_and_notes(request, group, context)
     if orc is not None:
@@ -139,18 +140,22 @@ def _judge_kind(request: Request, group: Group, context: Context) -> None:
         request.set_aside(Reason.NOT_LABORATORY, f"no order of the laboratory: {kind}")
 
 
-def _judge_collection(request: Request, obr: Segment | None, context: Context) -> None:
-    """Decide by OBR-11 who draws (HL7 table 0065); S and P are drawn on the round unless the site says otherwise."""
+def _judge_collection(request: Request, obr: Segment | None) -> None:
+    """Set aside what OBR-11 (HL7 table 0065) says that nobody, or somebody else, draws."""
     code = obr.text(11).upper() if obr is not None else ""
-    if code in COLLECTION_BY_US:
-        return
     if code in COLLECTION_ADD_ON:
         request.set_aside(Reason.ADD_ON, f"no draw: {COLLECTION_ADD_ON[code]}")
     elif code in COLLECTION_BY_OTHERS:
         request.set_aside(Reason.DRAWN_BY_OTHERS, f"somebody else draws it (OBR-11 = {code})")
     elif code in COLLECTION_CANCELLED:
         request.set_aside(Reason.CANCELLED, f"the order is withdrawn (OBR-11 = {code})")
-    elif request.fault is None:
+
+
+def _assume_collection(request: Request, obr: Segment | None, context: Context) -> None:
+    """Say where OBR-11 leaves open who draws: S, P, R and unknown codes are drawn on the round."""
+    code = obr.text(11).upper() if obr is not None else ""
+    settled = COLLECTION_BY_US | COLLECTION_BY_OTHERS | COLLECTION_CANCELLED
+    if code not in settled and request.fault is None:
         known = COLLECTION_ASSUMED.get(code, f"OBR-11 = {code[:20]!r} is not a code of table 0065")
         message = f"{known}; it is planned as a draw of this round. Look whether the ward draws it"
         ids = [request.number.number]

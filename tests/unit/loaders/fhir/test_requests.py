@@ -286,3 +286,8 @@ def test_the_dead_and_the_discharged_are_not_visited(tmp_path):
     assert reasons(read(tmp_path, dead)) == {"N1": "patient-gone"}
     gone = bundle(*rest, {**STAY, "status": "finished"}, PATIENT, request())
     assert reasons(read(tmp_path, gone)) == {"N1": "patient-gone"}
+
+
+def test_a_draft_takes_no_orders_place(tmp_path):
+    draft = request("N2", status="draft", replaces=[{"reference": "ServiceRequest/id-N1"}])
+    assert set(planned(read(tmp_path, on_ward(request("N1"), draft)))) == {"N1"}
