@@ -22,6 +22,8 @@ class Reason(Enum):
     """A proposal, an answer, a state or a prohibition: nobody asks for a draw."""
     NOT_LABORATORY = "not-laboratory"
     """Pharmacy, imaging and the like."""
+    TOTALS_ROW = "totals-row"
+    """A row that sums up the list: no order."""
     PRIOR_RESULT = "prior-result"
     """A copy of an old result that travels with an order."""
     ADD_ON = "add-on"
@@ -71,6 +73,7 @@ _FOR_INFORMATION = frozenset(
         Reason.REPLACED,
         Reason.NOT_AN_ORDER,
         Reason.NOT_LABORATORY,
+        Reason.TOTALS_ROW,
         Reason.PRIOR_RESULT,
         Reason.ADD_ON,
         Reason.ALREADY_DRAWN,

@@ -72,6 +72,11 @@ def _site_rows(raw: RawRound, table: str) -> list[SiteRow]:
     return [SiteRow(cells=dict(record.values), source=record.source) for record in raw.records(table)]
 
 
+def _patient_number(draft: OrderDraft) -> str:
+    """Return the patient number that an order states; a row of totals has none, whatever stands in the column."""
+    return "" if draft.fault and draft.fault[0] is Reason.TOTALS_ROW else draft.record.text("patient_number")
+
+
 class _Build:
     """One round being put together, step by step; every step may set orders aside."""
 
@@ -96,6 +101,7 @@ class _Build:
         """Return the problem of the round."""
         shifts = self._settle_span()
         orders = {d.id: o for d in drafts if (o := build_order(d, tests, self.catalogue, self.reading))}
+        self.reading.report_gathered()
         people = self._patient_drafts(drafts)
         patients = {d.id: read_patient(d, self.reading, self._live(d)) for d in people.values()}
         book = self._places(people)
@@ -162,7 +168,7 @@ class _Build:
                 draft.records.append(record)
         seen: set[int] = set()
         for order in drafts:
-            number = order.record.text("patient_number")
+            number = _patient_number(order)
             if not number or not order.record.flags.keys().isdisjoint(("patient_number", "*")):
                 continue
             if has_patient_fields(order.record) and id(order.record) not in seen:
@@ -243,7 +249,7 @@ class _Build:
 
     def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> Unplanned:
         reason, detail = draft.fault or (Reason.UNREADABLE, "")
-        number = draft.record.text("patient_number")
+        number = _patient_number(draft)
         patient = people.get(number)
         return Unplanned(
             order_id=draft.id,

@@ -105,12 +105,13 @@ def _set_aside_for_information(draft: OrderDraft, fields: Fields, code: TestCode
 
 
 def _set_aside_unknown_test(draft: OrderDraft, fields: Fields, tests: TestLookup) -> None:
-    if draft.test_text:
-        message = f"test {draft.test_text!r} is not in the catalogue; {tests.nearest(draft.test_text)}"
-        fields.fault("unknown-test", "test", message)
+    """Set the order aside; the same name in many rows is one finding."""
+    if not draft.test_text:
+        code, message = "unknown-test", "the row names no test; write a code of the catalogue"
     else:
-        message = "the row names no test; write a code of the catalogue"
-        fields.fault("unknown-test", "test", message)
+        code = "test-unclear" if tests.meaning(draft.test_text) else "unknown-test"
+        message = f"test {draft.test_text!r} {tests.hint(draft.test_text)}"
+    fields.reading.gather(code, message, draft.record.at("test"), draft.id)
     draft.set_aside(Reason.UNKNOWN_TEST, message)
 
 

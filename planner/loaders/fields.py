@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from planner.domain.orders import TimeWindow
-from planner.findings import Report, Severity
+from planner.findings import Report, Severity, Source
 from planner.loaders.date_columns import DateColumn, DateColumns
 from planner.loaders.moments import Moment, UnreadableError, parse_clock, parse_moment
 from planner.loaders.records import ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, Record
@@ -17,6 +17,8 @@ from planner.units import SECONDS_PER_DAY, RoundClock
 
 FARTHEST_DAYS = 400
 """A date of an order that lies farther from the round is a slip (engineering choice)."""
+MOST_LISTED = 20
+"""Order numbers that one message lists."""
 _NAMELESS = frozenset({"birth_date", "family_name", "given_name", "patient_name", "patient_number"})
 """Columns whose text never stands in a message."""
 _NUMBER = re.compile(r"^([+-]?\d{1,9}(?:[.,]\d+)?)\s*([^\d\s].*)?$")
@@ -42,6 +44,7 @@ class Reading:
     start_s: int = 0
     end_s: int = SECONDS_PER_DAY
     noted: set[tuple[str, str, str, str]] = field(default_factory=set)
+    gathered: dict[tuple[str, str], list[tuple[Source, str]]] = field(default_factory=dict)
 
     def once(self, code: str, severity: Severity, message: str, record: Record, name: str) -> None:
         """Add a finding once for each column of a file or sheet."""
@@ -49,6 +52,20 @@ class Reading:
         if key not in self.noted:
             self.noted.add(key)
             self.report.add(code, severity, message, source=record.at(name))
+
+    def gather(self, code: str, message: str, source: Source, order_id: str) -> None:
+        """Keep an error that may stand in many rows, until `report_gathered`."""
+        self.gathered.setdefault((code, message), []).append((source, order_id))
+
+    def report_gathered(self) -> None:
+        """Add one finding for each error that was gathered, with the numbers of all its orders."""
+        for (code, message), found in self.gathered.items():
+            ids = [order_id for _, order_id in found]
+            if len(ids) > 1:
+                more = f" and {len(ids) - MOST_LISTED} more" if len(ids) > MOST_LISTED else ""
+                message = f"{message} ({len(ids)} orders: {', '.join(ids[:MOST_LISTED])}{more})"
+            self.report.add(code, Severity.ERROR, message, source=found[0][0], order_ids=ids)
+        self.gathered.clear()
 
     def column(self, record: Record, name: str) -> DateColumn:
         """Return how the dates of a record's column are read."""

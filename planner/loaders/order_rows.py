@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.domain.orders import OrderId
 from planner.domain.plan import Reason
 from planner.findings import Report, Severity
 from planner.loaders.order_tests import TestLookup
+from planner.loaders.order_totals import are_totals, shapes_of
 from planner.loaders.records import Record, Table
+
+_TOTALS = "a row of totals at the end of the list"
 
 
 @dataclass(slots=True)
@@ -30,30 +33,77 @@ def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) 
     """Return one draft for each order of the tables, under ids that stand once."""
     drafts: list[OrderDraft] = []
     for table in tables:
+        shapes = shapes_of(table.records)
+        totals = [r for r in table.records if not r.source.is_message and are_totals(r, shapes)]
+        _note_totals(totals, report)
+        set_aside = {id(record) for record in totals}
         for record in table.records:
-            parts = [record.text("test")] if record.source.is_message else tests.several(_test_text(record, tests))
-            if len(parts) > 1:
-                message = f"one cell holds {len(parts)} tests; each was read as an order of its own"
-                report.add("several-tests", Severity.NOTE, message, source=record.at("test"))
-            number = record.text("order_number")
-            for index, part in enumerate(parts, start=1):
-                own = number or f"row-{record.source.row}"
+            fault = (Reason.TOTALS_ROW, _TOTALS) if id(record) in set_aside else record.fault
+            parts = [(record.text("test"), record)] if fault else _parts(record, tests, report)
+            own = _own_number(record)
+            for index, (text, of_part) in enumerate(parts, start=1):
                 order_id = OrderId(f"{own}.{index}" if len(parts) > 1 else own)
-                drafts.append(OrderDraft(order_id, record, part, record.fault))
-        _note_made_numbers(table, report)
+                drafts.append(OrderDraft(order_id, of_part, text, fault))
+        _note_made_numbers([r for r in table.records if id(r) not in set_aside], report)
     _settle_numbers(drafts, report)
     return drafts
+
+
+def _own_number(record: Record) -> str:
+    return record.text("order_number") or f"row-{record.source.row}"
+
+
+def _parts(record: Record, tests: TestLookup, report: Report) -> list[tuple[str, Record]]:
+    """Return what names each test of a row, with the row as it holds for that test."""
+    if record.source.is_message:
+        return [(record.text("test"), record)]
+    texts = tests.several(_test_text(record, tests))
+    if len(texts) > 1:
+        message = f"one cell holds {len(texts)} tests; each was read as an order of its own"
+        report.add("several-tests", Severity.NOTE, message, source=record.at("test"))
+    return [part for text in texts for part in _counted(text, record, tests, report)]
+
+
+def _counted(text: str, record: Record, tests: TestLookup, report: Report) -> list[tuple[str, Record]]:
+    """Return one part for each culture set that a name asks for; of other tests one, and a warning."""
+    if (counted := tests.counted(text)) is None:
+        return [(text, record)]
+    name, number = counted
+    code = tests.find(name)
+    if number == 1 or code is None:
+        return [(name, record)]
+    if not tests.test(code).is_culture:
+        message = (
+            f"{text!r} asks for {number} draws of {code}; one is planned. For draws at several times write a row each, "
+            "with its time and one name in the column 'series'"
+        )
+        report.add(
+            "count-not-used", Severity.WARNING, message, source=record.at("test"), order_ids=[_own_number(record)]
+        )
+        return [(name, record)]
+    message = f"{text!r}: {number} culture sets, each an order of its own, drawn from its own site"
+    report.add("culture-sets-counted", Severity.NOTE, message, source=record.at("test"))
+    series = record.text("series") or f"{_own_number(record)} {code}"
+    return [(name, replace(record, values={**record.values, "series": series}))] * number
 
 
 def _test_text(record: Record, tests: TestLookup) -> str:
     """Return what names the test: the first of code, LOINC code and name that is known, else the first filled."""
     texts = [text for name in ("test", "loinc", "test_name") if (text := record.text(name))]
-    known = (text for text in texts if tests.find(text) or len(tests.several(text)) > 1)
-    return next(known, texts[0] if texts else "")
+    known = [text for text in texts if tests.find(text) or len(tests.several(text)) > 1 or tests.counted(text)]
+    open_ones = [text for text in texts if tests.meaning(text)]
+    return next(iter((*known, *open_ones, *texts)), "")
 
 
-def _note_made_numbers(table: Table, report: Report) -> None:
-    missing = [r for r in table.records if not r.text("order_number")]
+def _note_totals(records: Sequence[Record], report: Report) -> None:
+    if records:
+        rows = ", ".join(str(r.source.row) for r in records)
+        message = f"{'row' if len(records) == 1 else 'rows'} {rows}: totals of the list, no orders; listed, not planned"
+        report.add("totals-row", Severity.NOTE, message, source=records[0].source)
+
+
+def _note_made_numbers(records: Iterable[Record], report: Report) -> None:
+    missing = [r for r in records if not r.text("order_number")]
     if missing:
         shown = ", ".join(str(r.source.row) for r in missing[:10])
         more = f" and {len(missing) - 10} more" if len(missing) > 10 else ""

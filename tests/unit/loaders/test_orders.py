@@ -266,12 +266,12 @@ def test_orders_come_in_the_order_of_their_ids(load_rows):
 
 def test_test_column_that_is_known_wins(load_text):
     text = (
-        "order no,patient no,bed,Test name,Test code,LOINC\nA1,1,4,Blood count,CBC,\nA2,1,4,Blood count,,58410-2\n"
-        "A3,1,4,Blood count,,\n"
+        "order no,patient no,bed,Test name,Test code,LOINC\nA1,1,4,Zorblax,CBC,\nA2,1,4,Zorblax,,58410-2\n"
+        "A3,1,4,Zorblax,,\n"
     )
     loaded = load_text(text, round_date=DAY)
     assert [(o.id, o.test) for o in loaded.problem.orders] == [("A1", "CBC"), ("A2", "CBC")]
-    assert loaded.problem.set_aside[0].test == "Blood count"
+    assert loaded.problem.set_aside[0].test == "Zorblax"
 
 
 def test_priority_as_code_and_text(load_rows):
