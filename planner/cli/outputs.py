@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 WORKBOOK_FILE = "round-sheet.xlsx"
 PAGE_FILE = "round-sheet.html"
+PDF_FILE = "round-sheet.pdf"
 SPECIMENS_FILE = "specimens.csv"
 RUN_FILE = "run.json"
 
@@ -39,6 +40,7 @@ def sheets(
     extra_summary: Iterable[str] = (),
     only: str | None = None,
     large_print: bool = False,
+    with_pdf: bool = False,
 ) -> dict[str, bytes]:
     """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist."""
     from planner.exporters.html import round_sheet_html
@@ -59,10 +61,14 @@ def sheets(
     )
     if only is not None:
         view = view.only_for(only)
-    return {
-        WORKBOOK_FILE: round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print),
-        PAGE_FILE: round_sheet_html(view, paper=paper, large_print=large_print),
-    }
+    page = round_sheet_html(view, paper=paper, large_print=large_print)
+    book = round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print)
+    files = {WORKBOOK_FILE: book, PAGE_FILE: page}
+    if with_pdf:
+        from planner.exporters.pdf import page_to_pdf
+
+        files[PDF_FILE] = page_to_pdf(page, printed_at)
+    return files
 
 
 def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float) -> bytes:

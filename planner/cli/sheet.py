@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Annotated
 
@@ -30,22 +31,51 @@ def sheet(
         ),
     ] = None,
     paper: PaperOption = Paper.A4,
+    large_print: Annotated[
+        bool, typer.Option("--large-print", help="Letters 1.4 times as large, across the paper. Default: ordinary.")
+    ] = False,
+    pdf: Annotated[
+        bool,
+        typer.Option(
+            "--pdf", help="Write a PDF too; needs Chromium, Chrome or Edge installed. Default: workbook and HTML page."
+        ),
+    ] = False,
 ) -> None:
-    """Write the round sheet of a plan again, for one person or on other paper. The plan itself stays as it is."""
-    from planner.cli.outputs import WORKBOOK_FILE, sheets
+    """Write the round sheet of a plan again: for one person, on other paper, in large print, as PDF.
+
+    The plan itself stays as it is.
+    """
+    from planner.cli.outputs import sheets
     from planner.exporters.files import write_atomic
+    from planner.exporters.pdf import HOW_TO_INSTALL, find_browser
 
     file = read_plan(path)
     people = {name for s in file.problem.staff for name in (s.name.casefold(), s.initials.casefold())}
     if only is not None and only.casefold() not in people:
         known = ", ".join(s.initials for s in file.problem.staff)
         raise typer.BadParameter(f"nobody on this round is called that; initials: {known}", param_hint="--for")
-    made = sheets(file.problem, file.plan, revision=file.revision, findings=file.findings, paper=paper.value, only=only)
+    if pdf and find_browser() is None:
+        raise typer.BadParameter(HOW_TO_INSTALL, param_hint="--pdf")
+    made = sheets(
+        file.problem,
+        file.plan,
+        revision=file.revision,
+        findings=file.findings,
+        paper=paper.value,
+        only=only,
+        large_print=large_print,
+        with_pdf=pdf,
+    )
     folder = plan_path(path).parent
     for name, data in made.items():
         stem, _, ending = name.partition(".")
         words = [stem, *([only] if only else []), *([paper.value] if paper is not Paper.A4 else [])]
-        target = folder / f"{'-'.join(words)}.{ending}".replace(" ", "-") if len(words) > 1 else folder / name
+        words += ["large"] if large_print else []
+        target = folder / f"{_file_name('-'.join(words))}.{ending}"
         write_atomic(target, data)
         typer.echo(f"{target} written")
-    assert WORKBOOK_FILE in made
+
+
+def _file_name(words: str) -> str:
+    """Return words as the name of a file: no blanks, nothing that means something to a system."""
+    return re.sub(r"[^\w.-]+", "-", words).strip("-.")

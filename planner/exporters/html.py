@@ -85,8 +85,8 @@ def _bar() -> str:
     return (
         '<div id="progress" class="bar" role="region" aria-label="Progress" hidden>'
         '<p id="progress-count" role="status"></p>'
-        '<button type="button" id="progress-save">Save progress file</button> '
-        '<button type="button" id="progress-clear">Clear all ticks</button></div>'
+        '<button type="button" id="progress-save">Save file</button> '
+        '<button type="button" id="progress-clear">Clear</button></div>'
     )
 
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 import base64
 from collections.abc import Sequence
 
-from planner.exporters.html_parts import attributes, bullets, pairs, paragraph, text
+from planner.exporters.html_parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures import Picture
 from planner.exporters.view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
 from planner.exporters.words import EVERY_PATIENT, OUTCOMES, count_words
-
 
 _BESIDE = 84
 """Letters of tests and handling that stand beside a tube on two lines; more goes under it, over the whole width."""
@@ -85,7 +84,7 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
         f"{paragraph(f'{visit.needle}, {visit.total}', 'needle')}</div>"
         f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
         f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"
-        f"{pairs(_notes(visit), 'notes')}{_tubes(visit.tubes, key)}"
+        f"{_notes_list(visit)}{_tubes(visit.tubes, key)}"
         f'<p class="give"><b>GIVE</b> {"<br>".join(text(line) for line in visit.goes_to) or "nothing"}</p>'
         f"{_paper_boxes()}{_outcome(key)}</div>{onward}</article>"
     )
@@ -101,6 +100,16 @@ def _notes(visit: VisitView) -> list[tuple[str, str]]:
     notes += [("ASK", question) for question in visit.ask]
     do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
     return [*notes, ("DO", ". ".join(do))] if do else notes
+
+
+def _notes_list(visit: VisitView) -> str:
+    """Return the notes; what protects somebody, and a time that matters, is bold."""
+    items = []
+    for word, said in _notes(visit):
+        is_strong = word in ("WEAR", "ALERT") or (word == "WHEN" and bool(visit.marks))
+        look = attributes(class_="strong") if is_strong else ""
+        items.append(f"<div{look}><dt>{word}</dt><dd>{text(said)}</dd></div>")
+    return f'<dl class="notes">{"".join(items)}</dl>' if items else ""
 
 
 def _tubes(tubes: Sequence[TubeLine], key: str) -> str:

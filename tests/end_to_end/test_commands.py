@@ -42,7 +42,7 @@ def test_list_with_open_questions_is_planned_and_exits_3(
     assert done.returncode == 3, done.stderr
     assert "Needs a decision" in done.stdout
     written = sorted(p.name for p in (folder / "outputs/night-export/r1").iterdir())
-    assert written == ["plan.json", "round-sheet.xlsx", "run.json", "specimens.csv"]
+    assert written == ["plan.json", "round-sheet.html", "round-sheet.xlsx", "run.json", "specimens.csv"]
 
 
 def test_every_order_read_is_planned_or_listed(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:

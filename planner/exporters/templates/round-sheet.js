@@ -61,7 +61,7 @@
   function show() {
     const done = visits.filter(outcomeOf).length;
     const lost = canKeep ? "" : " This device keeps nothing: save the file before you close the page.";
-    count.textContent = done + " of " + visits.length + " visits ticked." + lost;
+    count.textContent = done + " of " + visits.length + " ticked." + lost;
   }
 
   function two(number) {
