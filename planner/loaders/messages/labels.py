@@ -19,10 +19,11 @@ class Numbers:
     """Labels for identifiers: the bare number, and with its authority where several gave the same number."""
 
     def __init__(self, idents: Iterable[Ident]) -> None:
-        self._authorities: dict[str, set[str]] = {}
+        authorities: dict[str, set[str]] = {}
         for ident in idents:
-            if ident.number:
-                self._authorities.setdefault(ident.number, set()).add(ident.authority)
+            if ident.number and ident.authority:
+                authorities.setdefault(ident.number, set()).add(ident.authority)
+        self._shared = {number for number, named in authorities.items() if _are_several(named)}
 
     def label(self, ident: Ident) -> str:
         """Return the text for an identifier."""
@@ -30,13 +31,17 @@ class Numbers:
         return f"{number}@{tidy(ident.authority) or '?'}" if self.is_shared(ident.number) else number
 
     def is_shared(self, number: str) -> bool:
-        """Return whether two authorities, both named, gave this number.
+        """Return whether two authorities, both named, gave this number."""
+        return number in self._shared
 
-        HL7 v2 names authorities by codes and FHIR by URIs; one of each may be the same, so they are not compared.
-        """
-        named = self._authorities.get(number, set()) - {""}
-        uris = sum(":" in authority for authority in named)
-        return max(uris, len(named) - uris) > 1
+
+def _are_several(authorities: set[str]) -> bool:
+    """Return whether names mean several authorities.
+
+    HL7 v2 names authorities by codes and FHIR by URIs; one of each may be the same, so they are not compared.
+    """
+    uris = sum(":" in authority for authority in authorities)
+    return max(uris, len(authorities) - uris) > 1
 
 
 def report_shared(numbers: Numbers, requests: Sequence[Request], report: Report) -> None:
@@ -67,4 +72,4 @@ def bed_label(place: Bedside, known: frozenset[str]) -> str:
             choices.append(bed)
         if place_key(room) == place_key(place.ward):
             choices.append(bed)
-    return next((c for c in choices if place_key(c) in known), choices[0])
+    return next((c for c in choices if place_key(c) in known), choices[0]) if known else choices[0]
