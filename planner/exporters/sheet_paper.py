@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 SIDE_MM, TOP_MM, BOTTOM_MM, HEADER_MM, FOOTER_MM = 9.0, 13.0, 10.5, 6.0, 5.0
 _LARGE_SIDE_MM = 6.5
 """Large print goes nearer to the edge: printers leave about 6 mm white (common practice, no source)."""
-_ROUNDING = 1.0213
+_ROUNDING = 1.021
 """Programs print columns up to so much wider than the file says (measured with LibreOffice: more than 1.015)."""
 LARGE = 1.4
 """Large print: 10 points become 14 (the least that large-print guides accept, common practice)."""
