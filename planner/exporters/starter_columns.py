@@ -53,7 +53,7 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
     "patients": (
         Column("patient_number", "Number of the patient, as in the orders.", ("EXAMPLE-P1", "EXAMPLE-P2"),
                is_required=True),
-        Column("family_name", "Printed on the sheet, first identifier.", ("Example", "Example")),
+        Column("family_name", "Printed on the sheet, first identifier.", ("Example", "Muster")),
         Column("given_name", "Printed on the sheet.", ("Ada", "Ole")),
         Column("birth_date", "Write the year in full: 1960-05-31.", ("1960-05-31", "1972-11-02")),
         Column("sex", "Printed on the sheet.", ("F", "M"), ("F", "M", "X")),

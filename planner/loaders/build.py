@@ -17,10 +17,18 @@ from planner.loaders.beds import find_beds, report_bed_conflicts, spelled_beds
 from planner.loaders.build_orders import build_order, is_live
 from planner.loaders.build_patients import has_patient_fields, read_patient
 from planner.loaders.build_places import PlaceBook, assume_places, place_key, read_corridors, read_places
-from planner.loaders.build_staff import Shift, assumed_span, read_pickups, read_shifts, staff_of
+from planner.loaders.build_staff import (
+    Shift,
+    assumed_span,
+    read_pickups,
+    read_shifts,
+    report_unused_options,
+    staff_of,
+)
 from planner.loaders.catalogue import SiteRow, load_catalogue
 from planner.loaders.date_columns import decide_columns
 from planner.loaders.fields import Fields, Reading
+from planner.loaders.identities import report_missing_identifiers, with_name_alerts
 from planner.loaders.messages.orders import add_message_orders
 from planner.loaders.moments import DayOrder
 from planner.loaders.order_rows import OrderDraft, read_order_rows
@@ -125,6 +133,8 @@ class _Build:
                 draft.set_aside(Reason.UNREACHABLE, "no way on the map joins people, beds and pickups; add corridors")
         usable = self._placed_patients(people, patients, book)
         planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
+        usable = with_name_alerts(usable, self.report)
+        report_missing_identifiers(usable, planned, self.report)
         return Problem(
             round_name=self.options.round_name or self.raw.name,
             clock=self.reading.clock,
@@ -145,6 +155,9 @@ class _Build:
         """Set the round's span from the shifts, else from the policy and the option."""
         shifts = read_shifts(self.raw, self.reading, self.options.start)
         if shifts:
+            report_unused_options(
+                shifts, self.options.start, self.options.num_phlebotomists, self.reading, self.raw.of("staff")[0].source
+            )
             self.reading.start_s = min(s.from_s for s in shifts)
             self.reading.end_s = max(s.until_s for s in shifts)
             return shifts
@@ -200,8 +213,15 @@ class _Build:
     def _settle_patients(
         self, drafts: Iterable[OrderDraft], orders: Mapping[OrderId, Order], people: Mapping[str, PatientDraft]
     ) -> None:
-        """Set aside the orders whose patient is not known or cannot be drawn from."""
+        """Set aside the orders whose patient is not known or cannot be drawn from.
+
+        An identity conflict goes before every other reason: whoever settles it must see all orders of the number.
+        """
         for draft in drafts:
+            known = people.get(_patient_number(draft))
+            if known and known.fault and known.fault[0] is Reason.IDENTITY_CONFLICT:
+                also = f". Also: {draft.fault[1]}" if draft.fault else ""
+                draft.fault = (Reason.IDENTITY_CONFLICT, f"{known.fault[1]}{also}")
             if draft.fault:
                 continue
             patient = people.get(orders[draft.id].patient_id)

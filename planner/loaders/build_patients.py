@@ -21,6 +21,11 @@ _KILOGRAMS = {
 _MILLILITRES = {"ml": 1.0, "millilitres": 1.0, "milliliters": 1.0, "cc": 1.0, "l": 1000.0, "ul": 0.001, "µl": 0.001}
 _HAEMOGLOBIN = {"g/l": 1.0, "g/dl": 10.0}
 _DIFFICULT = re.compile(r"difficult\s+(vein|veins|access|stick|venous access)|poor veins|schwierige venen")
+_NO_ALLERGY = frozenset(
+    {"none", "no", "n", "nil", "-", "0", "nka", "nkda", "nkfa", "none known", "nil known", "no known", "no allergies",
+     "no known allergies", "no known allergy", "no known drug allergies", "keine", "keine bekannt", "aucune", "ninguna"}
+)  # fmt: skip
+"""Ways to say that no allergy is known: nothing to warn of."""
 _MAX_WEIGHT_KG = 400
 _MIN_WEIGHT_KG = 0.3
 _MAX_DRAWN_ML = 3000
@@ -50,7 +55,8 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
     drawn_24h = cells.number("drawn_ml_24h", 0, _MAX_DRAWN_ML, "mL", _MILLILITRES)
     drawn_30d = cells.number("drawn_ml_30d", 0, 10 * _MAX_DRAWN_ML, "mL", _MILLILITRES)
     precautions, precaution_texts = cells.precautions()
-    alerts = tuple(dict.fromkeys([*cells.parts("alerts"), *precaution_texts]))
+    allergies = [f"allergy: {part}" for part in cells.parts("allergies") if word(part) not in _NO_ALLERGY]
+    alerts = tuple(dict.fromkeys([*cells.parts("alerts"), *allergies, *precaution_texts]))
     family, given = cells.names()
     patient = Patient(
         id=draft.id,

@@ -11,7 +11,7 @@ from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, Place, PlaceId, PlaceKind
 from planner.domain.policy import Policy
 from planner.domain.staff import Phlebotomist
-from planner.findings import Severity
+from planner.findings import Severity, Source
 from planner.loaders.build_places import PlaceBook
 from planner.loaders.fields import Fields, Reading, word
 from planner.loaders.records import RawRound, Record
@@ -57,6 +57,22 @@ def read_shifts(raw: RawRound, reading: Reading, start: time | None) -> list[Shi
         if shift:
             shifts.append(shift)
     return shifts
+
+
+def report_unused_options(
+    shifts: Sequence[Shift], start: time | None, count: int | None, reading: Reading, where: Source
+) -> None:
+    """Say that the staff table overrules an option of the command, where the two differ."""
+    if count is not None and count != len(shifts):
+        people = "1 person" if len(shifts) == 1 else f"{len(shifts)} people"
+        message = f"--phlebotomists {count} was not used: the staff table has {people}. Change the table"
+        reading.report.add("option-not-used", Severity.WARNING, message, source=where)
+    if start is not None and (first_s := min(s.from_s for s in shifts)) > reading.clock.clock_to_s(start):
+        message = (
+            f"--start {start:%H:%M} was not used: the first shift of the staff table begins at "
+            f"{reading.clock.format_clock(first_s)}. Change the table"
+        )
+        reading.report.add("option-not-used", Severity.WARNING, message, source=where)
 
 
 def _shift(fields: Fields, number: int, taken: set[str], start: time | None, reading: Reading) -> Shift | None:

@@ -22,7 +22,10 @@ TABLES: Mapping[str, tuple[str, ...]] = {
 
 _PATIENTS: Mapping[str, tuple[str, ...]] = {
     "patient_number": (
-        "patient no", "patient id", "patient nr", "pat no", "pat id", "pat nr", "mrn", "medical record number",
+        "patient no", "patient id", "patient nr", "patient #", "pt no", "pt id", "pt number", "pt nr", "pt mrn",
+        "patient mrn", "mrn no", "mrn number", "med rec", "med rec #", "med rec no", "med rec nr", "med rec num",
+        "med rec number", "medical rec no", "medical rec number", "medical record", "medical record #", "patnr",
+        "pat no", "pat id", "pat nr", "mrn", "medical record number",
         "medical record no", "record number", "hospital number", "hospital no", "hosp no", "unit number", "pid",
         "Patientennummer", "Patienten-Nr", "Patient Nr", "Pat.-Nr.", "Fallnummer", "numéro patient", "n° patient",
         "no patient", "IPP", "patient identifier",
@@ -37,7 +40,7 @@ _PATIENTS: Mapping[str, tuple[str, ...]] = {
     ),
     "patient_name": (
         "patient", "name", "full name", "Patientenname", "Name des Patienten", "nom du patient", "nom et prénom",
-        "name of patient",
+        "name of patient", "pt name", "patient full name", "patient's name",
     ),
     "birth_date": (
         "date of birth", "dob", "birthdate", "birthday", "born", "patient dob", "patient date of birth",
@@ -46,12 +49,17 @@ _PATIENTS: Mapping[str, tuple[str, ...]] = {
     "sex": ("gender", "patient sex", "administrative sex", "Geschlecht", "sexe"),
     "ward": (
         "unit", "nursing unit", "department", "dept", "ward name", "patient ward", "Station", "service", "unité",
-        "point of care", "floor",
+        "point of care", "floor", "nurse unit", "nurse station", "nursing station", "nursing ward", "patient unit",
+        "patient nurse unit", "patient nursing unit", "inpatient unit", "care unit", "clinical unit", "location unit",
+        "patient location unit", "patient location ward", "location nurse unit", "patient location nurse unit",
     ),
     "bed": (
         "bed number", "bed no", "bed id", "bed nr", "location", "patient location", "room", "room bed", "room/bed",
         "bed space", "patient bed", "Bett", "Bett-Nr", "Bettplatz", "Zimmer", "Zimmer/Bett", "lit", "chambre",
-        "n° lit", "loc",
+        "n° lit", "loc", "patient loc", "pt loc", "pt location", "current location", "patient current location",
+        "location bed", "patient location bed", "patient location room", "patient location room bed", "bed location",
+        "room no", "room number", "room and bed", "room - bed", "rm", "rm bed", "rm/bed", "room bed no", "patient room",
+        "patient room bed",
     ),
     "weight_kg": (
         "weight", "weight in kg", "body weight", "wt", "wt kg", "Gewicht", "Gewicht kg", "poids", "poids kg",
@@ -64,8 +72,12 @@ _PATIENTS: Mapping[str, tuple[str, ...]] = {
         "Isolation Vorsichtsmaßnahmen", "Isolierung", "précautions", "isolement",
     ),
     "alerts": (
-        "alert", "warnings", "patient alerts", "special instructions", "allergies", "Hinweise", "Warnungen",
-        "alertes",
+        "alert", "warnings", "patient alerts", "special instructions", "Hinweise", "Warnungen", "alertes",
+        "patient alert", "patient warnings", "patient notes", "patient note", "patient comment", "patient comments",
+    ),
+    "allergies": (
+        "allergy", "patient allergies", "drug allergies", "known allergies", "allergy list", "allergy status",
+        "Allergien", "Allergie", "allergies connues", "alergias",
     ),
     "last_ate_at": (
         "last ate", "last meal", "last meal at", "nil by mouth since", "fasting since", "npo since",
@@ -139,7 +151,11 @@ _ORDERS: Mapping[str, tuple[str, ...]] = {
         "demandé le",
     ),
     "note": (
-        "notes", "comment", "comments", "remark", "remarks", "order comment", "Bemerkung", "Kommentar", "remarque",
+        "notes", "comment", "comments", "remark", "remarks", "order comment", "order comments", "order note",
+        "order notes", "order remark", "order remarks", "order instructions", "collection comment",
+        "collection comments", "collection instructions", "collection notes", "comments to lab", "lab comments",
+        "instructions", "clinical details", "clinical information", "Bemerkung", "Bemerkungen", "Kommentare",
+        "Kommentar", "remarque",
         "commentaire",
     ),
     "status": ("order status", "state", "order state", "collection status", "Status des Auftrags", "statut"),

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
 from functools import lru_cache
 
 from planner.loaders.heading_words import COLUMNS, TABLES
+
+_ALIKE = 0.82
+"""Similarity from which a heading is taken for a slip of a known one (engineering choice)."""
 
 
 @lru_cache(maxsize=20_000)
@@ -34,6 +38,16 @@ def column_named(table: str, heading: str) -> str | None:
     """Return our name of a column for a heading; an order list may hold the patient columns too."""
     index = _ORDER_LIST if table == "orders" else _INDEX[table]
     return index.get(plain(heading))
+
+
+def nearest_column(table: str, heading: str) -> str | None:
+    """Return the column whose heading makes up most of an unknown one, or is spelled like it; None if there is none."""
+    index = _ORDER_LIST if table == "orders" else _INDEX.get(table, {})
+    wanted = plain(heading)
+    if within := [known for known in index if known in wanted and 2 * len(known) > len(wanted)]:
+        return index[max(within, key=len)]
+    close = get_close_matches(wanted, index, n=1, cutoff=_ALIKE)
+    return index[close[0]] if close else None
 
 
 def columns_of(table: str, upper: Sequence[str] | None, lower: Sequence[str]) -> list[tuple[str | None, str]]:

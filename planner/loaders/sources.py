@@ -12,7 +12,7 @@ from planner.loaders.examples import HELP_SHEETS, leave_out_examples
 from planner.loaders.headings import table_named
 from planner.loaders.messages.detect import is_message_file
 from planner.loaders.records import Grid, RawRound, Table
-from planner.loaders.tables import NEEDED, read_table, score
+from planner.loaders.tables import NEEDED, lacking_column, read_table, score
 from planner.loaders.workbook import read_workbook
 from planner.loaders.workbook_kind import is_web_page, is_workbook_like, refusal
 
@@ -30,11 +30,10 @@ def read_sources(path: Path, report: Report) -> RawRound:
     grids = [grid for file in files for grid in _grids(file, raw, report)]
     grids = [grid for grid in grids if grid.name not in HELP_SHEETS]
     filled = [grid for grid in grids if not _is_blank(grid)] or grids
-    for grid in grids:
-        _add_grid(grid, raw, report, is_one_list=filled == [grid] and not raw.messages)
+    tried = [_add_grid(grid, raw, report, is_one_list=filled == [grid] and not raw.messages) for grid in grids]
     if not raw.of("orders") and not raw.messages:
         _take_best_as_orders(grids, raw, report)
-    _report_unknown(grids, raw, report)
+    _report_unknown([grid for grid, was_tried in zip(grids, tried, strict=True) if not was_tried], raw, report)
     _report_twice(raw, report)
     leave_out_examples(raw, report)
     return raw
@@ -98,16 +97,18 @@ def _is_blank(grid: Grid) -> bool:
     return all(row.is_blank for row in grid.rows)
 
 
-def _add_grid(grid: Grid, raw: RawRound, report: Report, *, is_one_list: bool) -> None:
+def _add_grid(grid: Grid, raw: RawRound, report: Report, *, is_one_list: bool) -> bool:
+    """Read a grid as the table that it is; return whether it is one, whatever was found wrong with it."""
     table = table_named(grid.name)
     if is_one_list and table is None:
         table = "orders"
     if table is None:
-        return
+        return False
     if table == "policy":
         _add_policy(grid, raw, report)
     elif found := read_table(table, grid, report):
         _keep(found, raw)
+    return True
 
 
 def _keep(table: Table, raw: RawRound) -> None:
@@ -128,13 +129,19 @@ def _take_best_as_orders(grids: Sequence[Grid], raw: RawRound, report: Report) -
 
 
 def _report_unknown(grids: Sequence[Grid], raw: RawRound, report: Report) -> None:
+    """Name the filled sheets and files that are no table of ours, or an order list that lacks a column."""
     read = {(t.file, t.sheet) for t in raw.tables}
     for grid in grids:
-        if table_named(grid.name) is None and (grid.file, grid.sheet) not in read and not _is_blank(grid):
-            known = ", ".join((*NEEDED, "tests", "tubes"))
-            what = "sheet" if grid.sheet else "file"
-            message = f"this {what} is none of the tables and was not read; tables are called {known}"
-            report.add("unknown-table", Severity.WARNING, message, source=Source(file=grid.file, sheet=grid.sheet))
+        if table_named(grid.name) is not None or (grid.file, grid.sheet) in read or _is_blank(grid):
+            continue
+        where = Source(file=grid.file, sheet=grid.sheet)
+        if not raw.of("orders") and (lacking := lacking_column("orders", grid)):
+            report.add("missing-column", Severity.ERROR, lacking, source=where)
+            continue
+        known = ", ".join((*NEEDED, "tests", "tubes"))
+        what = "sheet" if grid.sheet else "file"
+        message = f"this {what} is none of the tables and was not read; tables are called {known}"
+        report.add("unknown-table", Severity.WARNING, message, source=where)
 
 
 def _report_twice(raw: RawRound, report: Report) -> None:

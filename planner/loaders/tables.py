@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from planner.findings import Report, Severity, Source
-from planner.loaders.headings import columns_of, plain
+from planner.loaders.heading_words import COLUMNS
+from planner.loaders.headings import columns_of, nearest_column, plain
 from planner.loaders.records import TOO_LONG, Grid, Record, Row, Table
 
 HEADING_ROWS_SEARCHED = 30
@@ -22,6 +23,7 @@ NEEDED = {
 KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}
 """Tables of the catalogue: their own reader knows the columns; only the heading row is found here."""
 
+_OF_PATIENTS = ("orders", "patients")
 _NAMING = frozenset({"order_number", "patient_number", "test", "loinc", "test_name", "place", "name"})
 """Columns of which one filled cell makes a row data, not a remark."""
 
@@ -33,6 +35,14 @@ def score(table: str, grid: Grid) -> int:
     columns = _find_headings(table, grid.rows)[2]
     names = {name for name, _ in columns if name}
     return 0 if _missing(table, names) else len(names)
+
+
+def lacking_column(table: str, grid: Grid) -> str | None:
+    """Return what to say of a grid that has three or more headings of a table but lacks a needed one."""
+    columns = _find_headings(table, grid.rows)[2]
+    names = {name for name, _ in columns if name}
+    missing = _missing(table, names)
+    return _missing_message(table, missing, columns) if missing and len(names) > 2 else None
 
 
 def read_table(table: str, grid: Grid, report: Report) -> Table | None:
@@ -48,16 +58,16 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
         )
         return None
     first, last, columns = _find_headings(table, rows)
-    columns = _without_repeats(columns, report, where)
+    columns, doubled = _without_repeats(columns, report, where)
     names = {name: heading for name, heading in columns if name}
     if missing := _missing(table, names):
         report.add("missing-column", Severity.ERROR, _missing_message(table, missing, columns), source=where)
         return None
-    _report_extras(columns, report, where)
     if first:
         titles = _numbers([row.number for row in rows[:first]])
         report.add("title-rows", Severity.NOTE, f"{titles} above the headings: not read as data", source=where)
     data = _data_rows(rows[last + 1 :], columns, report, where)
+    _report_extras(table, columns, doubled, data, report, where)
     records = tuple(_record(grid, row, columns, names) for row in data)
     return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
 
@@ -98,32 +108,62 @@ def _missing(table: str, names: Iterable[str]) -> list[str]:
 def _missing_message(table: str, missing: Sequence[str], columns: Columns) -> str:
     """Name the headings that were found, but no cell of a row that may be a patient's."""
     words = " and ".join(f"'{name}'" for name in missing)
-    found = ", ".join(heading for name, heading in columns if name)
-    seen = f"headings that were understood: {found}" if found else "no row of headings was found"
+    known = [heading for name, heading in columns if name]
+    seen = f"headings that were understood: {', '.join(known)}" if known else "no row of headings was found"
+    others = [_named(table, heading, missing) for name, heading in columns if heading and name is None]
+    if len(known) > 1 and others:
+        seen = f"{seen}; not understood: {', '.join(others)}"
     return f"{table}: no column {words}; {seen}. Write {words} above the column that holds it"
 
 
-def _without_repeats(columns: Columns, report: Report, where: Source) -> Columns:
-    """Keep the first column of each name; a second one is extra, and said."""
+def _named(table: str, heading: str, free: Iterable[str]) -> str:
+    """Return a heading with the column that is probably meant, if that is one of those still free."""
+    nearest = nearest_column(table, heading)
+    return f"{heading} (is it {nearest}?)" if nearest in set(free) else heading
+
+
+def _without_repeats(columns: Columns, report: Report, where: Source) -> tuple[Columns, set[int]]:
+    """Keep the first column of each name; say which others there are, and return their indices too."""
     seen: dict[str, str] = {}
     kept: Columns = []
-    for name, heading in columns:
+    doubled: set[int] = set()
+    for index, (name, heading) in enumerate(columns):
         if name in seen:
             message = (
                 f"columns {seen[name]!r} and {heading!r} both mean {name}; the first is used. Rename the one not meant"
             )
             report.add("heading-twice", Severity.WARNING, message, source=where)
-            name = None
-        elif name:
+            doubled.add(index)
+            kept.append((None, heading))
+            continue
+        if name:
             seen[name] = heading
         kept.append((name, heading))
-    return kept
+    return kept, doubled
 
 
-def _report_extras(columns: Columns, report: Report, where: Source) -> None:
-    extras = [heading for name, heading in columns if name is None and heading]
-    if extras:
-        report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(extras)}", source=where)
+def _report_extras(
+    table: str, columns: Columns, doubled: set[int], data: Sequence[Row], report: Report, where: Source
+) -> None:
+    """Name the columns that are not used: a warning where orders or patients have something in them."""
+    filled = {index for row in data for index, cell in enumerate(row.cells) if cell}
+    free = (COLUMNS["patients"].keys() | COLUMNS.get(table, {}).keys()) - {name for name, _ in columns}
+    empty, used = [], []
+    for index, (name, heading) in enumerate(columns):
+        if name is not None or index in doubled or not (heading or index in filled):
+            continue
+        words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
+        (used if index in filled and table in _OF_PATIENTS else empty).append(words)
+    if used:
+        message = f"columns that have content and were not used: {', '.join(used)}. Rename a heading that matters"
+        report.add("extra-columns", Severity.WARNING, message, source=where)
+    if empty:
+        report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
+
+
+def _ordinal(number: int) -> str:
+    endings = {1: "st", 2: "nd", 3: "rd"}
+    return f"{number}{'th' if 10 < number % 100 < 14 else endings.get(number % 10, 'th')}"
 
 
 def _data_rows(rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> list[Row]:

@@ -46,6 +46,7 @@ def fill_in(starter: Path) -> None:
             for column in range(1, sheet.max_column + 1):
                 sheet.cell(row=number, column=column).value = row[column - 1] if column <= 3 else None
     for number, bed in enumerate(("11", "12"), start=2):
+        sheet.cell(row=number, column=4).value = "1960-05-31"
         sheet.cell(row=number, column=7).value = bed
     book.save(starter)
 

@@ -52,7 +52,8 @@ def test_everyday_name_is_found(tests, name, code):
 @pytest.mark.parametrize(
     ("name", "codes"),
     [
-        ("Troponin", "TNI TNT"), ("hs-troponin", "TNI TNT"), ("Vancomycin", "VANCT VANCP"), ("Vancomycin level", "VANCT VANCP"),
+        ("Troponin", "TNI TNT"), ("hs-troponin", "TNI TNT"), ("Vancomycin", "VANCT VANCP"),
+        ("Vancomycin level", "VANCT VANCP"),
         ("Gentamicin", "GENTT GENTP GENTX"), ("Cortisol", "CORTAM CORT"), ("Anti-Xa", "AXAL AXAU"),
         ("Blood gas", "VBG ABG"), ("Blood group", "ABO TS XM"), ("Amikacin", "AMIKT"), ("TFT", "TSH FT4 FT3"),
     ],
@@ -63,7 +64,9 @@ def test_name_of_several_tests_is_asked_about(tests, name, codes):
     assert all(f"{code} (" in tests.hint(name) for code in codes.split())
 
 
-@pytest.mark.parametrize("name", ["Haemoglobin, plasma", "Plasma hemoglobin", "C, K", "Potassium urine", "X", "RBC magnesium"])
+@pytest.mark.parametrize(
+    "name", ["Haemoglobin, plasma", "Plasma hemoglobin", "C, K", "Potassium urine", "X", "RBC magnesium"]
+)
 def test_other_name_is_not_taken_for_a_test(tests, name):
     assert tests.meaning(name) is None
 
@@ -125,7 +128,9 @@ def test_unclear_name_is_set_aside_with_the_candidates(load_rows):
 def test_code_or_name_that_is_clear_wins_over_one_that_is_not(load_rows):
     head = "order_number,patient_number,bed,test,test name"
     loaded = load_rows("A1,1,4,Vancomycin,Vancomycin trough", head=head, round_date=DAY)
-    assert [o.test for o in loaded.problem.orders] == ["VANCT"] or loaded.problem.set_aside[0].test == "Vancomycin trough"
+    assert [o.test for o in loaded.problem.orders] == ["VANCT"] or loaded.problem.set_aside[
+        0
+    ].test == "Vancomycin trough"
 
 
 def test_same_unknown_name_is_one_finding_and_every_order_is_listed(load_rows):
@@ -145,7 +150,8 @@ def test_same_unknown_name_is_one_finding_and_every_order_is_listed(load_rows):
         ("Blood culture x2", ("Blood culture", 2)), ("Blood culture x 3", ("Blood culture", 3)),
         ("Blood culture 2 sets", ("Blood culture", 2)), ("Blood cultures (2 sets)", ("Blood cultures", 2)),
         ("2 x Blood culture", ("Blood culture", 2)), ("2 sets of blood cultures", ("blood cultures", 2)),
-        ("BCx2", ("BC", 2)), ("Blood culture ×2", ("Blood culture", 2)), ("blood cultures two sets", ("blood cultures", 2)),
+        ("BCx2", ("BC", 2)), ("Blood culture ×2", ("Blood culture", 2)),
+        ("blood cultures two sets", ("blood cultures", 2)),
         ("Blood culture x2 sets", ("Blood culture", 2)), ("Blood culture x20", None), ("CA 125", None), ("B12", None),
     ],
 )  # fmt: skip

@@ -49,7 +49,7 @@ def test_sheets_are_tables(load_book):
     loaded = load_book(
         {
             "Orders": [["order", "patient number", "test"], ["A1", "1", "CBC"]],
-            "Patients": [["patient number", "bed"], ["1", "4"]],
+            "Patients": [["patient number", "name", "dob", "bed"], ["1", "Okafor, Ada", "1960-05-31", "4"]],
             "Staff": [["name", "from", "until"], ["Kim", clock(5), clock(8)]],
             "Policy": [["key", "value"], ["round.breakfast_at", "07:45"], ["round.phlebotomists", 2]],
             "Menu": [["soup"]],

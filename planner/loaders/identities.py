@@ -1,0 +1,106 @@
+"""Who could be taken for whom: patients without a second identifier, and patients whose names are alike."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from difflib import SequenceMatcher
+
+from planner.domain.metrics import natural_key
+from planner.domain.orders import Order, Patient, PatientId
+from planner.findings import Report, Severity
+
+_NEAR = 0.8
+"""Names of one birth date that are so much alike are easily mixed up (engineering choice)."""
+_FILLER = 40
+"""A birth date that more patients share is a filler and tells nobody apart."""
+_MOST_BEDS = 6
+
+
+def report_missing_identifiers(patients: Mapping[PatientId, Patient], planned: Iterable[Order], report: Report) -> None:
+    """Warn of patients to be drawn whose list lacks birth date or name: two identifiers are compared at the bed."""
+    orders: dict[PatientId, list[str]] = {}
+    for order in planned:
+        orders.setdefault(order.patient_id, []).append(order.id)
+    drawn = [patient for number, patient in patients.items() if number in orders]
+    for what, lacking in (
+        ("birth date", [p for p in drawn if p.birth_date is None]),
+        ("name", [p for p in drawn if not (p.family_name or p.given_name)]),
+    ):
+        if lacking:
+            message = (
+                f"no {what} on the list for {_beds([p.bed for p in lacking])}, so one of the two identifiers is "
+                "missing on the sheet. Add it, or compare the wristband with the ward's own record"
+            )
+            ids = [order_id for p in lacking for order_id in orders[p.id]]
+            report.add("identifier-missing", Severity.WARNING, message, order_ids=ids)
+
+
+def with_name_alerts(patients: Mapping[PatientId, Patient], report: Report) -> dict[PatientId, Patient]:
+    """Return the patients, those with names alike with an alert that names the other's bed."""
+    others: dict[PatientId, dict[PatientId, None]] = {}
+    for group in (*_same_family(patients.values()), *_near_names(patients.values())):
+        for patient in group:
+            others.setdefault(patient.id, {}).update(dict.fromkeys(p.id for p in group if p.id != patient.id))
+    told: set[frozenset[PatientId]] = set()
+    found = dict(patients)
+    for number, alike in others.items():
+        beds = [patients[other].bed for other in alike]
+        alert = f"name alert: similar name in {_beds(beds)}"
+        found[number] = replace(patients[number], alerts=(*patients[number].alerts, alert))
+        members = frozenset((number, *alike))
+        if members not in told:
+            told.add(members)
+            message = f"similar names in {_beds([patients[p].bed for p in members])}; the sheet warns at each of them"
+            report.add("name-alike", Severity.NOTE, message)
+    return found
+
+
+def _beds(beds: Sequence[str]) -> str:
+    ordered = sorted(beds, key=natural_key)
+    shown = ", ".join(ordered[:_MOST_BEDS])
+    more = f" and {len(ordered) - _MOST_BEDS} more" if len(ordered) > _MOST_BEDS else ""
+    return f"{'bed' if len(ordered) == 1 else 'beds'} {shown}{more}"
+
+
+def _same_family(patients: Iterable[Patient]) -> Iterator[list[Patient]]:
+    groups: dict[str, list[Patient]] = {}
+    for patient in patients:
+        if family := _family(patient):
+            groups.setdefault(family, []).append(patient)
+    return (group for group in groups.values() if len(group) > 1)
+
+
+def _near_names(patients: Iterable[Patient]) -> Iterator[list[Patient]]:
+    """Yield pairs of one birth date whose whole names differ in a few letters."""
+    groups: dict[object, list[Patient]] = {}
+    for patient in patients:
+        if patient.birth_date is not None and _whole(patient):
+            groups.setdefault(patient.birth_date, []).append(patient)
+    for group in groups.values():
+        if len(group) > _FILLER:
+            continue
+        for i, one in enumerate(group):
+            for other in group[i + 1 :]:
+                if SequenceMatcher(None, _whole(one), _whole(other)).ratio() >= _NEAR:
+                    yield [one, other]
+
+
+def _whole(patient: Patient) -> str:
+    return " ".join(sorted(_plain(f"{patient.family_name} {patient.given_name}").split()))
+
+
+def _family(patient: Patient) -> str:
+    """Return the family name as it is compared; of a whole name the word in capitals, else the last."""
+    if patient.given_name or " " not in patient.family_name.strip():
+        return _plain(patient.family_name)
+    words = patient.family_name.split()
+    capitals = [w for w in words if len(w) > 1 and w.isupper()]
+    return _plain(" ".join(capitals) if 0 < len(capitals) < len(words) else words[-1])
+
+
+def _plain(text: str) -> str:
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    letters = "".join(c if c.isalnum() else " " for c in folded if not unicodedata.combining(c))
+    return " ".join(letters.split())
