@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, time, timedelta
 
 from planner.checker.facts import Facts
 from planner.domain.catalogue import ClockRule, DoseRule
 from planner.domain.orders import Order, Priority
+from planner.units import SECONDS_PER_DAY
+
+_HALF_DAY_S = SECONDS_PER_DAY // 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,11 @@ def fasting_span(facts: Facts, order: Order) -> Span:
     patient = facts.problem.patients[order.patient_id]
     policy = facts.problem.policy
     fast_s = facts.test(order).fasting_s or policy.windows.default_fast_s
-    latest_s = policy.round.breakfast_at_s if patient.next_meal_s is None else patient.next_meal_s
+    latest_s = patient.next_meal_s
+    if latest_s is None:
+        latest_s = policy.round.breakfast_at_s
+        if latest_s < facts.start_s - _HALF_DAY_S:
+            latest_s = _a_day_later(facts, latest_s)
     return Span(None if patient.last_ate_s is None else patient.last_ate_s + fast_s, latest_s)
 
 
@@ -54,9 +62,24 @@ def must_fast(facts: Facts, order: Order) -> bool:
     return order.fasting is True or facts.test(order).fasting_required
 
 
-def clock_span(rule: ClockRule) -> Span:
-    """Return the span of a clock rule."""
-    return Span(rule.from_s, rule.to_s)
+def clock_span(facts: Facts, rule: ClockRule) -> Span:
+    """Return the span of a clock rule: on the round's day, or the next if that is over 12 h before R0."""
+    from_s, to_s = (_on_the_wall(facts, s) for s in (rule.from_s, rule.to_s))
+    if to_s < facts.start_s - _HALF_DAY_S:
+        return Span(_a_day_later(facts, from_s), _a_day_later(facts, to_s))
+    return Span(from_s, to_s)
+
+
+def _on_the_wall(facts: Facts, seconds: int) -> int:
+    """Return the instant at which the wall's clock of the round's day has gone so far."""
+    clock = facts.problem.clock
+    return clock.to_s(datetime.combine(clock.day, time(0)) + timedelta(seconds=seconds))
+
+
+def _a_day_later(facts: Facts, instant_s: int) -> int:
+    """Return the instant of the next day at which the wall's clock shows the same."""
+    clock = facts.problem.clock
+    return clock.to_s(clock.to_local(instant_s).replace(tzinfo=None, fold=0) + timedelta(days=1))
 
 
 def dose_span(rule: DoseRule, order: Order) -> Span | None:
@@ -93,11 +116,11 @@ def target_s(facts: Facts, order: Order) -> int | None:
 
 
 def is_other_rounds(facts: Facts, order: Order) -> bool:
-    """Return whether the time that an order or its dose states begins after the round, or ended on a day before."""
+    """Return whether the times that an order and its dose state all begin after the round, or ended a day before."""
     rule = facts.test(order).dose_rule
     dose = None if rule is None else dose_span(rule, order)
     own = requested_spans(facts, order) + ([] if dose is None else [dose])
     end_s = max((p.until_s for p in facts.problem.staff), default=facts.problem.policy.round.end_at_s)
-    if any(span.earliest_s is not None and span.earliest_s > end_s for span in own):
+    if own and all(span.earliest_s is not None and span.earliest_s > end_s for span in own):
         return True
     return any(span.latest_s is not None and span.latest_s < 0 for span in requested_spans(facts, order))

@@ -27,7 +27,7 @@ def assemble(
         for k, (stops, timing) in enumerate(zip(solution.routes, solution.timings, strict=True))
     )
     goals = tuple(
-        Goal(name=name, unit=unit, value=value, bound=min(value, bound))
+        Goal(name=name, unit=unit, value=value, bound=bound)
         for (name, unit), value, bound in zip(GOALS, solution.values, bounds, strict=True)
     )
     return Plan(

@@ -59,13 +59,18 @@ def _first_end_s(instance: Instance, visit: VisitData) -> int:
 
 
 def _least_time_s(instance: Instance) -> int:
-    """Return the least walking: each bed is entered from somewhere, and specimens are given away at least once."""
+    """Return the least walking: each bed is entered from somewhere, and specimens are given away at least once.
+
+    A bed that shares its place with another stop (a second visit, a pickup, somebody's start) may cost no walk.
+    """
     nodes = (
-        {v.node for v in instance.visits} | {p.node for p in instance.pickups} | {c.node for c in instance.collectors}
+        [v.node for v in instance.visits] + [p.node for p in instance.pickups] + [c.node for c in instance.collectors]
     )
-    shared = {v.node for v in instance.visits if sum(o.node == v.node for o in instance.visits) > 1}
+    others = {node: [n for n in nodes if n != node] for node in set(nodes)}
     ways = [
-        0 if visit.node in shared else min((instance.walk[a][visit.node] for a in nodes if a != visit.node), default=0)
+        min((instance.walk[a][visit.node] for a in others[visit.node]), default=0)
+        if nodes.count(visit.node) == 1
+        else 0
         for visit in instance.visits
     ]
     return sum(ways) + (instance.handover_s if any(v.specimens for v in instance.visits) else 0)

@@ -65,7 +65,8 @@ def breaks(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
     """Who has a break takes it, unless the route is over while the whole break still fits behind it."""
     for who, route in zip(instance.collectors, v.routes, strict=True):
         if route.takes_break is not None and who.break_window is not None:
-            model.add(route.finish_s <= who.break_window.latest_s).only_enforce_if(route.takes_break.negated())
+            without = [route.is_used, route.takes_break.negated()]
+            model.add(route.finish_s <= who.break_window.latest_s).only_enforce_if(without)
             model.add_implication(route.takes_break, route.is_used)
 
 
@@ -112,14 +113,6 @@ def stability(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: 
         arrival = _arrival(instance, v, slots, k, h)
         model.add(arrival - v.start_s[i] <= instance.visits[i].specimens[n].limit_s).only_enforce_if(takes)
         model.add(v.lab_arrival_s[i, n] >= arrival).only_enforce_if(takes)
-
-
-def alike(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
-    """Collectors who differ in nothing are used in their order (breaks symmetry, forbids nothing)."""
-    for k in range(1, len(v.routes)):
-        same_able = all((k in visit.able) == (k - 1 in visit.able) for visit in instance.visits)
-        if instance.collectors[k] == instance.collectors[k - 1] and same_able:
-            model.add_implication(v.routes[k].is_used, v.routes[k - 1].is_used)
 
 
 def _start(v: RoundVars, route: RouteVars, node: int) -> Expression:

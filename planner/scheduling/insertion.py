@@ -44,6 +44,10 @@ def _candidates(evaluator: Evaluator, collector: int, stops: Stops, timing: Timi
         added: list[Stops] = [(visit, ~pickup) for pickup in range(len(instance.pickups))]
         if tail:
             added.append((visit,))
+        if len(data.specimens) > 1:
+            added += [
+                (visit, ~p, ~q) for p in range(len(instance.pickups)) for q in range(len(instance.pickups)) if p != q
+            ]
         for stops_added in added:
             yield (*head, *stops_added, *tail)
             if lacks_break:

@@ -149,10 +149,13 @@ def _same_bed(draws: Sequence[Draw], visits: Sequence[VisitData]) -> tuple[tuple
 
 
 def _collector(who: Phlebotomist, node: int) -> CollectorData:
+    """Return a phlebotomist's numbers; a break that does not fit into her shift is none (the loader says so)."""
     if not who.break_s:
         return CollectorData(node=node, from_s=who.from_s, until_s=who.until_s)
     window = who.break_window or TimeWindow(earliest_s=who.from_s, latest_s=who.until_s)
-    last_start_s = max(window.earliest_s, min(window.latest_s, who.until_s) - who.break_s)
+    last_start_s = min(window.latest_s, who.until_s) - who.break_s
+    if last_start_s < max(window.earliest_s, who.from_s):
+        return CollectorData(node=node, from_s=who.from_s, until_s=who.until_s)
     return CollectorData(
         node=node,
         from_s=who.from_s,

@@ -59,7 +59,6 @@ def build_model(instance: Instance, known: Solution, goal: int) -> RoundModel:
     constraints.handover(model, instance, v, slots)
     constraints.courier(model, instance, v, slots)
     constraints.stability(model, instance, v, slots)
-    constraints.alike(model, instance, v)
     _walking_cut(model, instance, v, slots)
     _objective(model, instance, v, slots, known.values, goal)
     give_hint(model, instance, v, slots, known)

@@ -19,11 +19,12 @@ from planner.scheduling.search import improve, tidy_handovers
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.unplanned import unplanned_orders
 from planner.solving.cp_sat import run_cp_sat
+from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
 
 NAMES = tuple(name for name, _unit in GOALS)
 
-SEARCH_WORK = {"quick": 60, "normal": 450, "thorough": 4_000}
+SEARCH_WORK = {"quick": 60, "normal": 700, "thorough": 4_000}
 """Routes timed by the search for each visit, by effort."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
@@ -109,6 +110,10 @@ def schedule(
     except KeyboardInterrupt:
         search.was_interrupted = True
     values = search.best.values
+    for goal, name in enumerate(NAMES):
+        if search.bounds[goal] > values[goal]:
+            search.trouble.append(f"goal {name}: bound {search.bounds[goal]} above the value {values[goal]}")
+            search.bounds[goal] = 0
     plan = assemble(
         problem,
         instance,
@@ -146,7 +151,7 @@ def _prove(search: _Search) -> None:
     instance = search.evaluator.instance
     fits = count_arcs(instance) <= MAX_ARCS
     for goal, name in enumerate(NAMES):
-        search.bounds[goal] = least_value(instance, name, is_all_planned=search.best.values[0] == 0)
+        search.bounds[goal] = least_value(instance, name, is_all_planned=search.best.values[2] == len(instance.visits))
         if search.best.values[goal] > search.bounds[goal] and fits and not search.is_late():
             try:
                 _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
@@ -164,6 +169,8 @@ def _prove_goal(search: _Search, goal: int, work: float) -> None:
         wall_limit_s=max(0.1, search.deadline_s - time.monotonic()),
     )
     search.hit_wall_guard = search.hit_wall_guard or outcome.hit_wall_guard
+    if outcome.status is SolveStatus.INFEASIBLE:
+        raise SolverError("the model excludes the round in hand")
     if outcome.bound is not None:
         search.bounds[goal] = max(search.bounds[goal], outcome.bound)
     if outcome.status.has_solution:

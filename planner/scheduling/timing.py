@@ -3,7 +3,8 @@
 Every rule between two instants of a route says "not before": walking, a window's begin, the previous courier, and
 stability (a specimen that leaves at a fixed time must not be drawn too early). Such rules have one least solution,
 in which every stop is as early as it can be; every goal grows with time, so it is the best. It is found by passing
-over the route until nothing moves. A stop is an index of a visit, ``~j`` for pickup ``j``, or `BREAK`.
+over the route until nothing moves; each pass lets every specimen go with the stop that then brings it in first (the
+least of several "not before" rules is one too). A stop is an index of a visit, ``~j`` for pickup ``j``, or `BREAK`.
 
 Example: a tube good for 60 minutes, drawn at 05:05, and a courier who brings specimens in at 06:15: the second
 pass moves the draw to 05:15, and the stops behind it where they get in the way.
@@ -18,6 +19,9 @@ from planner.domain.orders import TimeWindow
 from planner.scheduling.instance import BREAK, Instance, SpecimenData
 
 Stops = tuple[int, ...]
+
+Takers = tuple[tuple[tuple[int, ...], ...], ...]
+"""For each stop and each of its specimens, the positions of the later stops that may take them."""
 
 MAX_PASSES = 60
 
@@ -52,14 +56,12 @@ def time_route(instance: Instance, collector: int, stops: Stops) -> Timing | Non
     if takers is None:
         return None
     not_before = [0] * len(stops)
-    chosen: tuple[tuple[int, ...], ...] | None = None
     for _ in range(MAX_PASSES):
         starts_s = _forward(instance, collector, stops, not_before)
         if starts_s is None:
             return None
         arrivals = [_arrival_s(instance, stop, start_s) for stop, start_s in zip(stops, starts_s, strict=True)]
-        if chosen is None:
-            chosen = _choose(takers, arrivals)
+        chosen = _choose(takers, arrivals)
         moved = _stability(instance, stops, starts_s, arrivals, chosen, not_before)
         if moved is None:
             return None
@@ -68,7 +70,7 @@ def time_route(instance: Instance, collector: int, stops: Stops) -> Timing | Non
     return None
 
 
-def _takers(instance: Instance, collector: int, stops: Stops) -> tuple[tuple[tuple[int, ...], ...], ...] | None:
+def _takers(instance: Instance, collector: int, stops: Stops) -> Takers | None:
     """Return, for each stop and each of its specimens, the later stops that may take them; None if some have none."""
     hand: tuple[int, ...] = ()
     free: tuple[int, ...] = ()
@@ -143,9 +145,7 @@ def _arrival_s(instance: Instance, stop: int, start_s: int) -> int | None:
     return instance.pickups[~stop].lab_arrival_s(start_s + instance.handover_s)
 
 
-def _choose(
-    takers: tuple[tuple[tuple[int, ...], ...], ...], arrivals: Sequence[int | None]
-) -> tuple[tuple[int, ...], ...]:
+def _choose(takers: Takers, arrivals: Sequence[int | None]) -> tuple[tuple[int, ...], ...]:
     """Return, for all specimens, the stop that brings them in first; the earlier stop when two do."""
 
     def first_in(options: tuple[int, ...]) -> int:

@@ -8,6 +8,7 @@ from planner.domain.draws import Draw, DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
+from planner.visits.service import service_parts
 from planner.visits.spans import Windows, clip, cut, intersect, shift
 from planner.visits.window_rules import has_dose_rule
 
@@ -28,29 +29,8 @@ def build_draws(
         if draw.start_windows:
             draws.append(draw)
         else:
-            unplanned += [_away(request, order) for order in draw.request.orders]
+            unplanned += [_away(problem, request, order) for order in draw.request.orders]
     return tuple(draws), tuple(unplanned)
-
-
-def service_parts(problem: Problem, patient: Patient, tube_set: TubeSet) -> tuple[int, int]:
-    """Return (lead, service) in seconds: from the start at the bed to the first tube, and to the departure."""
-    policy = problem.policy.service
-    gown_s = max((policy.gown_s.get(p, 0) for p in patient.precautions), default=0)
-    lead_s = policy.identify_s + policy.prepare_s + gown_s // 2
-    sites = len({tube.site for tube in tube_set.tubes})
-    service_s = (
-        policy.identify_s
-        + policy.prepare_s
-        + policy.draw_s
-        + policy.label_s
-        + policy.tidy_s
-        + gown_s
-        + (policy.child_extra_s if patient.is_child(problem.clock.day) else 0)
-        + policy.extra_tube_s * max(0, len(tube_set.tubes) - policy.tubes_included)
-        + policy.extra_culture_site_s * max(0, sites - 1)
-        + (policy.difficult_veins_extra_s if patient.has_difficult_veins else 0)
-    )
-    return lead_s, service_s
 
 
 def start_windows(windows: Windows, patient: Patient, lead_s: int, service_s: int) -> Windows:
@@ -120,11 +100,16 @@ def _draw(problem: Problem, request: VisitRequest, tube_set: TubeSet) -> Draw:
     )
 
 
-def _away(request: VisitRequest, order: Order) -> Unplanned:
+def _absences(problem: Problem, request: VisitRequest) -> str:
+    return " without the patient's absences" if problem.patients[request.patient_id].away else ""
+
+
+def _away(problem: Problem, request: VisitRequest, order: Order) -> Unplanned:
     return Unplanned(
         order_id=order.id,
         reason=Reason.NO_COMMON_WINDOW,
-        detail="its window and the patient's absences leave no room for a stay at the bed; ask the ward for a time",
+        detail=f"its window{_absences(problem, request)} leaves no room for a stay at the bed within the round; "
+        "ask the ward for a time",
         patient_id=request.patient_id,
         bed=request.bed,
         test=order.test,

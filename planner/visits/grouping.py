@@ -1,10 +1,10 @@
 """Which orders of one patient share a puncture: the fewest visits that their windows allow.
 
-Every order brings the spans of draw times at which it would be on time (hard window up to its target; the whole
-hard window when the target lies before it). Each span is shortened by ``shared_window`` (never below its first
-second), so that a visit shared by several orders leaves the scheduler room. A set of instants that meets the
-spans of every order is a set of visits; the smallest is found by trying 1, 2, 3 ... instants among the ends of
-spans, which is enough: an instant can be moved right until some span ends without leaving any.
+Every order brings the spans of draw times at which it would be on time and somebody can stay at the bed for it. Each
+span is shortened by ``shared_window``, or by the patient's shortest window where that is less, so that a visit shared
+by several orders leaves the scheduler room. A set of instants that meets the spans of every order is a set of visits;
+the smallest is found by trying 1, 2, 3 ... instants among the ends of spans, which is enough: an instant can be moved
+right until some span ends without leaving any.
 
 Example: CBC any time 05:00-09:00, a trough 05:30-06:00, a timed draw 07:00-07:30. Ends: 09:00, 06:00, 07:30. No
 single one meets all; 06:00 with 07:30 does; CBC may join either and goes where its tube is, else to the earlier.
@@ -19,7 +19,8 @@ from itertools import combinations
 from planner.domain.draws import DrawId, OrderWindow, VisitRequest
 from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.problem import Problem
-from planner.visits.spans import Windows, clip, intersect
+from planner.visits.service import least_service
+from planner.visits.spans import Windows, clip, cut, intersect
 
 
 def group_into_visits(problem: Problem, windows: Mapping[OrderId, OrderWindow]) -> tuple[VisitRequest, ...]:
@@ -39,27 +40,44 @@ def _groups_of_patient(
     problem: Problem, orders: Sequence[Order], windows: Mapping[OrderId, OrderWindow]
 ) -> list[list[Order]]:
     """Return the orders of one patient in groups, earliest visit first."""
-    room_s = problem.policy.windows.shared_window_s
-    spans = {o.id: _shortened(on_time(windows[o.id]), room_s) for o in orders}
+    reachable = {o.id: _reachable(problem, windows[o.id]) for o in orders}
+    lost = [[o] for o in orders if not reachable[o.id]]
+    orders = [o for o in orders if reachable[o.id]]
+    shortest_s = min((sum(w.latest_s - w.earliest_s for w in span) for span in reachable.values() if span), default=0)
+    room_s = min(problem.policy.windows.shared_window_s, shortest_s)
+    spans = {o.id: _shortened(reachable[o.id], room_s) for o in orders}
     instants = _fewest_instants([spans[o.id] for o in orders])
     groups: list[list[Order]] = [[] for _ in instants]
+    rooms: list[Windows] = [(TimeWindow(earliest_s=at_s, latest_s=at_s),) for at_s in instants]
     for order in sorted(orders, key=lambda o: (_choices(spans[o.id], instants), o.id)):
-        able = [i for i, at_s in enumerate(instants) if _meets(spans[order.id], at_s)]
+        able = [i for i, room in enumerate(rooms) if intersect(room, spans[order.id])]
         free = [i for i in able if not _repeats_series(problem, order, groups[i])]
         if not free:
             groups.append([order])
+            rooms.append(spans[order.id])
             continue
         free.sort(key=lambda i: (not _shares_tube(problem, order, groups[i]), i))
         groups[free[0]].append(order)
-    filled = [sorted(group, key=lambda o: o.id) for group in groups if group]
+        rooms[free[0]] = intersect(rooms[free[0]], spans[order.id])
+    filled = [sorted(group, key=lambda o: o.id) for group in groups if group] + lost
     return sorted(filled, key=lambda g: (_common(g, windows)[0].earliest_s, g[0].id))
 
 
-def on_time(window: OrderWindow) -> Windows:
-    """Return the draw times at which an order is not late; all of its window when it is late in any case."""
-    if window.target_s is None:
-        return window.windows
-    return clip(window.windows, window.windows[0].earliest_s, window.target_s) or window.windows[:1]
+def _reachable(problem: Problem, window: OrderWindow) -> Windows:
+    """Return the draw times on time at which somebody can be at the bed for as long as a plain draw takes.
+
+    An order without any is not allowed to drag the patient's other orders along: it gets a visit of its own.
+    """
+    order = problem.order(window.order_id)
+    patient = problem.patient_of(order)
+    lead_s, service_s = least_service(problem, patient)
+    draws_s = cut(
+        clip(window.windows, problem.start_s + lead_s, problem.end_s - (service_s - lead_s)),
+        [(w.earliest_s - (service_s - lead_s) + 1, w.latest_s + lead_s) for w in patient.away],
+    )
+    if not draws_s or window.target_s is None:
+        return draws_s
+    return clip(draws_s, draws_s[0].earliest_s, window.target_s) or draws_s[:1]
 
 
 def _shortened(windows: Windows, room_s: int) -> Windows:
@@ -110,6 +128,8 @@ def _repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> b
 def _shares_tube(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
     """Return whether some order of the group could share a tube with this one."""
     test = problem.test_of(order)
+    if any(o.test == order.test for o in group):
+        return True
     return test.share_group is not None and any(
         problem.test_of(o).share_group == test.share_group and problem.test_of(o).mode == test.mode for o in group
     )

@@ -8,6 +8,10 @@ from dataclasses import dataclass
 from planner.domain.catalogue import LabTest
 from planner.domain.orders import Order, Priority, TimeWindow
 from planner.domain.problem import Problem
+from planner.units import hours_to_s
+
+OTHER_DAY_S = hours_to_s(12)
+"""A clock time of the policy or a test that lies farther before the round than this means the next day."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +28,11 @@ class Ends:
 def has_dose_rule(test: LabTest) -> bool:
     """Return whether the draw is bound to a dose, a protocol included (whose times the order itself states)."""
     return test.dose_rule is not None
+
+
+def is_far_before(problem: Problem, seconds: int) -> bool:
+    """Return whether a clock time lies so far before the round that it means the next day."""
+    return problem.start_s - seconds > OTHER_DAY_S
 
 
 def round_ends(problem: Problem, _order: Order) -> Iterator[Ends]:
@@ -65,7 +74,11 @@ def priority_ends(problem: Problem, order: Order) -> Iterator[Ends]:
 def clock_ends(problem: Problem, order: Order) -> Iterator[Ends]:
     """Some tests are drawn between two clock times."""
     if (rule := problem.test_of(order).clock_rule) is not None:
-        yield Ends(rule="clock", earliest_s=rule.from_s, latest_s=rule.to_s, is_wish=not rule.is_required)
+        clock = problem.clock
+        from_s, to_s = clock.wall_to_s(rule.from_s), clock.wall_to_s(rule.to_s)
+        if is_far_before(problem, to_s):
+            from_s, to_s = clock.day_after(from_s), clock.day_after(to_s)
+        yield Ends(rule="clock", earliest_s=from_s, latest_s=to_s, is_wish=not rule.is_required)
 
 
 def fasting_ends(problem: Problem, order: Order) -> Iterator[Ends]:
@@ -76,7 +89,10 @@ def fasting_ends(problem: Problem, order: Order) -> Iterator[Ends]:
         return
     patient = problem.patient_of(order)
     fast_s = test.fasting_s or problem.policy.windows.default_fast_s
-    next_meal_s = patient.next_meal_s if patient.next_meal_s is not None else problem.policy.round.breakfast_at_s
+    breakfast_s = problem.policy.round.breakfast_at_s
+    if is_far_before(problem, breakfast_s):
+        breakfast_s = problem.clock.day_after(breakfast_s)
+    next_meal_s = breakfast_s if patient.next_meal_s is None else patient.next_meal_s
     yield Ends(
         rule="fasting",
         earliest_s=None if patient.last_ate_s is None else patient.last_ate_s + fast_s,

@@ -6,7 +6,7 @@ from planner.domain.draws import Bound, OrderWindow, Preference
 from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
-from planner.units import SECONDS_PER_DAY
+from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from planner.visits.spans import Windows, cut
 from planner.visits.window_rules import (
     RULES,
@@ -65,7 +65,7 @@ def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
             order,
             Reason.NO_COMMON_WINDOW,
             f"{_RULE_WORDS[rule]} leaves no time between {problem.clock.format_clock(earliest.at_s)} and "
-            f"{problem.clock.format_clock(latest.at_s)}; ask the ward when the patient can be drawn",
+            f"{problem.clock.format_clock(latest.at_s)}. Ask: when can the patient be drawn?",
         )
     return OrderWindow(
         order_id=order.id,
@@ -93,16 +93,20 @@ def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
             problem,
             order,
             Reason.TIME_MISSING,
-            "drawn at the times of a protocol; give collect_at in the order",
+            "drawn at the times of a protocol, and the order states none (column collect_at)",
         )
     if dose_base_s(order, rule.kind) is not None:
         return None
-    column = {"trough": "next_dose_at", "post_end": "infusion_end_at"}.get(rule.kind, "last_dose_at")
+    what, column = {
+        "trough": ("the next dose", "next_dose_at"),
+        "post_end": ("the end of the infusion", "infusion_end_at"),
+        "post_change": ("the last change of rate", "last_dose_at"),
+    }.get(rule.kind, ("the last dose", "last_dose_at"))
     return _unplanned(
         problem,
         order,
         Reason.DOSE_TIME_MISSING,
-        f"drawn relative to a dose; give {column}, or collect_at, in the order",
+        f"its time counts from {what}, which the order does not state (column {column}, or collect_at)",
     )
 
 
@@ -110,7 +114,7 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
     """Say which two rules leave no instant, and whether the time has passed or belongs to another round."""
     clock = problem.clock
     own = [e for e in hard if e.rule in ("requested", "dose")]
-    if any(e.earliest_s is not None and e.earliest_s > problem.end_s for e in own):
+    if own and all(e.earliest_s is not None and e.earliest_s > problem.end_s for e in own):
         begins_s = max(e.earliest_s for e in own if e.earliest_s is not None)
         return _unplanned(
             problem,
@@ -129,15 +133,36 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
             problem,
             order,
             Reason.WINDOW_PASSED,
-            f"{_RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before the round; "
-            "do not draw, ask the ward for a new time",
+            f"{_RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before the round",
         )
-    return _unplanned(
-        problem,
-        order,
-        Reason.NO_COMMON_WINDOW,
-        f"not before {clock.format_clock(earliest.at_s)} ({_RULE_WORDS[earliest.rule]}) and not after "
-        f"{clock.format_clock(latest.at_s)} ({_RULE_WORDS[latest.rule]}); ask the ward which of them gives way",
+    return _unplanned(problem, order, Reason.NO_COMMON_WINDOW, _contradiction(problem, order, earliest, latest))
+
+
+def _contradiction(problem: Problem, order: Order, earliest: Bound, latest: Bound) -> str:
+    """Say which rules leave no instant, each once, and what to ask."""
+    begin, end = problem.clock.format_clock(earliest.at_s), problem.clock.format_clock(latest.at_s)
+    if earliest.rule == "fasting":
+        return _broken_fast(problem, order, begin, latest)
+    if earliest.rule == latest.rule:
+        return f"{_RULE_WORDS[earliest.rule]}: not before {begin} and not after {end}. Ask: which time is meant?"
+    return (
+        f"not before {begin} ({_RULE_WORDS[earliest.rule]}) and not after {end} ({_RULE_WORDS[latest.rule]}). "
+        "Ask: which of them gives way?"
+    )
+
+
+def _broken_fast(problem: Problem, order: Order, begin: str, latest: Bound) -> str:
+    """Say when a patient ate, how long the fast lasts and what ends it: 'ate 03:30; FGLU needs 8 h, from 11:30; ...'."""
+    clock, patient, test = problem.clock, problem.patient_of(order), problem.test_of(order)
+    assert patient.last_ate_s is not None
+    hours = (test.fasting_s or problem.policy.windows.default_fast_s) / SECONDS_PER_HOUR
+    end = clock.format_clock(latest.at_s)
+    meal = "breakfast" if patient.next_meal_s is None else "the next meal"
+    ends = {"fasting": f"{meal} is {end}", "round": f"the round ends at {end}"}
+    until = ends.get(latest.rule, f"{_RULE_WORDS[latest.rule]}: not after {end}")
+    return (
+        f"ate {clock.format_clock(patient.last_ate_s)}; {order.test} needs {hours:g} h, from {begin}; {until}. "
+        "Ask: draw non-fasting, or tomorrow?"
     )
 
 

@@ -54,6 +54,5 @@ def test_schedule_of_a_route_is_the_least_possible(pairs: list[Pair]) -> None:
     assert [seed for seed, ours, least in pairs if ours is not None and ours != least] == []
 
 
-@pytest.mark.xfail(strict=True, reason="the taker chosen in the first pass is kept when its courier is then missed")
 def test_route_that_can_be_timed_is_timed(pairs: list[Pair]) -> None:
     assert [seed for seed, ours, least in pairs if ours is None and least is not None] == []

@@ -27,7 +27,6 @@ def test_nothing_is_claimed_when_visits_are_left_out(name: str) -> None:
     assert least_value(instance([visit(1)], [station(2)]), name, False) == 0
 
 
-@pytest.mark.xfail(strict=True, reason="a bed at which a collector starts, or at which a pickup lies, costs no walk")
 def test_bed_at_the_start_costs_no_walk() -> None:
     # The first bed is where she starts, 900 s from the other bed and its station: 900 + 60. Counting claims that
     # the first bed is entered from somewhere else: 900 + 900 + 60.

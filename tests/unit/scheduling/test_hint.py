@@ -52,7 +52,6 @@ def test_every_decision_is_hinted(seed: int) -> None:
     assert {d.index for d in decisions} <= hinted
 
 
-@pytest.mark.xfail(strict=True, reason="collectors who are alike must be used in their order, the hint may not be")
 def test_hint_of_only_the_second_of_two_alike_collectors() -> None:
     alike = [CollectorData(node=0, from_s=0, until_s=5000)] * 2
     numbers = instance([visit(1, able=frozenset({0, 1}))], [station(2)], alike)

@@ -81,7 +81,6 @@ def test_different_tests_of_one_series_share() -> None:
     assert groups(make_order("O1", test="TNT", series="S"), make_order("O2", test="BMP", series="S")) == [["O1", "O2"]]
 
 
-@pytest.mark.xfail(strict=True, reason="draws of two series that find no place each get a visit of their own")
 def test_two_series_share_their_visits() -> None:
     # Two visits serve both series: {O1, O3} and {O2, O4}.
     found = groups(
