@@ -136,7 +136,7 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.BED_CONFLICT: ("Two patients in one bed", "Do not draw. Have the ward say who lies where."),
     Reason.DOSE_TIME_MISSING: ("Dose time missing", "Ask the nurse for the dose time; then plan again."),
     Reason.TIME_MISSING: ("Time of the draw missing", "Ask the ward when it is to be drawn; then plan again."),
-    Reason.NO_COMMON_WINDOW: ("No time fits all its rules", "Ask the ward which rule may give way."),
+    Reason.NO_COMMON_WINDOW: ("No time fits all its rules", "Do not draw until that is settled."),
     Reason.WINDOW_PASSED: ("Its time is over", "Do not draw. Ask the nurse or pharmacist for a new time."),
     Reason.NO_TUBE: ("No tube fits", "Ask the laboratory how to collect it."),
     Reason.BLOOD_LIMIT: ("Would go over the blood limit", "Ask the doctor which tests matter most."),

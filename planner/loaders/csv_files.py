@@ -35,12 +35,12 @@ def read_csv(path: Path, data: bytes, report: Report, table: str | None = None) 
         report.add(
             "text-undecodable",
             Severity.WARNING,
-            f"some bytes are not {decoded.encoding}; they show as �. Save the file as UTF-8",
+            f"some characters are not {decoded.encoding} and show as �. Save the file as UTF-8",
             source=where,
         )
     delimiter, text = _delimiter(text, table or "orders")
     rows = list(_rows(text, delimiter, report, where))
-    message = f"read as {decoded.encoding}, delimiter {DELIMITERS[delimiter]}"
+    message = f"read as {decoded.encoding}, columns separated by {DELIMITERS[delimiter]}"
     report.add("file-format", Severity.NOTE, message, source=where)
     return Grid(path.name, "", path.stem, tuple(rows))
 

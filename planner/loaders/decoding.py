@@ -39,8 +39,8 @@ def decode(data: bytes) -> Decoded:
         text = data.decode("utf-8")
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
-        return Decoded(text, "cp1252", "�" in text)
-    return Decoded(text, "ASCII" if text.isascii() else "UTF-8")
+        return Decoded(text, "Windows text (cp1252)", "�" in text)
+    return Decoded(text, "plain text" if text.isascii() else "UTF-8")
 
 
 def is_binary(data: bytes) -> bool:

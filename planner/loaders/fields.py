@@ -11,6 +11,7 @@ from planner.domain.orders import TimeWindow
 from planner.findings import Report, Severity, Source
 from planner.loaders.date_columns import DateColumn, DateColumns
 from planner.loaders.moments import Moment, UnreadableError, parse_clock, parse_moment
+from planner.loaders.policy_clock import OTHER_DAY_S
 from planner.loaders.records import ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, Record
 from planner.loaders.words import NO, YES
 from planner.units import SECONDS_PER_DAY, RoundClock
@@ -29,8 +30,8 @@ FLAG_TEXTS = {
     "copy the numbers in again",
     ERROR_CELL: "the cell holds an error value (such as #N/A), not data. Correct the formula or type the value",
     FORMULA: "the cell holds a formula that was never calculated. Open the file in a spreadsheet program and save it",
-    TOO_LONG: "the row has more cells than there are headings: a delimiter inside a value may have moved the others. "
-    "Put such a value in quotation marks",
+    TOO_LONG: "the row has more cells than there are headings: a comma or semicolon inside a value may have moved the "
+    "others. Put such a value in quotation marks",
 }
 
 
@@ -45,6 +46,11 @@ class Reading:
     end_s: int = SECONDS_PER_DAY
     noted: set[tuple[str, str, str, str]] = field(default_factory=set)
     gathered: dict[tuple[str, str], list[tuple[Source, str]]] = field(default_factory=dict)
+
+    @property
+    def is_overnight(self) -> bool:
+        """Whether the round goes on after the midnight that ends its day."""
+        return self.end_s > self.clock.wall_to_s(SECONDS_PER_DAY)
 
     def once(self, code: str, severity: Severity, message: str, record: Record, name: str) -> None:
         """Add a finding once for each column of a file or sheet."""
@@ -213,35 +219,59 @@ class Fields:
             message = f"times of this column later than the round's end ({end}) were taken as the evening before"
             self.reading.once("evening-before", Severity.NOTE, message, self.record, name)
             return moment.on(date.fromordinal(clock.day.toordinal() - 1), clock)
-        if not is_past and self.reading.end_s > SECONDS_PER_DAY and seconds < self.reading.start_s:
+        if not is_past and self._is_next_day(seconds, name):
             return moment.on(date.fromordinal(clock.day.toordinal() + 1), clock)
         return seconds
 
+    def _is_next_day(self, seconds: int, name: str) -> bool:
+        """Whether a bare clock time that lies before an overnight round means the day after.
+
+        It does when it then falls into the round, when it would lie more than 12 h before it, and when the column
+        tells what comes next.
+        """
+        start_s, end_s = self.reading.start_s, self.reading.end_s
+        if not self.reading.is_overnight or seconds >= start_s:
+            return False
+        is_in_round = self.reading.clock.day_after(seconds) <= end_s
+        return is_in_round or start_s - seconds > OTHER_DAY_S or name.startswith("next_")
+
     def clock(self, name: str, text: str | None = None) -> int | None:
         """Return seconds after midnight of the round's day for a cell (or a part of it) that holds a clock time."""
-        text = self.text(name) if text is None else text
+        moment = self._clock_moment(name, self.text(name) if text is None else text)
+        return None if moment is None else self.placed(moment, name)
+
+    def _clock_moment(self, name: str, text: str) -> Moment | None:
         if not text:
             return None
         try:
-            moment = parse_clock(text)
+            return parse_clock(text)
         except UnreadableError as error:
             self.fault(error.code, name, str(error))
             return None
-        return self.placed(Moment(self.reading.clock.day, moment.clock_s, moment.offset), name)
 
     def spans(self, name: str) -> tuple[TimeWindow, ...]:
         """Return spans written as '07:00-07:45; 08:30-09:00'."""
         return tuple(span for part in self.parts(name, ";,") if (span := self.span(name, part)))
 
     def span(self, name: str, part: str) -> TimeWindow | None:
-        """Return the span that a part of a cell states, or None with a fault."""
+        """Return the span that a part of a cell states, or None with a fault.
+
+        In a round over midnight a span that ends before it begins runs over midnight too, and one that is over
+        before the round begins is meant for the next day.
+        """
         match = _SPAN.match(part)
         if not match:
             self.fault("span-unreadable", name, f"{part!r} is not a span; write it as 07:00-07:45")
             return None
-        begin, end = self.clock(name, match[1]), self.clock(name, match[2])
-        if begin is None or end is None:
+        moments = self._clock_moment(name, match[1]), self._clock_moment(name, match[2])
+        if moments[0] is None or moments[1] is None:
             return None
+        day, clock = self.reading.clock.day, self.reading.clock
+        begin, end = (self.placed(Moment(day, m.clock_s, m.offset), name) for m in moments if m)
+        if self.reading.is_overnight:
+            end = clock.day_after(end) if end < begin else end
+            if end <= self.reading.start_s:
+                begin, end = clock.day_after(begin), clock.day_after(end)
         if end < begin:
             self.fault("window-reversed", name, f"{part!r} ends before it begins; write the earlier time first")
             return None

@@ -187,15 +187,17 @@ def _same(one: OrderDraft, other: OrderDraft) -> bool:
 
 
 def _rename(drafts: Iterable[OrderDraft], taken: set[str]) -> None:
+    """Name orders whose number is another's by their row: 'Z6 (row 7)'."""
     for draft in drafts:
-        draft.id = _free(draft.id, taken, always=True)
+        row = draft.record.source.row
+        draft.id = _free(draft.id if row is None else f"{draft.id} (row {row})", taken)
 
 
-def _free(wanted: str, taken: set[str], *, always: bool = False) -> OrderId:
-    """Return the id itself, or with the first free '#2', '#3', ...; it counts as taken from now on."""
-    number, name = 2, f"{wanted}#2" if always else wanted
+def _free(wanted: str, taken: set[str]) -> OrderId:
+    """Return the id itself, or with the first free '(2)', '(3)', ...; it counts as taken from now on."""
+    number, name = 2, wanted
     while name in taken:
-        name = f"{wanted}#{number}"
+        name = f"{wanted} ({number})"
         number += 1
     taken.add(name)
     return OrderId(name)

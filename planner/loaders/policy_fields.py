@@ -102,11 +102,16 @@ def read_daily_spans(value: Any) -> tuple[TimeWindow, ...]:
     return tuple(sorted(spans))
 
 
+def _shown(value: Any) -> str:
+    """Return a value as it stands in the file."""
+    return str(value).lower() if isinstance(value, bool) else repr(value)
+
+
 def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueRefusedError(f"expected a number, not {value!r}")
+        raise ValueRefusedError(f"expected a number, not {_shown(value)}")
     if not 0 <= value <= LARGEST_NUMBER:
-        raise ValueRefusedError(f"expected a number from 0 to {LARGEST_NUMBER}, not {value!r}")
+        raise ValueRefusedError(f"expected a number from 0 to {LARGEST_NUMBER}, not {_shown(value)}")
     return value
 
 
@@ -114,7 +119,7 @@ def _span_reader(seconds_per_unit: int) -> Callable[[Any], int]:
     def read(value: Any) -> int:
         span_s = round(_number(value) * seconds_per_unit)
         if span_s > LONGEST_SPAN_S:
-            raise ValueRefusedError(f"{value!r} is longer than a week; is the unit right?")
+            raise ValueRefusedError(f"{_shown(value)} is longer than a week; is the unit right?")
         return span_s
 
     return read
@@ -127,7 +132,7 @@ def _millilitres_reader() -> Callable[[Any], int]:
 def _mapping_reader(key_kind: Any, read: Callable[[Any], Any]) -> Callable[[Any], dict[Any, Any]]:
     def read_all(value: Any) -> dict[Any, Any]:
         if not isinstance(value, dict):
-            raise ValueRefusedError(f"expected a table {{ name = value }}, not {value!r}")
+            raise ValueRefusedError(f"expected a table {{ name = value }}, not {_shown(value)}")
         return {_mapping_key(key_kind, key): read(item) for key, item in value.items()}
 
     return read_all
@@ -160,21 +165,21 @@ def _unreadable(value: Any) -> Any:
 
 def _yes_or_no(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise ValueRefusedError(f"expected true or false, not {value!r}")
+        raise ValueRefusedError(f"expected true or false, not {_shown(value)}")
     return value
 
 
 def _whole(name: str, value: Any) -> int:
     number = _number(value)
     if not isinstance(value, int):
-        raise ValueRefusedError(f"expected a whole number, not {value!r}")
+        raise ValueRefusedError(f"expected a whole number, not {_shown(value)}")
     return int(_positive(name, number))
 
 
 def _decimal(name: str, value: Any) -> float:
     number = float(_positive(name, _number(value)))
     if name.endswith("_pct") and number > 100:
-        raise ValueRefusedError(f"expected a percentage up to 100, not {value!r}")
+        raise ValueRefusedError(f"expected a percentage up to 100, not {_shown(value)}")
     return number
 
 
@@ -186,9 +191,9 @@ def _positive(name: str, number: float) -> float:
 
 def _text(name: str, value: Any) -> str:
     if not isinstance(value, str):
-        raise ValueRefusedError(f"expected text in quotes, not {value!r}")
+        raise ValueRefusedError(f"expected text in quotes, not {_shown(value)}")
     if name in CHOICES and value not in CHOICES[name]:
-        raise ValueRefusedError(f"expected one of {', '.join(CHOICES[name])}, not {value!r}")
+        raise ValueRefusedError(f"expected one of {', '.join(CHOICES[name])}, not {_shown(value)}")
     if name == "time_zone":
         _check_zone(value)
     return value
@@ -198,7 +203,7 @@ def _check_zone(value: str) -> None:
     try:
         ZoneInfo(value)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise ValueRefusedError(f"{value!r} is not a time zone like Europe/Vienna") from None
+        raise ValueRefusedError(f"{_shown(value)} is not a time zone like Europe/Vienna") from None
 
 
 def _day(value: Any) -> date:

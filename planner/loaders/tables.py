@@ -148,7 +148,8 @@ def _report_extras(
     """Name the columns that are not used: a warning where orders or patients have something in them."""
     filled = {index for row in data for index, cell in enumerate(row.cells) if cell}
     free = (COLUMNS["patients"].keys() | COLUMNS.get(table, {}).keys()) - {name for name, _ in columns}
-    empty, used = [], []
+    empty: list[str] = []
+    used: list[str] = []
     for index, (name, heading) in enumerate(columns):
         if name is not None or index in doubled or not (heading or index in filled):
             continue

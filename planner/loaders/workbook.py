@@ -35,9 +35,8 @@ def read_workbook(path: Path, data: bytes, report: Report) -> list[Grid]:
         return []
     try:
         return _read(path.name, data, report)
-    except _UNREADABLE as error:
-        message = f"{refusal('damaged-workbook')} ({type(error).__name__})"
-        report.add("damaged-workbook", Severity.ERROR, message, source=where)
+    except _UNREADABLE:
+        report.add("damaged-workbook", Severity.ERROR, refusal("damaged-workbook"), source=where)
         return []
 
 

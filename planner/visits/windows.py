@@ -152,7 +152,7 @@ def _contradiction(problem: Problem, order: Order, earliest: Bound, latest: Boun
 
 
 def _broken_fast(problem: Problem, order: Order, begin: str, latest: Bound) -> str:
-    """Say when a patient ate, how long the fast lasts and what ends it: 'ate 03:30; FGLU needs 8 h, from 11:30; ...'."""
+    """Say when the patient ate, how long the fast lasts and what ends it."""
     clock, patient, test = problem.clock, problem.patient_of(order), problem.test_of(order)
     assert patient.last_ate_s is not None
     hours = (test.fasting_s or problem.policy.windows.default_fast_s) / SECONDS_PER_HOUR

@@ -161,13 +161,13 @@ def test_several_tests_in_a_cell_are_several_orders(load_rows):
 def test_identical_rows_are_planned_once(load_rows):
     loaded = load_rows(GOOD, GOOD, round_date=DAY)
     assert [o.id for o in loaded.problem.orders] == ["A1"]
-    assert reasons(loaded) == {"A1#2": Reason.DUPLICATE_NUMBER}
+    assert reasons(loaded) == {"A1 (row 3)": Reason.DUPLICATE_NUMBER}
     assert "duplicate-number" in codes(loaded)
 
 
 def test_one_number_for_two_patients_sets_both_aside(load_rows):
     loaded = load_rows(GOOD, "A1,77,Brandt,Ole,1970-06-30,5,CBC,routine,", round_date=DAY)
-    assert reasons(loaded) == {"A1": Reason.DUPLICATE_NUMBER, "A1#2": Reason.DUPLICATE_NUMBER}
+    assert reasons(loaded) == {"A1": Reason.DUPLICATE_NUMBER, "A1 (row 3)": Reason.DUPLICATE_NUMBER}
     assert "duplicate-number" in codes(loaded)
 
 

@@ -33,7 +33,7 @@ def said(loaded: Loaded, code: str) -> str:
         ("utf-16", "UTF-16"),
         ("utf-16-le", "UTF-16 without a byte order mark"),
         ("utf-16-be", "UTF-16 without a byte order mark"),
-        ("cp1252", "cp1252"),
+        ("cp1252", "Windows text (cp1252)"),
     ],
 )
 def test_encoding_is_found_and_named(load_text, encoding, name):

@@ -255,3 +255,35 @@ def test_quiet_hours_that_leave_nothing_are_named() -> None:
 def test_window_that_is_one_second_is_a_window() -> None:
     found = window({"fasting": True}, {"next_meal_s": R0})
     assert spans(found) == [(R0, R0)]
+
+
+def detail(order: dict[str, Any], patient: dict[str, Any], **test: Any) -> str:
+    _windows, unplanned = order_windows(_problem(order, patient, None, **test))
+    return unplanned[0].detail
+
+
+def test_patient_who_ate_is_told_in_the_wards_words() -> None:
+    # 03:30 + 8 h = 11:30, after the meal at 08:00; the test needs 8 h of its own, breakfast is the policy's 08:00.
+    fast: dict[str, Any] = {"fasting_s": 8 * 3600, "fasting_required": True}
+    ate = {"last_ate_s": clock("03:30")}
+    ask = "Ask: draw non-fasting, or tomorrow?"
+    assert detail({}, ate | {"next_meal_s": clock("08:00")}, **fast) == (
+        f"ate 03:30; X needs 8 h, from 11:30; the next meal is 08:00. {ask}"
+    )
+    assert detail({}, ate, **fast) == f"ate 03:30; X needs 8 h, from 11:30; breakfast is 08:00. {ask}"
+    assert detail({}, ate | {"next_meal_s": clock("14:00")}, **fast) == (
+        f"ate 03:30; X needs 8 h, from 11:30; the round ends at 09:00. {ask}"
+    )
+
+
+def test_detail_names_each_rule_once_and_leaves_advice_to_the_reason() -> None:
+    twice = detail(
+        {"collect_at_s": clock("05:30"), "collect_from_s": clock("08:00"), "collect_to_s": clock("08:30")}, {}
+    )
+    assert twice.count("the time the order asks for") == 1
+    passed = detail({"collect_to_s": clock("02:00")}, {})
+    assert passed.endswith("before the round")
+    trough = DoseRule(kind="trough", from_s=0, to_s=1800)
+    assert detail({}, {}, dose_rule=trough) == (
+        "its time counts from the next dose, which the order does not state (column next_dose_at, or collect_at)"
+    )
