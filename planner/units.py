@@ -64,6 +64,15 @@ class RoundClock:
         """Return elapsed seconds for a wall-clock time on the round's day, or some days before or after it."""
         return self.to_s(datetime.combine(self.day + timedelta(days=day_offset), clock))
 
+    def wall_to_s(self, wall_s: int) -> int:
+        """Return elapsed seconds for seconds on the wall's clock: hour 29 is 05:00 of the next day."""
+        days, rest = divmod(wall_s, SECONDS_PER_DAY)
+        return self.clock_to_s(time(rest // SECONDS_PER_HOUR, rest // 60 % 60, rest % 60), days)
+
+    def day_after(self, seconds: int) -> int:
+        """Return elapsed seconds of the same clock time one day later."""
+        return self.to_s(self.to_local(seconds).replace(tzinfo=None, fold=0) + timedelta(days=1))
+
     def to_local(self, seconds: int) -> datetime:
         """Return the aware local date and time that lies this many elapsed seconds after midnight."""
         return (self.midnight + timedelta(seconds=seconds)).astimezone(ZoneInfo(self.zone_name))

@@ -31,7 +31,7 @@ def window_clock(facts: Facts) -> Iterator[Broken]:
     """A test with a required clock time is drawn within it."""
     for at, order, test in facts.draws:
         if test.clock_rule is not None and test.clock_rule.is_required:
-            yield from _outside(facts, at, order, clock_span(test.clock_rule))
+            yield from _outside(facts, at, order, clock_span(facts, test.clock_rule))
 
 
 def window_fasting(facts: Facts) -> Iterator[Broken]:
@@ -84,7 +84,7 @@ def preferences_listed(facts: Facts) -> Iterator[Broken]:
 def _wishes(facts: Facts) -> Iterator[tuple[VisitAt, Order, str, Span]]:
     for at, order, test in facts.draws:
         if test.clock_rule is not None and not test.clock_rule.is_required:
-            yield at, order, "clock", clock_span(test.clock_rule)
+            yield at, order, "clock", clock_span(facts, test.clock_rule)
         if test.fasting_s > 0 and not must_fast(facts, order) and order.fasting is not False:
             yield at, order, "fasting", fasting_span(facts, order)
 

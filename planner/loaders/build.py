@@ -36,6 +36,7 @@ from planner.loaders.order_tests import TestLookup
 from planner.loaders.patient_drafts import PatientDraft
 from planner.loaders.policy import load_policy
 from planner.loaders.records import RawRound, Record
+from planner.loaders.policy_clock import policy_of_night, policy_on_clock
 from planner.loaders.round_date import choose_day
 from planner.units import RoundClock
 from planner.walking import walking_times
@@ -73,6 +74,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     day, sentence = choose_day(raw.records("orders"), columns, options.round_date, date.today())
     reading = Reading(report, columns, RoundClock(day, policy.time_zone))
     build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
+    policy = policy_on_clock(policy, reading.clock)
     return build.problem(drafts, tests), len(drafts)
 
 
@@ -109,6 +111,7 @@ class _Build:
         """Return the problem of the round."""
         shifts = self._settle_span()
         orders = {d.id: o for d in drafts if (o := build_order(d, tests, self.catalogue, self.reading))}
+        self.policy = policy_of_night(self.policy, self.reading.clock, self.reading.start_s)
         self.reading.report_gathered()
         people = self._patient_drafts(drafts)
         patients = {d.id: read_patient(d, self.reading, self._live(d)) for d in people.values()}

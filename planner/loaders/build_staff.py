@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import time
 
 from planner.domain.orders import TimeWindow
@@ -16,7 +16,7 @@ from planner.loaders.build_places import PlaceBook
 from planner.loaders.fields import Fields, Reading, word
 from planner.loaders.records import RawRound, Record
 from planner.loaders.words import PICKUP_KINDS
-from planner.units import SECONDS_PER_DAY, minutes_to_s
+from planner.units import RoundClock, minutes_to_s
 
 _LONGEST_TRANSIT_MIN = 24 * 60
 _MINUTES = {"min": 1.0, "minutes": 1.0, "mins": 1.0, "minuten": 1.0, "h": 60.0, "hours": 60.0}
@@ -67,7 +67,8 @@ def report_unused_options(
         people = "1 person" if len(shifts) == 1 else f"{len(shifts)} people"
         message = f"--phlebotomists {count} was not used: the staff table has {people}. Change the table"
         reading.report.add("option-not-used", Severity.WARNING, message, source=where)
-    if start is not None and (first_s := min(s.from_s for s in shifts)) > reading.clock.clock_to_s(start):
+    if start is not None and all(s.from_s > _asked_start(start, s.from_s, s.until_s, reading) for s in shifts):
+        first_s = min(s.from_s for s in shifts)
         message = (
             f"--start {start:%H:%M} was not used: the first shift of the staff table begins at "
             f"{reading.clock.format_clock(first_s)}. Change the table"
@@ -80,18 +81,20 @@ def _shift(fields: Fields, number: int, taken: set[str], start: time | None, rea
     for name, value in (("from", from_s), ("until", until_s)):
         if value is None and not fields.record.text(name) and not fields.record.flags.get(name):
             fields.fault("staff-unreadable", name, "the shift has no such time; write HH:MM. The row is not used")
-    window, break_s = _break(fields)
     skills = frozenset(word(part) for part in fields.parts("skills", ";,"))
     if from_s is None or until_s is None or fields.faults:
         return None
     if until_s <= from_s:
-        until_s += SECONDS_PER_DAY
+        until_s = reading.clock.day_after(until_s)
         message = "the shift ends before it begins; it was taken to end on the next day"
         fields.add("shift-over-midnight", Severity.WARNING, "until", message)
     if start is not None:
-        from_s = max(from_s, reading.clock.clock_to_s(start))
+        from_s = max(from_s, _asked_start(start, from_s, until_s, reading))
         if from_s >= until_s:
             message = "the shift ends before the start of the round that was asked for; the person is left out"
+    window, break_s = _break(fields, from_s, until_s)
+    if fields.faults:
+        return None
             fields.add("staff-left-out", Severity.WARNING, "until", message)
             return None
     name = fields.text("name") or f"Phlebotomist {number}"
@@ -102,20 +105,37 @@ def _shift(fields: Fields, number: int, taken: set[str], start: time | None, rea
     return Shift(fields.record, name, initials, from_s, until_s, skills, window, break_s)
 
 
-def _break(fields: Fields) -> tuple[TimeWindow | None, int]:
-    """Return the window and length of a break written as '07:00-08:00 15 min'; no length: it fills the window."""
-    text = fields.text("break")
+def _asked_start(start: time, from_s: int, until_s: int, reading: Reading) -> int:
+    """Return when work is to begin; a time after midnight that a shift over midnight holds is on the second day."""
+    asked_s = reading.clock.clock_to_s(start)
+    next_s = reading.clock.day_after(asked_s)
+    return next_s if asked_s < from_s and next_s < until_s else asked_s
+
+
+def _break(row: Fields, from_s: int, until_s: int) -> tuple[TimeWindow | None, int]:
+    """Return the window and length of a break written as '07:00-08:00 15 min'; no length: it fills the window.
+
+    A break that does not lie within the shift is an error and not taken.
+    """
+    text = row.text("break")
     if not text:
         return None, 0
     minutes = _MINUTES_IN.search(text)
     span = fields.span("break", _MINUTES_IN.sub("", text).strip(" ,;()"))
     stated = fields.number("break_minutes", 1, 240, "min", _MINUTES)
     if span is None:
+    fields = Fields(row.record, replace(row.reading, start_s=from_s, end_s=until_s))
         return None, 0
     longest = span.latest_s - span.earliest_s
     length = minutes_to_s(float(minutes[1])) if minutes else minutes_to_s(stated) if stated else longest
+    row.faults += fields.faults
     return span, min(length, longest)
 
+    if not from_s <= span.earliest_s <= span.latest_s <= until_s:
+        begin, end = (row.reading.clock.format_clock(s) for s in (from_s, until_s))
+        message = f"the break {text!r} does not lie within the shift from {begin} to {end}; it is not planned"
+        row.add("break-outside-shift", Severity.ERROR, "break", message)
+        return None, 0
 
 def staff_of(
     shifts: Sequence[Shift], book: PlaceBook, reading: Reading, policy: Policy, count: int | None
@@ -231,8 +251,8 @@ def _departures(fields: Fields, reading: Reading) -> tuple[int, ...]:
         times = list(range(begin, end + 1, step))
     else:
         times = [s for part in fields.parts("departs", ";,") if (s := fields.clock("departs", part)) is not None]
-    if reading.end_s > SECONDS_PER_DAY:
-        times = [s + SECONDS_PER_DAY if s < reading.start_s else s for s in times]
+    if reading.is_overnight:
+        times = [reading.clock.day_after(s) if s < reading.start_s else s for s in times]
     if not times and not fields.faults:
         fields.fault("pickup-unreadable", "departs", "a courier without departures; write times or 'every 30 min'")
     early = [s for s in times if s < reading.start_s]

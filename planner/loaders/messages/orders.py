@@ -18,6 +18,7 @@ from planner.loaders.messages.detect import is_json
 from planner.loaders.messages.rows import Rows, Span, known_names
 from planner.loaders.messages.zones import states_zone, zone_of_offsets
 from planner.loaders.order_tests import TestLookup
+from planner.loaders.policy_clock import policy_on_clock
 from planner.loaders.records import RawRound, Record, Table
 from planner.loaders.round_date import choose_day
 from planner.units import RoundClock
