@@ -7,7 +7,7 @@ import sys
 import typer
 
 from planner import __version__
-from planner.cli import check, new, plan, sheet, tubes
+from planner.cli import catalogue, check, new, plan, sheet, tubes
 from planner.cli.exit_codes import ExitCode
 
 app = typer.Typer(
@@ -26,6 +26,7 @@ app.command("tubes")(tubes.tubes)
 app.command("sheet")(sheet.sheet)
 app.command("check")(check.check)
 app.command("new")(new.new)
+app.command("catalogue")(catalogue.catalogue)
 
 
 def _show_version(wanted: bool) -> None:

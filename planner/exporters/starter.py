@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
-from planner.domain.catalogue import LabTest
+from planner.domain.catalogue import LabTest, TubeCode, TubeType
 from planner.exporters.starter_columns import EXAMPLE, SHEETS, Column
 
 if TYPE_CHECKING:
@@ -26,8 +26,11 @@ _READ_ME = (
 )
 
 
-def starter_workbook(tests: Iterable[LabTest] = ()) -> bytes:
-    """Return the bytes of the starter workbook; with tests, a sheet lists their codes to choose from."""
+def starter_workbook(tests: Iterable[LabTest] = (), tubes: Mapping[TubeCode, TubeType] | None = None) -> bytes:
+    """Return the bytes of the starter workbook; with tests, a sheet lists their codes to choose from.
+
+    ``tubes`` puts the colour of the closure beside the code of each tube.
+    """
     from openpyxl import Workbook
 
     book = Workbook()
@@ -37,7 +40,7 @@ def starter_workbook(tests: Iterable[LabTest] = ()) -> bytes:
         _fill(book.create_sheet(title), columns)
     listed = sorted(tests, key=lambda test: test.code)
     if listed:
-        _list_codes(book, listed)
+        _list_codes(book, listed, tubes or {})
     _write_read_me(book)
     stream = BytesIO()
     book.save(stream)
@@ -93,14 +96,17 @@ def _add_choices(sheet: Worksheet, letter: str, column: Column) -> None:
     choices.add(f"{letter}2:{letter}{_ROWS_WITH_CHOICES}")
 
 
-def _list_codes(book: Workbook, tests: Iterable[LabTest]) -> None:
+def _list_codes(book: Workbook, tests: Iterable[LabTest], tubes: Mapping[TubeCode, TubeType]) -> None:
     from openpyxl.worksheet.datavalidation import DataValidation
 
     sheet = book.create_sheet(CODES_SHEET)
-    sheet.append(["code", "name", "section", "LOINC"])
+    sheet.append(["code", "name", "tubes", "LOINC"])
     for test in tests:
-        sheet.append([test.code, test.name, test.section, test.loinc])
-    for letter, width in zip("ABCD", (12, 60, 18, 12), strict=True):
+        sheet.append([test.code, test.name, tubes_words(test, tubes), test.loinc])
+    for row in sheet.iter_rows(min_row=2):
+        for cell in row:
+            cell.number_format = "@"
+    for letter, width in zip("ABCD", (12, 60, 60, 12), strict=True):
         sheet.column_dimensions[letter].width = width
     sheet.freeze_panes = "A2"
     choices = DataValidation(type="list", formula1=f"'{CODES_SHEET}'!$A$2:$A${sheet.max_row}", allow_blank=True)
@@ -109,6 +115,13 @@ def _list_codes(book: Workbook, tests: Iterable[LabTest]) -> None:
     letter = "ABCDEFGHIJ"[[column.name for column in SHEETS["orders"]].index("test")]
     orders.add_data_validation(choices)
     choices.add(f"{letter}2:{letter}{_ROWS_WITH_CHOICES}")
+
+
+def tubes_words(test: LabTest, tubes: Mapping[TubeCode, TubeType]) -> str:
+    """Return the tubes that serve a test, the preferred first: 'HEPG (light green) or SERG (gold)'."""
+    named = {code: f"{code} ({kind.closure})" for code, kind in tubes.items()}
+    number = f"{test.containers} x " if test.containers > 1 and len(test.accepts[0]) == 1 else ""
+    return number + " or ".join(" + ".join(named.get(code, code) for code in kinds) for kinds in test.accepts)
 
 
 def _write_read_me(book: Workbook) -> None:

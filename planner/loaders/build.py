@@ -13,6 +13,7 @@ from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
+from planner.loaders.assumed import place_sentence, target_sentences
 from planner.loaders.beds import find_beds, report_bed_conflicts, spelled_beds
 from planner.loaders.build_orders import build_order, is_live
 from planner.loaders.build_patients import has_patient_fields, read_patient
@@ -138,6 +139,9 @@ class _Build:
         planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
         usable = with_name_alerts(usable, self.report)
         report_missing_identifiers(usable, planned, self.report)
+        self.assumptions += target_sentences(
+            self.policy, self.raw.policy_text, self.reading.clock, planned, usable, self.catalogue
+        )
         return Problem(
             round_name=self.options.round_name or self.raw.name,
             clock=self.reading.clock,
@@ -205,9 +209,7 @@ class _Build:
         if self.raw.of("places"):
             message = "no row of the place table can be used; beds are taken in natural order along one corridor"
             self.report.add("place-unreadable", Severity.ERROR, message, source=self.raw.of("places")[0].source)
-        self.assumptions.append(
-            "No places table: beds in natural order along one corridor, ward by ward, from the base."
-        )
+        self.assumptions.append(place_sentence(self.policy))
         wards = {place_key(p.bed): p.ward for p in people.values() if p.bed and p.ward}
         for draft in people.values():
             draft.ward = draft.ward or wards.get(place_key(draft.bed), "")

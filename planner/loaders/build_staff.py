@@ -12,6 +12,7 @@ from planner.domain.places import Pickup, PickupKind, Place, PlaceId, PlaceKind
 from planner.domain.policy import Policy
 from planner.domain.staff import Phlebotomist
 from planner.findings import Severity, Source
+from planner.loaders.assumed import minutes
 from planner.loaders.build_places import PlaceBook
 from planner.loaders.fields import Fields, Reading, word
 from planner.loaders.records import RawRound, Record
@@ -198,7 +199,7 @@ def read_pickups(
     place, walk_s = book.base(), policy.walking.laboratory_walk_s
     sentence = (
         f"No pickups and no laboratory on the map: specimens are carried to {place}, and from there "
-        f"{walk_s // 60} minutes to the laboratory."
+        f"{minutes(walk_s)} to the laboratory."
     )
     return (Pickup(place=place, kind=PickupKind.CARRIED, transit_s=walk_s),), [sentence]
 

@@ -1,0 +1,91 @@
+"""``planner catalogue``: the tests that can be ordered, and the policy's defaults."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner.cli.exit_codes import ExitCode
+
+if TYPE_CHECKING:
+    from planner.domain.catalogue import Catalogue, Handling, LabTest
+
+
+def catalogue(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[WORDS]",
+            help="Only tests whose code, LOINC code or name has all these words. Default: every test.",
+            show_default=False,
+        ),
+    ] = None,
+    policy: Annotated[
+        bool,
+        typer.Option("--policy", help="Print the default policy, to be saved as policy.toml. Default: the tests."),
+    ] = False,
+) -> None:
+    """List the tests of the built-in catalogue: code, name, tubes, mL, handling, stability. Writes nothing."""
+    if policy:
+        from planner.loaders.policy_text import default_policy_text
+
+        if words:
+            raise typer.BadParameter("--policy lists no tests; leave the words away", param_hint="--policy")
+        typer.echo(default_policy_text(), nl=False)
+        return
+    from planner.loaders.catalogue import load_catalogue, load_handling_words
+
+    built_in, _ = load_catalogue()
+    handling = load_handling_words()
+    tests = _matching(built_in, words or [])
+    for test in tests:
+        for line in _lines(test, built_in, handling):
+            typer.echo(line)
+    if not tests:
+        print(f"planner: no test has {' '.join(words or [])!r}; try one word, or a part of one", file=sys.stderr)
+        raise typer.Exit(ExitCode.USAGE)
+
+
+def _matching(built_in: Catalogue, words: list[str]) -> list[LabTest]:
+    """Return the tests that a name means, else those that have all words; by code."""
+    from planner.loaders.order_tests import TestLookup
+
+    meaning = TestLookup(built_in).meaning(" ".join(words)) if words else None
+    meant = {code: built_in.tests[code] for code in meaning.tests} if meaning else {}
+    wanted = [word.casefold() for word in words]
+    for code, test in sorted(built_in.tests.items()):
+        text = f"{code} {test.name} {test.loinc} {test.loinc_name} {test.section}".casefold()
+        if all(word in text for word in wanted):
+            meant.setdefault(code, test)
+    return list(meant.values())
+
+
+def _lines(test: LabTest, built_in: Catalogue, words: dict[Handling, str]) -> list[str]:
+    """Return a test as a line of its name and indented lines of what it needs."""
+    from planner.exporters.starter import tubes_words
+
+    lines = [
+        f"{test.code:<8}{test.name}" + (f"  [LOINC {test.loinc}]" if test.loinc else ""),
+        f"        tubes: {tubes_words(test, built_in.tubes)}",
+        f"        blood: {test.min_volume_ul / 1000:g} mL alone{_shared(test)}; {_stability(test)}",
+    ]
+    if said := [text for code, text in words.items() if code in test.handling]:
+        lines.append(f"        handling: {'; '.join(said)}")
+    return lines
+
+
+def _shared(test: LabTest) -> str:
+    if test.share_group is None:
+        return ", in a tube of its own"
+    return f", {test.add_volume_ul / 1000:g} mL more in a tube that is drawn anyway"
+
+
+def _stability(test: LabTest) -> str:
+    """Return within which time the laboratory must have it, in the way in which it travels."""
+    if test.stability_s is None:
+        return "no time limit to the laboratory is stated"
+    minutes = test.stability_s // 60
+    span = f"{minutes / 60:g} h" if minutes % 60 == 0 else f"{minutes} min"
+    return f"in the laboratory within {span} ({test.mode.value})"
