@@ -36,8 +36,8 @@ from planner.loaders.order_rows import OrderDraft, read_order_rows
 from planner.loaders.order_tests import TestLookup
 from planner.loaders.patient_drafts import PatientDraft
 from planner.loaders.policy import load_policy
-from planner.loaders.records import RawRound, Record
 from planner.loaders.policy_clock import policy_of_night, policy_on_clock
+from planner.loaders.records import RawRound, Record
 from planner.loaders.round_date import choose_day
 from planner.units import RoundClock
 from planner.walking import walking_times
@@ -74,8 +74,8 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     columns = decide_columns(raw.tables, options.date_order, report)
     day, sentence = choose_day(raw.records("orders"), columns, options.round_date, date.today())
     reading = Reading(report, columns, RoundClock(day, policy.time_zone))
-    build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
     policy = policy_on_clock(policy, reading.clock)
+    build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
     return build.problem(drafts, tests), len(drafts)
 
 
@@ -111,8 +111,8 @@ class _Build:
     def problem(self, drafts: Sequence[OrderDraft], tests: TestLookup) -> Problem:
         """Return the problem of the round."""
         shifts = self._settle_span()
-        orders = {d.id: o for d in drafts if (o := build_order(d, tests, self.catalogue, self.reading))}
         self.policy = policy_of_night(self.policy, self.reading.clock, self.reading.start_s)
+        orders = {d.id: o for d in drafts if (o := build_order(d, tests, self.catalogue, self.reading))}
         self.reading.report_gathered()
         people = self._patient_drafts(drafts)
         patients = {d.id: read_patient(d, self.reading, self._live(d)) for d in people.values()}
@@ -171,7 +171,7 @@ class _Build:
         if self.raw.of("staff"):
             message = "no row of the staff table can be used; the round is planned as if there were none"
             self.report.add("staff-unreadable", Severity.ERROR, message, source=self.raw.of("staff")[0].source)
-        self.reading.start_s, self.reading.end_s = assumed_span(self.policy, self.options.start)
+        self.reading.start_s, self.reading.end_s = assumed_span(self.policy, self.options.start, self.reading.clock)
         return []
 
     def _patient_drafts(self, drafts: Iterable[OrderDraft]) -> dict[str, PatientDraft]:

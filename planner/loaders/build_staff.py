@@ -41,12 +41,15 @@ class Shift:
     break_s: int
 
 
-def assumed_span(policy: Policy, start: time | None) -> tuple[int, int]:
-    """Return when an assumed round begins and ends: the policy's clock times, from ``start`` on if that is given."""
+def assumed_span(policy: Policy, start: time | None, clock: RoundClock) -> tuple[int, int]:
+    """Return when an assumed round begins and ends: the policy's clock times, from ``start`` on if that is given.
+
+    The policy's times are elapsed seconds already (`policy_clock`).
+    """
     begin, end = policy.round.start_at_s, policy.round.end_at_s
     if start is None:
         return begin, end
-    start_s = start.hour * 3600 + start.minute * 60 + start.second
+    start_s = clock.clock_to_s(start)
     return start_s, end if end > start_s else start_s + (end - begin)
 
 
@@ -89,13 +92,13 @@ def _shift(fields: Fields, number: int, taken: set[str], start: time | None, rea
         until_s = reading.clock.day_after(until_s)
         message = "the shift ends before it begins; it was taken to end on the next day"
         fields.add("shift-over-midnight", Severity.WARNING, "until", message)
+    window, break_s = _break(fields, from_s, until_s)
+    if fields.faults:
+        return None
     if start is not None:
         from_s = max(from_s, _asked_start(start, from_s, until_s, reading))
         if from_s >= until_s:
             message = "the shift ends before the start of the round that was asked for; the person is left out"
-    window, break_s = _break(fields, from_s, until_s)
-    if fields.faults:
-        return None
             fields.add("staff-left-out", Severity.WARNING, "until", message)
             return None
     name = fields.text("name") or f"Phlebotomist {number}"
@@ -121,22 +124,22 @@ def _break(row: Fields, from_s: int, until_s: int) -> tuple[TimeWindow | None, i
     text = row.text("break")
     if not text:
         return None, 0
+    fields = Fields(row.record, replace(row.reading, start_s=from_s, end_s=until_s))
     minutes = _MINUTES_IN.search(text)
     span = fields.span("break", _MINUTES_IN.sub("", text).strip(" ,;()"))
     stated = fields.number("break_minutes", 1, 240, "min", _MINUTES)
-    if span is None:
-    fields = Fields(row.record, replace(row.reading, start_s=from_s, end_s=until_s))
-        return None, 0
-    longest = span.latest_s - span.earliest_s
-    length = minutes_to_s(float(minutes[1])) if minutes else minutes_to_s(stated) if stated else longest
     row.faults += fields.faults
-    return span, min(length, longest)
-
+    if span is None:
+        return None, 0
     if not from_s <= span.earliest_s <= span.latest_s <= until_s:
         begin, end = (row.reading.clock.format_clock(s) for s in (from_s, until_s))
         message = f"the break {text!r} does not lie within the shift from {begin} to {end}; it is not planned"
         row.add("break-outside-shift", Severity.ERROR, "break", message)
         return None, 0
+    longest = span.latest_s - span.earliest_s
+    length = minutes_to_s(float(minutes[1])) if minutes else minutes_to_s(stated) if stated else longest
+    return span, min(length, longest)
+
 
 def staff_of(
     shifts: Sequence[Shift], book: PlaceBook, reading: Reading, policy: Policy, count: int | None

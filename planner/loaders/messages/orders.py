@@ -76,7 +76,7 @@ def _span(
     day, _ = choose_day(live, columns, round_date, date.today())
     reading = Reading(silent, columns, RoundClock(day, policy.time_zone))
     shifts = read_shifts(raw, reading, start)
-    begin_s, end_s = assumed_span(policy, start)
+    begin_s, end_s = assumed_span(policy_on_clock(policy, reading.clock), start, reading.clock)
     if shifts:
         begin_s, end_s = min(s.from_s for s in shifts), max(s.until_s for s in shifts)
     midnight = reading.clock.midnight
