@@ -6,53 +6,61 @@ from collections.abc import Iterator, Sequence
 
 from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import Evaluator, Solution
-from planner.scheduling.timing import Stops, Timing, stop_service_s
+from planner.scheduling.timing import Stops, Timing, fits, stop_service_s
 
 
 def insert_visit(evaluator: Evaluator, solution: Solution, visit: int) -> Solution | None:
-    """Return the best round that also holds the visit, the order of the others being kept; None when none can."""
+    """Return the best round that also holds the visit, the order of the others being kept; None when none can.
+
+    A hand-over (or, for two kinds of specimens, two) is put behind the visit only where it cannot stand alone.
+    """
     best: Solution | None = None
-    for collector, stops in enumerate(solution.routes):
-        if collector not in evaluator.instance.visits[visit].able:
-            continue
-        for candidate in _candidates(evaluator, collector, stops, solution.timings[collector], visit):
-            timing = evaluator.timing(collector, candidate)
-            if timing is None:
-                continue
-            changed = replace_route(evaluator, solution, collector, candidate, timing)
-            if changed is not None and (best is None or changed.values < best.values):
-                best = changed
+    for collector in sorted(evaluator.instance.visits[visit].able):
+        for head, tail in _reached_in_time(evaluator, solution, collector, visit):
+            for candidate in _with_visit(evaluator, collector, head, visit, tail):
+                timing = evaluator.timing(collector, candidate)
+                if timing is None:
+                    continue
+                changed = replace_route(evaluator, solution, collector, candidate, timing)
+                if changed is not None and (best is None or changed.values < best.values):
+                    best = changed
     return best
 
 
-def _candidates(evaluator: Evaluator, collector: int, stops: Stops, timing: Timing, visit: int) -> Iterator[Stops]:
-    """Return the route with the visit at every position that it can reach in time, alone or with a hand-over."""
-    instance = evaluator.instance
-    data = instance.visits[visit]
-    who = instance.collectors[collector]
-    lacks_break = who.break_s > 0 and BREAK not in stops
+def _reached_in_time(
+    evaluator: Evaluator, solution: Solution, collector: int, visit: int
+) -> Iterator[tuple[Stops, Stops]]:
+    """Return the route cut in two at every position at which the visit could start before its window ends."""
+    instance, stops = evaluator.instance, solution.routes[collector]
+    data, who = instance.visits[visit], instance.collectors[collector]
     node, ready_s = who.node, who.from_s
     for position in range(len(stops) + 1):
         if position:
             stop = stops[position - 1]
             if stop != BREAK:
                 node = instance.visits[stop].node if stop >= 0 else instance.pickups[~stop].node
-            ready_s = timing.starts_s[position - 1] + stop_service_s(instance, collector, stop)
+            start_s = solution.timings[collector].starts_s[position - 1]
+            ready_s = start_s + stop_service_s(instance, collector, stop)
         if ready_s + instance.walk[node][data.node] > data.windows[-1].latest_s:
             return
-        head, tail = stops[:position], stops[position:]
-        added: list[Stops] = [(visit, ~pickup) for pickup in range(len(instance.pickups))]
-        if tail:
-            added.append((visit,))
-        if len(data.specimens) > 1:
-            added += [
-                (visit, ~p, ~q) for p in range(len(instance.pickups)) for q in range(len(instance.pickups)) if p != q
-            ]
-        for stops_added in added:
-            yield (*head, *stops_added, *tail)
-            if lacks_break:
-                yield (*head, BREAK, *stops_added, *tail)
-                yield (*head, visit, BREAK, *stops_added[1:], *tail)
+        yield stops[:position], stops[position:]
+
+
+def _with_visit(evaluator: Evaluator, collector: int, head: Stops, visit: int, tail: Stops) -> Iterator[Stops]:
+    """Return the route with the visit between head and tail, alone or with what it needs behind it."""
+    instance = evaluator.instance
+    lacks_break = instance.collectors[collector].break_window is not None and BREAK not in head + tail
+    breaks: list[tuple[Stops, Stops]] = [((), ()), ((BREAK,), ()), ((), (BREAK,))] if lacks_break else [((), ())]
+    pickups = range(len(instance.pickups))
+    for before, behind in breaks:
+        plain = (*head, *before, visit, *behind, *tail)
+        yield plain
+        if evaluator.timing(collector, plain) is not None or not fits(instance, collector, plain):
+            continue
+        for p in pickups:
+            yield (*head, *before, visit, *behind, ~p, *tail)
+        if len(instance.visits[visit].specimens) > 1:
+            yield from ((*head, *before, visit, *behind, ~p, ~q, *tail) for p in pickups for q in pickups if p != q)
 
 
 def replace_route(

@@ -24,7 +24,7 @@ from planner.solving.params import SolveParams
 
 NAMES = tuple(name for name, _unit in GOALS)
 
-SEARCH_WORK = {"quick": 60, "normal": 700, "thorough": 4_000}
+SEARCH_WORK = {"quick": 150, "normal": 800, "thorough": 4_000}
 """Routes timed by the search for each visit, by effort."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {

@@ -15,7 +15,13 @@ from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.timing import Stops
 
-TIME = [name for name, _unit in GOALS].index("time")
+HOMELESS_TRIED = 3
+
+LEEWAY_S = tuple({"late": 600, "delivery": 600, "arrival": 600, "time": 240}.get(name, 0) for name, _unit in GOALS)
+LEEWAY_SHARE = tuple(
+    {"uncollected": 0.15, "late": 0.5, "delivery": 0.5, "arrival": 0.02}.get(n, 0.0) for n, _u in GOALS
+)
+"""How much worse a goal may get on the way to a better round, at the begin of the search."""
 
 
 def improve(
@@ -29,8 +35,8 @@ def improve(
 ) -> Solution:
     """Return the best round found while ``work`` more routes are timed; never worse than the start.
 
-    A change is kept when it is no worse, or worse only in walking and waiting by less than a threshold that
-    shrinks to nothing; the best round is remembered apart.
+    A change is kept when it is no worse, or a little worse than the best (`_acceptable`), ever less so; the best
+    round is remembered apart.
     """
     rng = random.Random(seed)
     best = current = tidy_handovers(evaluator, start, range(len(start.routes)))
@@ -39,9 +45,9 @@ def improve(
     while evaluator.num_timed < end and idle < 400 and not should_stop():
         before = evaluator.num_timed
         progress = (before - begin) / work
-        candidate = _recreate(evaluator, _ruin(evaluator, current, rng), rng)
+        candidate = _recreate(evaluator, current, _ruin(evaluator, current, rng), rng)
         idle = idle + 1 if evaluator.num_timed == before else 0
-        if not _acceptable(candidate, current, best, round(240 * (1 - progress) ** 2)):
+        if not _acceptable(candidate, current, best, (1 - progress) ** 2):
             continue
         changed = [c for c, stops in enumerate(candidate.routes) if stops != current.routes[c]]
         current = tidy_handovers(evaluator, candidate, changed)
@@ -51,10 +57,18 @@ def improve(
     return best
 
 
-def _acceptable(candidate: Solution, current: Solution, best: Solution, threshold_s: int) -> bool:
+def _acceptable(candidate: Solution, current: Solution, best: Solution, heat: float) -> bool:
+    """Return whether to go on from a candidate: no worse than where we are, or little worse than the best.
+
+    What counts is the first goal in which it differs from the best; it may be worse there by a share of the best
+    value (at least by a few minutes), which shrinks with the heat, from 1 to 0.
+    """
     if candidate.values <= current.values:
         return True
-    return candidate.values[:TIME] == best.values[:TIME] and candidate.values[TIME] <= best.values[TIME] + threshold_s
+    for goal, (ours, theirs) in enumerate(zip(candidate.values, best.values, strict=True)):
+        if ours != theirs:
+            return ours - theirs <= heat * max(LEEWAY_S[goal], LEEWAY_SHARE[goal] * theirs)
+    return True
 
 
 def _ruin(evaluator: Evaluator, solution: Solution, rng: random.Random) -> Solution:
@@ -97,11 +111,15 @@ def _cut_string(evaluator: Evaluator, solution: Solution, collector: int, node: 
     return replace_route(evaluator, solution, collector, kept, timing) or solution
 
 
-def _recreate(evaluator: Evaluator, solution: Solution, rng: random.Random) -> Solution:
-    """Return the round with the missing visits put back, in an order that changes from time to time."""
+def _recreate(evaluator: Evaluator, before: Solution, solution: Solution, rng: random.Random) -> Solution:
+    """Return the round with the visits put back that were cut out, in an order that changes from time to time.
+
+    Of the visits that had no place before only a few are tried each time: most find none, and trying is dear.
+    """
     visits = evaluator.instance.visits
-    served = {stop for stops in solution.routes for stop in stops if stop >= 0}
-    missing = [i for i in range(len(visits)) if i not in served]
+    cut_out = sorted(_served(before) - _served(solution))
+    homeless = sorted(set(range(len(visits))) - _served(before))
+    missing = cut_out + rng.sample(homeless, k=min(len(homeless), HOMELESS_TRIED))
     rng.shuffle(missing)
     way = rng.randint(0, 3)
     if way == 0:
@@ -111,6 +129,10 @@ def _recreate(evaluator: Evaluator, solution: Solution, rng: random.Random) -> S
     elif way == 2:
         missing.sort(key=lambda i: -visits[i].weight)
     return insert_all(evaluator, solution, missing)
+
+
+def _served(solution: Solution) -> set[int]:
+    return {stop for stops in solution.routes for stop in stops if stop >= 0}
 
 
 def tidy_handovers(evaluator: Evaluator, solution: Solution, collectors: Sequence[int]) -> Solution:
@@ -137,7 +159,7 @@ def tidy_handovers(evaluator: Evaluator, solution: Solution, collectors: Sequenc
 
 
 def _handover_moves(stops: Stops, num_pickups: int) -> list[Stops]:
-    """Return the routes in which one hand-over (or the break) is dropped, changed, or stands a few stops elsewhere."""
+    """Return the routes with one hand-over (or the break) dropped, changed or moved a few stops, or one more."""
     moves: list[Stops] = []
     for position, stop in enumerate(stops):
         if stop >= 0:
@@ -151,4 +173,7 @@ def _handover_moves(stops: Stops, num_pickups: int) -> list[Stops]:
         for other in range(max(0, position - 3), min(len(without), position + 3) + 1):
             if other != position:
                 moves.append((*without[:other], stop, *without[other:]))
+    for position in range(1, len(stops)):
+        if stops[position - 1] >= 0 and stops[position] >= 0:
+            moves += [(*stops[:position], ~pickup, *stops[position:]) for pickup in range(num_pickups)]
     return moves

@@ -70,6 +70,11 @@ def time_route(instance: Instance, collector: int, stops: Stops) -> Timing | Non
     return None
 
 
+def fits(instance: Instance, collector: int, stops: Stops) -> bool:
+    """Return whether the stops can be made in their windows and the shift, whatever becomes of the specimens."""
+    return _forward(instance, collector, stops, [0] * len(stops), owes_break=False) is not None
+
+
 def _takers(instance: Instance, collector: int, stops: Stops) -> Takers | None:
     """Return, for each stop and each of its specimens, the later stops that may take them; None if some have none."""
     hand: tuple[int, ...] = ()
@@ -100,8 +105,10 @@ def _takers(instance: Instance, collector: int, stops: Stops) -> Takers | None:
     return tuple(reversed(takers))
 
 
-def _forward(instance: Instance, collector: int, stops: Stops, not_before: Sequence[int]) -> list[int] | None:
-    """Return the earliest starts that keep walking, windows, couriers' order and the given lower ends."""
+def _forward(
+    instance: Instance, collector: int, stops: Stops, not_before: Sequence[int], owes_break: bool = True
+) -> list[int] | None:
+    """Return the earliest starts that keep walking, windows, the shift, its break, and the given lower ends."""
     who = instance.collectors[collector]
     clock_s, node = who.from_s, who.node
     starts_s: list[int] = []
@@ -125,7 +132,7 @@ def _forward(instance: Instance, collector: int, stops: Stops, not_before: Seque
         if clock_s > who.until_s:
             return None
         starts_s.append(start_s)
-    if who.owes_break(clock_s) and BREAK not in stops:
+    if owes_break and who.owes_break(clock_s) and BREAK not in stops:
         return None
     return starts_s
 
