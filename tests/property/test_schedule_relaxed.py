@@ -13,7 +13,7 @@ from planner.solving.params import SolveParams
 from tests.reference.tiny import TinyOrder, TinyRound, random_round
 from tests.reference.to_planner import to_planner
 
-SEEDS = range(300, 330)
+SEEDS = range(300, 315)
 
 
 def _plan(tiny: TinyRound) -> Plan:

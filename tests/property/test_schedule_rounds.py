@@ -16,18 +16,18 @@ PARAMS = SolveParams(effort="quick", wall_limit_s=300.0)
 
 
 def _problem(seed: int) -> Problem:
-    """Return one of forty rounds: 3 to 6 patients, one or two collectors, every third one too short of time."""
-    return generated_problem(seed, 3 + seed % 4, 1 + seed % 2, room=0.35 if seed % 3 == 0 else 1.0)
+    """Return one of the rounds: 3 to 5 patients, one or two collectors, every third one too short of time."""
+    return generated_problem(seed, 3 + seed % 3, 1 + seed % 2, room=0.35 if seed % 3 == 0 else 1.0)
 
 
 @pytest.fixture(scope="module")
 def planned() -> dict[int, PlannedRound]:
-    """Forty rounds planned; a plan that the checker refuses would raise here."""
-    return {seed: plan_round(_problem(seed), PARAMS) for seed in range(40)}
+    """Twenty-four rounds planned; a plan that the checker refuses would raise here."""
+    return {seed: plan_round(_problem(seed), PARAMS) for seed in range(24)}
 
 
 def test_checker_refuses_none(planned: dict[int, PlannedRound]) -> None:
-    assert len(planned) == 40
+    assert len(planned) == 24
 
 
 def test_every_order_is_in_one_visit_or_unplanned(planned: dict[int, PlannedRound]) -> None:
@@ -40,8 +40,8 @@ def test_every_order_is_in_one_visit_or_unplanned(planned: dict[int, PlannedRoun
 
 def test_rounds_are_of_many_kinds(planned: dict[int, PlannedRound]) -> None:
     plans = [outcome.plan for outcome in planned.values()]
-    assert sum(plan.goals[0].value > 0 for plan in plans) >= 3
-    assert sum(len(route.stops) > 0 for plan in plans for route in plan.routes) > 45
+    assert sum(plan.goals[0].value > 0 for plan in plans) > 2
+    assert sum(len(route.stops) > 0 for plan in plans for route in plan.routes) > 26
 
 
 def test_bounds_are_not_above_values(planned: dict[int, PlannedRound]) -> None:

@@ -33,30 +33,35 @@ def _round(seed: int, num_series: int) -> Problem:
     return make_problem(orders, [make_patient(away=tuple(away))])
 
 
-def _spans(problem: Problem, window: OrderWindow) -> list[tuple[int, int]]:
-    """Return the draw times at which an order is on time and the stay [t - 135, t + 165] touches no absence.
+Spans = list[tuple[int, int]]
+LEAD_S, AFTER_S = 135, 165
+"""What passes at a grown-up's bed before the draw and after it (300 s in all) when nobody changes the policy."""
 
-    135 s and 165 s are the parts of a plain visit before and after its draw: 75 + 60 and 75 + 60 + 30.
-    """
-    (patient,) = problem.patients.values()
-    spans = [(max(w.earliest_s, problem.start_s + 135), min(w.latest_s, problem.end_s - 165)) for w in window.windows]
-    for away in patient.away:
-        first_s, last_s = away.earliest_s - 165, away.latest_s + 135
-        spans = [part for a, b in spans for part in ((a, min(b, first_s)), (max(a, last_s), b))]
-    spans = sorted((a, b) for a, b in spans if a <= b)
+
+def _spans(problem: Problem, window: OrderWindow) -> Spans:
+    """Return the draw times at which the stay fits the round and the patient is there, and the order is on time."""
+    spans = [
+        (max(w.earliest_s, clock("05:00") + LEAD_S), min(w.latest_s, clock("09:00") - AFTER_S)) for w in window.windows
+    ]
+    for span in problem.patient_of(problem.order(window.order_id)).away:
+        spans = [
+            part
+            for a, b in spans
+            for part in ((a, min(b, span.earliest_s - AFTER_S)), (max(a, span.latest_s + LEAD_S), b))
+        ]
+    spans = [(a, b) for a, b in spans if a <= b]
     if window.target is None:
         return spans
     return [(a, min(b, window.target.at_s)) for a, b in spans if a <= window.target.at_s] or spans[:1]
 
 
-def _shortened(spans: dict[str, list[tuple[int, int]]]) -> dict[str, list[tuple[int, int]]]:
-    """Return the spans less the room that a shared visit leaves: ten minutes, or the shortest window's length."""
-    shortest_s = min((sum(b - a for a, b in own) for own in spans.values() if own), default=0)
-    room_s = min(ROOM_S, shortest_s)
+def _shortened(spans: dict[str, Spans]) -> dict[str, Spans]:
+    """Return the spans less the room that a shared visit leaves: ten minutes, or what the shortest has."""
+    room_s = min([ROOM_S, *(sum(b - a for a, b in own) for own in spans.values() if own)])
     return {order: [(a, max(a, b - room_s)) for a, b in own] for order, own in spans.items()}
 
 
-def _may_share(group: Sequence[Order], spans: dict[str, list[tuple[int, int]]]) -> bool:
+def _may_share(group: Sequence[Order], spans: dict[str, Spans]) -> bool:
     named = [(o.series, o.test) for o in group if o.series is not None]
     if len(named) != len(set(named)):
         return False
@@ -64,7 +69,7 @@ def _may_share(group: Sequence[Order], spans: dict[str, list[tuple[int, int]]]) 
     return any(all(any(a <= t <= b for a, b in spans[o.id]) for o in group) for t in begins)
 
 
-def _fewest(orders: Sequence[Order], spans: dict[str, list[tuple[int, int]]]) -> int:
+def _fewest(orders: Sequence[Order], spans: dict[str, Spans]) -> int:
     """Return the least number of groups over all partitions (by subsets, each order's group chosen in full)."""
     count = len(orders)
     ok = [bool(s) and _may_share([orders[i] for i in range(count) if s >> i & 1], spans) for s in range(1 << count)]
