@@ -120,6 +120,7 @@ POLICY_CODES: dict[str, str] = {
 PLANNING_CODES: dict[str, str] = {
     "preference-missed": "a preferred (not required) clock time or fasting state is not met by the planned draw",
     "tube-set-not-proven": "a limit stopped the proof that a tube set is minimal",
+    "stopped-early": "a person stopped the search; the plan is the best found until then",
     "solver-trouble": "the solver failed on one goal; the proof is missing, the plan in hand is kept",
     "wall-clock-guard": "the wall-clock guard ended the search early; the plan may differ between runs",
 }

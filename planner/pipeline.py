@@ -150,6 +150,9 @@ def _search_findings(outcome: ScheduleOutcome, params: SolveParams) -> list[Find
         )
         for text in outcome.trouble
     ]
+    if outcome.was_interrupted:
+        message = "the search was stopped by hand; the plan is the best found until then, and planning again goes on"
+        findings.append(Finding(code="stopped-early", severity=Severity.WARNING, message=message))
     if outcome.hit_wall_guard:
         message = (
             f"the search was ended by the clock after {params.wall_limit_s:g} s, not by its work; "

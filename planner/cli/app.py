@@ -19,7 +19,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     epilog="Exit codes: 0 done, 1 our bug, 2 wrong usage, 3 plan written but some orders need a decision, "
-    "4 no plan, 5 the checker refused the plan.",
+    "4 no plan, 5 the checker refused the plan, 130 stopped with Ctrl-C before anything was written.",
 )
 app.command("plan")(plan.plan)
 app.command("tubes")(tubes.tubes)
@@ -59,9 +59,6 @@ def main() -> None:
     except PlannerError as error:
         _say(error)
         sys.exit(ExitCode.BUG)
-    except KeyboardInterrupt:
-        print("stopped; nothing was written", file=sys.stderr)
-        sys.exit(130)
 
 
 def _say(error: Exception) -> None:

@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 
 REPORT_FILE = "check-report.txt"
 
+WALL_LIMIT_S = {Effort.QUICK: 60.0, Effort.NORMAL: 120.0, Effort.THOROUGH: 1800.0}
+"""The guard for a stalled machine: several times what the work takes on two slow cores."""
+
 
 def plan(
     path: RoundPath,
@@ -59,7 +62,7 @@ def plan(
     from planner.solving.params import SolveParams
 
     began_s = time.monotonic()
-    params = SolveParams(seed=seed, effort=effort.value)
+    params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S[effort])
     loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
     problem = require_problem(loaded)
     folder = out or default_out(round_name(path))
@@ -69,7 +72,8 @@ def plan(
     if again is not None:
         _finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
         return
-    findings, the_plan = _planned(problem, params, folder, loaded.findings)
+    findings, the_plan, is_whole = _planned(problem, params, folder, loaded.findings)
+    digest = digest if is_whole else f"stopped early {digest}"
     revision = _write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s)
     assert (revision / WORKBOOK_FILE).is_file()
     _finish(problem, the_plan, findings, revision, as_json, is_new=True)
@@ -77,8 +81,11 @@ def plan(
 
 def _planned(
     problem: Problem, params: Any, folder: Path, loading: Sequence[Finding]
-) -> tuple[tuple[Finding, ...], Plan]:
-    """Return all findings and the checked plan; a refused plan leaves a report and exit code 5."""
+) -> tuple[tuple[Finding, ...], Plan, bool]:
+    """Return all findings, the checked plan, and whether the search ran to its end.
+
+    A refused plan leaves a report and exit code 5.
+    """
     from planner.cli.console import ProgressLine
     from planner.errors import CheckRefusedError
     from planner.exporters.files import write_atomic
@@ -100,7 +107,8 @@ def _planned(
         progress.close()
     if planned.was_interrupted:
         print("planner: stopped early; the best plan found so far is kept", file=sys.stderr)
-    return (*loading, *planned.findings), planned.plan
+    is_whole = not planned.was_interrupted and not planned.hit_wall_guard
+    return (*loading, *planned.findings), planned.plan, is_whole
 
 
 def _same_as_newest(folder: Path, digest: str) -> Any:

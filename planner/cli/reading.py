@@ -75,9 +75,12 @@ def round_name(path: Path) -> str:
 
 
 def inputs_digest(path: Path, extra: Iterable[object]) -> str:
-    """Return a digest of all files read and of the options that change a plan."""
+    """Return a digest of the files that a round may be read from and of the options that change a plan.
+
+    Of a folder only its own files count, not what lies in folders below it (outputs, for one).
+    """
     digest = hashlib.sha256()
-    files = sorted(p for p in path.rglob("*") if p.is_file()) if path.is_dir() else [path]
+    files = sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path]
     for file in files:
         digest.update(file.relative_to(path).as_posix().encode() if path.is_dir() else file.name.encode())
         digest.update(b"\0" + hashlib.sha256(file.read_bytes()).digest())

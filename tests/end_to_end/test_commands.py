@@ -198,3 +198,12 @@ def test_no_patient_name_reaches_the_terminal(planned: tuple[Path, subprocess.Co
     assert len(names) >= 10
     printed = planned[1].stdout + planned[1].stderr
     assert [name for name in names if name in printed] == []
+
+
+def test_outputs_inside_the_round_do_not_change_it(tmp_path: Path) -> None:
+    (tmp_path / "round").mkdir()
+    rows = ["order_number,patient_number,test,ward,bed", "1,P1,CBC,Elm,1"]
+    (tmp_path / "round/orders.csv").write_text("\n".join(rows), encoding="utf-8")
+    arguments = ("plan", "round", "--date", "2026-03-10", "--effort", "quick", "--out", "round/out")
+    assert planner(*arguments, cwd=tmp_path).returncode == 0
+    assert "nothing was written" in planner(*arguments, cwd=tmp_path).stdout
