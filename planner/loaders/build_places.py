@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 
 from planner.domain.places import Corridor, Place, PlaceId, PlaceKind
-from planner.findings import Severity
+from planner.findings import Severity, Source
 from planner.loaders.fields import Fields, Reading, word
 from planner.loaders.records import RawRound
 from planner.loaders.words import PLACE_KINDS
@@ -69,16 +69,21 @@ class PlaceBook:
 
 
 def place_ids(named: Iterable[tuple[str, str]]) -> Mapping[tuple[str, str], PlaceId]:
-    """Return ids by (ward, name): the name itself, or 'ward/name' for all as soon as a name stands in two wards."""
+    """Return ids by (ward, name): the name itself, or 'ward/name' for all as soon as a name stands in two wards.
+
+    A bed written 'A/1' without a ward is bed 1 of ward A where there is one: both have one id.
+    """
     pairs = list(dict.fromkeys(named))
     counts = Counter(place_key(name) for _, name in pairs)
     reserved = {place_key(BASE), place_key(LABORATORY)}
     must_qualify = any(count > 1 for count in counts.values())
-    ids = {}
+    ids: dict[tuple[str, str], PlaceId] = {}
+    by_key: dict[str, PlaceId] = {}
     for ward, name in pairs:
         is_reserved = place_key(name) in reserved
         qualified = f"{ward}/{name}" if ward and (must_qualify or is_reserved) else name
-        ids[ward, name] = PlaceId(f"bed {name}" if is_reserved and not ward else qualified)
+        place = PlaceId(f"bed {name}" if is_reserved and not ward else qualified)
+        ids[ward, name] = by_key.setdefault(place_key(place), place)
     return ids
 
 
@@ -88,8 +93,9 @@ def assume_places(beds: Iterable[tuple[str, str]]) -> PlaceBook:
     by_ward: dict[str, list[PlaceId]] = {}
     labels = {}
     for (ward, name), place in ids.items():
-        by_ward.setdefault(ward, []).append(place)
-        labels[place] = name
+        if place not in labels:
+            by_ward.setdefault(ward, []).append(place)
+            labels[place] = name
     book = PlaceBook()
     for assumed in assumed_places(by_ward).values():
         book.add(replace(assumed, label=labels.get(assumed.id, "")))
@@ -99,6 +105,7 @@ def assume_places(beds: Iterable[tuple[str, str]]) -> PlaceBook:
 def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
     """Return the places of the place table; None when there is none, or nothing in it can be used."""
     drafts: dict[tuple[str, str], Place] = {}
+    sources: dict[tuple[str, str], Source] = {}
     for record in raw.records("places"):
         fields = Fields(record, reading)
         name, ward, kind = fields.text("place"), fields.text("ward"), _kind(fields)
@@ -110,6 +117,7 @@ def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
         elif (ward, name) in drafts:
             fields.add("place-twice", Severity.ERROR, "place", f"place {name!r} stands twice; the first row is used")
         elif not fields.faults:
+            sources[ward, name] = record.at("place")
             drafts[ward, name] = Place(
                 id=PlaceId(name),
                 ward=ward,
@@ -126,7 +134,12 @@ def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
     book = PlaceBook(is_given=True)
     for (ward, name), place in drafts.items():
         qualified = PlaceId(f"{ward}/{name}") if names[place_key(name)] > 1 and ward else place.id
-        book.add(replace(place, id=beds.get((ward, name), qualified)))
+        place_id = beds.get((ward, name), qualified)
+        if place_id in book.places:
+            message = f"place {place_id!r} stands twice, once with and once without its ward; the first row is used"
+            reading.report.add("place-twice", Severity.ERROR, message, source=sources[ward, name])
+            continue
+        book.add(replace(place, id=place_id))
     return book
 
 

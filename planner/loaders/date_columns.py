@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from planner.findings import Report, Severity
-from planner.loaders.moments import ISO, NUMERIC, DayOrder, is_serial
+from planner.loaders.moments import CONTRADICTED, ISO, NUMERIC, DayOrder, is_serial
 from planner.loaders.records import Record, Table
 
 DATE_FIELDS = (
@@ -94,7 +94,7 @@ def _decide(name: str, records: list[Record], option: DayOrder | None, report: R
     month_first = [r for r, m in numeric if int(m[3]) > 12]
     if day_first and month_first:
         _report_contradiction(name, day_first[0], month_first[0], report)
-        return None
+        return CONTRADICTED
     if day_first or (dotted and not month_first):
         return "dmy"
     if month_first:

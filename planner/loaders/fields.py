@@ -23,7 +23,8 @@ MOST_LISTED = 20
 _NAMELESS = frozenset({"birth_date", "family_name", "given_name", "patient_name", "patient_number"})
 """Columns whose text never stands in a message."""
 _NUMBER = re.compile(r"^([+-]?\d{1,9}(?:[.,]\d+)?)\s*([^\d\s].*)?$")
-_ROUNDED = re.compile(r"^\d[.,]\d+E\+?\d+$", re.IGNORECASE)
+_ROUNDED = re.compile(r"^\d(?:[.,]\d+E\+?|E\+)\d+$", re.IGNORECASE)
+"""How spreadsheets shorten a long number. Plain 1E5 is none of their forms and may be an identifier."""
 _SPAN = re.compile(r"^\s*(.+?)\s*(?:-|–|—|\bto\b|\bbis\b|\bà\b)\s*(.+?)\s*$")
 FLAG_TEXTS = {
     LONG_NUMBER: "a number of more than 15 digits: a spreadsheet keeps only 15 of them. Format the column as text and "

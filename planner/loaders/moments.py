@@ -10,6 +10,8 @@ from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE,
 
 DayOrder = str
 """``dmy``, ``mdy`` or ``ymd``: how the three numbers of a date follow one another."""
+CONTRADICTED: DayOrder = "contradicted"
+"""The order of a column of which some dates are only day first and others only month first."""
 
 NUMERIC = re.compile(r"^(\d{1,2})([/.\- ])(\d{1,2})\2(\d{4}|\d{2})(?:[ T,]+(\S.*))?$")
 ISO = re.compile(r"^(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ,]+(\S.*))?$")
@@ -21,12 +23,14 @@ _CLOCK = re.compile(
     r"^(\d{1,3})(?:[:.h](\d\d))?(?:[:.](\d\d)(?:[.,]\d+)?)?\s*(am|pm|a\.m\.|p\.m\.|uhr|h|hrs)?\s*(z|[+-]\d\d:?\d\d)?$"
 )
 _DIGITS = re.compile(r"^(\d{1,2})(\d\d)\s*(?:h|hrs|uhr)?$")
-_DAY_FRACTION = re.compile(r"^0?\.\d{3,}$")
+_DAY_FRACTION = re.compile(r"^0?\.(?:\d{3,}|[1-9]|[27]5)$")
+"""A spreadsheet's part of a day. Of two digits only the full hours 0.25 and 0.75: 0.30 may be written for 00:30."""
 _MONTHS = {
     "jan": 1, "feb": 2, "mar": 3, "apr": 4, "may": 5, "jun": 6, "jul": 7, "aug": 8, "sep": 9, "oct": 10, "nov": 11,
     "dec": 12, "mär": 3, "mrz": 3, "mai": 5, "okt": 10, "dez": 12, "fév": 2, "fev": 2, "avr": 4, "aoû": 8,
     "aou": 8, "déc": 12, "juin": 6, "juil": 7,
 }  # fmt: skip
+_FARTHEST_ZONE_MIN = 14 * 60
 _EPOCHS = {False: date(1899, 12, 30), True: date(1904, 1, 1)}
 
 
@@ -141,6 +145,8 @@ def _offset(text: str | None) -> tzinfo | None:
     if text in "zZ":
         return UTC
     minutes = int(text[1:3]) * 60 + int(text[-2:])
+    if minutes > _FARTHEST_ZONE_MIN or int(text[-2:]) > 59:
+        raise UnreadableError("time-unreadable", f"{text!r} is no offset of a time zone; they go from -12:00 to +14:00")
     return timezone(timedelta(minutes=-minutes if text[0] == "-" else minutes))
 
 
@@ -150,7 +156,7 @@ def _numeric(match: re.Match[str], order: DayOrder | None) -> date:
         return _day(2000 + first, second, int(third))
     if order in ("dmy", "mdy"):
         day, month = (first, second) if order == "dmy" else (second, first)
-    elif first == second or separator == ".":
+    elif first == second or (separator == "." and order != CONTRADICTED):
         day, month = first, second
     elif first > 12 or second > 12:
         day, month = (first, second) if first > 12 else (second, first)

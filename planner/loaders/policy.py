@@ -35,7 +35,7 @@ def load_policy(source: str | Path = "", file: str = "policy.toml") -> tuple[Pol
     try:
         text = source.read_bytes().decode("utf-8-sig") if isinstance(source, Path) else source
         tables = tomllib.loads(text)
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (OSError, ValueError, RecursionError) as error:  # what tomllib raises for text, huge numbers, deep nesting
         message = f"the policy cannot be read ({error}); correct the file, defaults are used until then"
         report.add("policy-unreadable", Severity.ERROR, message, source=Source(file=name))
         return Policy(), report.findings

@@ -17,6 +17,8 @@ from planner.units import MICROLITRES_PER_ML, SECONDS_PER_DAY, SECONDS_PER_HOUR,
 SECONDS_BY_UNIT = {"seconds": 1, "minutes": SECONDS_PER_MINUTE, "hours": SECONDS_PER_HOUR}
 LONGEST_SPAN_S = 7 * SECONDS_PER_DAY
 LARGEST_NUMBER = 1_000_000
+LARGEST_BY_NAME = {"phlebotomists": 40}
+"""A larger number is a slip (engineering choice)."""
 CHOICES = {"routine_device": ("straight", "winged"), "weight_table_cultures": ("a", "b")}
 POSITIVE = frozenset(
     {
@@ -173,6 +175,8 @@ def _whole(name: str, value: Any) -> int:
     number = _number(value)
     if not isinstance(value, int):
         raise ValueRefusedError(f"expected a whole number, not {_shown(value)}")
+    if number > (most := LARGEST_BY_NAME.get(name, LARGEST_NUMBER)):
+        raise ValueRefusedError(f"expected at most {most}, not {value!r}")
     return int(_positive(name, number))
 
 
