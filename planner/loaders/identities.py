@@ -14,7 +14,7 @@ from planner.findings import Report, Severity
 _NEAR = 0.8
 """Names of one birth date that are so much alike are easily mixed up (engineering choice)."""
 _FILLER = 40
-"""A birth date that more patients share is a filler and tells nobody apart."""
+"""A name or birth date that more patients share is a filler and tells nobody apart."""
 _MOST_BEDS = 6
 
 
@@ -69,22 +69,22 @@ def _same_family(patients: Iterable[Patient]) -> Iterator[list[Patient]]:
     for patient in patients:
         if family := _family(patient):
             groups.setdefault(family, []).append(patient)
-    return (group for group in groups.values() if len(group) > 1)
+    return (group for group in groups.values() if 1 < len(group) <= _FILLER)
 
 
 def _near_names(patients: Iterable[Patient]) -> Iterator[list[Patient]]:
     """Yield pairs of one birth date whose whole names differ in a few letters."""
-    groups: dict[object, list[Patient]] = {}
+    groups: dict[object, list[tuple[str, Patient]]] = {}
     for patient in patients:
-        if patient.birth_date is not None and _whole(patient):
-            groups.setdefault(patient.birth_date, []).append(patient)
+        if patient.birth_date is not None and (whole := _whole(patient)):
+            groups.setdefault(patient.birth_date, []).append((whole, patient))
     for group in groups.values():
         if len(group) > _FILLER:
             continue
-        for i, one in enumerate(group):
-            for other in group[i + 1 :]:
-                if SequenceMatcher(None, _whole(one), _whole(other)).ratio() >= _NEAR:
-                    yield [one, other]
+        for i, (one, patient) in enumerate(group):
+            for other, second in group[i + 1 :]:
+                if SequenceMatcher(None, one, other).ratio() >= _NEAR:
+                    yield [patient, second]
 
 
 def _whole(patient: Patient) -> str:

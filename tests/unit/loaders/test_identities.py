@@ -86,3 +86,9 @@ def test_names_in_one_column_are_compared(load_text):
     text = "order no,mrn,patient name,dob,bed,test\nA1,1,Ann Quill,1960-05-31,4,CBC\nA2,2,Bo Quill,1971-01-02,5,CBC\n"
     loaded = load_text(text, round_date=DAY)
     assert loaded.problem.patients["1"].alerts == ("name alert: similar name in bed 5",)
+
+
+def test_name_of_half_the_list_is_a_filler(load_rows):
+    rows = [row(f"A{n}", str(n), f"Unknown,Given{n},{1940 + n}-05-31", f"{n}") for n in range(1, 42)]
+    loaded = load_rows(*rows, head=HEAD, round_date=DAY)
+    assert found(loaded, "name-alike") == []
