@@ -106,7 +106,7 @@ def _page_rules(view: RoundView, paper: str, *, large_print: bool) -> str:
     sheet = paper_for(paper, large_print=large_print)
     size = f"{'letter' if paper == 'letter' else 'A4'} {'landscape' if sheet.is_landscape else 'portrait'}"
     right = ", ".join(words for words in (view.revision, view.printed) if words)
-    margins = f"13mm {sheet.side_mm}mm 11mm"
+    margins = f"{sheet.top_mm}mm {sheet.side_mm}mm {sheet.bottom_mm}mm"
     rules = [
         f":root {{ --zoom: {sheet.zoom:g}; }}",
         f"@page {{ size: {size}; margin: {margins};",

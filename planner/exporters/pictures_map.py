@@ -32,7 +32,7 @@ def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
     left, bottom, right, top = _frame(ward)
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
-    axes.set_aspect("equal", adjustable="datalim")
+    axes.set_aspect("equal", adjustable="box")
     axes.set_axis_off()
     for (x1, y1), (x2, y2) in ward.corridors:
         axes.plot([x1, x2], [y1, y2], color="0.88", linewidth=7, solid_capstyle="round", zorder=1)

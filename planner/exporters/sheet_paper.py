@@ -4,22 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-SIDE_MM, TOP_MM, BOTTOM_MM, HEADER_MM, FOOTER_MM = 9.0, 13.0, 10.5, 6.0, 5.0
+SIDE_MM, HEADER_MM, FOOTER_MM = 9.0, 5.0, 4.5
 _LARGE_SIDE_MM = 6.5
 """Large print goes nearer to the edge: printers leave about 6 mm white (common practice, no source)."""
-_ROUNDING = 1.021
-"""Programs print columns up to so much wider than the file says (measured with LibreOffice: more than 1.015)."""
+_ROUNDING = 1.031
+"""Programs print columns up to so much wider than the file says (measured with LibreOffice: 1.016 to 1.026)."""
 LARGE = 1.4
 """Large print: 10 points become 14 (the least that large-print guides accept, common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paper:
-    """A sheet of paper as it lies, with its code in the workbook format; ``zoom`` multiplies sizes of letters."""
+    """A sheet of paper as it lies, with its code in the workbook format; ``zoom`` multiplies sizes of letters.
+
+    White above and below holds header and footer; Letter, the shorter paper, has less of it.
+    """
 
     code: int
     width_mm: float
     height_mm: float
+    top_mm: float = 13.0
+    bottom_mm: float = 10.5
     is_landscape: bool = False
     zoom: float = 1.0
 
@@ -36,11 +41,11 @@ class Paper:
 
 PAPERS = {
     "a4": Paper(code=9, width_mm=210.0, height_mm=297.0),
-    "letter": Paper(code=1, width_mm=215.9, height_mm=279.4),
+    "letter": Paper(code=1, width_mm=215.9, height_mm=279.4, top_mm=10.5, bottom_mm=9.5),
 }
 
 USABLE_MM = min(paper.usable_mm for paper in PAPERS.values())
-"""The width that the columns share: that of the narrower paper, so that both print alike."""
+"""The width that columns are given in; on wider paper all of them grow alike."""
 
 
 def paper_for(name: str, *, large_print: bool = False) -> Paper:

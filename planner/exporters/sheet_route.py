@@ -16,13 +16,13 @@ from planner.exporters.words import BOX, EVERY_PATIENT, OUTCOMES, count_words
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_WIDTHS_MM = (24.0, 10.0, 57.0, 13.0, 13.0, 71.0)
+_WIDTHS_MM = (23.5, 10.0, 56.5, 13.0, 13.0, 70.0)
 _MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS = range(1, 7)
 _LAST = _TESTS
 
 SMALL_PT = 9.5
 """What is read standing at the bed, not from the door."""
-_CAUTION_PT = 9.0
+_CAUTION_PT = 8.5
 _FIXED_BLANK = "\u00a0"
 
 
@@ -118,7 +118,7 @@ def _end(writer: SheetWriter, visit: VisitView) -> None:
     writer.line(
         Text(spans=give, first=_FIRST, last=_TUBE, size=SMALL_PT, middle=True),
         Text(text=f"at ___:___ by{_FIXED_BLANK}_____ {outcomes}", first=_SIZE, last=_LAST, size=9, middle=True),
-        min_pt=17,
+        min_pt=15.5,
         rule=True,
     )
 

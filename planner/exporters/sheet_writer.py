@@ -12,7 +12,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
-from planner.exporters.sheet_paper import BOTTOM_MM, FOOTER_MM, HEADER_MM, TOP_MM, USABLE_MM, Paper
+from planner.exporters.sheet_paper import FOOTER_MM, HEADER_MM, USABLE_MM, Paper
 from planner.exporters.sheet_text import BODY_PT, FONT, Run, Text, write_spans, write_text
 from planner.exporters.text_layout import LINE, height_pt, wrap
 
@@ -43,7 +43,7 @@ class SheetWriter:
         if sum(widths_mm) > USABLE_MM:
             raise ValueError(f"columns of {sum(widths_mm)} mm do not fit {USABLE_MM} mm")
         self.sheet, self.paper = sheet, paper
-        self.widths_mm = tuple(width * paper.usable_mm / USABLE_MM if paper.zoom != 1 else width for width in widths_mm)
+        self.widths_mm = tuple(width * paper.usable_mm / USABLE_MM for width in widths_mm)
         self.row = 0
         self._blocks: list[tuple[int, float]] = []
         self._keep_first: int | None = None
@@ -95,7 +95,7 @@ class SheetWriter:
 
     def page_pt(self) -> float:
         """Return the room that a page has for rows."""
-        return (self.paper.height_mm - TOP_MM - BOTTOM_MM) * _PT_PER_MM * _SLACK - self._title_pt
+        return (self.paper.height_mm - self.paper.top_mm - self.paper.bottom_mm) * _PT_PER_MM * _SLACK - self._title_pt
 
     @contextmanager
     def block(self, margin: Sequence[Run] = (), *, fill: str = "", with_next: bool = False) -> Iterator[None]:
@@ -128,7 +128,7 @@ class SheetWriter:
         sheet.print_options.horizontalCentered = True
         margins = sheet.page_margins
         margins.left = margins.right = paper.side_mm / 25.4
-        margins.top, margins.bottom = TOP_MM / 25.4, BOTTOM_MM / 25.4
+        margins.top, margins.bottom = paper.top_mm / 25.4, paper.bottom_mm / 25.4
         margins.header, margins.footer = HEADER_MM / 25.4, FOOTER_MM / 25.4
         for part, text in (("left", left), ("center", centre), ("right", right)):
             item = getattr(sheet.oddHeader, part)
