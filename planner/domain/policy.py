@@ -29,7 +29,7 @@ class RoundPolicy:
     needed_by_s: Mapping[str, int] = field(default_factory=dict)
     """By ward: when specimens should have reached the laboratory. Ward ``*``: every ward."""
     day: date | None = None
-    """The round's date, where neither the command nor the orders say it."""
+    """The round's date, where the command does not say it; it goes before the dates of the orders."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,7 +36,7 @@ NOTES = {
     "round.breakfast_at_s": "Latest fasting draw, where the patient's next meal is not known.",
     "round.quiet_hours": 'By ward ("*": every ward): only stat, timed and dose-ruled draws are made then.',
     "round.needed_by_s": 'By ward ("*": every ward): when specimens should have reached the laboratory.',
-    "round.day": "Date of the round, where neither the command nor the orders say it.",
+    "round.day": "Date of the round, where the command does not say it; goes before the dates of the orders.",
     "windows.stat_target_s": "From the order (or the start of the round) to a stat draw.",
     "windows.asap_target_s": "The same for asap.",
     "windows.urgent_target_s": "The same for urgent.",

@@ -1,4 +1,4 @@
-"""On which day the round is: as said, else the day on which the orders agree, else today."""
+"""On which day the round is: as said, else the policy's, else the day on which the orders agree, else today."""
 
 from __future__ import annotations
 
@@ -16,11 +16,13 @@ _EVENING_S = 12 * 3600
 
 
 def choose_day(
-    records: Iterable[Record], columns: DateColumns, option: date | None, today: date
+    records: Iterable[Record], columns: DateColumns, option: date | None, policy_day: date | None, today: date
 ) -> tuple[date, str | None]:
     """Return the round's day and, when nobody said it, a sentence that tells how it was found."""
     if option:
         return option, None
+    if policy_day:
+        return policy_day, f"The round is on {policy_day.isoformat()}: the policy says so (round.day)."
     listed = list(records)
     days = Counter(m.day for m in _moments(listed, columns, _COLLECTION) if m.day)
     if days:

@@ -100,7 +100,10 @@ def _is_blank(grid: Grid) -> bool:
 def _add_grid(grid: Grid, raw: RawRound, report: Report, *, is_one_list: bool) -> bool:
     """Read a grid as the table that it is; return whether it is one, whatever was found wrong with it."""
     table = table_named(grid.name)
-    if is_one_list and table is None:
+    if is_one_list and table != "orders" and (table is None or score("orders", grid)):
+        if table is not None:
+            message = f"called {table}, but taken for the order list by its headings"
+            report.add("taken-as-orders", Severity.WARNING, message, source=Source(file=grid.file, sheet=grid.sheet))
         table = "orders"
     if table is None:
         return False

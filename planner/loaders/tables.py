@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from planner.findings import Report, Severity, Source
@@ -26,6 +27,12 @@ KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}
 _OF_PATIENTS = ("orders", "patients")
 _NAMING = frozenset({"order_number", "patient_number", "test", "loinc", "test_name", "place", "name"})
 """Columns of which one filled cell makes a row data, not a remark."""
+_ORDER_NUMBER = re.compile(
+    r"^(?!(?:p|page|pages|seite|blatt|sheet|list|total|totals|ward|station|unit|bay|room|zimmer|floor|bed|team|row)\b)"
+    r"[\w./-]{1,8} (?=\S*\d)\S{1,15}$",
+    re.IGNORECASE,
+)
+"""An order number of two parts such as 'AL 3', and not the number of a page or a ward."""
 
 Columns = list[tuple[str | None, str]]
 
@@ -202,7 +209,8 @@ def _is_text_row(row: Row, columns: Columns) -> bool:
         return False
     name = columns[filled[0]][0] if filled[0] < len(columns) else None
     if filled[0] == 0:
-        return " " in row.cells[0] or name not in _NAMING
+        is_number = name == "order_number" and _ORDER_NUMBER.match(row.cells[0]) is not None
+        return (" " in row.cells[0] and not is_number) or name not in _NAMING
     return name not in _NAMING
 
 

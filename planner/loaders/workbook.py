@@ -18,7 +18,7 @@ from planner.loaders.sheet_xml import SheetLook, look
 from planner.loaders.workbook_kind import refusal, workbook_fault
 
 BLANK_ROWS_TO_END = 1000
-"""So many empty rows end a sheet: a styled cell far below the data must not take seconds."""
+"""So many empty rows end a sheet of which the last filled row is not known."""
 
 _UNREADABLE = (
     KeyError, ValueError, TypeError, IndexError, AttributeError, OSError, EOFError, NotImplementedError,
@@ -63,7 +63,7 @@ def _grid(file: str, sheet: Any, epoch: Any, seen: SheetLook) -> Grid:
     for number, cells in enumerate(sheet.iter_rows(), start=1):
         row = _row(number, cells, epoch, seen)
         blanks = blanks + 1 if row.is_blank else 0
-        if blanks >= BLANK_ROWS_TO_END:
+        if number > seen.last_filled if seen.last_filled is not None else blanks >= BLANK_ROWS_TO_END:
             break
         if not row.is_blank:
             rows.append(row)

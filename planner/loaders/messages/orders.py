@@ -73,7 +73,7 @@ def _span(
     silent = Report()
     columns: DateColumns = decide_columns(raw.tables, None, silent)
     live = [*raw.records("orders"), *(r for r in records if r.fault is None)]
-    day, _ = choose_day(live, columns, round_date, date.today())
+    day, _ = choose_day(live, columns, round_date, policy.round.day, date.today())
     reading = Reading(silent, columns, RoundClock(day, policy.time_zone))
     shifts = read_shifts(raw, reading, start)
     begin_s, end_s = assumed_span(policy_on_clock(policy, reading.clock), start, reading.clock)
