@@ -57,6 +57,7 @@ LOADING_CODES: dict[str, str] = {
     "absurd-value": "a number or date is beyond all that can be",
     "yes-or-no": "a word is neither yes nor no",
     "span-unreadable": "a span of time is not written as two clock times",
+    "policy-ward-unknown": "the policy names a ward in which no patient of the round is",
     "break-outside-shift": "a break does not lie within the shift; it is not planned",
     "window-reversed": "a window ends before it begins",
     "unknown-status": "an order's status is not a known word; taken as active",

@@ -37,6 +37,7 @@ from planner.loaders.order_tests import TestLookup
 from planner.loaders.patient_drafts import PatientDraft
 from planner.loaders.policy import load_policy
 from planner.loaders.policy_clock import policy_of_night, policy_on_clock
+from planner.loaders.policy_wards import with_ward_names
 from planner.loaders.records import RawRound, Record
 from planner.loaders.round_date import choose_day
 from planner.units import RoundClock
@@ -139,6 +140,7 @@ class _Build:
                 draft.set_aside(Reason.UNREACHABLE, "no way on the map joins people, beds and pickups; add corridors")
         usable = self._placed_patients(people, patients, book)
         planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
+        self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), self.report)
         usable = with_name_alerts(usable, self.report)
         report_missing_identifiers(usable, planned, self.report)
         self.assumptions += target_sentences(

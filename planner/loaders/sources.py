@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from planner.findings import Report, Severity, Source
@@ -11,6 +11,7 @@ from planner.loaders.decoding import is_binary
 from planner.loaders.examples import HELP_SHEETS, leave_out_examples
 from planner.loaders.headings import table_named
 from planner.loaders.messages.detect import is_message_file
+from planner.loaders.policy_sheet import policy_toml
 from planner.loaders.records import Grid, RawRound, Table
 from planner.loaders.tables import NEEDED, lacking_column, read_table, score
 from planner.loaders.workbook import read_workbook
@@ -161,27 +162,5 @@ def _add_policy(grid: Grid, raw: RawRound, report: Report) -> None:
     table = read_table("policy", grid, report)
     if table is None:
         return
-    sections: dict[str, list[str]] = {}
-    for record in table.records:
-        section, _, key = record.text("key").rpartition(".")
-        sections.setdefault(section, []).append(f"{key} = {_toml(record.text('value'))}")
-    lines = sections.pop("", [])
-    for section, entries in sections.items():
-        lines += [f"[{section}]", *entries]
-    raw.policy_text = "\n".join(lines)
+    raw.policy_text = policy_toml((record.text("key"), record.text("value")) for record in table.records)
     raw.sources.append(f"{table.file}: {table.sheet}" if table.sheet else table.file)
-
-
-def _toml(text: str) -> str:
-    """Return a value as TOML: numbers and yes/no as they are, all else quoted."""
-    readers: tuple[Callable[[str], object], ...] = (int, float)
-    for reader in readers:
-        try:
-            reader(text)
-        except ValueError:
-            continue
-        return text
-    if text.lower() in ("true", "false", "yes", "no"):
-        return "true" if text.lower() in ("true", "yes") else "false"
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
