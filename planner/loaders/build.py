@@ -73,9 +73,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     if not drafts:
         return None, 0
     columns = decide_columns(raw.tables, options.date_order, report)
-    day, sentence = choose_day(
-        raw.records("orders"), columns, options.round_date, policy.round.day, date.today()
-    )
+    day, sentence = choose_day(raw.records("orders"), columns, options.round_date, policy.round.day, date.today())
     reading = Reading(report, columns, RoundClock(day, policy.time_zone))
     policy = policy_on_clock(policy, reading.clock)
     build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
