@@ -62,6 +62,9 @@ class ViewContext:
         return VisitWindow.of(visit, [self.windows[o] for o in visit.order_ids if o in self.windows])
 
 
+LONG_WAIT_S = 120
+
+
 def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> VisitView:
     """Return the view of the stop with this index on its route."""
     patient = context.problem.patients[visit.patient_id]
@@ -81,7 +84,12 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         born=_born(context, patient),
         patient_number=clean(patient.id),
         wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
-        alerts=_alerts(context, patient),
+        alerts=(
+            *_waits(context, visit),
+            *_alerts(context, patient),
+            *_notes(context, orders),
+            *_open_orders(context, visit),
+        ),
         ask=(*_fasting(context, patient, orders), *_doses(context, orders)),
         do=_do(visit),
         tubes=tube_lines(context, visit),
@@ -135,6 +143,36 @@ def _born(context: ViewContext, patient: Patient) -> str:
     if patient.is_child(context.problem.clock.day) and patient.weight_g is not None:
         details.append(f"{patient.weight_g / 1000:.1f} kg")
     return f"{day_words(patient.birth_date)} ({', '.join(d for d in details if d)})"
+
+
+def _waits(context: ViewContext, visit: Visit) -> tuple[str, ...]:
+    """Return a line where the plan waits at the bed: a window opens later, or a specimen would be too old."""
+    if visit.start_s - visit.arrive_s < LONG_WAIT_S:
+        return ()
+    return (f"wait: do not begin before {context.clock(visit.start_s)}",)
+
+
+def _notes(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return the orders' notes as they were written, each once, with the tests that they came with."""
+    by_note: dict[str, list[str]] = {}
+    for order in orders:
+        if order.note:
+            by_note.setdefault(context.clean(order.note), []).append(context.clean(order.test))
+    return tuple(f"note ({', '.join(tests)}): {note}" for note, tests in by_note.items())
+
+
+def _open_orders(context: ViewContext, visit: Visit) -> tuple[str, ...]:
+    """Return a line that names the patient's orders that still need a decision, so that nobody pricks twice."""
+    everything = (*context.plan.unplanned, *context.problem.set_aside)
+    still_open = {
+        left.order_id: left.test
+        for left in everything
+        if left.patient_id == visit.patient_id and left.reason.needs_decision
+    }
+    if not still_open:
+        return ()
+    named = ", ".join(context.clean(f"{test} (order {order_id})") for order_id, test in sorted(still_open.items()))
+    return (f"also ordered, not planned: {named}; ask before you draw",)
 
 
 def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
