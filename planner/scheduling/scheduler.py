@@ -24,18 +24,22 @@ from planner.solving.params import SolveParams
 
 NAMES = tuple(name for name, _unit in GOALS)
 
-SEARCH_WORK = {"quick": 150, "normal": 800, "thorough": 4_000}
+SEARCH_WORK = {"quick": 120, "normal": 300, "thorough": 4_000}
 """Routes timed by the search for each visit, by effort."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
     "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.05, 0.1, 0.05), strict=True)),
-    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.2, 0.3, 0.1), strict=True)),
+    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.1, 0.15, 0.05), strict=True)),
     "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
 }
 """Deterministic seconds of the solver for each goal that is not already at its least possible value."""
 
 MAX_ARCS = 40_000
 """Above so many arcs the exact model is not built: the search stands alone, and says so by its bounds."""
+
+FINE_GOALS = frozenset({"arrival", "time", "finish"})
+MAX_FINE_ARCS = 2_000
+"""The exact model proves the fine goals of small rounds only; on larger ones it is asked with effort thorough."""
 
 Listener = Callable[[str, Sequence[int]], None]
 
@@ -149,10 +153,12 @@ def _search(search: _Search) -> None:
 def _prove(search: _Search) -> None:
     """Take the goals in their order: prove the value, or find a better round and go on from there."""
     instance = search.evaluator.instance
-    fits = count_arcs(instance) <= MAX_ARCS
+    num_arcs = count_arcs(instance)
+    is_patient = search.params.effort == "thorough"
     for goal, name in enumerate(NAMES):
         search.bounds[goal] = least_value(instance, name, is_all_planned=search.best.values[2] == len(instance.visits))
-        if search.best.values[goal] > search.bounds[goal] and fits and not search.is_late():
+        most_arcs = MAX_FINE_ARCS if name in FINE_GOALS and not is_patient else MAX_ARCS
+        if search.best.values[goal] > search.bounds[goal] and num_arcs <= most_arcs and not search.is_late():
             try:
                 _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
             except SolverError as error:  # the plan in hand is good without the proof
