@@ -29,7 +29,7 @@ SEARCH_WORK = {"quick": 120, "normal": 300, "thorough": 4_000}
 
 PROOF_WORK: dict[str, dict[str, float]] = {
     "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.05, 0.1, 0.05), strict=True)),
-    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.1, 0.15, 0.05), strict=True)),
+    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.3, 0.5, 0.1), strict=True)),
     "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
 }
 """Deterministic seconds of the solver for each goal that is not already at its least possible value."""

@@ -1,6 +1,6 @@
 """Measures reading of messages: 2,000 HL7 v2 order messages, a Bundle of 20,000 entries, and half and twice of both.
 
-Run by name: ``python tests/benchmark/messages.py``. It prints milliseconds, processor time, best of three, and judges nothing.
+Run by name: ``python tests/benchmark/messages.py``. It prints processor time (best of three) and judges nothing.
 """
 
 from __future__ import annotations

@@ -234,12 +234,13 @@ def test_pdf_without_a_browser_says_what_to_install(written: Path) -> None:
 
 
 @needs_browser
-def test_pdf_is_the_same_bytes_with_a_source_date(written: Path) -> None:
+def test_pdf_is_the_same_but_for_the_browsers_own_numbers(written: Path) -> None:
     made = []
     for _ in range(2):
         done = planner("sheet", written, "--for", "TW", "--pdf", cwd=written, SOURCE_DATE_EPOCH="1773117000")
         assert done.returncode == 0, done.stderr
-        made.append((written / "round-sheet-TW.pdf").read_bytes())
+        # The browser numbers the nodes of its page anew each time; nothing else may differ.
+        made.append(re.sub(rb"node\d{8}", b"node", (written / "round-sheet-TW.pdf").read_bytes()))
     assert made[0] == made[1]
     assert b"D:20260310043000+00'00'" in made[0]  # 1773117000 is 2026-03-10 04:30 UTC
 
