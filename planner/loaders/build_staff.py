@@ -194,7 +194,7 @@ def read_pickups(
     """Return where specimens leave the ward; without a usable pickup they are carried, and that is said."""
     pickups = [p for record in raw.records("pickups") if (p := _pickup(Fields(record, reading), book, reading))]
     if pickups:
-        return tuple(pickups), []
+        return _merged(pickups), []
     if laboratories := book.of_kind(PlaceKind.LABORATORY):
         place = laboratories[0]
         sentence = f"No pickups: specimens are carried to {book.places[place].label or place}."
@@ -205,6 +205,21 @@ def read_pickups(
         f"{minutes(walk_s)} to the laboratory."
     )
     return (Pickup(place=place, kind=PickupKind.CARRIED, transit_s=walk_s),), [sentence]
+
+
+def _merged(pickups: list[Pickup]) -> tuple[Pickup, ...]:
+    """Return one pickup for each place and kind: departures together, the longer of two transits for safety."""
+    merged: dict[tuple[PlaceId, PickupKind], Pickup] = {}
+    for pickup in pickups:
+        key = (pickup.place, pickup.kind)
+        before = merged.get(key, pickup)
+        merged[key] = Pickup(
+            place=pickup.place,
+            kind=pickup.kind,
+            departures_s=tuple(sorted({*before.departures_s, *pickup.departures_s})),
+            transit_s=max(before.transit_s, pickup.transit_s),
+        )
+    return tuple(merged.values())
 
 
 def _pickup(fields: Fields, book: PlaceBook, reading: Reading) -> Pickup | None:
