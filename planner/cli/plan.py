@@ -175,7 +175,9 @@ def _finish(
 
     windows, _without = order_windows(problem)
     draws = prepare_round(problem, SolveParams()).draws
-    comparison = Comparison.of(draws, bed_order_walk(problem, draws))
+    made = {visit.draw_id for route in the_plan.routes for visit in route.visits}
+    planned = [draw for draw in draws if draw.id in made]  # what is not drawn saves nothing
+    comparison = Comparison.of(planned, bed_order_walk(problem, draws))
     print_findings(findings)
     if as_json:
         data = {**summary_data(problem, the_plan, comparison, windows), "folder": revision.as_posix(), "is_new": is_new}

@@ -207,3 +207,14 @@ def test_outputs_inside_the_round_do_not_change_it(tmp_path: Path) -> None:
     arguments = ("plan", "round", "--date", "2026-03-10", "--effort", "quick", "--out", "round/out")
     assert planner(*arguments, cwd=tmp_path).returncode == 0
     assert "nothing was written" in planner(*arguments, cwd=tmp_path).stdout
+
+
+def test_orders_left_out_are_no_saving(tmp_path: Path) -> None:
+    done = planner("plan", INPUTS / "short-staffed", "--effort", "quick", "--json", cwd=tmp_path)
+    data = json.loads(done.stdout)
+    plan = json.loads((tmp_path / data["folder"] / "plan.json").read_text(encoding="utf-8"))
+    # Culture sets apart, no order of this round needs more than one tube: one tube an order is at most one tube
+    # for each planned order, and a second bottle for each culture set.
+    served = [o for r in plan["routes"] for s in r["stops"] for t in s.get("tubes", ()) for o in t["order_numbers"]]
+    assert data["orders_planned"] < data["orders"]
+    assert data["one_tube_per_order"]["tubes"] <= len(served)
