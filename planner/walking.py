@@ -68,13 +68,13 @@ def _by_corridors(
         ends += [] if corridor.is_one_way else [(corridor.to_place, corridor.from_place)]
         for pair in ends:
             walk_s[pair] = min(own_s, walk_s.get(pair, own_s))
-    graph = nx.DiGraph()
+    graph: nx.DiGraph[PlaceId] = nx.DiGraph()
     graph.add_nodes_from(places)
     graph.add_weighted_edges_from((start, end, seconds) for (start, end), seconds in walk_s.items())
     found: dict[tuple[PlaceId, PlaceId], int] = {}
     for start in stops:
         reached = nx.single_source_dijkstra_path_length(graph, start)
-        found |= {(start, end): reached[end] for end in stops if end in reached and end != start}
+        found |= {(start, end): int(reached[end]) for end in stops if end in reached and end != start}
     return found
 
 
