@@ -126,3 +126,13 @@ class Order:
     def is_timed(self) -> bool:
         """True when the order itself states when it is to be drawn."""
         return self.collect_at_s is not None or self.collect_from_s is not None or self.collect_to_s is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierDraw:
+    """A draw of a series that was made before the round, by whomever: the next one keeps its gap from it."""
+
+    patient_id: PatientId
+    test: TestCode
+    series: str
+    draw_s: int

@@ -59,6 +59,16 @@ class Reason(Enum):
     """Whenever it is drawn, no hand-over brings it to the laboratory within its stability."""
     NO_TIME = "no-time"
     """The round has no room for it beside what matters more."""
+    REFUSED = "refused"
+    """The patient refused the draw."""
+    PARTLY_DRAWN = "partly-drawn"
+    """Some of its blood was drawn, and nobody said whether that suffices."""
+    SECOND_PERSON = "second-person"
+    """An attempt failed, and nobody else on this round may try."""
+    SERIES_GAP = "series-gap"
+    """The gap that its series asks for cannot be kept."""
+    DRAWN_IN_VAIN = "drawn-in-vain"
+    """Drawn, but its specimen cannot reach the laboratory while it is good."""
 
     @property
     def needs_decision(self) -> bool:
@@ -83,6 +93,19 @@ _FOR_INFORMATION = frozenset(
         Reason.OTHER_ROUND,
     }
 )
+
+
+class Outcome(Enum):
+    """What came of a visit. The value is what a progress file says."""
+
+    COLLECTED = "collected"
+    PARTIAL = "partial"
+    REFUSED = "refused"
+    AWAY = "away"
+    UNSUCCESSFUL = "unsuccessful"
+    """Two attempts failed: somebody else tries."""
+    RECOLLECT = "recollect"
+    """Drawn, but to be drawn again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +134,10 @@ class PlannedTube:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """A stop at a bed. All times are seconds after midnight; arrive <= start <= draw <= depart."""
+    """A stop at a bed. All times are seconds after midnight; arrive <= start <= draw <= depart.
+
+    ``outcome`` is None for a visit still to come; ``tried`` are orders of a visit past that it did not bring.
+    """
 
     draw_id: DrawId
     patient_id: PatientId
@@ -123,6 +149,8 @@ class Visit:
     depart_s: int
     tubes: tuple[PlannedTube, ...]
     needle: Needle
+    outcome: Outcome | None = None
+    tried: tuple[OrderId, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -93,6 +93,18 @@ class HandoverPolicy:
     handover_s: int = minutes_to_s(1)
     max_sends: int = 6
     """Most times that one collector uses one tube station, or carries to one place, in a round."""
+    tray_limit: int | None = None
+    """Most tubes that one collector carries at a time; None: no limit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplanPolicy:
+    """Replanning a round that has begun (engineering choices)."""
+
+    change_s: int = minutes_to_s(10)
+    """A visit that moves by more counts as changed."""
+    retry_after_s: int = minutes_to_s(20)
+    """A patient who was away is tried again after so long, unless the ward says when."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +172,7 @@ class Policy:
     service: ServicePolicy = field(default_factory=ServicePolicy)
     walking: WalkingPolicy = field(default_factory=WalkingPolicy)
     handover: HandoverPolicy = field(default_factory=HandoverPolicy)
+    replan: ReplanPolicy = field(default_factory=ReplanPolicy)
     weights: WeightPolicy = field(default_factory=WeightPolicy)
     tubes: TubePolicy = field(default_factory=TubePolicy)
     blood: BloodPolicy = field(default_factory=BloodPolicy)

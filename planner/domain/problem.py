@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from planner.domain.catalogue import Catalogue, LabTest
-from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientId
 from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
 from planner.domain.plan import Unplanned
 from planner.domain.policy import Policy
+from planner.domain.replan import Replan
 from planner.domain.staff import Phlebotomist
 from planner.units import RoundClock
 
@@ -41,6 +42,10 @@ class Problem:
     policy: Policy = field(default_factory=Policy)
     set_aside: tuple[Unplanned, ...] = ()
     assumptions: tuple[str, ...] = ()
+    earlier_draws: tuple[EarlierDraw, ...] = ()
+    """Draws of series made before the round."""
+    replan: Replan | None = None
+    """What has happened already, when the round is replanned; None: nobody has begun."""
 
     def __post_init__(self) -> None:
         if [o.id for o in self.orders] != sorted({o.id for o in self.orders}):

@@ -147,6 +147,14 @@ REASON: dict[Reason, tuple[str, str]] = {
         "Draw it separately and carry it to the laboratory at once.",
     ),
     Reason.NO_TIME: ("No time left in the round", "Find another collector, or a later round."),
+    Reason.REFUSED: ("Patient refused", "Tell the nurse and the doctor; do not draw against the patient's will."),
+    Reason.PARTLY_DRAWN: ("Only partly drawn", "Ask the laboratory whether it suffices; if not, have it recollected."),
+    Reason.SECOND_PERSON: ("Two attempts failed", "Find a second collector, or ask the doctor."),
+    Reason.SERIES_GAP: ("Gap of its series cannot be kept", "Ask the doctor or laboratory whether to draw it at all."),
+    Reason.DRAWN_IN_VAIN: (
+        "Drawn, but too old on arrival",
+        "Phone the laboratory; arrange a porter, or have it recollected.",
+    ),
 }
 """What was found and what to do, by reason; the order's own detail stands beside it."""
 

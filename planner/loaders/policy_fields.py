@@ -31,6 +31,7 @@ POSITIVE = frozenset(
         "phlebotomists",
         "spare_one_in",
         "speed_m_per_s",
+        "tray_limit",
     }
 )
 """Fields for which nothing at all makes no sense either."""

@@ -23,6 +23,7 @@ SECTIONS = {
     "service": "Time at the bed; the five parts add up to one adult's visit.",
     "walking": "Walking when the map states metres, and the assumed corridor when there is no map.",
     "handover": "Giving specimens away.",
+    "replan": "Replanning a round that has begun.",
     "weights": "Relative weight of orders within one goal; whole numbers. Goals are never mixed.",
     "tubes": "Choosing tubes and needles.",
     "blood": "Limits on blood drawn.",
@@ -62,6 +63,9 @@ NOTES = {
     "walking.laboratory_walk_s": "Without a map: from the base to the laboratory.",
     "handover.handover_s": "Time that a hand-over takes.",
     "handover.max_sends": "Most times that one collector uses one tube station, or carries to one place, in a round.",
+    "handover.tray_limit": "Most tubes that one collector carries at a time; no limit when it is not set.",
+    "replan.change_s": "A visit that moves by more counts as changed.",
+    "replan.retry_after_s": "A patient who was away is tried again after so long, unless the ward says when.",
     "weights.uncollected": "Weight of an order that is not planned, by priority.",
     "weights.uncollected_timed": "Least weight of an order with a stated time or a dose rule.",
     "weights.late": "Weight of lateness, by priority.",
@@ -120,6 +124,7 @@ def _example(name: str) -> str:
         "quiet_hours": '{ "Ward 1" = ["22:00-05:00"] }',
         "needed_by_s": '{ "Ward 1" = "08:30" }',
         "day": "2026-03-10",
+        "tray_limit": "40",
     }.get(name, "")
 
 

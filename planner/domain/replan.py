@@ -1,0 +1,88 @@
+"""A round that has begun: what happened by now and stays, what the last sheet promised, and what was added since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.draws import DrawId
+from planner.domain.orders import OrderId, PatientId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Stop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """The stops that one phlebotomist has made or is making, and where and when she is free to go on.
+
+    A visit among ``stops`` has an outcome, its instants are the true ones as far as they are known, and a tube of it
+    without a hand-over is still in her tray. ``assumed`` are the indices of stops of which nobody said that they
+    took place. ``free_s`` is never before ``Replan.now_s``.
+    """
+
+    phlebotomist: int
+    stops: tuple[Stop, ...]
+    place: PlaceId
+    free_s: int
+    assumed: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promised:
+    """A visit to come, as the last sheet has it: who makes it, as which of her visits to come (from 0), and when."""
+
+    draw_id: DrawId
+    patient_id: PatientId
+    place: PlaceId
+    order_ids: tuple[OrderId, ...]
+    phlebotomist: int
+    position: int
+    draw_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retry:
+    """An order that is drawn again: by nobody of ``not_by``, and not before ``not_before_s``."""
+
+    order_id: OrderId
+    not_by: frozenset[int] = frozenset()
+    not_before_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddOn:
+    """An order that a tube already drawn can serve: the laboratory is phoned, nobody is punctured.
+
+    ``drawn_s`` is when the tube was drawn, ``limit_s`` the last second at which the test may begin; None: no limit
+    is stated. ``collector`` are the initials on the label.
+    """
+
+    order_id: OrderId
+    patient_id: PatientId
+    place: PlaceId
+    test: TestCode
+    draw_id: DrawId
+    tube: TubeCode
+    draw_position: int
+    drawn_s: int
+    collector: str
+    limit_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replan:
+    """What a replanned round goes on from.
+
+    ``given`` says in words what was given to this revision, ``known`` what was given to it and to those before
+    (so that the same change given twice is recognised). ``past`` has one entry a phlebotomist, in the order of the
+    staff.
+    """
+
+    parent: int
+    now_s: int
+    given: tuple[str, ...]
+    known: tuple[str, ...]
+    past: tuple[Past, ...]
+    promised: tuple[Promised, ...] = ()
+    retries: tuple[Retry, ...] = ()
+    addons: tuple[AddOn, ...] = ()
