@@ -11,7 +11,9 @@ from planner.checker import (
     delivery_rules,
     draw_order_rules,
     order_rules,
+    past_rules,
     route_rules,
+    series_rules,
     visit_rules,
     window_rules,
 )
@@ -36,6 +38,8 @@ RULES: tuple[Rule, ...] = (
     *draw_order_rules.RULES,
     *route_rules.RULES,
     *delivery_rules.RULES,
+    *series_rules.RULES,
+    *past_rules.RULES,
     *accounting.RULES,
 )
 """Every rule, one function each. The finding code of a rule is its function's name with hyphens."""

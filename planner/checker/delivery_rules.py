@@ -9,6 +9,7 @@ from planner.checker.broken import Broken, Rule
 from planner.checker.container_rules import stability_s
 from planner.checker.facts import Facts, VisitAt
 from planner.domain.catalogue import Handling
+from planner.domain.orders import OrderId
 from planner.domain.places import PickupKind
 from planner.domain.plan import PlannedTube
 
@@ -19,7 +20,7 @@ def handover(facts: Facts) -> Iterator[Broken]:
         found = "no stop" if planned.handover is None else f"stop {planned.handover + 1}"
         if planned.tube.is_discard and planned.handover is not None:
             yield Broken(f"{_where(at, planned)}: a discard tube handed over at {found}", at.visit.order_ids)
-        elif not planned.tube.is_discard and handover_of(at, planned) is None:
+        elif not planned.tube.is_discard and handover_of(at, planned) is None and not _is_lost(facts, at, planned):
             yield Broken(
                 f"{_where(at, planned)}: handed over at {found}, expected a later hand-over of the same route",
                 planned.tube.order_ids,
@@ -67,7 +68,8 @@ def stability(facts: Facts) -> Iterator[Broken]:
     for at, planned in _planned(facts):
         limit_s = stability_s(facts, planned.tube)
         arrival = tube_arrival_s(facts, at, planned)
-        if limit_s is not None and arrival is not None and arrival - at.visit.draw_s > limit_s:
+        is_old = limit_s is not None and arrival is not None and arrival - at.visit.draw_s > limit_s
+        if limit_s is not None and arrival is not None and is_old and not _is_lost(facts, at, planned):
             yield Broken(
                 f"{_where(at, planned)}: drawn at {facts.time(at.visit.draw_s)}, at the laboratory at "
                 f"{facts.time(arrival)}, expected within {limit_s} s",
@@ -75,12 +77,31 @@ def stability(facts: Facts) -> Iterator[Broken]:
             )
 
 
+def drawn_in_vain(facts: Facts) -> Iterator[Broken]:
+    """An order drawn in the past is listed so only if a tube of it is not given away, or reaches the laboratory old."""
+    lost: set[OrderId] = set()
+    for at, planned in facts.in_trays:
+        limit_s, arrival = stability_s(facts, planned.tube), tube_arrival_s(facts, at, planned)
+        if arrival is None or (limit_s is not None and arrival - at.visit.draw_s > limit_s):
+            lost |= set(planned.tube.order_ids)
+    for order_id in sorted(facts.in_vain - lost):
+        yield Broken(f"order {order_id}: listed as drawn in vain, but its tubes arrive in time", (order_id,))
+
+
+def _is_lost(facts: Facts, at: VisitAt, planned: PlannedTube) -> bool:
+    """Return whether a tube was drawn before the round was planned anew, and its orders are said to be in vain."""
+    served = set(planned.tube.order_ids) & set(at.visit.order_ids)
+    return at.visit.outcome is not None and served <= facts.in_vain
+
+
 def _planned(facts: Facts) -> Iterator[tuple[VisitAt, PlannedTube]]:
-    return ((at, planned) for at in facts.visits for planned in at.visit.tubes)
+    """Yield the tubes of visits to come, and those that are in somebody's tray."""
+    yield from ((at, planned) for at in facts.visits for planned in at.visit.tubes)
+    yield from facts.in_trays
 
 
 def _where(at: VisitAt, planned: PlannedTube) -> str:
     return f"{at.where}, tube {planned.tube.draw_position} ({planned.tube.tube})"
 
 
-RULES: tuple[Rule, ...] = (handover, hand_deliver, courier, lab_arrival, stability)
+RULES: tuple[Rule, ...] = (handover, hand_deliver, courier, lab_arrival, stability, drawn_in_vain)

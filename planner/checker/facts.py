@@ -9,8 +9,9 @@ from planner.checker.paths import ShortestWalks
 from planner.domain.catalogue import LabTest
 from planner.domain.orders import Order, OrderId, Patient
 from planner.domain.places import PlaceId
-from planner.domain.plan import Break, Handover, Plan, Route, Stop, Visit
+from planner.domain.plan import Break, Handover, Plan, PlannedTube, Reason, Route, Stop, Visit
 from planner.domain.problem import Problem
+from planner.domain.replan import Past
 from planner.domain.staff import Phlebotomist
 from planner.units import SECONDS_PER_DAY
 
@@ -55,8 +56,35 @@ class Facts:
         self.plan = plan
         self.orders: dict[OrderId, Order] = {order.id: order for order in problem.orders}
         self.walks = ShortestWalks(problem)
-        self.stops = tuple(at for route in plan.routes for at in _along(problem, route))
-        self.visits = tuple(self._visit(at, at.stop) for at in self.stops if isinstance(at.stop, Visit))
+        every = tuple(at for route in plan.routes for at in _along(problem, route))
+        self.stops = tuple(at for at in every if at.index >= self.num_past(at.route.phlebotomist))
+        """Stops to come: all of them, unless the round has begun (`Problem.replan`)."""
+        self.all_visits = tuple(self._visit(at, at.stop) for at in every if isinstance(at.stop, Visit))
+        coming = {(at.route.phlebotomist, at.index) for at in self.stops}
+        self.visits = tuple(v for v in self.all_visits if (v.at.route.phlebotomist, v.at.index) in coming)
+        """Visits to come."""
+
+    def num_past(self, phlebotomist: int) -> int:
+        """Return how many stops of a phlebotomist lie in the past."""
+        return len(past.stops) if (past := past_of(self.problem, phlebotomist)) is not None else 0
+
+    @property
+    def in_trays(self) -> Iterator[tuple[VisitAt, PlannedTube]]:
+        """Tubes of past visits that had not been given away when the round was planned anew, as the plan has them."""
+        for at in self.all_visits:
+            past = past_of(self.problem, at.at.route.phlebotomist)
+            if past is None or at.at.index >= len(past.stops):
+                continue
+            before = past.stops[at.at.index]
+            if isinstance(before, Visit) and len(before.tubes) == len(at.visit.tubes):
+                for old, planned in zip(before.tubes, at.visit.tubes, strict=True):
+                    if old.handover is None and not old.tube.is_discard:
+                        yield at, planned
+
+    @property
+    def in_vain(self) -> frozenset[OrderId]:
+        """Orders that the plan lists as drawn in vain."""
+        return frozenset(left.order_id for left in self.plan.unplanned if left.reason is Reason.DRAWN_IN_VAIN)
 
     @property
     def start_s(self) -> int:
@@ -101,9 +129,19 @@ class Facts:
         )
 
 
+def past_of(problem: Problem, phlebotomist: int) -> Past | None:
+    """Return what a phlebotomist has done; None when the round has not begun."""
+    if problem.replan is None:
+        return None
+    return next((past for past in problem.replan.past if past.phlebotomist == phlebotomist), None)
+
+
 def _along(problem: Problem, route: Route) -> Iterator[StopAt]:
     who = problem.staff[route.phlebotomist]
     left_place, left_s = who.starts_at, who.from_s
+    past = past_of(problem, route.phlebotomist)
     for index, stop in enumerate(route.stops):
+        if past is not None and index == len(past.stops):
+            left_place, left_s = past.place, past.free_s
         yield StopAt(route=route, who=who, index=index, stop=stop, left_place=left_place, left_s=left_s)
         left_place, left_s = stop.place, stop.depart_s

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Set
 
 from planner.checker.broken import Broken
 from planner.domain.plan import Plan, Visit
@@ -23,21 +23,23 @@ def unknown_name(problem: Problem, plan: Plan) -> Iterator[Broken]:
             at = f"{where}, stop {index}"
             yield from _missing([stop.place], problem.places, f"{at}: place {{}} is not on the map")
             if isinstance(stop, Visit):
-                yield from _of_visit(problem, stop, orders, at)
+                yield from _of_visit(problem, stop, orders, set_aside if stop.outcome else set(), at)
     for left in plan.unplanned:
         yield from _missing([left.order_id], orders | set_aside, "unplanned: order {} is not in the problem")
     listed = [order_id for order_id, _ in plan.preferences_missed]
     yield from _missing(listed, orders, "preferences missed: order {} is not one to plan")
 
 
-def _of_visit(problem: Problem, visit: Visit, orders: Container[str], at: str) -> Iterator[Broken]:
+def _of_visit(problem: Problem, visit: Visit, orders: Set[str], past: Set[str], at: str) -> Iterator[Broken]:
+    """A tube drawn in the past may name orders that have been set aside since."""
+    known = orders | past
     yield from _missing([visit.patient_id], problem.patients, f"{at}: patient number is not in the problem")
     yield from _missing(visit.order_ids, orders, f"{at}: order {{}} is not one to plan")
     for planned in visit.tubes:
         tube = planned.tube
         yield from _missing([tube.tube], problem.catalogue.tubes, f"{at}: tube type {{}} is not in the catalogue")
         yield from _missing(tube.tests, problem.catalogue.tests, f"{at}: test {{}} is not in the catalogue")
-        yield from _missing(tube.order_ids, orders, f"{at}, tube {tube.tube}: order {{}} is not one to plan")
+        yield from _missing(tube.order_ids, known, f"{at}, tube {tube.tube}: order {{}} is not one to plan")
 
 
 def _missing(names: Iterable[str], known: Container[str], text: str) -> Iterator[Broken]:

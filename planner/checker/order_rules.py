@@ -13,8 +13,8 @@ from planner.domain.plan import Reason
 
 def once(facts: Facts) -> Iterator[Broken]:
     """Every order is in exactly one visit or unplanned exactly once; what was set aside is unplanned too."""
-    visits = Counter(order_id for at in facts.visits for order_id in at.visit.order_ids)
-    listed = Counter(left.order_id for left in facts.plan.unplanned)
+    visits = Counter(order_id for at in facts.all_visits for order_id in at.visit.order_ids)
+    listed = Counter(left.order_id for left in facts.plan.unplanned if left.reason is not Reason.DRAWN_IN_VAIN)
     apart = Counter(left.order_id for left in facts.problem.set_aside)
     for order_id in dict.fromkeys((*facts.orders, *apart)):
         expected = apart[order_id] + (order_id in facts.orders)

@@ -90,7 +90,8 @@ def breaks(facts: Facts) -> Iterator[Broken]:
         who = facts.problem.staff[route.phlebotomist]
         taken = sum(isinstance(stop, Break) for stop in route.stops)
         latest_s = who.until_s if who.break_window is None else who.break_window.latest_s
-        is_over = not route.stops or route.stops[-1].depart_s + who.break_s <= latest_s
+        is_over = len(route.stops) == facts.num_past(route.phlebotomist)
+        is_over = is_over or route.stops[-1].depart_s + who.break_s <= latest_s
         owed = who.break_s > 0 and not is_over
         if taken > (who.break_s > 0) or taken < owed:
             yield Broken(f"{who.initials}: {taken} breaks, expected {int(who.break_s > 0)}")

@@ -27,9 +27,9 @@ def visit_patient(facts: Facts) -> Iterator[Broken]:
 
 def draw_id(facts: Facts) -> Iterator[Broken]:
     """No two visits carry the same draw id, and none an empty one."""
-    for draw, count in Counter(at.visit.draw_id for at in facts.visits).items():
+    for draw, count in Counter(at.visit.draw_id for at in facts.all_visits).items():
         if count > 1 or not draw:
-            visits = [at for at in facts.visits if at.visit.draw_id == draw]
+            visits = [at for at in facts.all_visits if at.visit.draw_id == draw]
             yield Broken(
                 f"{'; '.join(at.where for at in visits)}: expected a draw id of its own for each visit",
                 [order_id for at in visits for order_id in at.visit.order_ids],
@@ -89,9 +89,11 @@ def absence(facts: Facts) -> Iterator[Broken]:
 
 def one_at_the_bed(facts: Facts) -> Iterator[Broken]:
     """Two visits of one patient do not overlap; touching ends are allowed."""
-    in_time = sorted(facts.visits, key=lambda at: (at.visit.patient_id, at.visit.start_s, at.visit.depart_s))
+    in_time = sorted(facts.all_visits, key=lambda at: (at.visit.patient_id, at.visit.start_s, at.visit.depart_s))
     for first, second in pairwise(in_time):
-        if first.visit.patient_id == second.visit.patient_id and second.visit.start_s < first.visit.depart_s:
+        is_one_patient = first.visit.patient_id == second.visit.patient_id
+        is_past = second.visit.outcome is not None
+        if is_one_patient and not is_past and second.visit.start_s < first.visit.depart_s:
             yield Broken(
                 f"{second.where}: starts at {facts.time(second.visit.start_s)}, before {first.where} has left "
                 f"at {facts.time(first.visit.depart_s)}",
@@ -107,7 +109,7 @@ def blood_limit(facts: Facts) -> Iterator[Broken]:
         age = patient.age_years(facts.problem.clock.day)
         if age is None or age >= policy.child_under_years:
             continue
-        visits = [at.visit for at in facts.visits if at.visit.patient_id == patient_id]
+        visits = [at.visit for at in facts.all_visits if at.visit.patient_id == patient_id]
         ids = [order_id for visit in visits for order_id in visit.order_ids]
         if patient.weight_g is None:
             message = f"bed {patient.bed}: the child's weight is not known, so the daily limit cannot be checked"

@@ -147,6 +147,8 @@ class Draw:
     targets: tuple[tuple[int, int], ...]
     uncollected_weight: int
     skills: frozenset[str] = frozenset()
+    not_by: frozenset[int] = frozenset()
+    """Indices of the staff who may not make it: their attempts failed."""
 
     @property
     def id(self) -> DrawId:

@@ -102,7 +102,7 @@ class ReplanPolicy:
     """Replanning a round that has begun (engineering choices)."""
 
     change_s: int = minutes_to_s(10)
-    """A visit that moves by more counts as changed."""
+    """A visit that comes later than the last sheet said by more than this counts as changed."""
     retry_after_s: int = minutes_to_s(20)
     """A patient who was away is tried again after so long, unless the ward says when."""
 

@@ -72,6 +72,25 @@ class Problem:
         """Last instant at which anybody works."""
         return max(p.until_s for p in self.staff)
 
+    @property
+    def begin_s(self) -> int:
+        """First instant at which anything can still be done: ``start_s``, or now when the round has begun."""
+        return self.start_s if self.replan is None else max(self.start_s, self.replan.now_s)
+
+    @property
+    def drawn_orders(self) -> tuple[tuple[Order, int], ...]:
+        """Orders that visits of the past brought, each with its draw time."""
+        if self.replan is None:
+            return ()
+        order_of = {order.id: order for order in self.orders}
+        return tuple((order_of[order_id], visit.draw_s) for visit in self.replan.visits for order_id in visit.order_ids)
+
+    @property
+    def open_orders(self) -> tuple[Order, ...]:
+        """Orders that are still to be drawn."""
+        drawn = {order.id for order, _draw_s in self.drawn_orders}
+        return tuple(order for order in self.orders if order.id not in drawn)
+
     def order(self, order_id: OrderId) -> Order:
         """Return the order with this number; KeyError when it is not one to plan."""
         for order in self.orders:

@@ -8,7 +8,7 @@ from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Stop
+from planner.domain.plan import Stop, Visit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,3 +86,8 @@ class Replan:
     promised: tuple[Promised, ...] = ()
     retries: tuple[Retry, ...] = ()
     addons: tuple[AddOn, ...] = ()
+
+    @property
+    def visits(self) -> tuple[Visit, ...]:
+        """All visits of the past, by phlebotomist, in the order in which they were made."""
+        return tuple(stop for past in self.past for stop in past.stops if isinstance(stop, Visit))

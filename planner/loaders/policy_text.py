@@ -64,7 +64,7 @@ NOTES = {
     "handover.handover_s": "Time that a hand-over takes.",
     "handover.max_sends": "Most times that one collector uses one tube station, or carries to one place, in a round.",
     "handover.tray_limit": "Most tubes that one collector carries at a time; no limit when it is not set.",
-    "replan.change_s": "A visit that moves by more counts as changed.",
+    "replan.change_s": "A visit that comes later than the last sheet said by more than this counts as changed.",
     "replan.retry_after_s": "A patient who was away is tried again after so long, unless the ward says when.",
     "weights.uncollected": "Weight of an order that is not planned, by priority.",
     "weights.uncollected_timed": "Least weight of an order with a stated time or a dose rule.",

@@ -15,7 +15,7 @@ def least_value(instance: Instance, name: str, is_all_planned: bool) -> int:
     if not is_all_planned or not instance.visits:
         return 0
     if name == "punctures":
-        return len(instance.visits)
+        return sum(not visit.is_tray for visit in instance.visits)
     if name == "arrival":
         return sum(max(0, _first_arrival_s(instance, visit) - instance.start_s) for visit in instance.visits)
     if name == "finish":

@@ -73,10 +73,12 @@ def breaks(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
 def handover(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:
     """All specimens of a planned visit are given away once, later on the same route; no stop is made for nothing."""
     takers: dict[tuple[int, int], list[cp_model.IntVar]] = {}
+    mine: dict[tuple[int, int, int], list[cp_model.IntVar]] = {}
     users: dict[tuple[int, int], list[cp_model.IntVar]] = {}
     for (i, n, k, h), takes in v.takes.items():
         route = v.routes[k]
         takers.setdefault((i, n), []).append(takes)
+        mine.setdefault((i, n, k), []).append(takes)
         users.setdefault((k, h), []).append(takes)
         model.add_implication(takes, route.serves[i])
         model.add_implication(takes, route.uses[h])
@@ -86,9 +88,8 @@ def handover(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: t
             options = takers.get((i, n), [])
             model.add(sum(options) == v.is_planned[i])
             for k, route in enumerate(v.routes):
-                mine = [t for (vi, vn, vk, _h), t in v.takes.items() if (vi, vn, vk) == (i, n, k)]
                 if i in route.serves:
-                    model.add(sum(mine) == route.serves[i])
+                    model.add(sum(mine.get((i, n, k), [])) == route.serves[i])
     for k, route in enumerate(v.routes):
         for h, uses in route.uses.items():
             model.add_bool_or([*users.get((k, h), []), uses.negated()])
@@ -113,6 +114,38 @@ def stability(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: 
         arrival = _arrival(instance, v, slots, k, h)
         model.add(arrival - v.start_s[i] <= instance.visits[i].specimens[n].limit_s).only_enforce_if(takes)
         model.add(v.lab_arrival_s[i, n] >= arrival).only_enforce_if(takes)
+
+
+def series_gap(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """The next draw of a series keeps its gap from the one before it, if both are made."""
+    for gap in instance.gaps:
+        both = [v.is_planned[gap.first], v.is_planned[gap.second]]
+        between_s = v.start_s[gap.second] - v.start_s[gap.first]
+        model.add_linear_constraint(between_s, gap.least_s, gap.most_s).only_enforce_if(both)
+
+
+def tray_limit(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """Nobody carries more tubes at once than the tray holds; what was in it before the round went on is apart."""
+    if instance.tray_limit is None:
+        return
+    for k, route in enumerate(v.routes):
+        spans: list[cp_model.IntervalVar] = []
+        tubes: list[int] = []
+        for (i, n, vk, h), takes in v.takes.items():
+            if vk != k or instance.visits[i].is_tray:
+                continue
+            held_s = model.new_int_var(0, v.horizon_s, f"held_s[{i},{n},{k},{h}]")
+            name = f"held[{i},{n},{k},{h}]"
+            spans.append(model.new_optional_interval_var(v.start_s[i], held_s, route.handover_start_s[h], takes, name))
+            tubes.append(instance.visits[i].specimens[n].num_tubes)
+        model.add_cumulative(spans, tubes, instance.tray_limit)
+
+
+def trays(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
+    """What is in a tray already is given away."""
+    for i, visit in enumerate(instance.visits):
+        if visit.is_tray:
+            model.add(v.is_planned[i] == 1)
 
 
 def _start(v: RoundVars, route: RouteVars, node: int) -> Expression:

@@ -66,12 +66,10 @@ def _with_visit(evaluator: Evaluator, collector: int, head: Stops, visit: int, t
 def replace_route(
     evaluator: Evaluator, solution: Solution, collector: int, stops: Stops, timing: Timing
 ) -> Solution | None:
-    """Return the solution with one route changed; None when two visits of one patient would then overlap."""
+    """Return the solution with one route changed; None when rules between two visits cannot be kept then."""
     routes = (*solution.routes[:collector], stops, *solution.routes[collector + 1 :])
     timings = (*solution.timings[:collector], timing, *solution.timings[collector + 1 :])
-    if not evaluator.keeps_one_at_the_bed(routes, timings):
-        return None
-    return Solution(routes, timings, evaluator.values(routes, timings))
+    return evaluator.settled(routes, timings)
 
 
 def insert_all(evaluator: Evaluator, solution: Solution, visits: Sequence[int]) -> Solution:

@@ -32,9 +32,9 @@ def late(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slot
     return sum(terms)
 
 
-def punctures(_model: cp_model.CpModel, _instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+def punctures(_model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
     """Number of visits."""
-    return sum(v.is_planned.values())
+    return sum(is_planned for i, is_planned in v.is_planned.items() if not instance.visits[i].is_tray)
 
 
 def delivery(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
@@ -50,6 +50,46 @@ def delivery(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: 
             past_s = model.new_int_var(0, max(0, v.horizon_s - need_by_s), f"past_need_s[{i},{n}]")
             model.add(past_s >= v.lab_arrival_s[i, n] - need_by_s).only_enforce_if(v.is_planned[i])
             terms.append(specimens.need_weight * past_s)
+    return sum(terms)
+
+
+def changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Promised visits made by another collector, out of their order, or later by more than ``change_s``."""
+    promised = [(i, visit.promise) for i, visit in enumerate(instance.visits) if visit.promise is not None]
+    terms: list[Expression] = []
+    for i, promise in promised:
+        is_changed = model.new_bool_var(f"is_changed[{i}]")
+        made = v.is_planned[i]
+        model.add_implication(is_changed, made)
+        serves = v.routes[promise.collector].serves.get(i)
+        if serves is None:
+            model.add(is_changed >= made)
+        else:
+            kept = [serves, is_changed.negated()]
+            model.add_bool_or([is_changed, serves, made.negated()])
+            model.add(v.start_s[i] <= promise.start_s + instance.change_s).only_enforce_if(kept)
+            for j, other in promised:
+                if other.collector == promise.collector and other.position > promise.position:
+                    beside = v.routes[promise.collector].serves.get(j)
+                    if beside is not None:
+                        model.add(v.start_s[j] > v.start_s[i]).only_enforce_if([*kept, beside])
+        terms.append(is_changed)
+    return sum(terms)
+
+
+def precautions(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Pairs of visits of one collector of which the first should come after the second."""
+    visits = [(i, visit.precaution) for i, visit in enumerate(instance.visits) if not visit.is_tray]
+    terms: list[Expression] = []
+    for k, route in enumerate(v.routes):
+        for i, rank in visits:
+            for j, later in visits:
+                if rank <= later or i not in route.serves or j not in route.serves:
+                    continue
+                is_wrong = model.new_bool_var(f"out_of_turn[{i},{j},{k}]")
+                both = [route.serves[i], route.serves[j], is_wrong.negated()]
+                model.add(v.start_s[i] > v.start_s[j]).only_enforce_if(both)
+                terms.append(is_wrong)
     return sum(terms)
 
 
@@ -87,7 +127,9 @@ GOALS: tuple[Callable[[cp_model.CpModel, Instance, RoundVars, Slots], Expression
     late,
     punctures,
     delivery,
+    changes,
     arrival,
+    precautions,
     time,
     finish,
 )

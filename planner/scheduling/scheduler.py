@@ -13,10 +13,11 @@ from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.bounds import least_value
 from planner.scheduling.insertion import first_solution
-from planner.scheduling.instance import build_instance
 from planner.scheduling.model import build_model, count_arcs
+from planner.scheduling.numbers import build_instance
 from planner.scheduling.search import improve, tidy_handovers
 from planner.scheduling.solution import GOALS, Evaluator, Solution
+from planner.scheduling.trays import settled_trays
 from planner.scheduling.unplanned import unplanned_orders
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
@@ -28,16 +29,16 @@ SEARCH_WORK = {"quick": 120, "normal": 300, "thorough": 4_000}
 """Routes timed by the search for each visit, by effort."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
-    "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.05, 0.1, 0.05), strict=True)),
-    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.3, 0.5, 0.1), strict=True)),
-    "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
+    "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.1, 0.05, 0.05, 0.1, 0.05), strict=True)),
+    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.3, 0.3, 0.3, 0.5, 0.1), strict=True)),
+    "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
 }
 """Deterministic seconds of the solver for each goal that is not already at its least possible value."""
 
 MAX_ARCS = 40_000
 """Above so many arcs the exact model is not built: the search stands alone, and says so by its bounds."""
 
-FINE_GOALS = frozenset({"arrival", "time", "finish"})
+FINE_GOALS = frozenset({"arrival", "precautions", "time", "finish"})
 MAX_FINE_ARCS = 2_000
 """The exact model proves the fine goals of small rounds only; on larger ones it is asked with effort thorough."""
 
@@ -97,7 +98,8 @@ def schedule(
     ``uncollected``. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and version:
     same plan, unless the wall-clock guard struck, which the outcome says.
     """
-    instance = build_instance(problem, draws)
+    trays = settled_trays(problem)
+    instance = build_instance(problem, draws, trays)
     evaluator = Evaluator(instance)
     first = first_solution(evaluator)
     search = _Search(
@@ -122,6 +124,7 @@ def schedule(
         problem,
         instance,
         draws,
+        trays,
         Solution(search.best.routes, search.best.timings, (values[0] + lost_weight, *values[1:])),
         [search.bounds[0] + lost_weight, *search.bounds[1:]],
         [*problem.set_aside, *unplanned, *unplanned_orders(problem, instance, draws, search.best)],
@@ -156,13 +159,17 @@ def _prove(search: _Search) -> None:
     num_arcs = count_arcs(instance)
     is_patient = search.params.effort == "thorough"
     for goal, name in enumerate(NAMES):
-        search.bounds[goal] = least_value(instance, name, is_all_planned=search.best.values[2] == len(instance.visits))
+        search.bounds[goal] = least_value(instance, name, is_all_planned=_serves_all(search))
         most_arcs = MAX_FINE_ARCS if name in FINE_GOALS and not is_patient else MAX_ARCS
         if search.best.values[goal] > search.bounds[goal] and num_arcs <= most_arcs and not search.is_late():
             try:
                 _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
             except SolverError as error:  # the plan in hand is good without the proof
                 search.trouble.append(f"goal {name}: {error}")
+
+
+def _serves_all(search: _Search) -> bool:
+    return sum(stop >= 0 for stops in search.best.routes for stop in stops) == len(search.evaluator.instance.visits)
 
 
 def _prove_goal(search: _Search, goal: int, work: float) -> None:

@@ -6,20 +6,25 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from planner.scheduling.instance import Instance
-from planner.scheduling.timing import Stops, Timing, time_route
+from planner.scheduling.timing import Floors, Stops, Timing, time_route
 
 GOALS: tuple[tuple[str, str], ...] = (
     ("uncollected", "weight"),
     ("late", "weighted s"),
     ("punctures", "draws"),
     ("delivery", "weighted s"),
+    ("changes", "visits"),
     ("arrival", "s"),
+    ("precautions", "pairs"),
     ("time", "s"),
     ("finish", "s"),
 )
 """Name and unit of every goal, compared strictly in this order."""
 
 Values = tuple[int, ...]
+
+MAX_ROUNDS = 40
+"""Times that visits bound to one another are moved before a round is given up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,30 +45,55 @@ class Evaluator:
         self.num_timed = 0
         self._timing = lru_cache(maxsize=cache_size)(self._time)
 
-    def _time(self, collector: int, stops: Stops) -> Timing | None:
+    def _time(self, collector: int, stops: Stops, floors: Floors) -> Timing | None:
         self.num_timed += 1
-        return time_route(self.instance, collector, stops)
+        return time_route(self.instance, collector, stops, floors)
 
-    def timing(self, collector: int, stops: Stops) -> Timing | None:
+    def timing(self, collector: int, stops: Stops, floors: Floors = ()) -> Timing | None:
         """Return the earliest schedule of one route, None when it breaks a hard rule."""
-        return self._timing(collector, stops)
+        return self._timing(collector, stops, floors)
 
     def solution(self, routes: tuple[Stops, ...]) -> Solution | None:
         """Return the routes with their goals, None when one of them breaks a hard rule."""
         timings: list[Timing] = []
         for collector, stops in enumerate(routes):
-            timing = self._timing(collector, stops)
+            timing = self._timing(collector, stops, ())
             if timing is None:
                 return None
             timings.append(timing)
-        if not self.keeps_one_at_the_bed(routes, tuple(timings)):
-            return None
-        return Solution(routes, tuple(timings), self.values(routes, tuple(timings)))
+        return self.settled(routes, tuple(timings))
 
-    def keeps_one_at_the_bed(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> bool:
-        """Return whether no two visits of one patient, made by whomever, overlap."""
-        if not self.instance.same_bed:
-            return True
+    def settled(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Solution | None:
+        """Return the round of routes that are timed each by itself; None when rules between routes cannot be kept.
+
+        Where two visits are bound to one another (a gap of a series, one collector at a bed at a time), the one that
+        is too early is moved to the first second that the rule allows, and its route is timed again, until nothing
+        moves: the least schedule of the round, given who is at a bed first.
+        """
+        if self.instance.same_bed or self.instance.gaps:
+            alone = [self._timing(collector, stops, ()) for collector, stops in enumerate(routes)]
+            timings = tuple(timing for timing in alone if timing is not None)
+            assert len(timings) == len(routes)
+        floors: dict[int, int] = {}
+        for _ in range(MAX_ROUNDS):
+            moved = self._too_early(routes, timings)
+            if not moved:
+                return Solution(routes, timings, self.values(routes, timings))
+            floors |= moved
+            again: list[Timing] = []
+            for collector, (stops, timing) in enumerate(zip(routes, timings, strict=True)):
+                mine = tuple(sorted((i, s) for i, s in floors.items() if i in stops)) if floors else ()
+                retimed = self._timing(collector, stops, mine) if mine else timing
+                if retimed is None:
+                    return None
+                again.append(retimed)
+            timings = tuple(again)
+        return None
+
+    def _too_early(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> dict[int, int]:
+        """Return the visits that a rule between two visits lets start only later, and when."""
+        if not (self.instance.same_bed or self.instance.gaps):
+            return {}
         start_s = {
             stop: timing.starts_s[position]
             for stops, timing in zip(routes, timings, strict=True)
@@ -71,11 +101,21 @@ class Evaluator:
             if stop >= 0
         }
         visits = self.instance.visits
-        return all(
-            start_s[i] + visits[i].service_s <= start_s[j] or start_s[j] + visits[j].service_s <= start_s[i]
-            for i, j in self.instance.same_bed
-            if i in start_s and j in start_s
-        )
+        moved: dict[int, int] = {}
+        for gap in self.instance.gaps:
+            if gap.first in start_s and gap.second in start_s:
+                first_s, second_s = start_s[gap.first], start_s[gap.second]
+                if second_s < first_s + gap.least_s:
+                    moved[gap.second] = max(moved.get(gap.second, 0), first_s + gap.least_s)
+                elif first_s < second_s - gap.most_s:
+                    moved[gap.first] = max(moved.get(gap.first, 0), second_s - gap.most_s)
+        for pair in self.instance.same_bed:
+            if pair[0] in start_s and pair[1] in start_s:
+                first, second = sorted(pair, key=lambda i: (start_s[i], i))
+                free_s = start_s[first] + visits[first].service_s
+                if start_s[second] < free_s:
+                    moved[second] = max(moved.get(second, 0), free_s)
+        return moved
 
     def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
         """Return the goals in their order."""
@@ -85,9 +125,11 @@ class Evaluator:
         return (
             self.total_weight - sum(visits[i].weight for i in served),
             sum(t.late for t in timings),
-            len(served),
+            sum(not visits[i].is_tray for i in served),
             sum(t.delivery for t in timings),
+            sum(t.changes for t in timings),
             sum(t.arrival for t in timings),
+            sum(t.precautions for t in timings),
             sum(t.time_s for t in timings),
             max(0, max(t.finish_s for t in timings) - start_s),
         )

@@ -37,25 +37,33 @@ class Timing:
     handovers: tuple[tuple[int, ...], ...]
     late: int
     delivery: int
+    changes: int
+    """Promised visits made by another collector, out of their order, or later by more than ``change_s``."""
     arrival: int
     """Sum over the visits of when all their specimens are in the laboratory, counted from the begin of the round."""
+    precautions: int
+    """Pairs of visits of which the first should come after the second (rule ``precautions``)."""
     time_s: int
     """Walking, waiting and handing over: all that is not spent at a bed."""
     finish_s: int
     """Last departure, 0 for an empty route."""
 
 
-EMPTY = Timing((), (), 0, 0, 0, 0, 0)
+EMPTY = Timing((), (), 0, 0, 0, 0, 0, 0, 0)
+
+Floors = tuple[tuple[int, int], ...]
+"""Visits that must not start before a second, because of visits on other routes; ascending."""
 
 
-def time_route(instance: Instance, collector: int, stops: Stops) -> Timing | None:
+def time_route(instance: Instance, collector: int, stops: Stops, floors: Floors = ()) -> Timing | None:
     """Return the earliest schedule of one route, or None when no schedule keeps all hard rules."""
     if not stops:
         return EMPTY
     takers = _takers(instance, collector, stops)
     if takers is None:
         return None
-    not_before = [0] * len(stops)
+    floor_s = dict(floors)
+    not_before = [floor_s.get(stop, 0) for stop in stops]
     for _ in range(MAX_PASSES):
         starts_s = _forward(instance, collector, stops, not_before)
         if starts_s is None:
@@ -66,6 +74,8 @@ def time_route(instance: Instance, collector: int, stops: Stops) -> Timing | Non
         if moved is None:
             return None
         if not moved:
+            if instance.tray_limit is not None and not _tray_holds(instance, stops, chosen, instance.tray_limit):
+                return None
             return _cost(instance, collector, stops, starts_s, arrivals, chosen)
     return None
 
@@ -191,6 +201,7 @@ def _cost(
     chosen: tuple[tuple[int, ...], ...],
 ) -> Timing:
     late = delivery = arrival = service_s = 0
+    from_s = instance.collectors[collector].from_s
     for position, stop in enumerate(stops):
         if stop < 0:
             continue
@@ -202,8 +213,53 @@ def _cost(
         for specimens, arrival_s in zip(visit.specimens, brought_s, strict=True):
             delivery += _past_need(visit.need_by_s, specimens, arrival_s)
     finish_s = starts_s[-1] + stop_service_s(instance, collector, stops[-1])
-    from_s = instance.collectors[collector].from_s
-    return Timing(tuple(starts_s), chosen, late, delivery, arrival, finish_s - from_s - service_s, finish_s)
+    return Timing(
+        starts_s=tuple(starts_s),
+        handovers=chosen,
+        late=late,
+        delivery=delivery,
+        changes=_changes(instance, collector, stops, starts_s),
+        arrival=arrival,
+        precautions=_out_of_turn(
+            [instance.visits[s].precaution for s in stops if s >= 0 and not instance.visits[s].is_tray]
+        ),
+        time_s=finish_s - from_s - service_s,
+        finish_s=finish_s,
+    )
+
+
+def _tray_holds(instance: Instance, stops: Stops, chosen: tuple[tuple[int, ...], ...], most: int) -> bool:
+    """Return whether no more tubes are ever carried at once than the tray holds (those there already apart)."""
+    held = [0] * len(stops)
+    for position, takers in enumerate(chosen):
+        if not takers or instance.visits[stops[position]].is_tray:
+            continue
+        for specimens, taker in zip(instance.visits[stops[position]].specimens, takers, strict=True):
+            for between in range(position, taker):
+                held[between] += specimens.num_tubes
+    return max(held) <= most
+
+
+def _changes(instance: Instance, collector: int, stops: Stops, starts_s: Sequence[int]) -> int:
+    """Return how many promised visits a route changes: its person, its place in the order, or its time."""
+    changed, furthest = 0, -1
+    for stop, start_s in zip(stops, starts_s, strict=True):
+        promise = instance.visits[stop].promise if stop >= 0 else None
+        if promise is None:
+            continue
+        if promise.collector != collector:
+            changed += 1
+            continue
+        changed += promise.position < furthest or start_s > promise.start_s + instance.change_s
+        furthest = max(furthest, promise.position)
+    return changed
+
+
+def _out_of_turn(ranks: Sequence[int]) -> int:
+    """Return how many pairs stand in the wrong order."""
+    if len(set(ranks)) < 2:
+        return 0
+    return sum(a > b for i, b in enumerate(ranks) for a in ranks[:i])
 
 
 def stop_service_s(instance: Instance, collector: int, stop: int) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from planner.domain.draws import Draw, DrawId, TubeSet, VisitRequest
-from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.orders import Order, OrderId, PatientId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.visits.service import service_parts
@@ -33,15 +33,27 @@ def build_draws(
     return tuple(draws), tuple(unplanned)
 
 
-def start_windows(windows: Windows, patient: Patient, lead_s: int, service_s: int) -> Windows:
-    """Return the allowed starts: draw windows less the lead, without stays that overlap an absence.
+def start_windows(windows: Windows, taken: Sequence[TimeWindow], lead_s: int, service_s: int) -> Windows:
+    """Return the allowed starts: draw windows less the lead, without stays that overlap a span already taken.
 
-    A stay [start, start + service] overlaps an absence [a, b] unless it ends by a or begins at b or later.
+    A stay [start, start + service] overlaps a span [a, b] unless it ends by a or begins at b or later.
     """
     return cut(
         shift(windows, -lead_s),
-        [(w.earliest_s - service_s + 1, w.latest_s) for w in patient.away],
+        [(w.earliest_s - service_s + 1, w.latest_s) for w in taken],
     )
+
+
+def _stays(problem: Problem, patient_id: PatientId) -> list[TimeWindow]:
+    """Return the spans in which somebody is or was at the patient's bed, in a round that has begun."""
+    past = problem.replan.visits if problem.replan else ()
+    return [TimeWindow(earliest_s=v.start_s, latest_s=v.depart_s) for v in past if v.patient_id == patient_id]
+
+
+def _not_by(problem: Problem, request: VisitRequest) -> frozenset[int]:
+    ids = {order.id for order in request.orders}
+    retries = problem.replan.retries if problem.replan else ()
+    return frozenset(person for retry in retries if retry.order_id in ids for person in retry.not_by)
 
 
 def uncollected_weight(problem: Problem, order: Order) -> int:
@@ -80,9 +92,8 @@ def _served(request: VisitRequest, tube_set: TubeSet) -> VisitRequest:
 def _draw(problem: Problem, request: VisitRequest, tube_set: TubeSet) -> Draw:
     patient = problem.patients[PatientId(request.patient_id)]
     lead_s, service_s = service_parts(problem, patient, tube_set)
-    windows = clip(
-        start_windows(request.windows, patient, lead_s, service_s), problem.start_s, problem.end_s - service_s
-    )
+    taken = (*patient.away, *_stays(problem, request.patient_id))
+    windows = clip(start_windows(request.windows, taken, lead_s, service_s), problem.begin_s, problem.end_s - service_s)
     order_of = {o.id: o for o in request.orders}
     return Draw(
         request=request,
@@ -97,6 +108,7 @@ def _draw(problem: Problem, request: VisitRequest, tube_set: TubeSet) -> Draw:
         ),
         uncollected_weight=sum(uncollected_weight(problem, o) for o in request.orders),
         skills=patient.needs,
+        not_by=_not_by(problem, request),
     )
 
 

@@ -19,6 +19,7 @@ from itertools import combinations
 from planner.domain.draws import DrawId, OrderWindow, VisitRequest
 from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.problem import Problem
+from planner.visits.series import is_in_series
 from planner.visits.service import least_service
 from planner.visits.spans import Windows, clip, cut, intersect
 
@@ -26,14 +27,21 @@ from planner.visits.spans import Windows, clip, cut, intersect
 def group_into_visits(problem: Problem, windows: Mapping[OrderId, OrderWindow]) -> tuple[VisitRequest, ...]:
     """Return the fewest visits that serve all the orders that have a window, patient by patient."""
     by_patient: dict[str, list[Order]] = defaultdict(list)
-    for order in problem.orders:
+    for order in problem.open_orders:
         if order.id in windows:
             by_patient[order.patient_id].append(order)
+    past = problem.replan.visits if problem.replan else ()
     requests: list[VisitRequest] = []
     for patient_id in sorted(by_patient):
         groups = _groups_of_patient(problem, by_patient[patient_id], windows)
-        requests += [_request(problem, group, windows, n) for n, group in enumerate(groups, start=1)]
+        first = 1 + max((visit_number(v.draw_id) for v in past if v.patient_id == patient_id), default=0)
+        requests += [_request(problem, group, windows, n) for n, group in enumerate(groups, start=first)]
     return tuple(requests)
+
+
+def visit_number(draw_id: DrawId) -> int:
+    """Return the counter at the end of a draw's id."""
+    return int(draw_id.rpartition("#")[2])
 
 
 def _groups_of_patient(
@@ -72,7 +80,7 @@ def _reachable(problem: Problem, window: OrderWindow) -> Windows:
     patient = problem.patient_of(order)
     lead_s, service_s = least_service(problem, patient)
     draws_s = cut(
-        clip(window.windows, problem.start_s + lead_s, problem.end_s - (service_s - lead_s)),
+        clip(window.windows, problem.begin_s + lead_s, problem.end_s - (service_s - lead_s)),
         [(w.earliest_s - (service_s - lead_s) + 1, w.latest_s + lead_s) for w in patient.away],
     )
     if not draws_s or window.target_s is None:
@@ -120,7 +128,7 @@ def _greedy_instants(distinct: Sequence[Windows]) -> list[int]:
 
 def _repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
     """Return whether the group holds another draw of the order's series (culture sets may go together)."""
-    if order.series is None or problem.test_of(order).is_culture:
+    if not is_in_series(problem, order):
         return False
     return any(o.series == order.series and o.test == order.test for o in group)
 

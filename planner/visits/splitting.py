@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from planner.domain.draws import Draw, DrawId, VisitRequest
 from planner.domain.orders import Order, OrderId
+from planner.visits.grouping import visit_number
 from planner.visits.spans import intersect
 
 
@@ -27,7 +28,7 @@ def split_by_stability(requests: Sequence[VisitRequest], draw: Draw) -> tuple[Vi
     request = draw.request
     if len(short) == len(request.orders):
         return None
-    taken = sum(other.patient_id == request.patient_id for other in requests)
+    taken = max(visit_number(other.id) for other in requests if other.patient_id == request.patient_id)
     parts = (
         _part(request, [o for o in request.orders if o.id not in short], request.id),
         _part(request, [o for o in request.orders if o.id in short], DrawId(f"{request.patient_id}#{taken + 1}")),

@@ -9,6 +9,7 @@ from planner.domain.catalogue import LabTest
 from planner.domain.orders import Order, Priority, TimeWindow
 from planner.domain.problem import Problem
 from planner.units import hours_to_s
+from planner.visits.series import gap_before, is_first_to_come, is_in_series, last_made_s
 
 OTHER_DAY_S = hours_to_s(12)
 """A clock time of the policy or a test that lies farther before the round than this means the next day."""
@@ -37,7 +38,7 @@ def is_far_before(problem: Problem, seconds: int) -> bool:
 
 def round_ends(problem: Problem, _order: Order) -> Iterator[Ends]:
     """Nothing is drawn before anybody works or after."""
-    yield Ends(rule="round", earliest_s=problem.start_s, latest_s=problem.end_s)
+    yield Ends(rule="round", earliest_s=problem.begin_s, latest_s=problem.end_s)
 
 
 def requested_ends(problem: Problem, order: Order) -> Iterator[Ends]:
@@ -124,6 +125,22 @@ def dose_ends(problem: Problem, order: Order) -> Iterator[Ends]:
         yield Ends(rule="dose", earliest_s=base_s + rule.from_s, latest_s=latest_s)
 
 
+def series_gap_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """The next draw of a series keeps its gap from the last one made, by whomever that was."""
+    if not is_in_series(problem, order) or not is_first_to_come(problem, order):
+        return
+    made_s, gap = last_made_s(problem, order), gap_before(problem, order)
+    if made_s is not None and gap is not None:
+        yield Ends(rule="series-gap", earliest_s=made_s + gap.least_s, latest_s=made_s + gap.most_s)
+
+
+def retry_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """Whoever was away is tried again only after some time."""
+    for retry in problem.replan.retries if problem.replan else ():
+        if retry.order_id == order.id and retry.not_before_s is not None:
+            yield Ends(rule="retry", earliest_s=retry.not_before_s)
+
+
 RULES: tuple[Callable[[Problem, Order], Iterable[Ends]], ...] = (
     round_ends,
     requested_ends,
@@ -131,6 +148,8 @@ RULES: tuple[Callable[[Problem, Order], Iterable[Ends]], ...] = (
     clock_ends,
     fasting_ends,
     dose_ends,
+    series_gap_ends,
+    retry_ends,
 )
 
 

@@ -7,6 +7,7 @@ from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from planner.visits.series import gap_before, has_draw_before, is_in_series
 from planner.visits.spans import Windows, cut
 from planner.visits.window_rules import (
     RULES,
@@ -23,6 +24,8 @@ _RULE_WORDS = {
     "clock": "the test's clock times",
     "fasting": "fasting until the next meal",
     "dose": "the dose times",
+    "series-gap": "the gap to the draw before it",
+    "retry": "the next try",
     "absence": "the patient being away",
     "quiet-hours": "the ward's quiet hours",
 }
@@ -31,11 +34,11 @@ _RULE_WORDS = {
 def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[Unplanned, ...]]:
     """Return the window of every order that has one, and the other orders with the reason.
 
-    Every order of the problem is in exactly one of the two.
+    Every order that is still to be drawn is in exactly one of the two.
     """
     windows: dict[OrderId, OrderWindow] = {}
     unplanned: list[Unplanned] = []
-    for order in problem.orders:
+    for order in problem.open_orders:
         result = window_of(problem, order)
         if isinstance(result, OrderWindow):
             windows[order.id] = result
@@ -85,9 +88,11 @@ def _at(bound: Bound) -> int:
 
 def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
     """Return why an order cannot be placed in time: its test counts from an instant that is not stated."""
-    rule = problem.test_of(order).dose_rule
-    if rule is None or order.is_timed:
+    if order.is_timed:
         return None
+    rule = problem.test_of(order).dose_rule
+    if rule is None:
+        return _missing_gap(problem, order)
     if rule.kind == "protocol":
         return _unplanned(
             problem,
@@ -110,6 +115,21 @@ def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
     )
 
 
+def _missing_gap(problem: Problem, order: Order) -> Unplanned | None:
+    """Return why a repeated draw cannot be placed: nothing says how long after the draw before it."""
+    if not is_in_series(problem, order) or not has_draw_before(problem, order):
+        return None
+    if gap_before(problem, order) is not None:
+        return None
+    return _unplanned(
+        problem,
+        order,
+        Reason.TIME_MISSING,
+        f"repeats a draw of series {order.series}, and neither the order (column collect_at) nor the test says how "
+        "long after it",
+    )
+
+
 def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound, latest: Bound) -> Unplanned:
     """Say which two rules leave no instant, and whether the time has passed or belongs to another round."""
     clock = problem.clock
@@ -124,8 +144,8 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
         )
     if any(e.rule == "requested" and e.latest_s is not None and e.latest_s < 0 for e in own):
         return _unplanned(problem, order, Reason.OTHER_ROUND, "asked for on an earlier day")
-    ended = [e for e in hard if e.rule in ("requested", "dose", "fasting", "clock")]
-    passed = [e for e in ended if e.latest_s is not None and e.latest_s < problem.start_s]
+    ended = [e for e in hard if e.rule in ("requested", "dose", "fasting", "clock", "series-gap")]
+    passed = [e for e in ended if e.latest_s is not None and e.latest_s < problem.begin_s]
     if passed:
         last = min(passed, key=lambda e: e.latest_s if e.latest_s is not None else SECONDS_PER_DAY)
         assert last.latest_s is not None
@@ -133,9 +153,13 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
             problem,
             order,
             Reason.WINDOW_PASSED,
-            f"{_RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before the round",
+            f"{_RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before {_now(problem)}",
         )
     return _unplanned(problem, order, Reason.NO_COMMON_WINDOW, _contradiction(problem, order, earliest, latest))
+
+
+def _now(problem: Problem) -> str:
+    return "the round" if problem.replan is None else "now"
 
 
 def _contradiction(problem: Problem, order: Order, earliest: Bound, latest: Bound) -> str:

@@ -6,7 +6,8 @@ import random
 
 import pytest
 
-from planner.scheduling.instance import BREAK, build_instance
+from planner.scheduling.instance import BREAK
+from planner.scheduling.numbers import build_instance
 from planner.scheduling.timing import time_route
 from tests.reference.brute_force import Stop, Vector
 from tests.reference.order_of_stops import best_giving, random_stops

@@ -42,10 +42,13 @@ class Label:
     """Late, delivery, and the sum over beds of the last arrival of what was drawn there and is given away."""
     begun: Vector
     """Arrival of the given part of beds of which another part is still held, in the order of the beds."""
+    changes: int = 0
+    turns: int = 0
+    """Pairs of beds of which the one seen first should have come second."""
 
 
 def optimum(tiny: TinyRound) -> Vector:
-    """Return the values of the seven goals of the best round."""
+    """Return the values of the nine goals of the best round."""
     fronts = [_routes(tiny, who) for who in range(len(tiny.people))]
     total = sum(UNCOLLECTED[o.priority] for v in tiny.visits for o in v.orders)
     begin_s = min(p.from_s for p in tiny.people)
@@ -57,13 +60,17 @@ def optimum(tiny: TinyRound) -> Vector:
         all_seen = sum(seen)
         served = [i for i in range(len(tiny.visits)) if all_seen >> i & 1]
         for routes in product(*(front[s] for front, s in zip(fronts, seen, strict=True))):
-            late, delivery, arrival_s, time_s, finish_s = (list(column) for column in zip(*routes, strict=True))
+            late, delivery, changes, arrival_s, turns, time_s, finish_s = (
+                list(column) for column in zip(*routes, strict=True)
+            )
             values = (
                 total - sum(weight[i] for i in served),
                 sum(late),
                 len(served),
                 sum(delivery),
+                sum(changes),
                 sum(arrival_s) - len(served) * begin_s,
+                sum(turns),
                 sum(time_s),
                 max(0, max(finish_s) - begin_s),
             )
@@ -73,17 +80,17 @@ def optimum(tiny: TinyRound) -> Vector:
 
 
 def _routes(tiny: TinyRound, who: int) -> dict[int, list[Vector]]:
-    """Return, by set of beds seen, (late, delivery, sum of arrivals, time, finish) of the routes worth having."""
+    """Return, by set of beds seen, the goals from late to finish (punctures apart) of the routes worth having."""
     person = tiny.people[who]
     done: dict[int, list[Vector]] = defaultdict(list)
-    done[0].append((0, 0, 0, 0, 0))
+    done[0].append((0, 0, 0, 0, 0, 0, 0))
     known: dict[object, list[Vector]] = defaultdict(list)
     layer = [Label((), 0, frozenset(), person.place, person.from_s, (0, 0, 0), ())]
     while layer:
         following: list[Label] = []
         for label in layer:
             for stop in _next_stops(tiny, person, label):
-                grown = _grow(tiny, person, label, stop)
+                grown = _grow(tiny, who, label, stop)
                 if grown is None or not _is_new(tiny, known, grown):
                     continue
                 following.append(grown)
@@ -91,7 +98,9 @@ def _routes(tiny: TinyRound, who: int) -> dict[int, list[Vector]]:
                     service_s = sum(v.service_s for i, v in enumerate(tiny.visits) if grown.seen >> i & 1)
                     late, delivery, arrival_s = grown.costs
                     time_s = grown.over_s - person.from_s - service_s
-                    _add(done[grown.seen], (late, delivery, arrival_s, time_s, grown.over_s))
+                    _add(
+                        done[grown.seen], (late, delivery, grown.changes, arrival_s, grown.turns, time_s, grown.over_s)
+                    )
         layer = following
     return done
 
@@ -130,7 +139,7 @@ def _is_new(tiny: TinyRound, known: dict[object, list[Vector]], label: Label) ->
         return True
     sends = tuple(sum(s[0] == "out" and s[1] == n for s in label.stops) for n in range(len(tiny.outlets)))
     key = (label.seen, label.held, label.place, REST in label.stops)
-    return _add(known[key], (label.over_s, *label.costs, *label.begun, *sends))
+    return _add(known[key], (label.over_s, label.changes, label.turns, *label.costs, *label.begun, *sends))
 
 
 def _add(front: list[Vector], vector: Vector) -> bool:
@@ -152,28 +161,47 @@ def _limit_s(tiny: TinyRound, visit: int, kind: str) -> int | None:
     return min(limits, default=None)
 
 
-def _grow(tiny: TinyRound, person: TinyPerson, label: Label, stop: Stop) -> Label | None:
+def _grow(tiny: TinyRound, who: int, label: Label, stop: Stop) -> Label | None:
     """Return the route with one stop more, None when its instants break a rule."""
     what, n, given = stop
     stops = (*label.stops, stop)
-    seen, held, place = label.seen, label.held, label.place
+    seen, held, place, turns = label.seen, label.held, label.place, label.turns
     if what == "bed":
+        turns += sum(seen >> i & 1 and visit.turn > tiny.visits[n].turn for i, visit in enumerate(tiny.visits))
         seen |= 1 << n
         held |= {(n, kind) for kind in kinds_of(tiny, n)}
         place = tiny.visits[n].bed
     elif what == "out":
         held = frozenset((i, kind) for i, kind in held if kind not in given)
         place = tiny.outlets[n].place
-    timed = instants(tiny, person, stops)
+    timed = instants(tiny, tiny.people[who], stops)
     if timed is None:
         return None
-    over_s, costs, last_s = timed
+    over_s, costs, last_s, starts_s = timed
     begun = tuple(last_s[i] for i in sorted({i for i, _kind in held} & last_s.keys()))
-    return Label(stops, seen, held, place, over_s, costs, begun)
+    return Label(stops, seen, held, place, over_s, costs, begun, _changes(tiny, who, stops, starts_s), turns)
 
 
-def instants(tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]) -> tuple[int, Vector, dict[int, int]] | None:
-    """Return when a route is over, what it costs, and the last arrival by bed, all at the least instants.
+def _changes(tiny: TinyRound, who: int, stops: tuple[Stop, ...], starts_s: list[int]) -> int:
+    """Return how many promised visits another person makes, or this one after one promised later, or too late."""
+    beds = [(n, start_s) for (what, n, _given), start_s in zip(stops, starts_s, strict=True) if what == "bed"]
+    changed = 0
+    for nth, (n, start_s) in enumerate(beds):
+        promise = tiny.visits[n].promise
+        if promise is None:
+            continue
+        person, place, draw_s = promise
+        before = [tiny.visits[i].promise for i, _start_s in beds[:nth]]
+        overtaken = any(p is not None and p[0] == who and p[1] > place for p in before)
+        too_late = start_s + tiny.visits[n].lead_s > draw_s + tiny.change_s
+        changed += person != who or overtaken or too_late
+    return changed
+
+
+def instants(
+    tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]
+) -> tuple[int, Vector, dict[int, int], list[int]] | None:
+    """Return when a route is over, what it costs, the last arrival by bed, and the starts, at the least instants.
 
     None when there are none. Costs as in `Label`.
     """
@@ -205,7 +233,7 @@ def instants(tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]) -> tu
             last_s: dict[int, int] = {}
             for i, _kind, arrival_s in arrived:
                 last_s[i] = max(arrival_s, last_s.get(i, 0))
-            return over_s, _costs(tiny, stops, starts_s, arrived, last_s), last_s
+            return over_s, _costs(tiny, stops, starts_s, arrived, last_s), last_s, starts_s
 
 
 def _walk_through(

@@ -6,7 +6,7 @@ The numbers are the rule book's own (draw times, stabilities, departures), not t
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 UNCOLLECTED = {"stat": 100, "asap": 30, "urgent": 20, "routine": 1}
 LATE = {"stat": 10, "asap": 4, "urgent": 3, "routine": 1}
@@ -35,6 +35,13 @@ class TinyVisit:
     starts: tuple[Span, ...]
     orders: tuple[TinyOrder, ...]
     needs: frozenset[str] = frozenset()
+    promise: tuple[int, int, int] | None = None
+    """What the last sheet said: person, place among her visits to come, draw time."""
+    turn: int = 1
+    """Place of the patient's isolation among `TURNS`: the lower should be seen first."""
+
+
+TURNS = ("protective", None, "contact", "droplet", "airborne")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +77,8 @@ class TinyRound:
     handover_s: int = 60
     max_sends: int = 6
     need_by_s: int | None = None
+    change_s: int = 600
+    """A promised visit that comes later by more is changed."""
 
     @property
     def places(self) -> list[str]:
@@ -96,14 +105,31 @@ def random_round(seed: int, max_visits: int = 5, with_breaks: bool = True) -> Ti
     if len(people) == 2 and rng.random() < 0.3:
         people = (people[0], people[0])
     end_s = max(p.until_s for p in people)
+    visits = tuple(_visit(rng, i, num_visits, end_s) for i in range(num_visits))
     return TinyRound(
         walk_s=walk_s,
-        visits=tuple(_visit(rng, i, num_visits, end_s) for i in range(num_visits)),
+        visits=_promised(random.Random(f"promises of {seed}"), visits, len(people)),
         outlets=tuple(_outlet(rng, n, kind) for n, kind in enumerate(kinds)),
         people=people,
         handover_s=rng.choice([0, 30, 60, 60, 120]),
         max_sends=rng.choice([1, 2, 6, 6]),
         need_by_s=BEGIN_S + rng.randrange(0, 70) * 60 if rng.random() < 0.4 else None,
+    )
+
+
+def _promised(rng: random.Random, visits: tuple[TinyVisit, ...], num_people: int) -> tuple[TinyVisit, ...]:
+    """Return the visits of one round in three as a last sheet had promised most of them."""
+    if rng.random() < 0.67:
+        return visits
+    places = rng.sample(range(len(visits)), k=len(visits))
+    return tuple(
+        replace(
+            visit,
+            promise=(rng.randrange(num_people), place, visit.starts[0][0] + visit.lead_s + rng.randrange(0, 30) * 60)
+            if rng.random() < 0.8
+            else None,
+        )
+        for visit, place in zip(visits, places, strict=True)
     )
 
 
@@ -151,7 +177,8 @@ def _visit(rng: random.Random, number: int, num_visits: int, end_s: int) -> Tiny
     shares_bed = number and rng.random() < 0.2
     bed = f"B{rng.randrange(num_visits) if shares_bed else number}"
     needs = frozenset({"child"}) if rng.random() < 0.15 else frozenset()
-    return TinyVisit(bed=bed, lead_s=lead_s, service_s=service_s, starts=starts, orders=orders, needs=needs)
+    turn = rng.choice([1, 1, 1, 0, 2, 4])
+    return TinyVisit(bed=bed, lead_s=lead_s, service_s=service_s, starts=starts, orders=orders, needs=needs, turn=turn)
 
 
 def _order(rng: random.Random, first_s: int) -> TinyOrder:

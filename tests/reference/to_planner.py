@@ -6,19 +6,23 @@ from dataclasses import replace
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
 from planner.domain.draws import Bound, Draw, DrawId, Needle, OrderWindow, Tube, TubeSet, VisitRequest
-from planner.domain.orders import Order, Priority, TimeWindow
+from planner.domain.orders import Order, OrderId, PatientId, Precaution, Priority, TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId, PlaceKind
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
+from planner.domain.replan import Past, Promised, Replan
 from planner.domain.staff import Phlebotomist
 from tests.builders import make_order, make_patient, make_place, make_problem
-from tests.reference.tiny import LATE, UNCOLLECTED, TinyOrder, TinyRound, TinyVisit
+from tests.reference.tiny import LATE, TURNS, UNCOLLECTED, TinyOrder, TinyRound, TinyVisit
 
 
 def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
     """Return the problem and its draws; visit i is that of patient P<i>, whose n-th order is O<i>-<n>."""
     orders = [_order(i, n, o) for i, visit in enumerate(tiny.visits) for n, o in enumerate(visit.orders)]
-    patients = [make_patient(f"P{i}", visit.bed, needs=visit.needs) for i, visit in enumerate(tiny.visits)]
+    patients = [
+        make_patient(f"P{i}", visit.bed, needs=visit.needs, precautions=_precautions(visit))
+        for i, visit in enumerate(tiny.visits)
+    ]
     problem = make_problem(
         orders,
         patients,
@@ -48,7 +52,41 @@ def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
         ],
         policy=_policy(tiny),
     )
+    problem = replace(problem, replan=_replan(tiny))
     return problem, tuple(_draw(problem, i, visit) for i, visit in enumerate(tiny.visits))
+
+
+def _replan(tiny: TinyRound) -> Replan | None:
+    """Return what a last sheet had promised, nothing having happened yet; None where it had promised nothing."""
+    if all(visit.promise is None for visit in tiny.visits):
+        return None
+    return Replan(
+        parent=1,
+        now_s=min(p.from_s for p in tiny.people),
+        given=(),
+        known=(),
+        past=tuple(
+            Past(phlebotomist=n, stops=(), place=PlaceId(p.place), free_s=p.from_s) for n, p in enumerate(tiny.people)
+        ),
+        promised=tuple(
+            Promised(
+                draw_id=DrawId(f"P{i}#1"),
+                patient_id=PatientId(f"P{i}"),
+                place=PlaceId(visit.bed),
+                order_ids=tuple(OrderId(f"O{i}-{n}") for n in range(len(visit.orders))),
+                phlebotomist=visit.promise[0],
+                position=visit.promise[1],
+                draw_s=visit.promise[2],
+            )
+            for i, visit in enumerate(tiny.visits)
+            if visit.promise is not None
+        ),
+    )
+
+
+def _precautions(visit: TinyVisit) -> frozenset[Precaution]:
+    name = TURNS[visit.turn]
+    return frozenset() if name is None else frozenset({Precaution(name)})
 
 
 def _policy(tiny: TinyRound) -> Policy:
@@ -56,6 +94,7 @@ def _policy(tiny: TinyRound) -> Policy:
     return replace(
         policy,
         round=replace(policy.round, needed_by_s={} if tiny.need_by_s is None else {"*": tiny.need_by_s}),
+        replan=replace(policy.replan, change_s=tiny.change_s),
         handover=replace(policy.handover, handover_s=tiny.handover_s, max_sends=tiny.max_sends),
         weights=replace(
             policy.weights,

@@ -18,6 +18,7 @@ from planner.domain.policy import Policy, RoundPolicy, ServicePolicy
 from planner.domain.problem import Problem
 from planner.findings import Severity
 from tests.builders import make_order, make_phlebotomist, make_problem
+from tests.unit.checker import past_changes
 from tests.unit.checker.clean import (
     CULTURE,
     PLAN,
@@ -95,6 +96,9 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     "small adult tube": lambda: with_tube(0, 1, size_ul=2000, volume_ul=2000),
     "proven below the value": lambda: replace(PLAN, goals=tuple(replace(g, bound=0) for g in PLAN.goals)),
 }
+
+
+ALLOWED |= past_changes.ALLOWED
 
 
 @pytest.mark.parametrize("says", ALLOWED)

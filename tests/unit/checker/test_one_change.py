@@ -11,10 +11,10 @@ from planner.checker.broken import code_of
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.finding_codes import CHECKER_CODES
-from tests.unit.checker import order_changes, route_changes, tube_changes
+from tests.unit.checker import order_changes, past_changes, route_changes, tube_changes
 from tests.unit.checker.clean import PLAN, PROBLEM
 
-CHANGES = [*order_changes.CHANGES.all, *tube_changes.CHANGES.all, *route_changes.CHANGES.all]
+CHANGES = [*order_changes.CHANGES.all, *tube_changes.CHANGES.all, *route_changes.CHANGES.all, *past_changes.CHANGES.all]
 ALL_RULES = (*PRELIMINARY_RULES, *RULES)
 
 

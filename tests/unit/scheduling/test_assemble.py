@@ -32,7 +32,9 @@ def test_route_of_one_bed_and_one_courier() -> None:
         "late": (0, True),
         "punctures": (1, True),
         "delivery": (0, True),
+        "changes": (0, True),
         "arrival": (70 * 60, True),
+        "precautions": (0, True),
         "time": (110, True),
         "finish": (410, True),
     }

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from planner.scheduling.insertion import first_solution
-from planner.scheduling.instance import CollectorData, Instance, build_instance
+from planner.scheduling.instance import CollectorData, Instance
 from planner.scheduling.model import build_model
+from planner.scheduling.numbers import build_instance
 from planner.scheduling.search import improve
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.solving.cp_sat import run_cp_sat

@@ -86,8 +86,8 @@ def test_two_series_share_their_visits() -> None:
     found = groups(
         make_order("O1", test="TNT", series="S"),
         make_order("O2", test="TNT", series="S"),
-        make_order("O3", test="LACT", series="T"),
-        make_order("O4", test="LACT", series="T"),
+        make_order("O3", test="TNT", series="T"),
+        make_order("O4", test="TNT", series="T"),
     )
     assert len(found) == 2
 

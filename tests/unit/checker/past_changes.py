@@ -1,0 +1,140 @@
+"""Changes to a round that has begun, and to what is carried and repeated: what each breaks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from planner.domain.draws import DrawId
+from planner.domain.orders import EarlierDraw, OrderId, PatientId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Outcome, Reason, Route, Unplanned, Visit
+from planner.domain.policy import HandoverPolicy
+from planner.domain.problem import Problem
+from planner.domain.replan import Past, Promised, Replan, Retry
+from tests.unit.checker.clean import (
+    PLAN,
+    PROBLEM,
+    Changes,
+    make_goals,
+    with_order,
+    with_policy,
+    with_stop,
+    with_test,
+)
+
+CHANGES = Changes()
+
+NOW_S = 18_620
+"""AB has just left her second bed; CD has not begun."""
+
+DONE = tuple(replace(stop, outcome=Outcome.COLLECTED) for stop in PLAN.routes[0].stops[:2] if isinstance(stop, Visit))
+
+BEGUN = Replan(
+    parent=1,
+    now_s=NOW_S,
+    given=(),
+    known=(),
+    past=(
+        Past(
+            phlebotomist=0,
+            stops=tuple(
+                replace(visit, tubes=tuple(replace(tube, handover=None) for tube in visit.tubes)) for visit in DONE
+            ),
+            place=PlaceId("B2"),
+            free_s=NOW_S,
+        ),
+        Past(phlebotomist=1, stops=(), place=PROBLEM.staff[1].starts_at, free_s=21_600),
+    ),
+)
+
+# To come: three draws, of five visits specimens. AB: 19 370 - 18 620 - (360 + 300) = 90; CD as before 120.
+BEGUN_PLAN = replace(
+    PLAN,
+    routes=(Route(phlebotomist=0, stops=(*DONE, *PLAN.routes[0].stops[2:])), PLAN.routes[1]),
+    goals=make_goals(punctures=3, time=210),
+)
+
+
+COMING_AS_DONE = with_stop(2, BEGUN_PLAN, outcome=Outcome.COLLECTED)
+
+
+def begun(**changes: Any) -> Problem:
+    """Return the round as it stands when AB has left her second bed."""
+    return replace(PROBLEM, replan=replace(BEGUN, **changes))
+
+
+def promised(**changes: Any) -> Promised:
+    """Return what was promised of the third bed: as it is planned."""
+    fields: dict[str, Any] = {
+        "draw_id": DrawId("P3-O4"),
+        "patient_id": PatientId("P3"),
+        "place": PlaceId("B3"),
+        "order_ids": (OrderId("O4"), OrderId("O5"), OrderId("O6")),
+        "phlebotomist": 0,
+        "position": 0,
+        "draw_s": 18_765,
+    }
+    return Promised(**fields | changes)
+
+
+def in_vain(order_id: str) -> Unplanned:
+    return Unplanned(order_id=OrderId(order_id), reason=Reason.DRAWN_IN_VAIN, detail="too old")
+
+
+def with_first_draw_at(draw_s: int) -> Problem:
+    """T1, drawn at 21 745, is the second of a series whose test is to be drawn an hour apart, 10 min more or less."""
+    problem = with_order("T1", with_test("TNT", serial_offsets=((0, 3600),), serial_tolerance_s=600), series="S")
+    first = EarlierDraw(patient_id=PatientId("P1"), test=problem.order(OrderId("T1")).test, series="S", draw_s=draw_s)
+    return replace(problem, earlier_draws=(first,))
+
+
+CHANGES.add("past", "a past stop moved", lambda: (begun(), with_stop(0, BEGUN_PLAN, depart_s=18_311)))
+CHANGES.add("past", "an outcome before the visit", lambda: (begun(), COMING_AS_DONE))
+
+CHANGES.add(
+    "second-person",
+    "whoever failed tries again",
+    lambda: (begun(retries=(Retry(order_id=OrderId("O5"), not_by=frozenset({0})),)), BEGUN_PLAN),
+)
+# Drawn at 18 630 + 135.
+CHANGES.add(
+    "retry",
+    "tried again a second too early",
+    lambda: (begun(retries=(Retry(order_id=OrderId("O5"), not_before_s=18_766),)), BEGUN_PLAN),
+)
+CHANGES.add(
+    "drawn-in-vain",
+    "an order that arrives in time",
+    lambda: (begun(), replace(BEGUN_PLAN, unplanned=(*BEGUN_PLAN.unplanned, in_vain("O1")))),
+)
+# AB holds 1 + 1 + 4 + 1 tubes when she leaves her last bed, the discard tube apart.
+CHANGES.add("tray-limit", "seven tubes for six", lambda: with_policy(handover=HandoverPolicy(tray_limit=6)))
+# 21 745 - 3600 - 600 = 17 545 is the earliest that the first may have been drawn, 18 745 the last.
+CHANGES.add("series-gap", "too long after the first", lambda: with_first_draw_at(17_544))
+CHANGES.add("series-gap", "too soon after the first", lambda: with_first_draw_at(18_746))
+CHANGES.add(
+    "goal-value",
+    "a change that is not counted: another person was promised",
+    lambda: (begun(promised=(promised(phlebotomist=1),)), BEGUN_PLAN),
+)
+CHANGES.add(
+    "goal-value",
+    "a change that is not counted: later by a second more than allowed",
+    lambda: (begun(promised=(promised(draw_s=18_765 - 601),)), BEGUN_PLAN),
+)
+
+ALLOWED = {
+    "a round that has begun": lambda: (begun(), BEGUN_PLAN),
+    "a retry at its first second": lambda: (
+        begun(retries=(Retry(order_id=OrderId("O5"), not_by=frozenset({1}), not_before_s=18_765),)),
+        BEGUN_PLAN,
+    ),
+    "seven tubes for seven": lambda: (with_policy(handover=HandoverPolicy(tray_limit=7)), PLAN),
+    "a series at the ends of its gap": lambda: (with_first_draw_at(17_545), PLAN),
+    "a series at the other end of its gap": lambda: (with_first_draw_at(18_745), PLAN),
+    "a promise kept but for the allowed minutes": lambda: (
+        begun(promised=(promised(draw_s=18_165),)),
+        BEGUN_PLAN,
+    ),
+}
