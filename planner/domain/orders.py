@@ -62,7 +62,8 @@ class Patient:
     """A patient on the ward. Name and birth date stay out of ``repr``, so out of logs and messages.
 
     ``away`` are spans in which the patient is not at the bed; ``needs`` the skills a collector must have.
-    ``drawn_24h_ul`` and ``drawn_30d_ul`` are what others took before this round; None: not known.
+    ``drawn_24h_ul`` and ``drawn_30d_ul`` are what others took before this round; None: not known. ``gone_s`` is when
+    it was told that the patient has left or died; the bed is free from then on.
     """
 
     id: PatientId
@@ -83,6 +84,7 @@ class Patient:
     drawn_30d_ul: int | None = None
     away: tuple[TimeWindow, ...] = ()
     needs: frozenset[str] = frozenset()
+    gone_s: int | None = None
 
     def age_years(self, on: date) -> int | None:
         """Return completed years of age on a day; None when the birth date is not known."""
