@@ -8,8 +8,8 @@ from typing import Any
 from planner.domain.catalogue import TubeCode
 from planner.domain.draws import DrawId, Needle, Tube
 from planner.domain.orders import OrderId
-from planner.domain.plan import Handover, PlannedTube, Plan, Route, Stop, Visit
 from planner.domain.places import PickupKind, PlaceId
+from planner.domain.plan import Handover, Plan, PlannedTube, Route, Stop, Visit
 from planner.domain.problem import Problem
 from tests.builders import clock
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from planner.domain.beds import bed_name, find_beds, nearest_beds
 from planner.domain.draws import DrawId
+from planner.domain.order_numbers import find_order
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
@@ -49,11 +50,7 @@ class VisitBook:
 
     def order_id(self, text: str) -> OrderId | None:
         """Return the order of the round whose number a person wrote, case and lost leading zeros aside."""
-        for same in (str, str.casefold, lambda t: t.casefold().lstrip("0")):
-            found = {order_id for order_id in self._ids if same(order_id) == same(text)}
-            if len(found) == 1:
-                return found.pop()
-        return None
+        return find_order(self._ids, text)
 
     def told_before(self, visits: Iterable[Visit], outcome: Outcome, at_s: int | None) -> Visit | None:
         """Return the visit of which an earlier revision was told this outcome already; ``at_s`` as reported.
