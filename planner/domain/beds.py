@@ -37,7 +37,7 @@ def nearest_beds(places: Iterable[Place], text: str) -> str:
 def bed_name(place: Place) -> str:
     """Return a bed's name by which it is told from those of other wards."""
     label = place.label or place.id
-    return place.id if _key(place.ward) == _key(label)[: len(_key(place.ward))] else f"{place.ward}/{label}"
+    return label if _key(place.ward) == _key(label)[: len(_key(place.ward))] else f"{place.ward} {label}"
 
 
 def _key(text: str) -> tuple[str, ...]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.domain.orders import Order, OrderId, Patient
-from planner.domain.places import Place
 from planner.domain.plan import Unplanned
 
 
@@ -28,13 +27,12 @@ class StatOrders:
 class NewOrders:
     """Orders read from a file: the readable ones, patients who are new with them, and what is set aside.
 
-    ``places`` are beds of new patients that the round did not have; ``cancelled`` are numbers of orders of the round
-    that the file says are cancelled.
+    The bed of a new patient is as written when the round does not have it. ``cancelled`` are numbers of orders of the
+    round that the file says are cancelled.
     """
 
     orders: tuple[Order, ...] = ()
     patients: tuple[Patient, ...] = ()
-    places: tuple[Place, ...] = ()
     set_aside: tuple[Unplanned, ...] = ()
     cancelled: tuple[OrderId, ...] = ()
 

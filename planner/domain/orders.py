@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import Enum
 from typing import NewType
@@ -128,6 +128,11 @@ class Order:
     def is_timed(self) -> bool:
         """True when the order itself states when it is to be drawn."""
         return self.collect_at_s is not None or self.collect_from_s is not None or self.collect_to_s is not None
+
+    def asks_the_same(self, other: Order) -> bool:
+        """Return whether two orders agree in all but number, note and where they were read."""
+        as_other = replace(self, id=other.id, source=other.source, note=other.note, ordered_s=other.ordered_s)
+        return as_other == other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -269,7 +269,7 @@ def test_done_bed_in_two_wards_lists_the_choices() -> None:
     plan = make_plan([make_visit(problem, ["O1"]), make_visit(problem, ["O2"], "05:20")])
     reports, findings = parse_done("14", problem, plan, NOW_S)
     assert (reports, codes(findings)) == ((), ["bed-not-found"])
-    assert "Alder/14 or Birch/14" in findings[0].message
+    assert "Alder 14 or Birch 14" in findings[0].message
     assert told(parse_done("birch 14", problem, plan, NOW_S)[0]) == [(("O2",), "collected", None)]
 
 
