@@ -22,7 +22,8 @@ def apply_stat(work: Working, change: StatOrders) -> None:
     for test in dict.fromkeys(change.tests):
         code = TestCode(test)
         if code in work.problem.catalogue.tests:
-            _order_at_once(work, patient, code, change.tests.count(test), change)
+            is_culture = work.problem.catalogue.tests[code].is_culture
+            _order_at_once(work, patient, code, change.tests.count(test) if is_culture else 1, change)
         else:
             close = get_close_matches(test.upper(), list(work.problem.catalogue.tests), n=3)
             hint = f"nearest: {', '.join(close)}" if close else "'planner catalogue' lists the codes"
@@ -40,14 +41,13 @@ def _order_at_once(work: Working, patient: Patient, code: TestCode, number: int,
         work.say_known(known, again)
         return
     numbers = [_number(work) for _ in range(number)]
-    is_series = number > 1 and work.problem.catalogue.tests[code].is_culture
-    for order_id in numbers if is_series else numbers[:1]:
+    for order_id in numbers:
         work.orders[order_id] = Order(
             id=order_id,
             patient_id=patient.id,
             test=code,
             priority=Priority.STAT,
-            series=f"{numbers[0]} {code}" if is_series else None,
+            series=f"{numbers[0]} {code}" if number > 1 else None,
             ordered_s=work.now_s,
             source=Source(file=f"--stat {change.bed}:{code}"),
         )

@@ -92,6 +92,12 @@ def test_two_culture_sets_are_a_series() -> None:
     assert {o.series for o in new} == {"S0542-1 BC"}
 
 
+def test_test_named_twice_is_one_order() -> None:
+    changed = tell(StatOrders(bed="B2", tests=("CBC", "CBC")))
+    assert changed.added == ("S0542-1",)
+    assert changed.given == ("stat CBC at bed W B2 (order S0542-1)",)
+
+
 def test_same_stat_in_the_next_command_is_recognised_test_by_test() -> None:
     first = tell("stat 2:CBC")
     again = tell("stat B2:LACT,CBC", of=next_revision(first, ward_round()[1]), now="05:50")
