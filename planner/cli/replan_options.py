@@ -41,7 +41,8 @@ Done = Annotated[
         "--done",
         metavar="FILE|BEDS",
         help="What was done: the progress file that the sheet saves, or the beds that were collected, such as "
-        "12,14B,3. May be given several times. Default: visits due to have ended by --now count as done, and the sheet says so.",
+        "12,14B,3. May be given several times. Default: visits due to have ended by --now count as done, "
+        "and the sheet says so.",
         show_default=False,
     ),
 ]
