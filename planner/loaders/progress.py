@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from planner.domain.orders import OrderId
@@ -15,7 +16,7 @@ from planner.loaders.fields import Fields, Reading, word
 from planner.loaders.outcome_words import NOT_YET, OUTCOMES
 from planner.loaders.records import Record
 from planner.loaders.report_clash import settle_reports
-from planner.loaders.report_times import checked_time, stated_time
+from planner.loaders.report_times import checked_time, stated_time, untold_time
 from planner.loaders.sources import read_grids
 from planner.loaders.tables import read_table, score
 from planner.loaders.visit_book import VisitBook
@@ -43,7 +44,7 @@ def read_progress(
     reading = Reading(report, {}, problem.clock, problem.start_s, problem.end_s)
     rows = _Rows(VisitBook(problem, plan, now_s), reading)
     found = [reported for table in tables for record in table.records for reported in rows.read(record)]
-    return settle_reports(found, rows.book, report), tuple(report)
+    return _timed(settle_reports(found, rows.book, report), rows.book, report), tuple(report)
 
 
 def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
@@ -58,7 +59,21 @@ def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tup
             found.append(
                 Reported(order_ids=visit.order_ids, draw_id=visit.draw_id, outcome=Outcome.COLLECTED, source=source)
             )
-    return settle_reports(found, book, report), tuple(report)
+    return _timed(settle_reports(found, book, report), book, report), tuple(report)
+
+
+def _timed(reports: Iterable[Reported], book: VisitBook, report: Report) -> tuple[Reported, ...]:
+    """Give a time to reports without one on visits that were planned for later."""
+    visits = {v.draw_id: v for v in book.visits}
+    timed: dict[Reported, Finding | None] = {}
+    for reported in reports:
+        if reported.at_s is not None:
+            timed[reported] = None
+            continue
+        at_s, finding = untold_time(visits[reported.draw_id], book, reported.source)
+        timed[replace(reported, at_s=at_s)] = finding
+    report.extend(dict.fromkeys(finding for finding in timed.values() if finding))
+    return tuple(timed)
 
 
 def _visits_at(bed: str, book: VisitBook, report: Report, source: Source) -> list[Visit]:

@@ -251,6 +251,17 @@ def test_done_beds_were_collected_as_planned() -> None:
     assert findings == ()
 
 
+def test_visit_made_before_its_time_without_a_time_was_made_by_now(read: Read) -> None:
+    # O5 is planned for 06:30 and was made by 05:42: what is said of it cannot lie in the future
+    reports, findings = read("B3,,O5,collected,,,", "B1,,,collected,,,")
+    assert told(reports) == [(("O5",), "collected", NOW_S), (("O1", "O2"), "collected", None)]
+    assert [(f.code, f.severity) for f in findings[-1:]] == [("report-time", Severity.WARNING)]
+    problem, plan = ward_round()
+    reports, findings = parse_done("2", problem, plan, clock("05:15"))
+    assert told(reports) == [(("O3",), "collected", clock("05:15"))]
+    assert codes(findings) == ["report-time"]
+
+
 def test_done_bed_that_is_not_there_is_a_finding() -> None:
     reports, findings = parse_done("2,7,B4", *ward_round(), NOW_S)
     assert told(reports) == [(("O3",), "collected", None)]
