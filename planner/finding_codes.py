@@ -238,5 +238,36 @@ MESSAGE_CODES: dict[str, str] = {
     "old-release": "an order is of a FHIR release before R4",
 }
 
+REPLANNING_CODES: dict[str, str] = {
+    "bed-not-found": "a change or report names a bed that is not, or not clearly, one of the round",
+    "bed-empty": "no patient of the round lies in the bed that a change names",
+    "bed-occupied": "a patient comes to a bed in which another lies",
+    "bed-assumed": "a bed that the round did not have was taken to lie beside its neighbour",
+    "bed-differs": "an order names another bed than the one in which the round has the patient",
+    "change-known": "a change was given before; it is not applied again",
+    "change-in-the-past": "a change concerns only time that is over",
+    "order-not-found": "a change or report names an order that is not in the round, or is set aside there",
+    "order-drawn": "an order that is cancelled is drawn already",
+    "order-not-drawn": "an order that is to be drawn again has not been drawn",
+    "order-known": "an order that is given again is in the round already",
+    "order-differs": "an order that is given again differs from the one in the round, which is kept",
+    "new-order-aside": "an order that came during the round cannot be planned",
+    "order-freed": "an order that was set aside can be planned now",
+    "addon-cancelled": "an order is cancelled of which the laboratory was told to add it to a tube",
+    "not-venous": "a test that is asked for at once is not drawn on a round",
+    "person-not-found": "a change names nobody, or not clearly one, of those who collect",
+    "person-out": "a change concerns somebody who collects no more",
+    "person-known": "somebody who joins has the name of one who collects already",
+    "courier-not-found": "a change names a place at which no courier calls, or not clearly one",
+    "courier-waiting": "specimens wait for a courier whose departure is moved or cancelled",
+    "report-unclear": "a report names no visit, or not clearly one",
+    "outcome-unknown": "a report has no outcome, or a word that is none",
+    "report-contradicts": "two reports, or a report and the plan, say different outcomes of one order",
+    "report-time": "a report's time lies after now, or before anybody could be there",
+    "report-patient": "a report's patient number is not that of the patient in its bed",
+    "report-repeated": "reports say again what is known",
+    "reporter-unknown": "the initials of a report are nobody's of the round",
+}
+
 CODES: dict[str, str] = LOADING_CODES | PLANNING_CODES | TUBE_CODES | CHECKER_CODES | CATALOGUE_CODES | POLICY_CODES
-CODES |= MESSAGE_CODES
+CODES |= MESSAGE_CODES | REPLANNING_CODES

@@ -69,6 +69,14 @@ class RoundClock:
         days, rest = divmod(wall_s, SECONDS_PER_DAY)
         return self.clock_to_s(time(rest // SECONDS_PER_HOUR, rest // 60 % 60, rest % 60), days)
 
+    def near(self, wall_s: int, at_s: int) -> int:
+        """Return elapsed seconds of a clock time (seconds on the wall's clock) on the day that brings it nearest.
+
+        A replan tells clock times of the hours around an instant: 23:50 said at 00:10 was on the evening before.
+        """
+        on_days = (self.wall_to_s(wall_s + days * SECONDS_PER_DAY) for days in (0, 1, -1))
+        return min(on_days, key=lambda seconds: abs(seconds - at_s))
+
     def day_after(self, seconds: int) -> int:
         """Return elapsed seconds of the same clock time one day later."""
         return self.to_s(self.to_local(seconds).replace(tzinfo=None, fold=0) + timedelta(days=1))

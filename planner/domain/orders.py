@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import Enum
 from typing import NewType
@@ -62,7 +62,8 @@ class Patient:
     """A patient on the ward. Name and birth date stay out of ``repr``, so out of logs and messages.
 
     ``away`` are spans in which the patient is not at the bed; ``needs`` the skills a collector must have.
-    ``drawn_24h_ul`` and ``drawn_30d_ul`` are what others took before this round; None: not known.
+    ``drawn_24h_ul`` and ``drawn_30d_ul`` are what others took before this round; None: not known. ``gone_s`` is when
+    it was told that the patient has left or died; the bed is free from then on.
     """
 
     id: PatientId
@@ -83,6 +84,7 @@ class Patient:
     drawn_30d_ul: int | None = None
     away: tuple[TimeWindow, ...] = ()
     needs: frozenset[str] = frozenset()
+    gone_s: int | None = None
 
     def age_years(self, on: date) -> int | None:
         """Return completed years of age on a day; None when the birth date is not known."""
@@ -126,6 +128,11 @@ class Order:
     def is_timed(self) -> bool:
         """True when the order itself states when it is to be drawn."""
         return self.collect_at_s is not None or self.collect_from_s is not None or self.collect_to_s is not None
+
+    def asks_the_same(self, other: Order) -> bool:
+        """Return whether two orders agree in all but number, note and where they were read."""
+        as_other = replace(self, id=other.id, source=other.source, note=other.note, ordered_s=other.ordered_s)
+        return as_other == other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -209,6 +209,22 @@ COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
             "Minuten bis Labor", "trajet minutes",
         ),
     },
+    "progress": {
+        "bed": _PATIENTS["bed"],
+        "ward": _PATIENTS["ward"],
+        "patient_number": _PATIENTS["patient_number"],
+        "order_number": (*_ORDERS["order_number"], "orders", "order numbers"),
+        "outcome": (
+            "result", "status", "state", "what happened", "done", "collected", "drawn", "Ergebnis", "erledigt",
+            "résultat",
+        ),
+        "time": (
+            "at", "draw time", "drawn at", "time drawn", "collected at", "collection time", "clock", "Uhrzeit", "Zeit",
+            "heure",
+        ),
+        "initials": ("by", "who", "collector", "drawn by", "collected by", "phlebotomist", "Kürzel", "initiales"),
+        "note": ("notes", "comment", "comments", "remark", "remarks", "Bemerkung", "remarque"),
+    },
     "policy": {
         "key": ("setting", "name", "Einstellung", "clé"),
         "value": ("Wert", "valeur"),

@@ -9,6 +9,7 @@ from planner.findings import Report, Severity, Source
 from planner.loaders.csv_files import read_csv
 from planner.loaders.decoding import is_binary
 from planner.loaders.examples import HELP_SHEETS, leave_out_examples
+from planner.loaders.heading_words import TABLES
 from planner.loaders.headings import table_named
 from planner.loaders.messages.detect import is_message_file
 from planner.loaders.policy_sheet import policy_toml
@@ -70,7 +71,17 @@ def _read_bytes(file: Path, report: Report) -> bytes:
         return b""
 
 
-def _grids(file: Path, raw: RawRound, report: Report) -> list[Grid]:
+def read_grids(file: Path, table: str, report: Report) -> list[Grid]:
+    """Return the filled sheets of a file that holds one table of ours, whatever the file is called."""
+    raw = RawRound(file.stem)
+    grids = [grid for grid in _grids(file, raw, report, table) if not _is_blank(grid)]
+    if raw.messages:
+        message = f"electronic messages hold no table {table}; give a CSV file or a workbook"
+        report.add("not-a-table", Severity.ERROR, message, source=Source(file=file.name))
+    return grids
+
+
+def _grids(file: Path, raw: RawRound, report: Report, table: str | None = None) -> list[Grid]:
     before = len(report.errors)
     data = _read_bytes(file, report)
     where = Source(file=file.name)
@@ -91,7 +102,7 @@ def _grids(file: Path, raw: RawRound, report: Report) -> list[Grid]:
         message = "this is not a text file; export the list as CSV or .xlsx"
         report.add("not-a-table", Severity.ERROR, message, source=where)
         return []
-    return [read_csv(file, data, report, table_named(file.stem))]
+    return [read_csv(file, data, report, table or table_named(file.stem))]
 
 
 def _is_blank(grid: Grid) -> bool:
@@ -142,7 +153,7 @@ def _report_unknown(grids: Sequence[Grid], raw: RawRound, report: Report) -> Non
         if not raw.of("orders") and (lacking := lacking_column("orders", grid)):
             report.add("missing-column", Severity.ERROR, lacking, source=where)
             continue
-        known = ", ".join((*NEEDED, "tests", "tubes"))
+        known = ", ".join((*(name for name in NEEDED if name in TABLES), "tests", "tubes"))
         what = "sheet" if grid.sheet else "file"
         message = f"this {what} is none of the tables and was not read; tables are called {known}"
         report.add("unknown-table", Severity.WARNING, message, source=where)

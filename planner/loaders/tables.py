@@ -19,6 +19,7 @@ NEEDED = {
     "staff": ("from", "until"),
     "pickups": ("place", "kind"),
     "policy": ("key", "value"),
+    "progress": ("outcome",),
 }
 """Columns without which a table says nothing."""
 KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}

@@ -34,7 +34,7 @@ ALLOWED: dict[str, set[str]] = {
     "checker": {"domain", "units", "findings", "finding_codes"},
     "exporters": NOUNS | {"version"},
     "pipeline": NOUNS | {"visits", "tubes", "scheduling", "solving", "checker"},
-    "replanning": NOUNS | {"visits", "tubes", "scheduling", "solving", "checker", "pipeline"},
+    "replanning": NOUNS | {"walking", "visits", "tubes", "scheduling", "solving", "checker", "pipeline"},
 }
 """Part of the package, and the parts that it may use; `cli` may use everything. "version" is the package itself."""
 

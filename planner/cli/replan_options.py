@@ -1,0 +1,242 @@
+"""The options of ``planner replan``: what happened, in the shorthand that a lead types with one hand on the phone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from planner.domain.changes import Change
+    from planner.domain.plan import Plan
+    from planner.domain.problem import Problem
+    from planner.domain.reported import Reported
+    from planner.findings import Finding
+
+_TOLD = "What was told"
+"""Heading of the options for changes in the help text."""
+
+OutPath = Annotated[
+    Path,
+    typer.Argument(
+        metavar="OUT",
+        help="The outputs of a round, such as outputs/<round>: its newest revision is replanned.",
+        show_default=False,
+    ),
+]
+Now = Annotated[
+    str,
+    typer.Option(
+        "--now",
+        metavar="HH:MM",
+        help="The time it is. What the plan has before it is past and stays. Default: none; say it.",
+        show_default=False,
+    ),
+]
+Done = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--done",
+        metavar="FILE|BEDS",
+        help="What was done: the progress file that the sheet saves, or the beds that were collected, such as "
+        "12,14B,3. May be given several times. Default: visits due to have ended by --now count as done, "
+        "and the sheet says so.",
+        show_default=False,
+    ),
+]
+OrdersFile = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--orders",
+        metavar="FILE",
+        help="A list of new orders, read as 'plan' reads one; a patient who is new needs a bed. The whole list may be "
+        "given again: what the round has already is recognised. Default: no new orders.",
+        show_default=False,
+    ),
+]
+Stat = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--stat",
+        metavar="BED:TEST[,TEST]",
+        help='Tests wanted at once for the patient in a bed, such as "14:POT,LACT" (code, LOINC code or name). "14:POT '
+        'again" orders once more what was ordered so before. Default: none.',
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+CancelOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--cancel",
+        metavar="ORDER",
+        help="Number of an order that is no longer wanted. One that is drawn already stays. Default: none.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+AwayOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--away",
+        metavar="BED=HH:MM-HH:MM",
+        help="The patient in a bed is away for that time; no visit then. Default: as the plan knows.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+MovedOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--moved",
+        metavar="BED=BED",
+        help="The patient of the first bed lies in the second now; 14= without a second bed is --gone 14. Beds in "
+        "other options are those after all moves. Default: nobody moved.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+GoneOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--gone",
+        metavar="BED",
+        help="The patient in a bed has left or has died; what is still open is listed, not drawn. Default: nobody.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+LateOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--late",
+        metavar="NAME=MINUTES",
+        help="Somebody (name or initials) is held up for so many minutes from now, or from the begin of a shift still "
+        "to come; or until a time, AB=06:10. Default: everybody goes on.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+LostOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--lost",
+        metavar="NAME",
+        help="Somebody collects no more; the others take the visits that are left. Default: everybody stays.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+JoinOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--join",
+        metavar="NAME=HH:MM[-HH:MM]",
+        help="Somebody more collects from that time on, from the base; to the end of the round unless a second time is "
+        "given. Default: nobody joins.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+CourierOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--courier",
+        metavar="PLACE=HH:MM[,HH:MM]",
+        help='The departures still to come at a place; "Shelf=+15": the next one leaves 15 minutes later; "Shelf=none":'
+        " nobody comes any more. Default: the plan's departures.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+RecollectOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--recollect",
+        metavar="ORDER",
+        help="Number of an order that was drawn and must be drawn again. Default: none.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+
+
+def parse_changes(values: Mapping[str, Sequence[str] | None]) -> tuple[Change, ...]:
+    """Return the changes that the options state, by option name such as ``stat``; all bad values are told at once.
+
+    Raises
+    ------
+    typer.BadParameter
+        If a value cannot be read; the message has a line for each.
+    """
+    from planner.replanning.shorthand import PARSERS, ShorthandError
+
+    changes: list[Change] = []
+    faults: list[str] = []
+    for name, texts in values.items():
+        for text in texts or ():
+            try:
+                changes.append(PARSERS[name](text))
+            except ShorthandError as error:
+                faults.append(f"--{name}: {error}")
+    if faults:
+        raise typer.BadParameter("\n".join(faults))
+    return tuple(changes)
+
+
+def parse_now(text: str, problem: Problem) -> int:
+    """Return the instant of a clock time on the day that brings it nearest to the middle of the round.
+
+    Raises
+    ------
+    typer.BadParameter
+        If the text is no clock time.
+    """
+    from planner.replanning.shorthand import ShorthandError, parse_clock
+
+    try:
+        wall_s = parse_clock(text)
+    except ShorthandError as error:
+        raise typer.BadParameter(f"--now: {error}") from error
+    return problem.clock.near(wall_s, (problem.start_s + problem.end_s) // 2)
+
+
+def read_done(
+    texts: Sequence[str] | None, problem: Problem, plan: Plan, now_s: int
+) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
+    """Return what ``--done`` reports: of each value that looks like a file its rows, of others the beds."""
+    from planner.loaders.progress import parse_done, read_progress
+
+    reports: list[Reported] = []
+    findings: list[Finding] = []
+    for text in texts or ():
+        told = (
+            read_progress(Path(text), problem, plan, now_s)
+            if _is_file(text)
+            else parse_done(text, problem, plan, now_s)
+        )
+        reports += told[0]
+        findings += told[1]
+    return tuple(reports), tuple(findings)
+
+
+def _is_file(text: str) -> bool:
+    from planner.loaders.sources import TEXT_ENDINGS, WORKBOOK_ENDINGS
+
+    return Path(text).is_file() or Path(text).suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS
+
+
+def read_changes(
+    changes: Sequence[Change], files: Sequence[Path] | None, problem: Problem
+) -> tuple[tuple[Change, ...], tuple[Finding, ...]]:
+    """Return the changes with tests looked up, and those that lists of orders bring, with what is wrong in them."""
+    from planner.loaders.new_orders import read_new_orders
+    from planner.loaders.stat_tests import look_up_tests
+
+    found, findings = look_up_tests(changes, problem.catalogue)
+    for file in files or ():
+        new, told = read_new_orders(file, problem)
+        found, findings = (*found, new), (*findings, *told)
+    return found, findings

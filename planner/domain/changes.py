@@ -1,0 +1,112 @@
+"""What a lead tells when a round goes otherwise: one value a change, as it was said, not yet looked up in the round.
+
+Clock times are seconds on the wall's clock (05:42 is 20,520); which day is meant depends on when they are told.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.domain.orders import Order, OrderId, Patient
+from planner.domain.plan import Unplanned
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatOrders:
+    """Tests wanted at once at a bed. ``tests`` are codes of the catalogue, a culture as often as sets are wanted.
+
+    ``is_again`` says that tests asked for before are wanted once more.
+    """
+
+    bed: str
+    tests: tuple[str, ...]
+    is_again: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewOrders:
+    """Orders read from a file: the readable ones, patients who are new with them, and what is set aside.
+
+    The bed of a new patient is as written when the round does not have it. ``cancelled`` are numbers of orders of the
+    round that the file says are cancelled.
+    """
+
+    orders: tuple[Order, ...] = ()
+    patients: tuple[Patient, ...] = ()
+    set_aside: tuple[Unplanned, ...] = ()
+    cancelled: tuple[OrderId, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cancel:
+    """An order is no longer wanted."""
+
+    order_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recollect:
+    """An order that was drawn must be drawn again."""
+
+    order_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Away:
+    """The patient in a bed is away between two clock times."""
+
+    bed: str
+    from_wall_s: int
+    to_wall_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """The patient in a bed lies in another one now."""
+
+    bed: str
+    to: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gone:
+    """The patient in a bed has left or has died."""
+
+    bed: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Late:
+    """Somebody is held up: by so many minutes, or until a clock time. One of the two is given."""
+
+    name: str
+    minutes: int | None = None
+    until_wall_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lost:
+    """Somebody collects no more."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Join:
+    """Somebody more collects from a clock time on, to another one or to the end of the round."""
+
+    name: str
+    from_wall_s: int
+    until_wall_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Courier:
+    """The departures still to come at a place: other ones (none: it comes no more), or the next one later."""
+
+    place: str
+    departs_wall_s: tuple[int, ...] = ()
+    delay_s: int | None = None
+
+
+Change = StatOrders | NewOrders | Cancel | Recollect | Away | Moved | Gone | Late | Lost | Join | Courier

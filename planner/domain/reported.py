@@ -1,0 +1,27 @@
+"""What a progress file or a person says of a visit: the outcome, and when and by whom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.domain.draws import DrawId
+from planner.domain.orders import OrderId
+from planner.domain.plan import Outcome
+from planner.findings import Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reported:
+    """The outcome of one visit for some or all of its orders.
+
+    ``at_s`` is the draw, or the attempt, in seconds after midnight of the round's day; None: not told, so as planned.
+    ``initials`` and ``note`` are as written.
+    """
+
+    order_ids: tuple[OrderId, ...]
+    draw_id: DrawId
+    outcome: Outcome
+    at_s: int | None = None
+    initials: str = ""
+    note: str = ""
+    source: Source | None = None

@@ -1,0 +1,79 @@
+"""The visits of a plan as reports name them: by bed, by patient, by order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from planner.domain.beds import bed_name, find_beds, nearest_beds
+from planner.domain.draws import DrawId
+from planner.domain.order_numbers import find_order
+from planner.domain.orders import OrderId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Outcome, Plan, Visit
+from planner.domain.problem import Problem
+
+
+class VisitBook:
+    """The visits of a plan, those first of which nobody has told the outcome."""
+
+    def __init__(self, problem: Problem, plan: Plan, now_s: int) -> None:
+        self.problem = problem
+        self.now_s = now_s
+        self.visits = sorted((v for route in plan.routes for v in route.visits), key=lambda v: (v.start_s, v.draw_id))
+        past = problem.replan.past if problem.replan else ()
+        self.assumed: frozenset[DrawId] = frozenset(
+            stop.draw_id for p in past for i in p.assumed if isinstance(stop := p.stops[i], Visit)
+        )
+        self._ids = [*(o.id for o in problem.orders), *(u.order_id for u in (*problem.set_aside, *plan.unplanned))]
+
+    def is_open(self, visit: Visit) -> bool:
+        """Return whether nobody has told yet what came of a visit."""
+        return visit.outcome is None or visit.draw_id in self.assumed
+
+    def beds(self, text: str) -> tuple[PlaceId, ...]:
+        """Return the beds of visits that a text can mean; beds without a visit do not make it unclear."""
+        visited = {place for v in self.visits for place in (v.place, self.problem.patients[v.patient_id].bed)}
+        return find_beds((self.problem.places[place] for place in self.problem.places if place in visited), text)
+
+    def bed_fault(self, text: str, found: Sequence[PlaceId]) -> str:
+        """Return what to say of a text that means no bed with a visit, or several."""
+        if found:
+            choices = " or ".join(bed_name(self.problem.places[bed]) for bed in found)
+            return f"bed {text!r} can be {choices}; write the ward too"
+        if known := find_beds(self.problem.places.values(), text):
+            return f"bed {bed_name(self.problem.places[known[0]])} has no visit in this plan; look at the sheet"
+        return f"bed {text!r} is not in this round; {nearest_beds(self.problem.places.values(), text)}"
+
+    def at_bed(self, bed: PlaceId) -> list[Visit]:
+        """Return the visits at a bed, and those made elsewhere before the patient was moved there."""
+        return [v for v in self.visits if bed in (v.place, self.problem.patients[v.patient_id].bed)]
+
+    def order_id(self, text: str) -> OrderId | None:
+        """Return the order of the round whose number a person wrote, case and lost leading zeros aside."""
+        return find_order(self._ids, text)
+
+    def told_before(self, visits: Iterable[Visit], outcome: Outcome, at_s: int | None) -> Visit | None:
+        """Return the visit of which an earlier revision was told this outcome already; ``at_s`` as reported.
+
+        A file that is kept all morning says of a patient who was away at 05:20 so again, when another visit to the
+        same bed is still to come.
+        """
+        parent_s = self.problem.replan.now_s if self.problem.replan else None
+        if parent_s is None or (at_s is not None and at_s > parent_s):
+            return None
+        return next((v for v in visits if not self.is_open(v) and v.outcome is outcome), None)
+
+    def to_tell(self, visits: Iterable[Visit]) -> Visit | list[Visit]:
+        """Return the one visit that a report without order numbers is about, else those between which it is open.
+
+        A visit still to come goes before one that was assumed to be made, that before one whose outcome is told; of
+        several to come the one that is due by now is meant.
+        """
+        listed = list(visits)
+        to_come = [v for v in listed if v.outcome is None]
+        due = [v for v in to_come if v.start_s <= self.now_s]
+        assumed = [v for v in listed if v.draw_id in self.assumed]
+        for group in (to_come, due) if to_come else (assumed, listed):
+            if len(group) == 1:
+                return group[0]
+        return due or to_come or assumed or listed

@@ -1,0 +1,1 @@
+"""From a plan and what happened since to the next problem: changes, progress, add-ons."""

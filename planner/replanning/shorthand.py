@@ -1,0 +1,160 @@
+"""What is typed behind an option, such as ``14:POT,LACT``, to a change; what cannot be read is said with an example."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from planner.domain.changes import (
+    Away,
+    Cancel,
+    Change,
+    Courier,
+    Gone,
+    Join,
+    Late,
+    Lost,
+    Moved,
+    Recollect,
+    StatOrders,
+)
+from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, minutes_to_s
+
+_CLOCK = re.compile(r"^(\d{1,2})[:.h]?(\d\d)$")
+_SPAN = re.compile(r"^(.+?)\s*(?:-|–|—|\bto\b)\s*(.+)$")
+_MINUTES = re.compile(r"^\+?\s*(\d{1,3})\s*(?:min|mins|minutes|m)?\.?$", re.IGNORECASE)
+_AGAIN = re.compile(r"\s+again\s*$", re.IGNORECASE)
+_NO_MORE = frozenset({"none", "cancelled", "canceled", "no more", "-"})
+
+
+class ShorthandError(ValueError):
+    """A text cannot be read as the change that it stands for; the message says how to write it."""
+
+
+def parse_clock(text: str) -> int:
+    """Return seconds on the wall's clock for 05:42, 5.42 or 0542.
+
+    Raises
+    ------
+    ShorthandError
+        If the text is no clock time.
+    """
+    match = _CLOCK.match(text.strip())
+    seconds = int(match[1]) * SECONDS_PER_HOUR + int(match[2]) * SECONDS_PER_MINUTE if match else -1
+    if match is None or int(match[2]) > 59 or not 0 <= seconds <= SECONDS_PER_DAY:
+        raise ShorthandError(f"{text.strip()!r} is not a clock time; write HH:MM, such as 05:42")
+    return seconds
+
+
+def parse_stat(text: str) -> StatOrders:
+    """Read ``BED:TEST[,TEST]``; ``again`` behind it asks once more for what was asked for before."""
+    bed, colon, tests = text.partition(":")
+    listed = tuple(part.strip() for part in re.split("[,;]", _AGAIN.sub("", tests)) if part.strip())
+    if not bed.strip() or not colon or not listed:
+        raise ShorthandError(f"{text!r}: write bed, colon and tests, such as 14:POT,LACT")
+    return StatOrders(bed=bed.strip(), tests=listed, is_again=_AGAIN.search(tests) is not None)
+
+
+def parse_cancel(text: str) -> Cancel:
+    """Read an order number."""
+    return Cancel(order_id=_filled(text, "write the number of the order"))
+
+
+def parse_recollect(text: str) -> Recollect:
+    """Read an order number."""
+    return Recollect(order_id=_filled(text, "write the number of the order"))
+
+
+def parse_away(text: str) -> Away:
+    """Read ``BED=HH:MM-HH:MM``."""
+    bed, span = _pair(text, "14=06:30-07:15")
+    from_s, to_s = _span(span, "14=06:30-07:15")
+    return Away(bed=bed, from_wall_s=from_s, to_wall_s=to_s)
+
+
+def parse_moved(text: str) -> Moved | Gone:
+    """Read ``BED=BED``; nothing behind the sign: the patient is gone."""
+    bed, sign, to = (part.strip() for part in text.partition("="))
+    if not bed or not sign:
+        raise ShorthandError(f"{text!r}: write the old and the new bed, such as 14=16")
+    return Moved(bed=bed, to=to) if to else Gone(bed=bed)
+
+
+def parse_gone(text: str) -> Gone:
+    """Read a bed."""
+    return Gone(bed=_filled(text, "write the bed of the patient"))
+
+
+def parse_late(text: str) -> Late:
+    """Read ``NAME=MINUTES`` or ``NAME=HH:MM``."""
+    name, value = _pair(text, "AB=20")
+    if ":" in value:
+        return Late(name=name, until_wall_s=parse_clock(value))
+    if (match := _MINUTES.match(value)) is None or not int(match[1]):
+        raise ShorthandError(f"{text!r}: write minutes or a clock time, such as AB=20 or AB=06:10")
+    return Late(name=name, minutes=int(match[1]))
+
+
+def parse_lost(text: str) -> Lost:
+    """Read a name or initials."""
+    return Lost(name=_filled(text, "write the name or initials"))
+
+
+def parse_join(text: str) -> Join:
+    """Read ``NAME=HH:MM`` or ``NAME=HH:MM-HH:MM``."""
+    name, value = _pair(text, "Nora West=06:00-08:30")
+    if not _SPAN.match(value):
+        return Join(name=name, from_wall_s=parse_clock(value))
+    from_s, until_s = _span(value, "Nora West=06:00-08:30")
+    return Join(name=name, from_wall_s=from_s, until_wall_s=until_s)
+
+
+def parse_courier(text: str) -> Courier:
+    """Read ``PLACE=HH:MM[,HH:MM]``, ``PLACE=+MINUTES`` or ``PLACE=none``."""
+    place, value = _pair(text, "Courier shelf=06:20,07:05")
+    if value.casefold() in _NO_MORE:
+        return Courier(place=place)
+    if value.startswith("+"):
+        if (match := _MINUTES.match(value)) is None or not int(match[1]):
+            raise ShorthandError(f"{text!r}: write a delay in minutes, such as Courier shelf=+15")
+        return Courier(place=place, delay_s=minutes_to_s(int(match[1])))
+    times = [parse_clock(part) for part in re.split("[,;]", value) if part.strip()]
+    return Courier(place=place, departs_wall_s=tuple(dict.fromkeys(times)))
+
+
+def _filled(text: str, what: str) -> str:
+    if not text.strip():
+        raise ShorthandError(f"{text!r} is empty; {what}")
+    return text.strip()
+
+
+def _pair(text: str, example: str) -> tuple[str, str]:
+    left, _, right = (part.strip() for part in text.partition("="))
+    if not left or not right:
+        raise ShorthandError(f"{text!r}: write it as {example}")
+    return left, right
+
+
+def _span(text: str, example: str) -> tuple[int, int]:
+    match = _SPAN.match(text)
+    if match is None:
+        raise ShorthandError(f"{text!r} is not a span; write it as {example}")
+    from_s, to_s = parse_clock(match[1]), parse_clock(match[2])
+    if from_s == to_s:
+        raise ShorthandError(f"{text!r} is no span: both ends are one time; write it as {example}")
+    return from_s, to_s
+
+
+PARSERS: Mapping[str, Callable[[str], Change]] = {
+    "stat": parse_stat,
+    "cancel": parse_cancel,
+    "away": parse_away,
+    "moved": parse_moved,
+    "gone": parse_gone,
+    "late": parse_late,
+    "lost": parse_lost,
+    "join": parse_join,
+    "courier": parse_courier,
+    "recollect": parse_recollect,
+}
+"""By the option's name."""

@@ -1,0 +1,191 @@
+"""A round while changes are applied to it: what it is by now, what was given, and what was found."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
+
+from planner.domain.beds import bed_name, find_beds, nearest_beds
+from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.places import Place, PlaceId
+from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
+from planner.domain.problem import Problem
+from planner.findings import Finding, Report, Severity
+from planner.units import RoundClock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeopleChange:
+    """What became of those who collect, by their index in the staff: not before when they can go on, and who is out."""
+
+    ready_s: dict[int, int] = field(default_factory=dict)
+    lost: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed:
+    """The round after the changes.
+
+    ``given`` are the changes that were applied, in words, to be kept as `Replan.given` and `Replan.known`; what stands
+    in brackets tells what came of it and does not count when a change is recognised. ``added`` are the orders that are
+    new, ``recollect`` drawn orders that are to be drawn again.
+    """
+
+    problem: Problem
+    people: PeopleChange
+    given: tuple[str, ...]
+    added: tuple[OrderId, ...]
+    recollect: frozenset[OrderId]
+    findings: tuple[Finding, ...]
+
+
+class Working:
+    """The parts of a problem that changes change, and the look-ups that they need."""
+
+    def __init__(self, problem: Problem, plan: Plan, now_s: int, drawn: Collection[OrderId]) -> None:
+        self.problem = problem
+        self.plan = plan
+        self.now_s = now_s
+        self.drawn = frozenset(drawn)
+        self.patients: dict[PatientId, Patient] = dict(problem.patients)
+        self.orders: dict[OrderId, Order] = {o.id: o for o in problem.orders}
+        self.set_aside: dict[OrderId, Unplanned] = {u.order_id: u for u in problem.set_aside}
+        self.places: dict[PlaceId, Place] = dict(problem.places)
+        self.walking = problem.walking
+        self.staff = list(problem.staff)
+        self.pickups = list(problem.pickups)
+        self.ready_s: dict[int, int] = {}
+        self.lost: set[int] = set()
+        self.given: list[str] = []
+        self.added: list[OrderId] = []
+        self.recollect: set[OrderId] = set()
+        self.report = Report()
+        self._known = list(problem.replan.known) if problem.replan else []
+
+    @property
+    def clock(self) -> RoundClock:
+        """The round's clock."""
+        return self.problem.clock
+
+    def words(self, seconds: int) -> str:
+        """Return a clock time."""
+        return self.clock.format_clock(seconds)
+
+    def near_now(self, wall_s: int) -> int:
+        """Return the instant of a clock time on the day that brings it nearest to now."""
+        return self.clock.near(wall_s, self.now_s)
+
+    def known(self, key: str) -> str | None:
+        """Return the change of that key that was given before, in full words; None: there is none."""
+        return next((text for text in [*self._known, *self.given] if key_of(text) == key), None)
+
+    def say(self, code: str, severity: Severity, message: str, order_ids: Iterable[str] = ()) -> None:
+        """Add a finding."""
+        self.report.add(code, severity, message, order_ids=order_ids)
+
+    def error(self, code: str, message: str, order_ids: Iterable[str] = ()) -> None:
+        """Add the finding of a change that is not applied."""
+        self.say(code, Severity.ERROR, message, order_ids)
+
+    def say_known(self, what: str, advice: str = "") -> None:
+        """Add the note on a change that was given before."""
+        self.say("change-known", Severity.NOTE, f"{what}: known already; not applied again{advice}")
+
+    def bed_words(self, bed: PlaceId) -> str:
+        """Return the name of a bed."""
+        return bed_name(self.places[bed])
+
+    def bed(self, text: str) -> PlaceId | None:
+        """Return the bed that a text means; None with a finding."""
+        found = find_beds(self.places.values(), text)
+        if len(found) == 1:
+            return found[0]
+        if found:
+            message = f"bed {text!r} can be {' or '.join(map(self.bed_words, found))}; write the ward too"
+        else:
+            message = f"bed {text!r} is not in this round; {nearest_beds(self.places.values(), text)}"
+        self.error("bed-not-found", message)
+        return None
+
+    def patients_at(self, bed: PlaceId) -> list[Patient]:
+        """Return the patients who lie in a bed now."""
+        return [p for p in self.patients.values() if p.bed == bed and p.gone_s is None]
+
+    def patient(self, text: str) -> Patient | None:
+        """Return the patient in the bed that a text means; None with a finding."""
+        bed = self.bed(text)
+        if bed is None:
+            return None
+        found = self.patients_at(bed)
+        if len(found) == 1:
+            return found[0]
+        if found:
+            message = f"{len(found)} patients of this round are in bed {self.bed_words(bed)}; find out who is meant"
+            self.error("bed-occupied", message)
+        else:
+            message = (
+                f"no patient of this round lies in bed {self.bed_words(bed)}; for a new patient give an order list "
+                "with patient number and bed: --orders FILE"
+            )
+            self.error("bed-empty", message)
+        return None
+
+    def order_ids(self) -> list[OrderId]:
+        """Return the numbers of all orders of the round, those set aside included."""
+        return [*self.orders, *self.set_aside]
+
+    def put_aside(self, order: Order, reason: Reason, detail: str) -> None:
+        """Take an order out of those to plan, and list it with its reason."""
+        self.orders.pop(order.id, None)
+        patient = self.patients.get(order.patient_id)
+        self.set_aside[order.id] = Unplanned(
+            order_id=order.id,
+            reason=reason,
+            detail=detail,
+            patient_id=order.patient_id,
+            bed="" if patient is None else patient.bed,
+            test=order.test,
+            source=order.source,
+        )
+
+    def to_come(self) -> frozenset[OrderId]:
+        """Return the orders of visits that the plan still has to make."""
+        visits = [v for route in self.plan.routes for v in route.visits]
+        return frozenset(i for v in visits if v.outcome is None and v.draw_s > self.now_s for i in v.order_ids)
+
+    def result(self) -> Changed:
+        """Return the changed round."""
+        problem = replace(
+            self.problem,
+            patients=dict(sorted(self.patients.items())),
+            orders=tuple(sorted(self.orders.values(), key=lambda o: o.id)),
+            set_aside=tuple(self.set_aside.values()),
+            places=self.places,
+            walking=self.walking,
+            staff=tuple(self.staff),
+            pickups=tuple(self.pickups),
+        )
+        return Changed(
+            problem=problem,
+            people=PeopleChange(ready_s=dict(self.ready_s), lost=frozenset(self.lost)),
+            given=tuple(self.given),
+            added=tuple(self.added),
+            recollect=frozenset(self.recollect),
+            findings=tuple(self.report),
+        )
+
+
+def key_of(text: str) -> str:
+    """Return the part of a change in words by which it is recognised: all before the brackets."""
+    return text.split(" (")[0]
+
+
+_BROUGHT_BLOOD = frozenset({None, Outcome.COLLECTED, Outcome.PARTIAL})
+"""None: due and not told otherwise."""
+
+
+def drawn_orders(plan: Plan, now_s: int) -> frozenset[OrderId]:
+    """Return the orders whose blood is drawn by now: told so, or due and not told otherwise."""
+    visits: list[Visit] = [v for route in plan.routes for v in route.visits]
+    made = [v for v in visits if v.outcome in _BROUGHT_BLOOD and v.draw_s <= now_s]
+    return frozenset(i for v in made for i in v.order_ids if i not in v.tried)

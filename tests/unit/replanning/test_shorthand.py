@@ -1,0 +1,81 @@
+"""Texts behind options: each to one change, or to a message with an example of how to write it."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.domain.changes import Away, Cancel, Change, Courier, Gone, Join, Late, Lost, Moved, Recollect, StatOrders
+from planner.replanning.shorthand import PARSERS, ShorthandError, parse_clock
+from tests.builders import clock
+
+
+@pytest.mark.parametrize("text", ["05:42", "5:42", "0542", "05.42", " 05h42 "])
+def test_clock_times_as_people_write_them(text: str) -> None:
+    assert parse_clock(text) == 5 * 3600 + 42 * 60
+
+
+@pytest.mark.parametrize("text", ["", "5", "25:00", "05:60", "24:01", "noon", "05:42:30"])
+def test_what_is_no_clock_time(text: str) -> None:
+    with pytest.raises(ShorthandError, match="HH:MM"):
+        parse_clock(text)
+
+
+@pytest.mark.parametrize(
+    ("option", "text", "change"),
+    [
+        ("stat", "14:POT,LACT", StatOrders(bed="14", tests=("POT", "LACT"))),
+        ("stat", " Alder 14 : potassium ; LACT ", StatOrders(bed="Alder 14", tests=("potassium", "LACT"))),
+        ("stat", "14:POT again", StatOrders(bed="14", tests=("POT",), is_again=True)),
+        ("cancel", " AL7 ", Cancel(order_id="AL7")),
+        ("recollect", "AL7", Recollect(order_id="AL7")),
+        ("away", "14=06:30-07:15", Away(bed="14", from_wall_s=clock("06:30"), to_wall_s=clock("07:15"))),
+        ("away", "14 = 23:50 to 00:30", Away(bed="14", from_wall_s=clock("23:50"), to_wall_s=clock("00:30"))),
+        ("moved", "14=16", Moved(bed="14", to="16")),
+        ("moved", "14=", Gone(bed="14")),
+        ("gone", "14", Gone(bed="14")),
+        ("late", "AB=20", Late(name="AB", minutes=20)),
+        ("late", "Nora West=20 min", Late(name="Nora West", minutes=20)),
+        ("late", "AB=06:10", Late(name="AB", until_wall_s=clock("06:10"))),
+        ("lost", "AB", Lost(name="AB")),
+        ("join", "Nora West=06:00", Join(name="Nora West", from_wall_s=clock("06:00"))),
+        ("join", "NW=06:00-08:30", Join(name="NW", from_wall_s=clock("06:00"), until_wall_s=clock("08:30"))),
+        ("courier", "Shelf=06:20,07:05", Courier(place="Shelf", departs_wall_s=(clock("06:20"), clock("07:05")))),
+        ("courier", "Shelf=+15", Courier(place="Shelf", delay_s=900)),
+        ("courier", "Shelf=none", Courier(place="Shelf")),
+    ],
+)
+def test_text_is_read(option: str, text: str, change: Change) -> None:
+    assert PARSERS[option](text) == change
+
+
+@pytest.mark.parametrize(
+    ("option", "text"),
+    [
+        ("stat", "14"),
+        ("stat", "14:"),
+        ("stat", ":POT"),
+        ("stat", "14: , "),
+        ("cancel", " "),
+        ("away", "14"),
+        ("away", "14=06:30"),
+        ("away", "14=06:30-06:30"),
+        ("away", "=06:30-07:00"),
+        ("away", "14=6-7"),
+        ("moved", "14"),
+        ("moved", "=16"),
+        ("gone", ""),
+        ("late", "AB"),
+        ("late", "AB=soon"),
+        ("late", "AB=0"),
+        ("lost", ""),
+        ("join", "NW"),
+        ("join", "NW=6"),
+        ("courier", "Shelf"),
+        ("courier", "Shelf=later"),
+        ("courier", "Shelf=+0"),
+        ("courier", "Shelf=06:20,later"),
+    ],
+)
+def test_text_that_cannot_be_read_says_how_to_write_it(option: str, text: str) -> None:
+    with pytest.raises(ShorthandError, match=r"write|HH:MM"):
+        PARSERS[option](text)
