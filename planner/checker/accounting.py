@@ -140,8 +140,8 @@ GOALS: tuple[tuple[str, str, Callable[[Facts], int]], ...] = (
     ("punctures", "draws", punctures),
     ("delivery", "weighted s", delivery),
     ("changes", "visits", changes),
-    ("arrival", "s", arrival),
     ("precautions", "pairs", precautions),
+    ("arrival", "s", arrival),
     ("time", "s", time),
     ("finish", "s", finish),
 )

@@ -128,8 +128,8 @@ GOALS: tuple[Callable[[cp_model.CpModel, Instance, RoundVars, Slots], Expression
     punctures,
     delivery,
     changes,
-    arrival,
     precautions,
+    arrival,
     time,
     finish,
 )

@@ -38,7 +38,7 @@ PROOF_WORK: dict[str, dict[str, float]] = {
 MAX_ARCS = 40_000
 """Above so many arcs the exact model is not built: the search stands alone, and says so by its bounds."""
 
-FINE_GOALS = frozenset({"arrival", "precautions", "time", "finish"})
+FINE_GOALS = frozenset({"arrival", "time", "finish"})
 MAX_FINE_ARCS = 2_000
 """The exact model proves the fine goals of small rounds only; on larger ones it is asked with effort thorough."""
 

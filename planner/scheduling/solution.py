@@ -14,8 +14,8 @@ GOALS: tuple[tuple[str, str], ...] = (
     ("punctures", "draws"),
     ("delivery", "weighted s"),
     ("changes", "visits"),
-    ("arrival", "s"),
     ("precautions", "pairs"),
+    ("arrival", "s"),
     ("time", "s"),
     ("finish", "s"),
 )
@@ -128,8 +128,8 @@ class Evaluator:
             sum(not visits[i].is_tray for i in served),
             sum(t.delivery for t in timings),
             sum(t.changes for t in timings),
-            sum(t.arrival for t in timings),
             sum(t.precautions for t in timings),
+            sum(t.arrival for t in timings),
             sum(t.time_s for t in timings),
             max(0, max(t.finish_s for t in timings) - start_s),
         )

@@ -69,8 +69,8 @@ def optimum(tiny: TinyRound) -> Vector:
                 len(served),
                 sum(delivery),
                 sum(changes),
-                sum(arrival_s) - len(served) * begin_s,
                 sum(turns),
+                sum(arrival_s) - len(served) * begin_s,
                 sum(time_s),
                 max(0, max(finish_s) - begin_s),
             )

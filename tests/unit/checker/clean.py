@@ -36,10 +36,10 @@ GOALS = {
     "late": ("weighted s", 0),
     "punctures": ("draws", 5),
     "delivery": ("weighted s", 0),
-    # Five visits, all with the courier: 5 * (22 200 - 18 000).
     "changes": ("visits", 0),
-    "arrival": ("s", 21_000),
     "precautions": ("pairs", 0),
+    # Five visits, all with the courier: 5 * (22 200 - 18 000).
+    "arrival": ("s", 21_000),
     # AB: 19 370 - 18 000 - (3 * 300 + 360) = 110; CD: 22 020 - 21 600 - 300 = 120.
     "time": ("s", 230),
     # 22 020 - 18 000

@@ -113,5 +113,5 @@ def test_empty_plan_has_nothing_but_its_uncollected_weight() -> None:
 
 
 def test_goal_names_are_those_of_the_rule_book() -> None:
-    names = ["uncollected", "late", "punctures", "delivery", "changes", "arrival", "precautions", "time", "finish"]
+    names = ["uncollected", "late", "punctures", "delivery", "changes", "precautions", "arrival", "time", "finish"]
     assert [name for name, _, _ in accounting.GOALS] == names
