@@ -91,6 +91,14 @@ class Problem:
         drawn = {order.id for order, _draw_s in self.drawn_orders}
         return tuple(order for order in self.orders if order.id not in drawn)
 
+    def drawn_24h_ul(self, patient: Patient) -> int | None:
+        """Return what a patient gave in the last 24 h, to this round by now included; None: not known."""
+        past = self.replan.visits if self.replan else ()
+        by_now_ul = sum(p.tube.volume_ul for v in past if v.patient_id == patient.id for p in v.tubes)
+        if patient.drawn_24h_ul is None and not by_now_ul:
+            return None
+        return (patient.drawn_24h_ul or 0) + by_now_ul
+
     def order(self, order_id: OrderId) -> Order:
         """Return the order with this number; KeyError when it is not one to plan."""
         for order in self.orders:

@@ -42,6 +42,11 @@ def _why(problem: Problem, instance: Instance, draw: Draw, index: int) -> tuple[
     clock = problem.clock
     visit = instance.visits[index]
     if not visit.able:
+        if draw.not_by:
+            return (
+                Reason.SECOND_PERSON,
+                "an attempt failed, and nobody else of this round may try; find somebody",
+            )
         missing = ", ".join(sorted(draw.skills))
         return Reason.NO_SKILL, f"needs {missing}, which nobody on this round has; ask for somebody who has it"
     if _fits_alone(instance, index):

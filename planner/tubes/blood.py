@@ -64,7 +64,7 @@ def blood_limits(problem: Problem, patient: Patient, weight_g: int) -> BloodLimi
     day_ul = policy.child_day_ul_per_kg * weight_g // 1000
     month_ul = int(total_ul * round(policy.child_30d_tbv_pct * 100) // 10_000)
     cap_ul = cap_per_draw_ul(weight_g) if patient.is_child(problem.clock.day) else None
-    drawn_24h_ul = patient.drawn_24h_ul or 0
+    drawn_24h_ul = problem.drawn_24h_ul(patient) or 0
     drawn_30d_ul = max(drawn_24h_ul, patient.drawn_30d_ul or 0)
     day_ul, month_ul = _lowered(problem, patient, day_ul), _lowered(problem, patient, month_ul)
     day_left_ul, month_left_ul = max(0, day_ul - drawn_24h_ul), max(0, month_ul - drawn_30d_ul)

@@ -88,11 +88,11 @@ def remark_on_visit(
 def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: Sequence[Order], drawn_ul: int) -> None:
     """Flag what an adult gives in 24 hours, and a child whose earlier draws are not known."""
     if is_limited(problem, patient):
-        if patient.drawn_24h_ul is None:
+        if problem.drawn_24h_ul(patient) is None:
             message = f"bed {patient.bed}: what was drawn in the last 24 h is not known; none is assumed"
             report.add("blood-history-unknown", Severity.NOTE, message, order_ids=_ids(orders))
         return
-    today_ul = drawn_ul + (patient.drawn_24h_ul or 0)
+    today_ul = drawn_ul + (problem.drawn_24h_ul(patient) or 0)
     flag_ul = problem.policy.blood.adult_flag_24h_ul
     if today_ul > flag_ul:
         message = (

@@ -71,7 +71,7 @@ def by_patient(
     found = []
     for patient_id, drawn in visits.items():
         patient, figures = problem.patients[patient_id], figures_of(tube_set for _, tube_set in drawn)
-        before_ul = patient.drawn_24h_ul
+        before_ul = problem.drawn_24h_ul(patient)
         found.append(
             PatientTubes(
                 patient_id=patient_id,

@@ -1,0 +1,164 @@
+"""From a plan and what happened since to the problem of the next revision."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from planner.domain.changes import Change
+from planner.domain.orders import Order, OrderId
+from planner.domain.plan import Plan, Reason, Unplanned, Visit
+from planner.domain.problem import Problem
+from planner.domain.replan import AddOn, Past, Promised, Replan
+from planner.domain.reported import Reported
+from planner.domain.staff import Phlebotomist
+from planner.findings import Finding, Severity
+from planner.replanning.addons import drawn_tubes, find_addons
+from planner.replanning.changes import Changed, apply_changes
+from planner.replanning.freeze import freeze
+from planner.replanning.outcomes import beds_of, settle, told_words, without_recollected
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextProblem:
+    """The problem of the next revision, and what is worth saying about what was told."""
+
+    problem: Problem
+    findings: tuple[Finding, ...]
+
+
+def next_problem(
+    problem: Problem,
+    plan: Plan,
+    *,
+    parent: int,
+    now_s: int,
+    reports: Sequence[Reported] = (),
+    changes: Iterable[Change] = (),
+) -> NextProblem:
+    """Return the round as it stands at ``now_s``: what happened stays, what was told is applied.
+
+    Parameters
+    ----------
+    problem, plan
+        The revision that is replanned, and its number ``parent``.
+    now_s
+        The time it is, seconds after midnight of the round's day; not before the last revision's.
+    reports, changes
+        What was told of visits, and of everything else (tests as codes of the catalogue).
+    """
+    frozen = freeze(problem, plan, reports, now_s)
+    changed = apply_changes(problem, plan, changes, now_s, drawn=_drawn(frozen))
+    past = _with_people(without_recollected(frozen, changed.recollect), changed, now_s)
+    settled = settle(changed.problem, past, reports)
+    addons, listed, notes = _addons(changed, past, plan, now_s)
+    old = problem.replan
+    given = (
+        *told_words(problem, reports, beds_of(problem, (v for r in plan.routes for v in r.visits))),
+        *changed.given,
+    )
+    gone = {item.order_id for item in (*settled.set_aside, *listed)}
+    orders = tuple(order for order in changed.problem.orders if order.id not in gone)
+    following = replace(
+        changed.problem,
+        orders=orders,
+        set_aside=(*changed.problem.set_aside, *settled.set_aside, *listed),
+        staff=_without_lost(changed, now_s),
+        replan=Replan(
+            parent=parent,
+            now_s=now_s,
+            given=given,
+            known=(*(old.known if old else ()), *changed.given),
+            past=past,
+            promised=_promised(plan, past),
+            retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
+            addons=(*(a for a in (old.addons if old else ()) if _is_wanted(changed.problem, a)), *addons),
+        ),
+    )
+    return NextProblem(problem=following, findings=(*changed.findings, *notes))
+
+
+def _drawn(past: Iterable[Past]) -> frozenset[OrderId]:
+    visits = (stop for one in past for stop in one.stops if isinstance(stop, Visit))
+    return frozenset(order_id for visit in visits for order_id in visit.order_ids)
+
+
+def _with_people(past: Sequence[Past], changed: Changed, now_s: int) -> tuple[Past, ...]:
+    """Return the past with those who join, none of whom has done anything, and with those who are held up."""
+    joined = [
+        Past(phlebotomist=person, stops=(), place=who.starts_at, free_s=max(now_s, who.from_s))
+        for person, who in enumerate(changed.problem.staff)
+        if person >= len(past)
+    ]
+    ready_s = changed.people.ready_s
+    return tuple(
+        replace(one, free_s=max(one.free_s, ready_s.get(one.phlebotomist, one.free_s))) for one in (*past, *joined)
+    )
+
+
+def _without_lost(changed: Changed, now_s: int) -> tuple[Phlebotomist, ...]:
+    """Return the staff; the shift of whoever collects no more is over now."""
+    return tuple(
+        replace(who, until_s=max(who.from_s + 1, min(who.until_s, now_s))) if person in changed.people.lost else who
+        for person, who in enumerate(changed.problem.staff)
+    )
+
+
+def _promised(plan: Plan, past: Iterable[Past]) -> tuple[Promised, ...]:
+    """Return the visits of a plan that have not begun, person by person in their order."""
+    begun = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
+    return tuple(
+        Promised(
+            draw_id=visit.draw_id,
+            patient_id=visit.patient_id,
+            place=visit.place,
+            order_ids=visit.order_ids,
+            phlebotomist=route.phlebotomist,
+            position=position,
+            draw_s=visit.draw_s,
+        )
+        for route in plan.routes
+        for position, visit in enumerate(v for v in route.visits if v.draw_id not in begun)
+    )
+
+
+def _addons(
+    changed: Changed, past: Sequence[Past], plan: Plan, now_s: int
+) -> tuple[tuple[AddOn, ...], tuple[Unplanned, ...], tuple[Finding, ...]]:
+    """Return the new orders that tubes already drawn can serve, their entries for the list, and why others cannot."""
+    problem = changed.problem
+    new = [order for order in problem.orders if order.id in set(changed.added)]
+    addons, not_served = find_addons(problem, drawn_tubes(problem, past, plan), new, now_s)
+    order_of = {order.id: order for order in new}
+    listed = tuple(_listed(problem, order_of[addon.order_id], addon) for addon in addons)
+    notes = tuple(
+        Finding(
+            code="no-add-on",
+            severity=Severity.NOTE,
+            message=f"order {order.id} ({order.test}) is drawn anew: {why}",
+            order_ids=(order.id,),
+        )
+        for order, why in not_served
+    )
+    return addons, listed, notes
+
+
+def _listed(problem: Problem, order: Order, addon: AddOn) -> Unplanned:
+    clock = problem.clock
+    limit = "" if addon.limit_s is None else f", to be begun by {clock.format_clock(addon.limit_s)}"
+    return Unplanned(
+        order_id=order.id,
+        reason=Reason.ADD_ON,
+        detail=f"phone the laboratory: add {order.test} to the {addon.tube} tube drawn at "
+        f"{clock.format_clock(addon.drawn_s)} by {addon.collector}{limit}",
+        patient_id=order.patient_id,
+        bed=problem.patients[order.patient_id].bed,
+        test=order.test,
+        source=order.source,
+    )
+
+
+def _is_wanted(problem: Problem, addon: AddOn) -> bool:
+    """Return whether an add-on of an earlier revision was not cancelled since."""
+    reasons = {item.order_id: item.reason for item in problem.set_aside}
+    return reasons.get(addon.order_id) is Reason.ADD_ON
