@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from planner import __version__
-from planner.domain.changes import StopChange, stop_changes
 from planner.domain.draws import Needle
 from planner.domain.plan import Break, Goal, Handover, Plan, PlannedTube, Route, Stop, Unplanned
 from planner.domain.problem import Problem
 from planner.domain.replan import AddOn
+from planner.domain.stop_changes import StopChange, stop_changes
 from planner.exporters.codec import encode
 from planner.exporters.json_text import to_json_bytes
 from planner.exporters.plan_file import SCHEMA

@@ -101,7 +101,7 @@ def _changed(problem: Problem, plan: Plan) -> tuple[Problem, Plan, dict[OrderId,
     """Return the round with the five changes of the module's first lines."""
     one, two = plan.routes
     early, gone, given, last = (visit_of(plan, bed) for bed in ("107A", "107B", "114", "115"))
-    stat = make_order("000900", visit_of(plan, "108").patient_id, "BMP", priority=Priority.STAT)
+    stat = make_order("000900", visit_of(plan, "108").patient_id, "BMP", priority=Priority.STAT, ordered_s=NOW_S)
     extra = make_order("000902", last.patient_id, "CRP")
     stat_visit = replace(
         early,
