@@ -110,8 +110,9 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
 
 
 def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
-    """Return the goals in their order, with the proof or the gap."""
-    return tuple(_goal(context, goal) for goal in context.plan.goals)
+    """Return the goals in their order, with the proof or the gap; changes only where there is a last sheet."""
+    is_replanned = context.problem.replan is not None
+    return tuple(_goal(context, goal) for goal in context.plan.goals if is_replanned or goal.name != "changes")
 
 
 def _goal(context: ViewContext, goal: Goal) -> GoalLine:
