@@ -82,7 +82,7 @@ def _decode(kind: Any, data: object, path: str) -> Any:
         return _decode(kind.__supertype__, data, path)
     origin = typing.get_origin(kind)
     if origin in (typing.Union, types.UnionType):
-        return _decode_optional(kind, data, path)
+        return _decode_union(kind, data, path)
     if origin is not None:
         return _decode_collection(origin, typing.get_args(kind), data, path)
     if dataclasses.is_dataclass(kind):
@@ -90,13 +90,27 @@ def _decode(kind: Any, data: object, path: str) -> Any:
     return _decode_scalar(kind, data, path)
 
 
-def _decode_optional(kind: Any, data: object, path: str) -> Any:
+def _decode_union(kind: Any, data: object, path: str) -> Any:
     choices = [choice for choice in typing.get_args(kind) if choice is not type(None)]
-    if data is None:
+    if data is None and len(choices) < len(typing.get_args(kind)):
         return None
-    if len(choices) != 1:
-        raise TypeError(f"{path}: only 'a type or None' can be read back")
-    return _decode(choices[0], data, path)
+    return _decode(choices[0] if len(choices) == 1 else _fitting(choices, data, path), data, path)
+
+
+def _fitting(choices: list[Any], data: object, path: str) -> Any:
+    """Return the one data class of several whose fields are those of an object."""
+    if not all(dataclasses.is_dataclass(choice) for choice in choices):
+        raise TypeError(f"{path}: only 'a type or None' and a choice of data classes can be read back")
+    names = _expect(dict, data, path).keys()
+    fitting = [choice for choice in choices if _required(choice) <= names <= _hints(choice).keys()]
+    if len(fitting) != 1:
+        raise CodecError(f"{path}: not one of {', '.join(choice.__name__ for choice in choices)}")
+    return fitting[0]
+
+
+def _required(kind: Any) -> set[str]:
+    missing = dataclasses.MISSING
+    return {f.name for f in dataclasses.fields(kind) if f.default is missing and f.default_factory is missing}
 
 
 def _decode_collection(origin: Any, args: tuple[Any, ...], data: object, path: str) -> Any:
@@ -128,8 +142,7 @@ def _decode_dataclass(kind: type, data: object, path: str) -> Any:
         raise CodecError(f"{path}: unknown field {unknown[0]!r}")
     arguments = {name: _decode(hints[name], item, f"{path}.{name}") for name, item in values.items()}
     for field in dataclasses.fields(kind):
-        has_default = field.default is not dataclasses.MISSING or field.default_factory is not dataclasses.MISSING
-        if field.name not in arguments and not has_default:
+        if field.name not in arguments and field.name in _required(kind):
             raise CodecError(f"{path}.{field.name} is missing")
     try:
         return kind(**arguments)

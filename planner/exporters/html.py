@@ -7,12 +7,12 @@ import hashlib
 import re
 from collections.abc import Sequence
 
-from planner.exporters.html_lists import legend_html, overview_html, supplies_html
+from planner.exporters.html_lists import legend_html, note_html, overview_html, supplies_html
 from planner.exporters.html_parts import attributes, css_string, paragraph, template, text
 from planner.exporters.html_route import route_html
 from planner.exporters.pictures import route_pictures
 from planner.exporters.sheet_paper import paper_for
-from planner.exporters.view import RoundView
+from planner.exporters.view import NAME_LETTERS, RoundView
 
 
 def round_sheet_html(view: RoundView, paper: str = "a4", *, large_print: bool = False) -> bytes:
@@ -42,8 +42,10 @@ def round_sheet_html(view: RoundView, paper: str = "a4", *, large_print: bool = 
         '<meta name="referrer" content="no-referrer">\n'
         f"<title>{text(title)}</title>\n<style>{style}</style>\n</head>\n"
     )
+    as_of = view.replan.as_of if view.replan else ""
+    notes = "".join(note_html(view, r, n) for n, r in enumerate(view.routes, start=1)) if view.replan else ""
     routes = "".join(
-        route_html(route, n, route_pictures(view, n - 1), view.cautions, with_ward="," in view.wards)
+        route_html(route, n, route_pictures(view, n - 1), view.cautions, with_ward="," in view.wards, as_of=as_of)
         for n, route in enumerate(view.routes, start=1)
     )
     body = (
@@ -51,7 +53,7 @@ def round_sheet_html(view: RoundView, paper: str = "a4", *, large_print: bool = 
         '<a class="skip" href="#content">Skip to the stops</a>\n'
         f"<header><h1>{text(view.title)}</h1>{paragraph(_line(view))}{paragraph(view.confidentiality, 'quiet')}"
         f"{_links(view)}</header>\n{_bar()}\n"
-        f'<main id="content" tabindex="-1">{overview_html(view)}{routes}'
+        f'<main id="content" tabindex="-1">{overview_html(view)}{notes}{routes}'
         f"{supplies_html(view)}{legend_html(view)}</main>\n"
         f"<script>{script}</script>\n</body>\n</html>\n"
     )
@@ -64,7 +66,7 @@ def _line(view: RoundView) -> str:
 
 def _keeping(view: RoundView) -> dict[str, str]:
     """Return under which key the device keeps what is ticked, and the name of the file that is saved."""
-    number = view.revision.rpartition(" ")[2]
+    number = view.number
     name = re.sub(r"[^\w-]+", "-", view.title).strip("-") or "round"
     return {"data_key": f"round-sheet|{view.title}|{view.date}|{number}", "data_file": f"progress-{name}-r{number}.csv"}
 
@@ -72,6 +74,7 @@ def _keeping(view: RoundView) -> dict[str, str]:
 def _links(view: RoundView) -> str:
     targets = [
         ("overview", "Overview"),
+        *((f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1) if view.replan),
         *((f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)),
         ("supplies", "Supplies and hand-overs"),
         ("legend", "Legend and cautions"),
@@ -105,15 +108,15 @@ def _page_rules(view: RoundView, paper: str, *, large_print: bool) -> str:
     """Return paper, margins, and what stands on every printed page."""
     sheet = paper_for(paper, large_print=large_print)
     size = f"{'letter' if paper == 'letter' else 'A4'} {'landscape' if sheet.is_landscape else 'portrait'}"
-    right = ", ".join(words for words in (view.revision, view.printed) if words)
+    left, right = view.header
     margins = f"{sheet.top_mm}mm {sheet.side_mm}mm {sheet.bottom_mm}mm"
     rules = [
         f":root {{ --zoom: {sheet.zoom:g}; }}",
         f"@page {{ size: {size}; margin: {margins};",
-        _margin_box("top-left", css_string(f"{view.wards} {view.date}"[:80]), 9, bold=True),
+        _margin_box("top-left", css_string(left), 9, bold=True),
         _margin_box("top-right", css_string(right), 9, bold=True),
         _margin_box("bottom-left", css_string(view.confidentiality), 8),
-        _margin_box("bottom-right", '"Page " counter(page) " of " counter(pages)', 10),
+        _margin_box("bottom-right", f'{css_string(view.printed)} "   Page " counter(page) " of " counter(pages)', 9),
         "}",
         *_named_pages(view),
     ]
@@ -122,11 +125,13 @@ def _page_rules(view: RoundView, paper: str, *, large_print: bool) -> str:
 
 def _named_pages(view: RoundView) -> Sequence[str]:
     names = [("overview", "Overview"), ("supplies", "Supplies, hand-overs"), ("legend", "Legend, cautions")]
+    if view.replan:
+        names += [(f"note-{n}", f"Change note, {r.name}") for n, r in enumerate(view.routes, start=1)]
     names += [(f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)]
     rules = []
     for target, words in names:
         page = target.replace("-", "")
-        box = _margin_box("top-center", css_string(words[:60]), 9, bold=True)
+        box = _margin_box("top-center", css_string(words[:NAME_LETTERS]), 9, bold=True)
         parts = f"#{target}" if target != "overview" else "header, #overview"
         rules.append(f"@page {page} {{ {box} }}\n@media print {{ {parts} {{ page: {page}; }} }}")
     return rules

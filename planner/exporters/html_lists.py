@@ -5,13 +5,25 @@ from __future__ import annotations
 from itertools import groupby
 
 from planner.exporters.html_parts import bullets, pairs, paragraph, table, text
-from planner.exporters.view import DecisionLine, RoundView
-from planner.exporters.words import count_words
+from planner.exporters.sheet_changes import (
+    ADDON_HEADS,
+    CHANGE_HEADS,
+    addon_rows,
+    addon_title,
+    change_rows,
+    change_title,
+    given_words,
+)
+from planner.exporters.view import DecisionLine, RoundView, RouteView
+from planner.exporters.view_changes import ReplanView
+from planner.exporters.words import JUDGED, count_words
 
 
 def overview_html(view: RoundView) -> str:
     """Return what needs a decision, what is late, who goes where, how good the plan is."""
     parts = [paragraph("; ".join(view.summary) + ".")]
+    if view.replan is not None:
+        parts.append(_changes(view, view.replan))
     if view.decisions:
         heads = ("Bed", "Orders", "Tests", "What was found", "What to do")
         parts.append(table("Needs a decision: not planned", heads, map(_decision, view.decisions), "list urgent"))
@@ -22,25 +34,53 @@ def overview_html(view: RoundView) -> str:
         parts.append(table("Late", ("Bed", "Late by", "Orders", "Should be drawn by", "Planned, by whom"), rows))
     people = []
     for route in view.routes:
-        given = ", ".join(f"{c.at} {c.place}" for c in view.collections if c.phlebotomist == route.name) or "none"
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
-        people.append((route.name, route.starts, first, given, route.summary))
+        people.append((route.name, route.starts, first, route.hand_overs, route.summary))
     parts.append(table("Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"), people))
     if view.checks:
         parts.append(f"<h3>Please check</h3>{bullets(view.checks)}")
     if view.for_information:
         rows = [(x.bed, x.orders, x.tests, x.what, x.detail) for x in view.for_information]
         parts.append(table("Not planned, for information", ("Bed", "Orders", "Tests", "Why", "Detail"), rows))
-    goals = [(goal.name, goal.value, f"{goal.meaning} ({goal.proof})") for goal in view.goals]
-    parts.append(table("How good the plan is, the first goal before the second", ("Goal", "Value", "Meaning"), goals))
     if view.assumptions:
         parts.append(f"<h3>Assumed, because nothing was given</h3>{bullets(view.assumptions)}")
+    if view.judged:
+        parts.append(paragraph(f"{JUDGED}: {view.judged}", "quiet"))
     return _section("overview", "Overview", "".join(parts))
+
+
+def _changes(view: RoundView, replan: ReplanView) -> str:
+    """Return what a replanned round says first: the add-ons to phone through, and what changed."""
+    parts = []
+    if replan.addons:
+        parts.append(table(addon_title(replan), ADDON_HEADS, addon_rows(replan), "list urgent"))
+    if replan.changes:
+        parts.append(table(change_title(view), CHANGE_HEADS, change_rows(replan), "list urgent"))
+    else:
+        parts.append(paragraph(f"{change_title(view)}: no stop changed.", "strong"))
+    if replan.given:
+        parts.append(paragraph(given_words(replan)))
+    return "".join(parts)
+
+
+def note_html(view: RoundView, route: RouteView, number: int) -> str:
+    """Return the change note of one phlebotomist, to be read out over the phone."""
+    items = "".join(
+        f"<li>{f'<b>{text(line.text)}</b>' if line.details else text(line.text)}"
+        f"{''.join(paragraph(detail) for detail in line.details)}</li>"
+        for line in route.note
+    )
+    about = f"{view.title}, {view.date}. {view.revision[:1].upper()}{view.revision[1:]}. Read it out, number by number."
+    return (
+        f'<section class="part note" id="note-{number}" aria-labelledby="note-{number}-head">'
+        f'<h2 id="note-{number}-head">Change note for {text(route.name)}</h2>'
+        f'{paragraph(about)}<ol class="said">{items}</ol></section>'
+    )
 
 
 def _decision(item: DecisionLine) -> tuple[str, ...]:
     what = f"{item.what}: {item.detail}" if item.detail else item.what
-    return f"☐ {item.bed}", item.orders, item.tests, what, item.action
+    return f"☐\u00a0{item.bed}", item.orders, item.tests, what, item.action
 
 
 def supplies_html(view: RoundView) -> str:

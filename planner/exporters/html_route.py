@@ -7,31 +7,54 @@ from collections.abc import Sequence
 
 from planner.exporters.html_parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures import Picture
+from planner.exporters.sheet_changes import done_title, done_words
 from planner.exporters.view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
-from planner.exporters.words import EVERY_PATIENT, OUTCOMES, count_words
+from planner.exporters.words import CAUTIONS_WHERE, EVERY_PATIENT, OUTCOMES, count_words
 
 _BESIDE = 84
 """Letters of tests and handling that stand beside a tube on two lines; more goes under it, over the whole width."""
 
 
 def route_html(
-    route: RouteView, number: int, pictures: Sequence[Picture], cautions: Sequence[str], *, with_ward: bool
+    route: RouteView,
+    number: int,
+    pictures: Sequence[Picture],
+    cautions: Sequence[str],
+    *,
+    with_ward: bool,
+    as_of: str = "",
 ) -> str:
-    """Return the section of a route; ``number`` counts routes from 1 and makes the identifiers of its parts."""
+    """Return the section of a route; ``number`` counts routes from 1 and makes the identifiers of its parts.
+
+    ``as_of`` is the instant of a replanned round: what was done by then stands first, small.
+    """
     stops = "".join(_stop(route, stop, number, with_ward=with_ward) for stop in route.stops)
     figures = "".join(_figure(picture) for picture in pictures)
+    careful = f'<div class="cautions"><h4>Cautions</h4>{bullets(cautions, "ol")}</div>'
     seen = (
         f'<section class="pictures" id="map-{number}" aria-labelledby="map-{number}-head">'
-        f'<h3 id="map-{number}-head">Map and timeline of {text(route.name)}</h3>{figures}</section>'
+        f'<h3 id="map-{number}-head">Map and timeline of {text(route.name)}</h3>{figures}{careful}</section>'
         if figures
-        else ""
+        else careful
     )
     return (
         f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
-        f"{paragraph(EVERY_PATIENT, 'every')}{stops}"
-        f'<div class="cautions"><h3>Cautions</h3>{bullets(cautions, "ol")}</div>{seen}</section>'
+        f"{paragraph(EVERY_PATIENT, 'every')}{_done(route, as_of)}{stops}"
+        f"{paragraph(CAUTIONS_WHERE, 'where') if figures else ''}{seen}</section>"
+    )
+
+
+def _done(route: RouteView, as_of: str) -> str:
+    """Return the stops that were made, and what is in the tray now."""
+    if not route.done:
+        return ""
+    lines = bullets((done_words(line) for line in route.done), class_="plain")
+    tray = "<br>".join(text(line) for line in route.tray) or "nothing"
+    return (
+        f'<div class="done"><h3>{text(done_title(as_of))}</h3>{lines}</div>'
+        f'<p class="tray"><b>IN THE TRAY NOW</b> {tray}</p>'
     )
 
 
@@ -54,10 +77,11 @@ def _stop(route: RouteView, stop: StopView, number: int, *, with_ward: bool) -> 
     return _break(stop, key, onward)
 
 
-def _head(key: str, number: int, title: str, at: str) -> str:
+def _head(key: str, number: int, kind: str, title: str, at: str) -> str:
+    word = f'<span class="kind">{kind}</span>' if kind else ""
     return (
         f'<h3 id="head-{key}"><span class="number"><span class="hidden">Stop </span>{number}</span> '
-        f'<span class="bed">{text(title)}</span> <span class="time">{text(at)}</span></h3>'
+        f'<span class="bed">{word}{text(title)}</span> <span class="time">{text(at)}</span></h3>'
     )
 
 
@@ -70,7 +94,8 @@ def _tick(key: str, words: str, class_: str = "") -> str:
 
 
 def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_ward: bool) -> str:
-    marks = f'<p class="marks">{text(" ".join(visit.marks))}</p>' if visit.marks else ""
+    words = [mark for mark in (visit.change_word, *visit.marks) if mark]
+    marks = f'<p class="marks">{text(" ".join(words))}</p>' if words else ""
     ward = paragraph(visit.ward, "ward") if with_ward else ""
     data = attributes(
         data_bed=visit.bed,
@@ -80,7 +105,7 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
     )
     return (
         f'<article class="stop visit" id="stop-{key}" aria-labelledby="head-{key}"{data}>'
-        f'<div class="side">{_head(key, visit.number, f"Bed {visit.bed}", visit.at)}{ward}{marks}'
+        f'<div class="side">{_head(key, visit.number, "Bed ", visit.bed, visit.at)}{ward}{marks}'
         f"{paragraph(f'{visit.needle}, {visit.total}', 'needle')}</div>"
         f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
         f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"
@@ -92,7 +117,7 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
 
 def _notes(visit: VisitView) -> list[tuple[str, str]]:
     """Return what to know before the needle: a word and what it says, in the order of need."""
-    notes = []
+    notes = [("CHANGE", visit.change)] if visit.change else []
     if visit.window:
         notes.append(("WHEN", f"{visit.window}; draw at {visit.draw_at}"))
     notes += [("WEAR", "; ".join(visit.wear))] if visit.wear else []
@@ -106,7 +131,7 @@ def _notes_list(visit: VisitView) -> str:
     """Return the notes; what protects somebody, and a time that matters, is bold."""
     items = []
     for word, said in _notes(visit):
-        is_strong = word in ("WEAR", "ALERT") or (word == "WHEN" and bool(visit.marks))
+        is_strong = word in ("CHANGE", "WEAR", "ALERT") or (word == "WHEN" and bool(visit.marks))
         look = attributes(class_="strong") if is_strong else ""
         items.append(f"<div{look}><dt>{word}</dt><dd>{text(said)}</dd></div>")
     return f'<dl class="notes">{"".join(items)}</dl>' if items else ""
@@ -158,18 +183,19 @@ def _outcome(key: str) -> str:
 
 def _handover(stop: HandoverView, key: str, onward: str) -> str:
     special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
-    tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.contents}"
+    tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
+    where = f"Hand over at {stop.place}. {stop.what}; in the lab {stop.arrives}"
     return (
         f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}">'
-        f'<div class="side">{_head(key, stop.number, "Hand over", stop.at)}</div><div class="body">'
-        f"{paragraph(f'{stop.place}. {stop.what}; in the lab {stop.arrives}', 'strong')}"
-        f"{_tick(f'{key}-tubes', tubes)}{paragraph(stop.beds)}{special}</div>{onward}</article>"
+        f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'
+        f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>'
+        f'<p class="contents">{text(stop.contents)}</p></div>{onward}</article>'
     )
 
 
 def _break(stop: BreakView, key: str, onward: str) -> str:
     return (
         f'<article class="stop rest" id="stop-{key}" aria-labelledby="head-{key}">'
-        f'<div class="side">{_head(key, stop.number, "Break", stop.at)}</div>'
+        f'<div class="side">{_head(key, stop.number, "", "Break", stop.at)}</div>'
         f'<div class="body">{paragraph(f"until {stop.until}, {stop.place}", "strong")}</div>{onward}</article>'
     )

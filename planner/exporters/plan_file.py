@@ -27,5 +27,4 @@ class PlanFile:
     params: Mapping[str, Any]
     problem: Problem
     plan: Plan
-    addons: tuple[Mapping[str, Any], ...]
     findings: tuple[Finding, ...]

@@ -12,6 +12,7 @@ from planner.domain.plan import (
     Break,
     Goal,
     Handover,
+    Outcome,
     Plan,
     PlannedTube,
     Reason,
@@ -83,7 +84,6 @@ def _plan_file(top: dict[str, Any]) -> PlanFile:
         params=dict(top["params"]),
         problem=problem,
         plan=plan,
-        addons=tuple(dict(addon) for addon in top["addons"]),
         findings=tuple(_finding(item) for item in top["findings"]),
     )
 
@@ -135,6 +135,8 @@ def _stop(clock: RoundClock, data: dict[str, Any]) -> Stop:
         depart_s=depart_s,
         tubes=tuple(_tube(tube) for tube in data["tubes"]),
         needle=Needle(gauge=_int(needle["gauge"]), device=needle["device"], reasons=tuple(needle["reasons"])),
+        outcome=None if data.get("outcome") is None else Outcome(data["outcome"]),
+        tried=tuple(OrderId(o) for o in data.get("tried", ())),
     )
 
 

@@ -9,6 +9,8 @@ from planner import __version__
 from planner.domain.draws import Needle
 from planner.domain.plan import Break, Goal, Handover, Plan, PlannedTube, Route, Stop, Unplanned
 from planner.domain.problem import Problem
+from planner.domain.replan import AddOn
+from planner.domain.stop_changes import StopChange, stop_changes
 from planner.exporters.codec import encode
 from planner.exporters.json_text import to_json_bytes
 from planner.exporters.plan_file import SCHEMA
@@ -25,7 +27,6 @@ def plan_to_json(
     inputs_digest: str,
     params: Mapping[str, Any],
     findings: Iterable[Finding],
-    addons: Iterable[Mapping[str, Any]] = (),
 ) -> bytes:
     """Return the bytes of plan.json; the same arguments give the same bytes.
 
@@ -42,8 +43,6 @@ def plan_to_json(
         Options of the run (plain JSON values); written with sorted keys.
     findings
         What loading, planning and checking said.
-    addons
-        Orders served by tubes that were drawn before.
     """
     return to_json_bytes(
         {
@@ -58,7 +57,8 @@ def plan_to_json(
             "routes": [_route(problem, route) for route in plan.routes],
             "unplanned": [_unplanned(item) for item in plan.unplanned],
             "preferences_missed": [{"order_number": o, "rule": rule} for o, rule in plan.preferences_missed],
-            "addons": [dict(addon) for addon in addons],
+            "addons": [_addon(problem, addon) for addon in problem.replan.addons] if problem.replan else [],
+            "changes": [_change(problem, change) for change in stop_changes(problem, plan)],
             "findings": [_finding(finding) for finding in findings],
             "problem": encode(problem),
         }
@@ -123,6 +123,8 @@ def _stop(problem: Problem, stop: Stop) -> dict[str, Any]:
         "draw": iso(stop.draw_s),
         "depart": iso(stop.depart_s),
         "order_numbers": list(stop.order_ids),
+        "outcome": None if stop.outcome is None else stop.outcome.value,
+        "tried": list(stop.tried),
         "needle": _needle(stop.needle),
         "tubes": [_tube(planned) for planned in stop.tubes],
     }
@@ -159,6 +161,39 @@ def _unplanned(item: Unplanned) -> dict[str, Any]:
         "bed": item.bed,
         "test": item.test,
         "source": encode(item.source),
+    }
+
+
+def _addon(problem: Problem, addon: AddOn) -> dict[str, Any]:
+    iso = problem.clock.iso
+    return {
+        "order_number": addon.order_id,
+        "patient_number": addon.patient_id,
+        "bed": addon.place,
+        "test": addon.test,
+        "tube": addon.tube,
+        "draw_id": addon.draw_id,
+        "draw_position": addon.draw_position,
+        "drawn": iso(addon.drawn_s),
+        "collector": addon.collector,
+        "limit": None if addon.limit_s is None else iso(addon.limit_s),
+    }
+
+
+def _change(problem: Problem, change: StopChange) -> dict[str, Any]:
+    iso, before, visit = problem.clock.iso, change.before, change.visit
+    return {
+        "kind": change.kind.value,
+        "moves": [move.value for move in change.moves],
+        "bed": change.place,
+        "patient_number": change.patient_id,
+        "was": None if before is None else {"staff_index": before.phlebotomist, "draw": iso(before.draw_s)},
+        "now": None if visit is None else {"staff_index": change.phlebotomist, "draw": iso(visit.draw_s)},
+        "new_orders": list(change.new_orders),
+        "gone_orders": [
+            {"order_number": o, "reason": next((u.reason.value for u in change.reasons if u.order_id == o), None)}
+            for o in change.gone_orders
+        ],
     }
 
 

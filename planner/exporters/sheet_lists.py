@@ -6,16 +6,27 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from planner.exporters.sheet_changes import (
+    ADDON_HEADS,
+    CHANGE_HEADS,
+    addon_rows,
+    addon_title,
+    change_rows,
+    change_title,
+    given_words,
+)
 from planner.exporters.sheet_paper import Paper
 from planner.exporters.sheet_text import Span, Text
 from planner.exporters.sheet_writer import LIGHT, MEDIUM, SheetWriter
 from planner.exporters.view import CollectionLine, DecisionLine, RoundView
-from planner.exporters.words import BOX, count_words
+from planner.exporters.view_changes import ReplanView
+from planner.exporters.words import BOX, JUDGED, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _LIST_PT = 9.5
+_SMALL_PT = 9.0
 
 
 def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
@@ -25,6 +36,8 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     line = "   ".join(text for text in (view.date, view.wards, view.revision, view.printed) if text)
     writer.line(Text(text=line, first=1, last=5, size=12))
     writer.line(Text(text="; ".join(view.summary) + ".", first=1, last=5, size=11))
+    if view.replan is not None:
+        _changes(writer, view, view.replan)
     _decisions(writer, view.decisions)
     if view.late:
         _heading(
@@ -34,10 +47,8 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
             _row(writer, (late.bed, late.late, late.orders, late.due, f"{late.planned}, {late.phlebotomist}"))
     _heading(writer, "Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"))
     for route in view.routes:
-        stops = [s for s in view.collections if s.phlebotomist == route.name]
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
-        given = ", ".join(f"{c.at} {c.place}" for c in stops) or "none"
-        _row(writer, (route.name, route.starts, first, given, route.summary))
+        _row(writer, (route.name, route.starts, first, route.hand_overs, route.summary))
     if view.checks:
         _heading(writer, "Please check", ())
         for check in view.checks:
@@ -50,22 +61,29 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
         )
         for item in view.for_information:
             _row(writer, (item.bed, item.orders, item.tests, item.what, item.detail))
-    _goals(writer, view)
     if view.assumptions:
         _heading(writer, "Assumed, because nothing was given", ())
         for text in view.assumptions:
             writer.line(Text(text=text, first=1, last=5, size=_LIST_PT))
+    if view.judged:
+        writer.gap(8)
+        spans = (Span(f"{JUDGED}: ", bold=True), Span(view.judged))
+        writer.line(Text(spans=spans, first=1, last=5, size=_SMALL_PT))
     return writer
 
 
-def _goals(writer: SheetWriter, view: RoundView) -> None:
-    _heading(writer, "How good the plan is (the first goal counts before the second, and so on)", ())
-    for goal in view.goals:
-        writer.line(
-            Text(text=goal.name, first=1, last=1, bold=True, size=_LIST_PT),
-            Text(text=goal.value, first=2, last=2, bold=True, size=_LIST_PT),
-            Text(text=f"{goal.meaning} ({goal.proof})", first=3, last=5, size=_LIST_PT),
-        )
+def _changes(writer: SheetWriter, view: RoundView, replan: ReplanView) -> None:
+    """Write what a replanned round says first: what changed, and the add-ons to phone through."""
+    if replan.addons:
+        _heading(writer, addon_title(replan), ADDON_HEADS)
+        for cells in addon_rows(replan):
+            _row(writer, cells)
+    _heading(writer, change_title(view), CHANGE_HEADS if replan.changes else ())
+    for cells in change_rows(replan):
+        _row(writer, cells)
+    for text in (given_words(replan), "" if replan.changes else "No stop changed."):
+        if text:
+            writer.line(Text(text=text, first=1, last=5, size=_LIST_PT))
 
 
 def _decisions(writer: SheetWriter, decisions: Sequence[DecisionLine]) -> None:

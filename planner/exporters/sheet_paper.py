@@ -17,14 +17,14 @@ LARGE = 1.4
 class Paper:
     """A sheet of paper as it lies, with its code in the workbook format; ``zoom`` multiplies sizes of letters.
 
-    White above and below holds header and footer; Letter, the shorter paper, has less of it.
+    White above and below holds header and footer.
     """
 
     code: int
     width_mm: float
     height_mm: float
-    top_mm: float = 13.0
-    bottom_mm: float = 10.5
+    top_mm: float = 10.0
+    bottom_mm: float = 9.0
     is_landscape: bool = False
     zoom: float = 1.0
 
@@ -41,7 +41,7 @@ class Paper:
 
 PAPERS = {
     "a4": Paper(code=9, width_mm=210.0, height_mm=297.0),
-    "letter": Paper(code=1, width_mm=215.9, height_mm=279.4, top_mm=10.5, bottom_mm=9.5),
+    "letter": Paper(code=1, width_mm=215.9, height_mm=279.4),
 }
 
 USABLE_MM = min(paper.usable_mm for paper in PAPERS.values())

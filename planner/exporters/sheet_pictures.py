@@ -1,4 +1,4 @@
-"""Lays out the sheet with map and timeline of each phlebotomist."""
+"""Lays out the page of one phlebotomist that shows map and timeline, with the cautions under them."""
 
 from __future__ import annotations
 
@@ -6,32 +6,42 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from planner.exporters.pictures import Picture, route_pictures
+from planner.exporters.sheet_legend import caution_spans
 from planner.exporters.sheet_paper import Paper
-from planner.exporters.sheet_text import Text
+from planner.exporters.sheet_text import Span, Text
 from planner.exporters.sheet_writer import SheetWriter
 from planner.exporters.view import RoundView
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_HEADING_PT = 40.0
-"""Room for the headings of a page of pictures."""
+CAUTION_PT = 8.5
+_BESIDE_PT = 150.0
+"""Room for the headings and the cautions of a page of pictures."""
 
 
-def write_pictures(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
-    """Write the pictures of all routes; no picture is split across pages."""
+def write_pictures(sheet: Worksheet, view: RoundView, index: int, paper: Paper) -> SheetWriter:
+    """Write the pictures of one route, none split across pages, then the cautions."""
+    route = view.routes[index]
     writer = SheetWriter(sheet, paper, (186.0,))
-    writer.line(Text(text="Where and when: the numbers are those of the stops on the sheets", first=1, last=1, size=11))
-    for index, route in enumerate(view.routes):
-        pictures = route_pictures(view, index)
-        with writer.block(with_next=bool(pictures)):
-            summary = f"{route.name}: {route.summary}"
-            writer.line(Text(text=summary, first=1, last=1, size=12, bold=True))
-        scale = _points_an_inch(writer, pictures)
-        for number, picture in enumerate(pictures, start=1):
-            size = picture.width_in * scale, picture.height_in * scale
-            writer.picture(picture.png, *size, with_next=number < len(pictures))
+    pictures = route_pictures(view, index)
+    with writer.block(with_next=bool(pictures)):
+        title = f"Where and when: {route.name}. The numbers are those of the stops."
+        writer.line(Text(text=title, first=1, last=1, size=12, bold=True))
+    scale = _points_an_inch(writer, pictures)
+    for number, picture in enumerate(pictures, start=1):
+        size = picture.width_in * scale, picture.height_in * scale
+        writer.picture(picture.png, *size, with_next=number < len(pictures))
+    write_cautions(writer, view.cautions, 1)
     return writer
+
+
+def write_cautions(writer: SheetWriter, cautions: Sequence[str], last: int) -> None:
+    """Write the cautions one after the other."""
+    writer.gap(3)
+    with writer.block():
+        spans = (Span("CAUTIONS  ", bold=True), *caution_spans(cautions))
+        writer.line(Text(spans=spans, first=1, last=last, size=CAUTION_PT))
 
 
 def _points_an_inch(writer: SheetWriter, pictures: Sequence[Picture]) -> float:
@@ -39,5 +49,5 @@ def _points_an_inch(writer: SheetWriter, pictures: Sequence[Picture]) -> float:
     if not pictures:
         return 0.0
     across = writer.width_pt(1, 1) / max(picture.width_in for picture in pictures)
-    down = (writer.page_pt() - _HEADING_PT * writer.paper.zoom) / sum(picture.height_in for picture in pictures)
+    down = (writer.page_pt() - _BESIDE_PT * writer.paper.zoom) / sum(picture.height_in for picture in pictures)
     return min(across, down)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner.exporters.sheet_legend import caution_spans
+from planner.exporters.sheet_changes import write_done
 from planner.exporters.sheet_paper import Paper
+from planner.exporters.sheet_pictures import write_cautions
 from planner.exporters.sheet_text import BODY_PT, Run, Span, Text
 from planner.exporters.sheet_writer import BLACK, LIGHT, MEDIUM, SheetWriter
 from planner.exporters.text_layout import wrap
 from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.words import BOX, EVERY_PATIENT, OUTCOMES, count_words
+from planner.exporters.words import BOX, CAUTIONS_WHERE, EVERY_PATIENT, OUTCOMES, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -22,21 +23,29 @@ _LAST = _TESTS
 
 SMALL_PT = 9.5
 """What is read standing at the bed, not from the door."""
-_CAUTION_PT = 8.5
+_WRITE_PT = 14.75
+"""Height of the boxes to write in: 5.2 mm."""
+_SMALLEST_PT = 9.0
 _FIXED_BLANK = "\u00a0"
 
 
 def write_route(
-    sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: bool, cautions: Sequence[str]
+    sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: bool, cautions: Sequence[str], as_of: str = ""
 ) -> SheetWriter:
-    """Write all stops of a route, then the cautions; ``with_ward`` prints the ward beside each bed."""
+    """Write all stops of a route; ``with_ward`` prints the ward beside each bed.
+
+    The cautions stand under the map, or here if there are no stops.
+
+    ``as_of`` is the instant of a replanned round: what was done by then stands first, small.
+    """
     writer = SheetWriter(sheet, paper, _WIDTHS_MM)
     heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests, then handling in bold")
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
-    writer.line(Text(spans=(start,), first=1, last=_LAST, size=11))
-    writer.line(Text(text=EVERY_PATIENT, first=1, last=_LAST, size=SMALL_PT))
-    writer.gap(3)
+    writer.line(Text(spans=(start,), first=1, last=_LAST, size=10.5))
+    writer.line(Text(text=EVERY_PATIENT, first=1, last=_LAST, size=_SMALLEST_PT))
+    writer.gap(1)
+    write_done(writer, route, as_of, _LAST)
     for stop in route.stops:
         if isinstance(stop, VisitView):
             _visit(writer, stop, with_ward=with_ward)
@@ -44,10 +53,10 @@ def write_route(
             _handover(writer, stop)
         else:
             _break(writer, stop)
-    writer.gap(3)
-    with writer.block():
-        spans = (Span("CAUTIONS  ", bold=True), *caution_spans(cautions))
-        writer.line(Text(spans=spans, first=1, last=_LAST, size=_CAUTION_PT))
+    if route.stops:
+        writer.line(Text(text=CAUTIONS_WHERE, first=1, last=_LAST, size=_SMALLEST_PT))
+    else:
+        write_cautions(writer, cautions, _LAST)
     return writer
 
 
@@ -83,6 +92,8 @@ def _number(number: int) -> Text:
 def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
     """Return what to know before the needle, in the order in which it is needed: label and text each."""
     notes: list[tuple[Span, ...]] = []
+    if visit.change:
+        notes.append((Span(f"CHANGE  {visit.change}", bold=True),))
     if visit.window:
         text = f"{visit.window}; draw at {visit.draw_at}"
         notes.append((Span("WHEN  ", bold=True), Span(text, bold=bool(visit.marks))))
@@ -118,7 +129,7 @@ def _end(writer: SheetWriter, visit: VisitView) -> None:
     writer.line(
         Text(spans=give, first=_FIRST, last=_TUBE, size=SMALL_PT, middle=True),
         Text(text=f"at ___:___ by{_FIXED_BLANK}_____ {outcomes}", first=_SIZE, last=_LAST, size=9, middle=True),
-        min_pt=15.5,
+        min_pt=_WRITE_PT,
         rule=True,
     )
 
@@ -139,8 +150,9 @@ def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
     if with_ward:
         runs.append(Run(text=visit.ward, size=9))
     runs.append(Run(text=visit.at, size=14, bold=True))
-    if visit.marks:
-        runs.append(Run(text=" ".join(mark.replace(" ", _FIXED_BLANK) for mark in visit.marks), size=9.5, bold=True))
+    marks = [mark.replace(" ", _FIXED_BLANK) for mark in (visit.change_word, *visit.marks) if mark]
+    if marks:
+        runs.append(Run(text=" ".join(marks), size=9.5, bold=True))
     runs.append(Run(text=f"{visit.needle}, {visit.total}", size=9))
     return runs
 
@@ -158,7 +170,9 @@ def _tube(writer: SheetWriter, tube: TubeLine) -> None:
         rule=True,
     )
     if is_long:
-        writer.line(Text(text=tube.handling, first=_TUBE, last=_LAST, bold=True, size=SMALL_PT))
+        spans = (Span(tube.handling, bold=True),)
+        first = min((_TUBE, _FIRST), key=lambda column: _num_lines(writer, spans, column))
+        writer.line(Text(text=tube.handling, first=first, last=_LAST, bold=True, size=SMALL_PT))
 
 
 def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
@@ -167,15 +181,13 @@ def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
 
 
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
-    margin = [Run(text=stop.at, size=14, bold=True)]
-    with writer.block(margin, fill=MEDIUM):
-        head = f"HAND OVER at {stop.place}. {stop.what.upper()}; in the lab {stop.arrives}"
+    with writer.block([Run(text=stop.at, size=14, bold=True)], fill=MEDIUM):
+        head = f"HAND OVER at {stop.place}. {stop.what}; in the lab {stop.arrives}"
         writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, size=11, bold=True, fill=MEDIUM))
-        tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.contents}"))
+        tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
-        notes: list[tuple[Span, ...]] = [tubes, (Span(stop.beds),), *special]
-        for line in packed(notes, writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
-            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM))
+        for line in packed([tubes, *special], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM), min_pt=12)
 
 
 def _break(writer: SheetWriter, stop: BreakView) -> None:

@@ -14,7 +14,7 @@ from openpyxl.worksheet.pagebreak import Break
 
 from planner.exporters.sheet_paper import FOOTER_MM, HEADER_MM, USABLE_MM, Paper
 from planner.exporters.sheet_text import BODY_PT, FONT, Run, Text, write_spans, write_text
-from planner.exporters.text_layout import LINE, height_pt, wrap
+from planner.exporters.text_layout import LINE, ONE_LINE, height_pt, wrap
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -26,7 +26,7 @@ _MAX_ROW_PT = 400.0
 """Programs cut a row at 409 points: a longer text goes on in the next row."""
 _PT_PER_MM = 72 / 25.4
 _PX_PER_MM = 96 / 25.4
-_SLACK = 0.985
+_SLACK = 0.99
 """Share of a page's height that is filled: printers round."""
 
 LIGHT = "EFEFEF"
@@ -119,7 +119,7 @@ class SheetWriter:
             self._add_block(first, height)
             self._keep_first = first if with_next else None
 
-    def finish(self, *, left: str, centre: str, right: str, footer: str) -> None:
+    def finish(self, *, left: str, centre: str, right: str, footer: str, printed: str = "") -> None:
         """Set the page up: paper, margins, header and footer, page breaks between blocks."""
         sheet, paper = self.sheet, self.paper
         sheet.page_setup.paperSize = paper.code
@@ -132,8 +132,9 @@ class SheetWriter:
         margins.header, margins.footer = HEADER_MM / 25.4, FOOTER_MM / 25.4
         for part, text in (("left", left), ("center", centre), ("right", right)):
             item = getattr(sheet.oddHeader, part)
-            item.text, item.size, item.font = _escape(text), 10, f"{FONT},Bold"
-        for part, text, size in (("left", _escape(footer), 8), ("right", "Page &P of &N", 10)):
+            item.text, item.size, item.font = _escape(text), 9, f"{FONT},Bold"
+        page = f"{_escape(printed).strip()}   Page &P of &N".strip()
+        for part, text, size in (("left", _escape(footer), 8), ("right", page, 9)):
             item = getattr(sheet.oddFooter, part)
             item.text, item.size = text, size
         last = get_column_letter(len(self.widths_mm))
@@ -189,7 +190,7 @@ class SheetWriter:
 
     def _line(self, texts: Sequence[Text], min_pt: float, rule: bool) -> None:
         heights = [height_pt(t.words, self.width_pt(t.first, t.last), t.size, bold=t.weights) for t in texts]
-        one_line = [t.size * LINE for t in texts]
+        one_line = [t.size * ONE_LINE for t in texts]
         pads = [_PAD_PT if height > line else 0.0 for height, line in zip(heights, one_line, strict=True)]
         row = self._next_row(max([min_pt, *(h + pad for h, pad in zip(heights, pads, strict=True))]))
         for text in texts:

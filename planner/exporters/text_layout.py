@@ -30,6 +30,8 @@ _SAFETY = 1.01
 
 LINE = 1.28
 """Height of a line, in sizes of the font: what the common spreadsheet programs give a wrapped line."""
+ONE_LINE = 1.18
+"""Height of a text that stands on one line: what its letters need (1.12 with those below the line) and a little."""
 _TALL_LINE = 1.6
 """For scripts whose fonts stand taller than the Latin ones."""
 
@@ -60,8 +62,9 @@ def wrap(text: str, width_pt: float, size_pt: float, *, bold: bool | Sequence[bo
 
 def height_pt(text: str, width_pt: float, size_pt: float, *, bold: bool | Sequence[bool] = False) -> float:
     """Return the estimated height of a wrapped text, in points."""
-    factor = _TALL_LINE if any(_is_tall(char) for char in text) else LINE
-    return len(wrap(text, width_pt, size_pt, bold=bold)) * size_pt * factor
+    lines = len(wrap(text, width_pt, size_pt, bold=bold))
+    factor = _TALL_LINE if any(_is_tall(char) for char in text) else ONE_LINE if lines == 1 else LINE
+    return lines * size_pt * factor
 
 
 def _wrap_paragraph(text: str, widths: Sequence[float], room: float) -> list[str]:

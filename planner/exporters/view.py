@@ -9,7 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from planner.exporters.view_changes import DoneLine, NoteLine, ReplanView
 from planner.exporters.view_pictures import MapView, TimelineView
+
+_HEADER_LETTERS = 38
+"""Letters at the left of a header, so that the middle has room."""
+NAME_LETTERS = 28
+"""Letters in the middle of a header."""
 
 
 def container_label(name: str, closure: str) -> str:
@@ -70,6 +76,10 @@ class VisitView:
     """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
     order_numbers: tuple[str, ...]
     """The orders that the visit serves: what a progress file names."""
+    change_word: str = ""
+    """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
+    change: str = ""
+    """What changed, such as "moved from 05:37"."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +91,8 @@ class HandoverView:
     place: str
     what: str
     """Such as "Courier leaves 06:15"."""
+    leaves: bool
+    """True when a courier takes it at a set time."""
     num_tubes: int
     contents: str
     """Containers by kind."""
@@ -114,11 +126,27 @@ class RouteView:
     ends: str
     summary: str
     stops: tuple[StopView, ...]
+    """Stops still to come: all of them, unless the round is replanned."""
+    done: tuple[DoneLine, ...] = ()
+    tray: tuple[str, ...] = ()
+    """What she carries at the instant of the revision, by hand-over."""
+    note: tuple[NoteLine, ...] = ()
+    """The change note, to be read out; empty unless the round is replanned."""
 
     @property
     def visits(self) -> tuple[VisitView, ...]:
         """The stops at beds."""
         return tuple(stop for stop in self.stops if isinstance(stop, VisitView))
+
+    @property
+    def hand_overs(self) -> str:
+        """Where specimens leave her hands: 'Courier leaves 07:05, Courier shelf; Tube station 6 times'."""
+        counts: dict[str, int] = {}
+        for stop in self.stops:
+            if isinstance(stop, HandoverView):
+                said = f"{stop.what}, {stop.place}" if stop.leaves else stop.place
+                counts[said] = counts.get(said, 0) + 1
+        return "; ".join(said if n == 1 else f"{said} {n} times" for said, n in counts.items()) or "none"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +208,7 @@ class GoalLine:
     meaning: str
     value: str
     proof: str
+    is_proven: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,6 +259,23 @@ class RoundView:
     cautions: tuple[str, ...]
     map: MapView
     timeline: TimelineView
+    number: int = 1
+    """Of the revision."""
+    replan: ReplanView | None = None
+    """What a revision that goes on from another says first."""
+
+    @property
+    def header(self) -> tuple[str, str]:
+        """What stands at the left and at the right above every page: ward and date, the revision."""
+        room = _HEADER_LETTERS - len(self.date)
+        wards = self.wards if len(self.wards) <= room else f"{self.wards[: room - 3].rstrip()}..."
+        return f"{wards} {self.date}", self.revision
+
+    @property
+    def judged(self) -> str:
+        """How good the plan is, in one sentence; an asterisk where no plan does better."""
+        said = ", ".join(f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" for goal in self.goals)
+        return f"{said}. * no plan does better, what stands before it being as it is." if said else ""
 
     def only_for(self, name: str) -> RoundView:
         """Return the view with the routes of one phlebotomist (name or initials), her collections and her pictures."""

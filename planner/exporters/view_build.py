@@ -12,6 +12,7 @@ from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.exporters.texts import TextCleaner, cautions
 from planner.exporters.view import RoundView
+from planner.exporters.view_context import ViewContext
 from planner.exporters.view_lists import (
     check_lines,
     decision_lines,
@@ -21,11 +22,11 @@ from planner.exporters.view_lists import (
     tube_key,
 )
 from planner.exporters.view_map import map_view
+from planner.exporters.view_replan import replan_view
 from planner.exporters.view_routes import collection_lines, route_view
 from planner.exporters.view_supplies import spare_words, supply_lines
 from planner.exporters.view_timeline import timeline_view
-from planner.exporters.view_visits import ViewContext
-from planner.exporters.words import CONFIDENTIALITY, MARKS, count_words, day_words
+from planner.exporters.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, count_words, day_words
 from planner.findings import Finding
 from planner.units import format_ml
 
@@ -64,7 +65,7 @@ def build_view(
         title=context.clean(problem.round_name),
         date=f"{problem.clock.day.strftime('%A')} {day_words(problem.clock.day)}",
         wards=", ".join(sorted({context.clean(patient.ward) for patient in problem.patients.values()})),
-        revision=f"revision {revision}",
+        revision=_revision(context, revision),
         printed="" if printed_at is None else f"printed {printed_at:%Y-%m-%d %H:%M}",
         confidentiality=CONFIDENTIALITY,
         summary=(*_summary(context), *(context.clean(line) for line in extra_summary)),
@@ -80,10 +81,12 @@ def build_view(
         assumptions=tuple(context.clean(text) for text in problem.assumptions),
         tube_key=tube_key(context),
         test_key=test_key(context),
-        marks_key=MARKS,
+        marks_key=(*MARKS, *(CHANGE_MARKS if problem.replan else ())),
         cautions=cautions(),
         map=map_view(context),
         timeline=timeline_view(context),
+        number=revision,
+        replan=replan_view(context),
     )
     return _with_cleaning(view, context.clean.removed)
 
@@ -95,13 +98,24 @@ def _with_cleaning(view: RoundView, removed: int) -> RoundView:
     return replace(view, checks=(*view.checks, line))
 
 
+def _revision(context: ViewContext, number: int) -> str:
+    """Return what stands on every page: 'revision 1', 'revision r2, replaces r1, as of 05:42'."""
+    replan = context.problem.replan
+    if replan is None:
+        return f"revision {number}"
+    return f"revision r{number}, replaces r{replan.parent}, as of {context.clock(replan.now_s)}"
+
+
 def _summary(context: ViewContext) -> tuple[str, ...]:
     plan = context.plan
-    visits = [visit for route in plan.routes for visit in route.visits]
+    visits = [visit for route in plan.routes for visit in context.visits_to_come(route)]
+    num_past = sum(len(route.visits) for route in plan.routes) - len(visits)
     tubes = [planned.tube for visit in visits for planned in visit.tubes]
     num_orders = sum(len(visit.order_ids) for visit in visits)
+    to_come = " to come" if context.problem.replan else ""
     return (
-        f"{count_words(len(visits), 'visit')} for {count_words(num_orders, 'order')}, "
+        *((f"{count_words(num_past, 'visit')} done or under way",) if context.problem.replan else ()),
+        f"{count_words(len(visits), 'visit')}{to_come} for {count_words(num_orders, 'order')}, "
         f"{count_words(len(plan.routes), 'phlebotomist')}",
         f"{count_words(sum(not tube.is_discard for tube in tubes), 'tube')}, "
         f"{format_ml(sum(tube.volume_ul for tube in tubes))} mL of blood",

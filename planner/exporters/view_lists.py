@@ -10,7 +10,7 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Goal, Unplanned
 from planner.exporters.view import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
-from planner.exporters.view_visits import ViewContext
+from planner.exporters.view_context import ViewContext
 from planner.exporters.view_windows import minutes_up
 from planner.exporters.words import GOAL, REASON, RULE
 from planner.findings import Finding, Severity
@@ -63,8 +63,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
     """Return every visit that is planned past the time by which an order of it should be drawn."""
     lines = []
     for route in context.plan.routes:
-        person = context.problem.staff[route.phlebotomist]
-        for visit in route.visits:
+        for visit in context.visits_to_come(route):
             window = context.window_of(visit)
             if window.target is None or not window.late_s:
                 continue
@@ -72,7 +71,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
             lines.append(
                 LateLine(
                     bed=context.place(context.problem.patients[visit.patient_id].bed),
-                    phlebotomist=context.clean(person.name) or context.clean(person.initials),
+                    phlebotomist=context.person(route.phlebotomist),
                     orders=", ".join(f"{context.clean(o)} {context.problem.order(o).test}" for o in late),
                     planned=context.clock(visit.draw_s),
                     due=f"{context.clock(window.target.at_s)} ({RULE[window.target.rule]})",
@@ -111,13 +110,20 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
 
 
 def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
-    """Return the goals in their order, with the proof or the gap."""
-    return tuple(_goal(context, goal) for goal in context.plan.goals)
+    """Return the goals in their order, with the proof or the gap; changes only where there is a last sheet."""
+    is_replanned = context.problem.replan is not None
+    return tuple(_goal(context, goal) for goal in context.plan.goals if is_replanned or goal.name != "changes")
 
 
 def _goal(context: ViewContext, goal: Goal) -> GoalLine:
     name, meaning = GOAL.get(goal.name, (goal.name.replace("-", " ").capitalize(), goal.unit))
-    return GoalLine(name=name, meaning=meaning, value=_amount(context, goal, goal.value), proof=_proof(context, goal))
+    return GoalLine(
+        name=name,
+        meaning=meaning,
+        value=_amount(context, goal, goal.value),
+        proof=_proof(context, goal),
+        is_proven=goal.is_proven,
+    )
 
 
 def _proof(context: ViewContext, goal: Goal) -> str:

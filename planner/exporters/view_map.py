@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Route
 from planner.exporters.view_assumed_map import AssumedCorridor
+from planner.exporters.view_context import ViewContext
 from planner.exporters.view_pictures import MapLine, MapPlace, MapStop, MapView, Point
-from planner.exporters.view_visits import ViewContext
 from planner.exporters.view_ways import shortest_way
 
 Way = Callable[[PlaceId, PlaceId], Sequence[Point]]
@@ -25,8 +25,8 @@ def map_view(context: ViewContext) -> MapView:
 def _shown(context: ViewContext) -> list[Place]:
     """Return beds, and whatever else a route touches: a laboratory far away would only shrink the ward."""
     problem, routes = context.problem, context.plan.routes
-    touched = {stop.place for route in routes for stop in route.stops}
-    touched |= {problem.staff[route.phlebotomist].starts_at for route in routes}
+    touched = {stop.place for route in routes for _, stop in context.coming(route)}
+    touched |= {context.begins(route)[1] for route in routes}
     return [place for place in problem.places.values() if place.kind is PlaceKind.BED or place.id in touched]
 
 
@@ -67,11 +67,11 @@ def _places(context: ViewContext, shown: Sequence[Place], at: dict[PlaceId, Poin
 
 
 def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way) -> MapLine:
-    place = context.problem.staff[route.phlebotomist].starts_at
+    _, place = context.begins(route)
     start = at[place]
     numbers: dict[PlaceId, list[int]] = {}
     walks = []
-    for number, stop in enumerate(route.stops, start=1):
+    for number, stop in context.coming(route):
         if stop.place != place:
             walks.append(tuple(way(place, stop.place)))
         numbers.setdefault(stop.place, []).append(number)

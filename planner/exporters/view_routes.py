@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.domain.draws import Tube
-from planner.domain.places import PickupKind
+from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
 from planner.exporters.view import BreakView, CollectionLine, HandoverView, RouteView, StopView
-from planner.exporters.view_visits import ViewContext, containers, special_words, visit_view
+from planner.exporters.view_context import ViewContext
+from planner.exporters.view_note import note_lines
+from planner.exporters.view_replan import done_lines, tray_lines
+from planner.exporters.view_visits import containers, special_words, visit_view
 from planner.exporters.words import count_words
 from planner.units import format_ml
 
@@ -16,39 +19,47 @@ from planner.units import format_ml
 def route_view(context: ViewContext, route: Route) -> RouteView:
     """Return the view of one phlebotomist's route; an empty route says so."""
     person = context.problem.staff[route.phlebotomist]
-    place = context.place(person.starts_at)
-    starts = f"{context.clock(person.from_s)} at {place}"
-    ends = context.clock(route.stops[-1].depart_s) if route.stops else context.clock(person.from_s)
+    from_s, place_id = context.begins(route)
+    ends = context.clock(route.stops[-1].depart_s if route.stops else from_s)
+    stops = tuple(_stop_view(context, route, number - 1) for number, _ in context.coming(route))
     return RouteView(
-        name=context.clean(person.name) or context.clean(person.initials),
+        name=context.person(route.phlebotomist),
         initials=context.clean(person.initials),
-        starts=starts,
+        starts=f"{context.clock(from_s)} at {_called(context, place_id)}",
         ends=ends,
-        summary=_route_summary(route, ends),
-        stops=tuple(_stop_view(context, route, i) for i in range(len(route.stops))),
+        summary=_route_summary(context, route, ends),
+        stops=stops,
+        done=done_lines(context, route),
+        tray=tray_lines(context, route),
+        note=note_lines(context, route, stops),
     )
+
+
+def _called(context: ViewContext, place_id: PlaceId) -> str:
+    is_bed = context.problem.places[place_id].kind is PlaceKind.BED
+    return f"bed {context.place(place_id)}" if is_bed else context.place(place_id)
 
 
 def collection_lines(context: ViewContext) -> tuple[CollectionLine, ...]:
     """Return every hand-over of the round, by place and time of leaving, with counts to tick off."""
     found = []
     for route in context.plan.routes:
-        person = context.problem.staff[route.phlebotomist]
-        for index, stop in enumerate(route.stops):
+        for number, stop in context.coming(route):
             if isinstance(stop, Handover):
                 leaves_s = stop.departs_s if stop.departs_s is not None else stop.start_s
-                key = (leaves_s, stop.place, route.phlebotomist, index)
-                name = context.clean(person.name) or context.clean(person.initials)
-                found.append((key, _collection(context, route, index, stop, name)))
+                key = (leaves_s, stop.place, route.phlebotomist, number)
+                name = context.person(route.phlebotomist)
+                found.append((key, _collection(context, route, number - 1, stop, name)))
     return tuple(line for _, line in sorted(found, key=lambda item: item[0]))
 
 
-def _route_summary(route: Route, ends: str) -> str:
-    if not route.stops:
-        return "No visits on this round"
-    tubes = [p.tube for visit in route.visits for p in visit.tubes]
+def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
+    visits = context.visits_to_come(route)
+    if not context.coming(route):
+        return "No more stops on this round" if route.stops else "No visits on this round"
+    tubes = [p.tube for visit in visits for p in visit.tubes]
     return (
-        f"{count_words(len(route.visits), 'visit')}, "
+        f"{count_words(len(visits), 'visit')}{' to come' if context.problem.replan else ''}, "
         f"{count_words(sum(not t.is_discard for t in tubes), 'tube')}, "
         f"{format_ml(sum(t.volume_ul for t in tubes))} mL, done {ends}"
     )
@@ -71,6 +82,7 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
         at=context.clock(stop.start_s),
         place=context.place(stop.place),
         what=_what(context, stop),
+        leaves=stop.kind is PickupKind.COURIER,
         num_tubes=len(tubes),
         contents=containers(context, [tube for _, tube in tubes]),
         beds=_by_bed(tubes),

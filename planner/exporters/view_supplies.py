@@ -11,7 +11,7 @@ from planner.domain.orders import Precaution
 from planner.domain.plan import Route, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view import SupplyLine, container_label
-from planner.exporters.view_visits import ViewContext
+from planner.exporters.view_context import ViewContext
 from planner.units import format_ml
 
 
@@ -58,7 +58,7 @@ def str_key(rank: tuple[object, ...]) -> tuple[tuple[bool, object], ...]:
 
 
 def _needs(context: ViewContext, route: Route) -> Iterable[_Need]:
-    for visit in route.visits:
+    for visit in context.visits_to_come(route):
         yield from _containers(context, visit)
         yield from _sticks(context, visit)
         yield from _keeping(visit)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover, Route, Visit
+from planner.exporters.view_context import ViewContext
 from planner.exporters.view_pictures import TimeBar, TimelineView, TimeRow
-from planner.exporters.view_visits import ViewContext
 from planner.units import SECONDS_PER_HOUR
 
 _TICK_S = SECONDS_PER_HOUR // 2
@@ -13,10 +13,12 @@ _TICK_S = SECONDS_PER_HOUR // 2
 
 def timeline_view(context: ViewContext) -> TimelineView:
     """Return the round over time, from the half hour before it begins to the half hour after it ends."""
-    problem, routes = context.problem, context.plan.routes
+    routes = context.plan.routes
     ends = [stop.depart_s for route in routes for stop in route.stops]
-    leaves = [s.departs_s for r in routes for s in r.stops if isinstance(s, Handover) and s.departs_s is not None]
-    from_s = min(problem.staff[route.phlebotomist].from_s for route in routes) // _TICK_S * _TICK_S
+    leaves = [
+        s.departs_s for r in routes for _, s in context.coming(r) if isinstance(s, Handover) and s.departs_s is not None
+    ]
+    from_s = min(context.begins(route)[0] for route in routes) // _TICK_S * _TICK_S
     to_s = -(-max([*ends, *leaves, from_s + _TICK_S]) // _TICK_S) * _TICK_S
     step_s = _TICK_S if to_s - from_s <= 6 * SECONDS_PER_HOUR else SECONDS_PER_HOUR
     return TimelineView(
@@ -30,11 +32,12 @@ def timeline_view(context: ViewContext) -> TimelineView:
 def _row(context: ViewContext, route: Route) -> TimeRow:
     couriers = {
         (stop.departs_s, f"courier {context.clock(stop.departs_s)}")
-        for stop in route.stops
+        for _, stop in context.coming(route)
         if isinstance(stop, Handover) and stop.kind is PickupKind.COURIER and stop.departs_s is not None
     }
     return TimeRow(
-        bars=tuple(_bar(context, route, index) for index in range(len(route.stops))), couriers=tuple(sorted(couriers))
+        bars=tuple(_bar(context, route, number - 1) for number, _ in context.coming(route)),
+        couriers=tuple(sorted(couriers)),
     )
 
 

@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from itertools import groupby
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode
-from planner.domain.draws import Needle, OrderWindow, Tube
-from planner.domain.orders import Order, OrderId, Patient, Priority
-from planner.domain.places import PickupKind, PlaceId
-from planner.domain.plan import Handover, Plan, PlannedTube, Route, Visit
-from planner.domain.problem import Problem
-from planner.exporters.texts import TextCleaner, handling_words
+from planner.domain.draws import Needle, Tube
+from planner.domain.orders import Order, Patient, Priority
+from planner.domain.places import PickupKind
+from planner.domain.plan import Handover, PlannedTube, Route, Visit
+from planner.exporters.texts import handling_words
 from planner.exporters.view import TubeLine, VisitView
-from planner.exporters.view_windows import VisitWindow, marks, window_words
+from planner.exporters.view_change_words import CHANGE_WORD, change_words
+from planner.exporters.view_context import ViewContext, born_words, name_words
+from planner.exporters.view_windows import marks, window_words
 from planner.exporters.words import (
     DRAW_HANDLING,
     SPECIAL_HANDLING,
     TUBE_HANDLING,
     WEAR,
     count_words,
-    day_words,
     join_words,
     ranges_words,
-    time_words,
 )
 from planner.units import SECONDS_PER_HOUR, format_ml
 
@@ -33,33 +31,6 @@ _LIMIT_SAID_S = SECONDS_PER_HOUR
 
 _USUAL_GAUGE, _USUAL_DEVICE = 21, "straight"
 """The needle that needs no reason on the sheet (common practice, no source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class ViewContext:
-    """What every part of the view needs: the round, the windows of its orders, and the cleaner of texts."""
-
-    problem: Problem
-    plan: Plan
-    windows: Mapping[OrderId, OrderWindow]
-    clean: TextCleaner
-
-    def clock(self, seconds: int) -> str:
-        """Return HH:MM as the ward's wall shows it."""
-        return time_words(self.problem.clock, seconds)
-
-    def place(self, place_id: PlaceId) -> str:
-        """Return the name of a place as the site writes it."""
-        return self.clean(self.problem.places[place_id].label or place_id)
-
-    def orders_of(self, visit: Visit) -> tuple[Order, ...]:
-        """Return the orders that a visit serves."""
-        wanted = set(visit.order_ids)
-        return tuple(order for order in self.problem.orders if order.id in wanted)
-
-    def window_of(self, visit: Visit) -> VisitWindow:
-        """Return the window that the visit's orders have in common."""
-        return VisitWindow.of(visit, [self.windows[o] for o in visit.order_ids if o in self.windows])
 
 
 LONG_WAIT_S = 120
@@ -71,6 +42,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
     orders = context.orders_of(visit)
     priority = min((o.priority for o in orders), key=list(Priority).index, default=Priority.ROUTINE)
     window = context.window_of(visit)
+    change = next((c for c in context.changes if c.visit is visit), None)
     clean = context.clean
     return VisitView(
         number=index + 1,
@@ -80,8 +52,8 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         draw_at=context.clock(visit.draw_s),
         window=window_words(window, priority, context.problem.clock),
         marks=marks(window, orders, priority),
-        name=clean(", ".join(n for n in (patient.family_name, patient.given_name) if n)) or "Name not on file",
-        born=_born(context, patient),
+        name=name_words(context, patient),
+        born=born_words(context, patient),
         patient_number=clean(patient.id),
         wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
         alerts=(
@@ -100,6 +72,8 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
         order_numbers=tuple(clean(order_id) for order_id in visit.order_ids),
+        change_word=CHANGE_WORD[change.kind] if change else "",
+        change=change_words(context, change) if change else "",
     )
 
 
@@ -133,16 +107,6 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
         handling=". ".join(words[h] for h in TUBE_HANDLING if h in tube.handling),
         is_special=bool(tube.handling & SPECIAL_HANDLING) or tube.mode is not TransportMode.ROOM,
     )
-
-
-def _born(context: ViewContext, patient: Patient) -> str:
-    if patient.birth_date is None:
-        return "not on file"
-    age = patient.age_years(context.problem.clock.day)
-    details = [f"{age} y", context.clean(patient.sex)]
-    if patient.is_child(context.problem.clock.day) and patient.weight_g is not None:
-        details.append(f"{patient.weight_g / 1000:.1f} kg")
-    return f"{day_words(patient.birth_date)} ({', '.join(d for d in details if d)})"
 
 
 def _waits(context: ViewContext, visit: Visit) -> tuple[str, ...]:

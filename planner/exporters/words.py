@@ -8,6 +8,7 @@ from datetime import date
 
 from planner.domain.catalogue import Handling
 from planner.domain.orders import Precaution
+from planner.domain.plan import Outcome as PastOutcome
 from planner.domain.plan import Reason
 from planner.units import RoundClock
 
@@ -37,6 +38,16 @@ OUTCOMES = (
 )
 """Outcomes of a visit; paper has room for those that happen at the bed."""
 
+OUTCOME_SAID = {
+    PastOutcome.COLLECTED: "drawn",
+    PastOutcome.PARTIAL: "partly drawn",
+    PastOutcome.REFUSED: "refused",
+    PastOutcome.AWAY: "away",
+    PastOutcome.UNSUCCESSFUL: "two attempts failed",
+    PastOutcome.RECOLLECT: "drawn, to be drawn again",
+}
+"""What came of a visit, as the list of what is done says it."""
+
 WEAR = {
     Precaution.PROTECTIVE: "PROTECTIVE: clean gown, gloves and mask as the door sign says; stay out if you are ill",
     Precaution.CONTACT: "CONTACT: gown and gloves; disposable tourniquet stays in the room",
@@ -65,6 +76,9 @@ EVERY_PATIENT = (
     "filling. Write the exact time."
 )
 """What holds for every visit; says all of `GENERAL_HANDLING`."""
+
+CAUTIONS_WHERE = "Cautions, map and timeline: the page behind the stops. Words, tubes, tests: legend."
+"""Last line under the stops."""
 
 TUBE_HANDLING = (
     Handling.PRECHILL,
@@ -170,6 +184,9 @@ GOAL: dict[str, tuple[str, str]] = {
     "finish": ("Finish", "last person done"),
 }
 
+JUDGED = "About the plan, the first thing before the second"
+"""What stands before the plan's own figures, for the lead."""
+
 MARKS = (
     ("STAT / ASAP / URGENT", "Priority of the most urgent order."),
     ("WHEN", "When to draw. No such line: any time in the round."),
@@ -188,6 +205,15 @@ MARKS = (
     *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper and outcome.code != "away"),
 )
 """Words and signs of the sheet with their meaning."""
+
+CHANGE_MARKS = (
+    ("NEW", "The last sheet does not have this visit."),
+    ("MOVED", "Other person, place in the order, bed, or time."),
+    ("OTHER TUBES", "As before, but not the same tests."),
+    ("UNDER WAY", "Begun before this sheet: finish it."),
+    ("assumed", "Nobody said that it was done: ask."),
+)
+"""Words that only the sheet of a replanned round has."""
 
 
 def join_words(items: Sequence[str]) -> str:

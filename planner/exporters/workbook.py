@@ -11,14 +11,15 @@ from datetime import UTC, datetime
 from openpyxl import Workbook
 from openpyxl.styles import Font
 
+from planner.exporters.sheet_changes import NOTE_PT, write_note
 from planner.exporters.sheet_legend import write_legend
 from planner.exporters.sheet_lists import write_overview, write_supplies
-from planner.exporters.sheet_paper import paper_for
+from planner.exporters.sheet_paper import Paper, paper_for
 from planner.exporters.sheet_pictures import write_pictures
 from planner.exporters.sheet_route import write_route
 from planner.exporters.sheet_text import FONT
 from planner.exporters.sheet_writer import SheetWriter
-from planner.exporters.view import RoundView
+from planner.exporters.view import NAME_LETTERS, RoundView, RouteView
 
 _EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
 """The earliest time that a zip archive can hold."""
@@ -27,7 +28,7 @@ _EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
 def round_sheet_workbook(
     view: RoundView, paper: str = "a4", printed_at: datetime | None = None, *, large_print: bool = False
 ) -> bytes:
-    """Return the workbook: overview, a sheet a phlebotomist, map, supplies, legend.
+    """Return the workbook: overview, stops and map of each phlebotomist, supplies, legend; change notes if replanned.
 
     Parameters
     ----------
@@ -51,12 +52,17 @@ def round_sheet_workbook(
     del book[book.sheetnames[0]]
     _set_default_font(book)
     _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
-    with_ward = "," in view.wards
-    titles: set[str] = {"Round", "Map", "Supplies", "Legend"}
-    for route in view.routes:
+    titles: set[str] = {"Round", "Supplies", "Legend"}
+    for route in view.routes if view.replan else ():
+        _note(book, _sheet_title(f"Note {route.initials}", titles), route, view, size)
+    as_of = view.replan.as_of if view.replan else ""
+    for number, route in enumerate(view.routes):
         sheet = book.create_sheet(_sheet_title(route.name, titles))
-        _finish(write_route(sheet, route, size, with_ward=with_ward, cautions=view.cautions), view, route.name)
-    _finish(write_pictures(book.create_sheet("Map"), view, size), view, "Map and timeline")
+        written = write_route(sheet, route, size, with_ward="," in view.wards, cautions=view.cautions, as_of=as_of)
+        _finish(written, view, route.name)
+        if route.stops:
+            sheet = book.create_sheet(_sheet_title(f"Map {route.initials}", titles))
+            _finish(write_pictures(sheet, view, number, size), view, route.name)
     _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
     book.properties.title = view.title
@@ -71,13 +77,20 @@ def _set_default_font(book: Workbook) -> None:
     book._fonts[0] = Font(name=FONT, size=10, family=2)  # type: ignore[attr-defined]  # the library has no public way
 
 
+def _note(book: Workbook, title: str, route: RouteView, view: RoundView, size: Paper) -> None:
+    """Write the change note in the largest letters that keep it on one page."""
+    for letters in NOTE_PT:
+        sheet = book.create_sheet(title)
+        writer = write_note(sheet, route, view, size, letters)
+        _finish(writer, view, f"Change note, {route.name}")
+        if writer.num_pages() == 1 or letters == NOTE_PT[-1]:
+            return
+        book.remove(sheet)
+
+
 def _finish(writer: SheetWriter, view: RoundView, name: str) -> None:
-    writer.finish(
-        left=f"{view.wards} {view.date}",
-        centre=name,
-        right=", ".join(text for text in (view.revision, view.printed) if text),
-        footer=view.confidentiality,
-    )
+    left, right = view.header
+    writer.finish(left=left, centre=name[:NAME_LETTERS], right=right, footer=view.confidentiality, printed=view.printed)
 
 
 def _sheet_title(name: str, taken: set[str]) -> str:

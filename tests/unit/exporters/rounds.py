@@ -307,3 +307,8 @@ def _tube(catalogue: Catalogue, kind: str, orders: Sequence[Order], site: int) -
         stability_s=min(limits, default=None) if limits else minutes_to_s(240),
         site=site,
     )
+
+
+def visit_of(plan: Plan, bed: str) -> Visit:
+    """Return the first visit of a plan at a bed."""
+    return next(visit for route in plan.routes for visit in route.visits if visit.place == bed)

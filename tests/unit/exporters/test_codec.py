@@ -68,6 +68,34 @@ def test_sets_and_keys_are_sorted_and_absent_fields_left_out() -> None:
     assert encode(Outer(key=Key("k"))) == {"key": "k", "pairs": {}, "by_colour": {}, "pair": [0, ""], "share": 0.5}
 
 
+@dataclass(frozen=True)
+class Stay:
+    place: str
+    until: int
+
+
+@dataclass(frozen=True)
+class Walk:
+    place: str
+    until: int
+    by: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Day:
+    parts: tuple[Stay | Walk, ...] = ()
+
+
+def test_a_choice_of_data_classes_reads_back_by_its_fields() -> None:
+    day = Day(parts=(Walk("x", 1, "foot"), Stay("y", 2), Walk("z", 3, "foot", "slow")))
+    assert decode(Day, encode(day)) == day
+    with pytest.raises(CodecError, match=r"Day.parts\[0\]: not one of Stay, Walk"):
+        decode(Day, {"parts": [{"place": "x"}]})
+    with pytest.raises(CodecError, match="dict expected, NoneType found"):
+        decode(Day, {"parts": [None]})
+
+
 @pytest.mark.parametrize(
     ("data", "message"),
     [

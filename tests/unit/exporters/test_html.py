@@ -163,7 +163,7 @@ def test_every_order_of_a_visit_is_named_for_the_progress_file(page: str, view: 
 def test_revision_decides_where_ticks_are_kept(view: RoundView) -> None:
     keys = set()
     for revision in (1, 2):
-        page = round_sheet_html(replace(view, revision=f"revision {revision}")).decode("utf-8")
+        page = round_sheet_html(replace(view, revision=f"revision {revision}", number=revision)).decode("utf-8")
         keys.update(re.findall(r'data-key="([^"]*)"', page))
     assert len(keys) == 2
 

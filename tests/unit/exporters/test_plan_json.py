@@ -12,7 +12,7 @@ import pytest
 
 from planner.domain.orders import TimeWindow
 from planner.domain.places import PlaceId
-from planner.domain.plan import Break, Plan
+from planner.domain.plan import Break, Handover, Plan, Visit
 from planner.domain.policy import Policy, RoundPolicy
 from planner.domain.problem import Problem
 from planner.errors import PlanFileError
@@ -20,6 +20,7 @@ from planner.exporters.plan_json import SCHEMA, plan_from_json, plan_to_json
 from planner.findings import Finding, Severity, Source
 from planner.units import RoundClock
 from tests.builders import DAY, clock, make_problem
+from tests.unit.exporters.replanned import make_replanned
 from tests.unit.exporters.rounds import make_round
 
 FINDINGS = (
@@ -44,6 +45,13 @@ def write(problem: Problem, plan: Plan, **changes: Any) -> bytes:
     return plan_to_json(problem, plan, **fields)
 
 
+def schema_of_plans() -> dict[str, Any]:
+    schema: dict[str, Any] = json.loads(
+        (files("planner") / "exporters" / "plan.schema.json").read_text(encoding="utf-8")
+    )
+    return schema
+
+
 @pytest.fixture(scope="module")
 def round_and_plan() -> tuple[Problem, Plan]:
     """A round of 16 visits, one of its routes with a break, one more route empty."""
@@ -57,7 +65,7 @@ def round_and_plan() -> tuple[Problem, Plan]:
 
 
 def test_it_follows_the_schema(round_and_plan: tuple[Problem, Plan]) -> None:
-    schema = json.loads((files("planner") / "exporters" / "plan.schema.json").read_text(encoding="utf-8"))
+    schema = schema_of_plans()
     jsonschema.Draft202012Validator.check_schema(schema)
     validator = jsonschema.Draft202012Validator(schema)
     data = json.loads(write(*round_and_plan))
@@ -77,6 +85,45 @@ def test_everything_reads_back_as_it_was(round_and_plan: tuple[Problem, Plan]) -
     assert read.findings == FINDINGS
     assert (read.revision, read.parent, read.inputs_digest) == (2, 1, "sha256:0")
     assert dict(read.params) == {"seed": 1, "effort": "normal"}
+
+
+def test_a_replanned_round_reads_back_and_shows_add_ons_and_changes() -> None:
+    problem, plan, _ = make_replanned()
+    data = write(problem, plan)
+    read = plan_from_json(data)
+    assert (read.problem, read.plan) == (problem, plan)
+    assert read.problem.replan is not None
+    assert {type(s) for past in read.problem.replan.past for s in past.stops} == {Visit, Handover}
+    written = json.loads(data)
+    assert list(jsonschema.Draft202012Validator(schema_of_plans()).iter_errors(written)) == []
+    (addon,) = written["addons"]
+    # Drawn at the first bed: 05:00 and 10 s of walking, 135 s until the first tube; it may wait for two hours.
+    assert (addon["bed"], addon["drawn"], addon["limit"]) == (
+        "101",
+        "2026-03-10T05:02:25+00:00",
+        "2026-03-10T07:02:25+00:00",
+    )
+    assert [(c["kind"], c["moves"], c["bed"]) for c in written["changes"]] == [
+        ("added", [], "108"),
+        ("moved", ["time"], "107A"),
+        ("moved", ["person", "time"], "114"),
+        ("orders", [], "115"),
+        ("dropped", [], "107B"),
+    ]
+    assert {g["reason"] for g in written["changes"][-1]["gone_orders"]} == {"cancelled"}
+    stops = [stop for route in written["routes"] for stop in route["stops"] if stop["kind"] == "visit"]
+    assert {stop["outcome"] for stop in stops} == {"collected", None}
+
+
+def test_a_plan_of_before_replanning_reads_as_all_to_come(round_and_plan: tuple[Problem, Plan]) -> None:
+    problem, plan = round_and_plan
+    old = json.loads(write(problem, plan))
+    del old["changes"]
+    for route in old["routes"]:
+        for stop in route["stops"]:
+            stop.pop("outcome", None)
+            stop.pop("tried", None)
+    assert plan_from_json(json.dumps(old).encode()).plan == plan
 
 
 def test_policy_and_windows_of_a_changed_round_read_back() -> None:
@@ -136,6 +183,7 @@ def test_an_empty_plan_reads_back(four_bed_round: Problem) -> None:
         (lambda data: data.replace(b'"revision": 2', b'"revision": NaN'), "not a number"),
         (lambda data: data.replace(b'"revision": 2', b'"revision": 2, "revision": 3'), "key twice"),
         (lambda data: data.replace(b'"kind": "handover"', b'"kind": "holiday"'), "neither visit"),
+        (lambda data: data.replace(b'"outcome": null', b'"outcome": "gone"'), "wrong form"),
         (lambda data: data.replace(b'"transport": "room"', b'"transport": "sea"'), "wrong form"),
         (lambda data: data.replace(b'"staff_index": 0', b'"staff_index": 9'), "nobody has number 9"),
         (lambda data: data.replace(b'"handover": 5', b'"handover": 500'), "a stop that is not there"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.exporters.text_layout import height_pt, text_width_pt, wrap
+from planner.exporters.text_layout import LINE, ONE_LINE, height_pt, text_width_pt, wrap
 
 
 def test_widths_follow_the_font() -> None:
@@ -31,5 +31,6 @@ def test_a_word_wider_than_the_cell_is_broken() -> None:
 
 
 def test_height_grows_with_lines_and_tall_scripts() -> None:
-    assert height_pt("a\nb", 100, 10) == 2 * height_pt("a", 100, 10)
+    assert height_pt("a", 100, 10) == 10 * ONE_LINE
+    assert height_pt("a\nb", 100, 10) == 2 * 10 * LINE
     assert height_pt("देश", 100, 10) > height_pt("abc", 100, 10)

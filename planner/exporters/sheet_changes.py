@@ -1,0 +1,110 @@
+"""Lays out what only a replanned round has: what changed, add-ons, what is done, and the note to read out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from planner.exporters.sheet_paper import Paper
+from planner.exporters.sheet_text import Span, Text
+from planner.exporters.sheet_writer import LIGHT, MEDIUM, SheetWriter
+from planner.exporters.view import RoundView, RouteView
+from planner.exporters.view_changes import DoneLine, ReplanView
+from planner.exporters.words import BOX, count_words
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+CHANGE_HEADS = ("Changed", "Bed", "Now", "What and why", "Before")
+ADDON_HEADS = ("Bed", "Add this test", "To this tube", "Patient", "Drawn, by; test begins by")
+_DONE_PT = 9.0
+NOTE_PT = (13.0, 11.0, 9.5)
+"""Sizes of the change note, the largest first: the first that stays on one page is taken."""
+
+
+def change_rows(replan: ReplanView) -> list[tuple[str, ...]]:
+    """Return the cells of the table of changes."""
+    return [(line.word, line.bed, line.now, line.why, line.before) for line in replan.changes]
+
+
+def addon_rows(replan: ReplanView) -> list[tuple[str, ...]]:
+    """Return the cells of the table of add-ons."""
+    return [
+        (
+            f"{BOX} {line.bed}",
+            f"{line.test} (order {line.order})",
+            line.tube,
+            f"{line.name}, born {line.born}, {line.patient_number}",
+            f"{line.drawn}; {line.limit}",
+        )
+        for line in replan.addons
+    ]
+
+
+def addon_title(replan: ReplanView) -> str:
+    """Return the heading of the add-ons."""
+    return f"PHONE THE LABORATORY: {count_words(len(replan.addons), 'add-on')}, no new draw"
+
+
+def change_title(view: RoundView) -> str:
+    """Return the heading of the changes."""
+    assert view.replan is not None
+    return f"What changed since {view.replan.parent}, as of {view.replan.as_of}"
+
+
+def given_words(replan: ReplanView) -> str:
+    """Return what was given to this revision; empty when nothing was."""
+    return f"Given: {'; '.join(replan.given)}." if replan.given else ""
+
+
+def done_title(as_of: str) -> str:
+    """Return the heading of what is done."""
+    return f"DONE BY {as_of}"
+
+
+def done_words(line: DoneLine) -> str:
+    """Return a stop that was made: '1  05:00 bed 101, Okonkwo: drawn, 4 tubes (assumed)'."""
+    who = f", {line.name}" if line.name else ""
+    return f"{line.number}  {line.at} {line.place}{who}: {line.what}{' (assumed)' if line.is_assumed else ''}"
+
+
+def write_done(writer: SheetWriter, route: RouteView, as_of: str, last: int) -> None:
+    """Write the stops that were made, small and side by side, and what is in the tray now."""
+    if not route.done:
+        return
+    middle = last // 2
+    half = -(-len(route.done) // 2)
+    with writer.block():
+        title = f"{done_title(as_of)} (not to be done again)"
+        writer.line(Text(text=title, first=1, last=last, size=_DONE_PT, bold=True, fill=LIGHT))
+        for left, right in zip(route.done[:half], (*route.done[half:], None), strict=False):
+            cells = [Text(text=done_words(left), first=1, last=middle, size=_DONE_PT)]
+            if right is not None:
+                cells.append(Text(text=done_words(right), first=middle + 1, last=last, size=_DONE_PT))
+            writer.line(*cells, rule=True)
+    tray = "\n".join(route.tray) or "nothing"
+    spans = (Span("IN THE TRAY NOW  ", bold=True), Span(tray))
+    with writer.block():
+        writer.line(Text(spans=spans, first=1, last=last, fill=MEDIUM))
+
+
+def write_note(sheet: Worksheet, route: RouteView, view: RoundView, paper: Paper, size: float) -> SheetWriter:
+    """Write the change note of one phlebotomist in letters of this size."""
+    assert view.replan is not None
+    writer = SheetWriter(sheet, paper, (14.0, 57.0, 57.0, 57.0))
+    writer.line(Text(text=f"Change note for {route.name}", first=1, last=4, size=size + 4, bold=True))
+    about = f"{view.title}, {view.date}. {view.revision[:1].upper()}{view.revision[1:]}. Read it out, number by number."
+    writer.line(Text(text=about, first=1, last=4, size=size - 1))
+    writer.gap(size / 2)
+    for number, line in enumerate(route.note, start=1):
+        with writer.block():
+            writer.line(
+                Text(text=f"{number}.", first=1, last=1, size=size, bold=True),
+                Text(text=line.text, first=2, last=4, size=size, bold=bool(line.details)),
+            )
+            for detail in line.details:
+                writer.line(Text(text=detail, first=2, last=4, size=size - 1))
+    writer.gap(size / 2)
+    with writer.block():
+        said = f"Read out by ________________   to {route.name}   at ___:___   said back {BOX}"
+        writer.line(Text(text=said, first=1, last=4, size=size), min_pt=24)
+    return writer

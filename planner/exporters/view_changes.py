@@ -1,0 +1,65 @@
+"""What a replanned round prints beside its stops: what changed, add-ons, what is done, the note to read out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeLine:
+    """One stop that is not as the last sheet has it."""
+
+    word: str
+    """NEW, MOVED, DROPPED or OTHER TUBES."""
+    bed: str
+    now: str
+    before: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddOnLine:
+    """A test that a tube already drawn can serve: somebody phones the laboratory."""
+
+    bed: str
+    name: str
+    born: str
+    patient_number: str
+    order: str
+    test: str
+    tube: str
+    drawn: str
+    """When, and by whom (the initials on the label)."""
+    limit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoneLine:
+    """A stop that was made before this revision; ``is_assumed`` when nobody said so."""
+
+    number: int
+    at: str
+    place: str
+    name: str
+    what: str
+    is_assumed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteLine:
+    """A sentence of the change note, to be read out, and what belongs to it."""
+
+    text: str
+    details: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplanView:
+    """What a revision that goes on from another prints first."""
+
+    as_of: str
+    parent: str
+    """The revision that this one replaces: "revision 1"."""
+    given: tuple[str, ...]
+    changes: tuple[ChangeLine, ...]
+    addons: tuple[AddOnLine, ...]
