@@ -76,7 +76,7 @@ def plan_round(
     """
     prepared = prepare_round(problem, params)
     outcome = _scheduled(problem, prepared, params, listener)
-    if not outcome.was_interrupted:
+    if not outcome.was_interrupted and problem.replan is None:
         prepared, outcome = _split_where_late(problem, prepared, outcome, params, listener)
     report = check_plan(problem, outcome.plan)
     if not report.is_clean:

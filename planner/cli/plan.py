@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import json
-import sys
 import time
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
 from planner import __version__
-from planner.cli.exit_codes import ExitCode
 from planner.cli.options import (
     DateOrderOption,
     Day,
@@ -26,14 +22,7 @@ from planner.cli.options import (
     Seed,
     Start,
 )
-from planner.cli.reading import inputs_digest, print_findings, read_round, require_problem, round_name
-
-if TYPE_CHECKING:
-    from planner.domain.plan import Plan
-    from planner.domain.problem import Problem
-    from planner.findings import Finding
-
-REPORT_FILE = "check-report.txt"
+from planner.cli.reading import inputs_digest, read_round, require_problem, round_name
 
 WALL_LIMIT_S = {Effort.QUICK: 60.0, Effort.NORMAL: 120.0, Effort.THOROUGH: 1800.0}
 """The guard for a stalled machine: several times what the work takes on two slow cores."""
@@ -59,6 +48,7 @@ def plan(
     Outputs go to a new revision folder (r1, r2, ...); nothing is overwritten, and the same input again changes nothing.
     """
     from planner.cli.outputs import WORKBOOK_FILE, default_out
+    from planner.cli.revision import finish, planned, same_as_newest, write
     from planner.solving.params import SolveParams
 
     began_s = time.monotonic()
@@ -68,124 +58,12 @@ def plan(
     folder = out or default_out(round_name(path))
     options = {"effort": effort.value, "seed": seed, "paper": paper.value}
     digest = inputs_digest(path, [__version__, problem.clock, start, phlebotomists, date_order, *options.items()])
-    again = _same_as_newest(folder, digest)
+    again = same_as_newest(folder, digest)
     if again is not None:
-        _finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
+        finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
         return
-    findings, the_plan, is_whole = _planned(problem, params, folder, loaded.findings)
+    findings, the_plan, is_whole = planned(problem, params, folder, loaded.findings)
     digest = digest if is_whole else f"stopped early {digest}"
-    revision = _write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s)
+    revision = write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s)
     assert (revision / WORKBOOK_FILE).is_file()
-    _finish(problem, the_plan, findings, revision, as_json, is_new=True)
-
-
-def _planned(
-    problem: Problem, params: Any, folder: Path, loading: Sequence[Finding]
-) -> tuple[tuple[Finding, ...], Plan, bool]:
-    """Return all findings, the checked plan, and whether the search ran to its end.
-
-    A refused plan leaves a report and exit code 5.
-    """
-    from planner.cli.console import ProgressLine
-    from planner.errors import CheckRefusedError
-    from planner.exporters.files import write_atomic
-    from planner.pipeline import plan_round
-
-    progress = ProgressLine()
-    try:
-        planned = plan_round(problem, params, progress)
-    except CheckRefusedError as error:
-        lines = [f"The independent checker refused the plan of {problem.round_name}.", *map(str, error.findings), ""]
-        write_atomic(folder / REPORT_FILE, "\n".join(lines).encode())
-        print_findings(error.findings)
-        print(
-            f"planner: the checker refused the plan; see {folder / REPORT_FILE}; nothing else is written",
-            file=sys.stderr,
-        )
-        raise typer.Exit(ExitCode.REFUSED) from error
-    finally:
-        progress.close()
-    if planned.was_interrupted:
-        print("planner: stopped early; the best plan found so far is kept", file=sys.stderr)
-    is_whole = not planned.was_interrupted and not planned.hit_wall_guard
-    return (*loading, *planned.findings), planned.plan, is_whole
-
-
-def _same_as_newest(folder: Path, digest: str) -> Any:
-    """Return the newest plan of a folder when it was made from the same input and options, else None."""
-    from planner.cli.written import read_plan
-    from planner.errors import PlanFileError
-    from planner.exporters.files import revisions
-
-    if not revisions(folder):
-        return None
-    try:
-        newest = read_plan(folder)
-    except PlanFileError as error:
-        print(f"planner: {error}; planning a new revision beside it", file=sys.stderr)
-        return None
-    return newest if newest.inputs_digest == digest else None
-
-
-def _write(
-    problem: Problem,
-    the_plan: Plan,
-    findings: Sequence[Finding],
-    folder: Path,
-    digest: str,
-    options: dict[str, Any],
-    read: Sequence[str],
-    paper: Paper,
-    began_s: float,
-) -> Path:
-    """Write plan, sheet and run record as the next revision; return its folder."""
-    from planner.cli.outputs import RUN_FILE, SPECIMENS_FILE, run_record, sheets
-    from planner.exporters.files import next_revision, write_revision
-    from planner.exporters.plan_json import PLAN_FILE, plan_to_json
-    from planner.exporters.specimens import specimens_csv
-
-    revision = next_revision(folder)
-    data = plan_to_json(
-        problem,
-        the_plan,
-        revision=revision,
-        parent=None,
-        inputs_digest=digest,
-        params=options,
-        findings=findings,
-    )
-    files = {
-        PLAN_FILE: data,
-        **sheets(problem, the_plan, revision=revision, findings=findings, paper=paper.value),
-        SPECIMENS_FILE: specimens_csv(problem, the_plan),
-        RUN_FILE: run_record(options, read=read, seconds=time.monotonic() - began_s),
-    }
-    return write_revision(folder, files, revision=revision)
-
-
-def _finish(
-    problem: Problem, the_plan: Plan, findings: Sequence[Finding], revision: Path, as_json: bool, *, is_new: bool
-) -> None:
-    """Print the summary and leave with the exit code that the plan asks for."""
-    from planner.domain.metrics import bed_order_walk
-    from planner.exporters.summary import Comparison, summary_data, summary_lines
-    from planner.pipeline import prepare_round
-    from planner.solving.params import SolveParams
-    from planner.visits import order_windows
-
-    windows, _without = order_windows(problem)
-    draws = prepare_round(problem, SolveParams()).draws
-    made = {visit.draw_id for route in the_plan.routes for visit in route.visits}
-    planned = [draw for draw in draws if draw.id in made]  # what is not drawn saves nothing
-    comparison = Comparison.of(planned, bed_order_walk(problem, draws))
-    print_findings(findings)
-    if as_json:
-        data = {**summary_data(problem, the_plan, comparison, windows), "folder": revision.as_posix(), "is_new": is_new}
-        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
-    else:
-        for line in summary_lines(problem, the_plan, comparison, windows):
-            typer.echo(line)
-        typer.echo("")
-        typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
-    if any(u.reason.needs_decision for u in the_plan.unplanned):
-        raise typer.Exit(ExitCode.NEEDS_DECISION)
+    finish(problem, the_plan, findings, revision, as_json, is_new=True)

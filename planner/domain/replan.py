@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId, PatientId
-from planner.domain.places import PlaceId
+from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Stop, Visit
 
 
@@ -38,6 +38,16 @@ class Promised:
     phlebotomist: int
     position: int
     draw_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PromisedPause:
+    """A hand-over to come on the last sheet, or a break (``kind`` None), and how many visits to come are before it."""
+
+    phlebotomist: int
+    num_before: int
+    place: PlaceId
+    kind: PickupKind | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +94,8 @@ class Replan:
     known: tuple[str, ...]
     past: tuple[Past, ...]
     promised: tuple[Promised, ...] = ()
+    pauses: tuple[PromisedPause, ...] = ()
+    """The other stops to come of the last sheet: from them the search begins."""
     retries: tuple[Retry, ...] = ()
     addons: tuple[AddOn, ...] = ()
 

@@ -20,7 +20,7 @@ from planner.exporters.words import count_words, day_words
 from planner.units import MICROLITRES_PER_ML, format_ml
 
 WIDTH = 80
-_LABEL = 18
+LABEL = 18
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,11 +127,13 @@ def summary_lines(
     if comparison is not None and comparison.walk is not None:
         lines += _beside_the_walk(context, figures, comparison.walk)
     lines += _goals(context)
-    lines += _orders("Needs a decision", decision_lines(context, needs_decision=True), with_action=True)
-    lines += _orders("Not planned, for information", decision_lines(context, needs_decision=False), with_action=False)
+    lines += order_lines("Needs a decision", decision_lines(context, needs_decision=True), with_action=True)
+    lines += order_lines(
+        "Not planned, for information", decision_lines(context, needs_decision=False), with_action=False
+    )
     if problem.assumptions:
         lines += ["", "Assumed, because nothing was given"]
-        lines += [line for text in problem.assumptions for line in _wrapped(context.clean(text))]
+        lines += [line for text in problem.assumptions for line in wrapped(context.clean(text))]
     return lines
 
 
@@ -190,7 +192,7 @@ def _counts(context: ViewContext, figures: Figures, comparison: Comparison | Non
     ]
     if comparison is not None:
         rows.append(("One tube an order", _saving(figures, comparison)))
-    return [f"{label:<{_LABEL}}{text}" for label, text in rows]
+    return [f"{label:<{LABEL}}{text}" for label, text in rows]
 
 
 def _saving(figures: Figures, comparison: Comparison) -> str:
@@ -218,7 +220,8 @@ def _goals(context: ViewContext) -> list[str]:
     return ["", "Goals, the first before the second", *lines] if lines else []
 
 
-def _orders(title: str, decisions: tuple[DecisionLine, ...], *, with_action: bool) -> list[str]:
+def order_lines(title: str, decisions: tuple[DecisionLine, ...], *, with_action: bool) -> list[str]:
+    """Return a heading and a paragraph for each order that no visit serves; nothing without any."""
     if not decisions:
         return []
     lines = ["", title]
@@ -226,9 +229,10 @@ def _orders(title: str, decisions: tuple[DecisionLine, ...], *, with_action: boo
         action = f" {item.action}" if with_action else ""
         detail = f" ({item.detail})" if item.detail else ""
         what = f"{item.tests}: {item.what}" if item.tests else item.what
-        lines += _wrapped(f"bed {item.bed}, order {item.orders}, {what}{detail}.{action}")
+        lines += wrapped(f"bed {item.bed}, order {item.orders}, {what}{detail}.{action}")
     return lines
 
 
-def _wrapped(text: str) -> list[str]:
+def wrapped(text: str) -> list[str]:
+    """Return a text as indented lines of at most `WIDTH` columns."""
     return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)

@@ -118,6 +118,8 @@ RULE = {
     "dose": "drug level",
     "absence": "patient away",
     "quiet-hours": "quiet hours",
+    "series-gap": "gap in a series",
+    "retry": "next try",
     "round": "the round",
 }
 """Names of rules (DEVELOPERS.md, Rules) as they are said on a ward."""

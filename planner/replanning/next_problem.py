@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 from planner.domain.changes import Change
 from planner.domain.orders import Order, OrderId
-from planner.domain.plan import Plan, Reason, Unplanned, Visit
+from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past, Promised, Replan
+from planner.domain.replan import AddOn, Past, Promised, PromisedPause, Replan
 from planner.domain.reported import Reported
 from planner.domain.staff import Phlebotomist
 from planner.findings import Finding, Severity
@@ -71,6 +71,7 @@ def next_problem(
             known=(*(old.known if old else ()), *changed.given),
             past=past,
             promised=_promised(plan, past),
+            pauses=_pauses(plan, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*(a for a in (old.addons if old else ()) if _is_wanted(changed.problem, a)), *addons),
         ),
@@ -120,6 +121,29 @@ def _promised(plan: Plan, past: Iterable[Past]) -> tuple[Promised, ...]:
         for route in plan.routes
         for position, visit in enumerate(v for v in route.visits if v.draw_id not in begun)
     )
+
+
+def _pauses(plan: Plan, past: Iterable[Past]) -> tuple[PromisedPause, ...]:
+    """Return the hand-overs and breaks of a plan that come after what has begun."""
+    begun = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
+    made = {(one.phlebotomist, type(stop), stop.place) for one in past for stop in one.stops}
+    free_s = {one.phlebotomist: one.free_s for one in past}
+    found: list[PromisedPause] = []
+    for route in plan.routes:
+        num_before = 0
+        for stop in route.stops:
+            if isinstance(stop, Visit):
+                num_before += stop.draw_id not in begun
+            elif num_before or stop.depart_s > free_s[route.phlebotomist]:
+                kind = stop.kind if isinstance(stop, Handover) else None
+                is_rest = kind is None and (route.phlebotomist, Break, stop.place) in made
+                if not is_rest:
+                    found.append(
+                        PromisedPause(
+                            phlebotomist=route.phlebotomist, num_before=num_before, place=stop.place, kind=kind
+                        )
+                    )
+    return tuple(found)
 
 
 def _addons(

@@ -13,6 +13,7 @@ from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.bounds import least_value
 from planner.scheduling.insertion import first_solution
+from planner.scheduling.kept import kept_round
 from planner.scheduling.model import build_model, count_arcs
 from planner.scheduling.numbers import build_instance
 from planner.scheduling.search import improve, tidy_handovers
@@ -110,6 +111,9 @@ def schedule(
         deadline_s=time.monotonic() + params.wall_limit_s,
         listener=listener,
     )
+    kept = kept_round(problem, evaluator)
+    if kept is not None:
+        search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
     try:
         _search(search)
         _prove(search)

@@ -1,0 +1,180 @@
+"""``planner replan``: the next revision of a plan, from what happened and what was told since."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from planner import __version__
+from planner.cli.exit_codes import ExitCode
+from planner.cli.options import Effort, EffortOption, Json, Paper, PaperOption, Seed
+from planner.cli.reading import print_findings
+from planner.cli.replan_options import (
+    AwayOption,
+    CancelOption,
+    CourierOption,
+    Done,
+    GoneOption,
+    JoinOption,
+    LateOption,
+    LostOption,
+    MovedOption,
+    Now,
+    OrdersFile,
+    OutPath,
+    RecollectOption,
+    Stat,
+    parse_changes,
+    parse_now,
+    read_changes,
+    read_done,
+)
+
+if TYPE_CHECKING:
+    from planner.domain.plan import Plan
+    from planner.domain.problem import Problem
+    from planner.exporters.plan_file import PlanFile
+    from planner.findings import Finding
+
+WALL_LIMIT_S = 30.0
+"""The guard for a stalled machine: somebody waits at the phone."""
+
+
+def replan(
+    out: OutPath,
+    now: Now,
+    done: Done = None,
+    orders: OrdersFile = None,
+    stat: Stat = None,
+    cancel: CancelOption = None,
+    away: AwayOption = None,
+    moved: MovedOption = None,
+    gone: GoneOption = None,
+    late: LateOption = None,
+    lost: LostOption = None,
+    join: JoinOption = None,
+    courier: CourierOption = None,
+    recollect: RecollectOption = None,
+    effort: EffortOption = Effort.QUICK,
+    seed: Seed = 1,
+    paper: PaperOption = Paper.A4,
+    as_json: Json = False,
+) -> None:
+    """Replan a round that has begun: what happened stays, the rest is planned anew with few changes.
+
+    Writes the next revision beside the last one, which stays as it is. Each phlebotomist gets a change note to be
+    read out over the phone. The same command again changes nothing.
+    """
+    from planner.cli.revision import planned, write
+    from planner.replanning.next_problem import next_problem
+    from planner.solving.params import SolveParams
+
+    began_s = time.monotonic()
+    told = {
+        "stat": stat,
+        "cancel": cancel,
+        "away": away,
+        "moved": moved,
+        "gone": gone,
+        "late": late,
+        "lost": lost,
+        "join": join,
+        "courier": courier,
+        "recollect": recollect,
+    }
+    changes = parse_changes(told)
+    folder, newest = _newest(out)
+    now_s = parse_now(now, newest.problem)
+    _require_later(newest, now_s, now)
+    options = {"effort": effort.value, "seed": seed, "paper": paper.value}
+    digest = _digest(now, [*(done or ()), *map(str, orders or ())], told, options)
+    revision = folder / f"r{newest.revision}"
+    if newest.inputs_digest == digest:
+        _report(newest.problem, newest.plan, newest.findings, revision, as_json, is_new=False)
+        return
+    reports, of_reports = read_done(done, newest.problem, newest.plan, now_s)
+    looked_up, of_changes = read_changes(changes, orders, newest.problem)
+    following = next_problem(
+        newest.problem, newest.plan, parent=newest.revision, now_s=now_s, reports=reports, changes=looked_up
+    )
+    params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S)
+    loading = (*of_reports, *of_changes, *following.findings)
+    findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
+    read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
+    revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s)
+    _report(following.problem, the_plan, findings, revision, as_json, is_new=True)
+
+
+def _newest(out: Path) -> tuple[Path, PlanFile]:
+    """Return the folder of a round's outputs and its newest revision.
+
+    Raises
+    ------
+    PlanFileError
+        If there is none, or it is damaged or of another version.
+    typer.BadParameter
+        If an older revision is named.
+    """
+    from planner.cli.written import plan_path, read_plan
+    from planner.exporters.files import revisions
+
+    folder = plan_path(out).parent.parent
+    numbers = revisions(folder)
+    named = plan_path(out).parent.name
+    if numbers and named != f"r{numbers[-1]}":
+        raise typer.BadParameter(f"{out} is not the newest revision, {folder / f'r{numbers[-1]}'} is; name {folder}")
+    return folder, read_plan(folder)
+
+
+def _require_later(newest: PlanFile, now_s: int, now: str) -> None:
+    """Refuse a time before that of the last revision.
+
+    Raises
+    ------
+    typer.BadParameter
+        If it is earlier.
+    """
+    before = newest.problem.replan
+    if before is not None and now_s < before.now_s:
+        last = newest.problem.clock.format_clock(before.now_s)
+        raise typer.BadParameter(
+            f"--now {now} is before {last}, when revision {newest.revision} was made; what happened stays"
+        )
+
+
+def _digest(now: str, files: Sequence[str], told: dict[str, list[str] | None], options: dict[str, Any]) -> str:
+    """Return the digest of all that a replan is given, files by their contents."""
+    digest = hashlib.sha256()
+    given = [__version__, now.strip(), sorted((k, sorted(v)) for k, v in told.items() if v), sorted(options.items())]
+    digest.update(json.dumps(given).encode())
+    for name in files:
+        path = Path(name)
+        digest.update(path.read_bytes() if path.is_file() else name.encode())
+    return digest.hexdigest()
+
+
+def _report(
+    problem: Problem, plan: Plan, findings: Iterable[Finding], revision: Path, as_json: bool, *, is_new: bool
+) -> None:
+    """Print what changes, and leave with the exit code that the plan asks for."""
+    from planner.exporters.replan_summary import replan_data, replan_lines
+    from planner.visits import order_windows
+
+    windows, _without = order_windows(problem)
+    print_findings(findings)
+    if as_json:
+        data = {**replan_data(problem, plan, windows), "folder": revision.as_posix(), "is_new": is_new}
+        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    else:
+        for line in replan_lines(problem, plan, windows):
+            typer.echo(line)
+        typer.echo("")
+        typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
+    if any(u.reason.needs_decision for u in plan.unplanned):
+        raise typer.Exit(ExitCode.NEEDS_DECISION)
