@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner import __version__
+from planner.cli.beside import Beside
 
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
+    from planner.exporters.view import RoundView
     from planner.findings import Finding
 
 WORKBOOK_FILE = "round-sheet.xlsx"
@@ -41,9 +43,12 @@ def sheets(
     only: str | None = None,
     large_print: bool = False,
     with_pdf: bool = False,
+    beside: Beside | None = None,
 ) -> dict[str, bytes]:
-    """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist."""
-    from planner.exporters.html import round_sheet_html
+    """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist.
+
+    With ``beside`` the page is made by the other process.
+    """
     from planner.exporters.view_build import build_view
     from planner.exporters.workbook import round_sheet_workbook
     from planner.visits import order_windows
@@ -61,14 +66,27 @@ def sheets(
     )
     if only is not None:
         view = view.only_for(only)
-    page = round_sheet_html(view, paper=paper, large_print=large_print)
+    answer = (beside or Beside(None)).ask(_page, view, paper, large_print)
     book = round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print)
+    page = answer()
     files = {WORKBOOK_FILE: book, PAGE_FILE: page}
     if with_pdf:
         from planner.exporters.pdf import page_to_pdf
 
         files[PDF_FILE] = page_to_pdf(page, printed_at)
     return files
+
+
+def load_pages() -> None:
+    """Load what making a page needs: it takes a while, and can be done while the plan is made."""
+
+    import planner.exporters.html  # noqa: F401
+
+
+def _page(view: RoundView, paper: str, large_print: bool) -> bytes:
+    from planner.exporters.html import round_sheet_html
+
+    return round_sheet_html(view, paper=paper, large_print=large_print)
 
 
 def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float) -> bytes:

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from planner import __version__
+from planner.cli.beside import second_process
 from planner.cli.options import (
     DateOrderOption,
     Day,
@@ -47,7 +48,7 @@ def plan(
 
     Outputs go to a new revision folder (r1, r2, ...); nothing is overwritten, and the same input again changes nothing.
     """
-    from planner.cli.outputs import WORKBOOK_FILE, default_out
+    from planner.cli.outputs import WORKBOOK_FILE, default_out, load_pages
     from planner.cli.revision import finish, planned, same_as_newest, write
     from planner.solving.params import SolveParams
 
@@ -62,8 +63,9 @@ def plan(
     if again is not None:
         finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
         return
-    findings, the_plan, is_whole = planned(problem, params, folder, loaded.findings)
-    digest = digest if is_whole else f"stopped early {digest}"
-    revision = write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s)
+    with second_process(load_pages) as beside:
+        findings, the_plan, is_whole = planned(problem, params, folder, loaded.findings)
+        digest = digest if is_whole else f"stopped early {digest}"
+        revision = write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s, beside)
     assert (revision / WORKBOOK_FILE).is_file()
     finish(problem, the_plan, findings, revision, as_json, is_new=True)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from planner import __version__
+from planner.cli.beside import second_process
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import Effort, EffortOption, Json, Paper, PaperOption, Seed
 from planner.cli.reading import print_findings
@@ -71,6 +72,7 @@ def replan(
     Writes the next revision beside the last one, which stays as it is. Each phlebotomist gets a change note to be
     read out over the phone. The same command again changes nothing.
     """
+    from planner.cli.outputs import load_pages
     from planner.cli.revision import planned, write
     from planner.replanning.next_problem import next_problem
     from planner.solving.params import SolveParams
@@ -105,9 +107,10 @@ def replan(
     )
     params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S)
     loading = (*of_reports, *of_changes, *following.findings)
-    findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
     read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
-    revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s)
+    with second_process(load_pages) as beside:
+        findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
+        revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s, beside)
     _report(following.problem, the_plan, findings, revision, as_json, is_new=True)
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from planner.cli.beside import Beside
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import Paper
 from planner.cli.reading import print_findings
@@ -83,6 +84,7 @@ def write(
     read: Sequence[str],
     paper: Paper,
     began_s: float,
+    beside: Beside,
 ) -> Path:
     """Write plan, sheet and run record as the next revision; return its folder."""
     from planner.cli.outputs import RUN_FILE, SPECIMENS_FILE, run_record, sheets
@@ -102,7 +104,7 @@ def write(
     )
     files = {
         PLAN_FILE: data,
-        **sheets(problem, the_plan, revision=revision, findings=findings, paper=paper.value),
+        **sheets(problem, the_plan, revision=revision, findings=findings, paper=paper.value, beside=beside),
         SPECIMENS_FILE: specimens_csv(problem, the_plan),
         RUN_FILE: run_record(options, read=read, seconds=time.monotonic() - began_s),
     }
