@@ -74,6 +74,7 @@ def replan(
     """
     from planner.cli.outputs import load_pages
     from planner.cli.revision import planned, write
+    from planner.replanning.late_addons import late_addons
     from planner.replanning.next_problem import next_problem
     from planner.solving.params import SolveParams
 
@@ -110,6 +111,7 @@ def replan(
     read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
     with second_process(load_pages) as beside:
         findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
+        findings = (*findings, *late_addons(following.problem, the_plan))
         revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s, beside)
     _report(following.problem, the_plan, findings, revision, as_json, is_new=True)
 
