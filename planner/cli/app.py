@@ -7,7 +7,7 @@ import sys
 import typer
 
 from planner import __version__
-from planner.cli import catalogue, check, new, plan, replan, sheet, tubes
+from planner.cli import catalogue, check, explain, new, plan, replan, sheet, tubes
 from planner.cli.exit_codes import ExitCode
 
 app = typer.Typer(
@@ -22,6 +22,7 @@ app = typer.Typer(
     "4 no plan, 5 the checker refused the plan, 130 stopped with Ctrl-C before anything was written.",
 )
 app.command("plan")(plan.plan)
+app.command("explain")(explain.explain)
 app.command("replan")(replan.replan)
 app.command("tubes")(tubes.tubes)
 app.command("sheet")(sheet.sheet)

@@ -116,7 +116,8 @@ def schedule(
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
     try:
         _search(search)
-        _prove(search)
+        if params.proves:
+            _prove(search)
     except KeyboardInterrupt:
         search.was_interrupted = True
     values = search.best.values

@@ -14,7 +14,7 @@ class SolveParams:
 
     ``effort`` is one of `EFFORTS`. ``wall_limit_s`` is a guard for a stalled machine, in seconds; a search
     that it ends says so, because its result may then differ between runs. More than one worker gives up
-    repeatability.
+    repeatability. Without ``proves`` a round is searched for, and nothing is said of how good it could be at best.
 
     Raises
     ------
@@ -26,6 +26,7 @@ class SolveParams:
     workers: int = 1
     effort: str = "normal"
     wall_limit_s: float = 60.0
+    proves: bool = True
 
     def __post_init__(self) -> None:
         if self.effort not in EFFORTS:

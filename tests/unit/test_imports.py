@@ -35,6 +35,7 @@ ALLOWED: dict[str, set[str]] = {
     "exporters": NOUNS | {"version"},
     "pipeline": NOUNS | {"visits", "tubes", "scheduling", "solving", "checker"},
     "replanning": NOUNS | {"walking", "visits", "tubes", "scheduling", "solving", "checker", "pipeline"},
+    "explaining": NOUNS | {"visits", "solving", "pipeline", "replanning"},
 }
 """Part of the package, and the parts that it may use; `cli` may use everything. "version" is the package itself."""
 
