@@ -117,8 +117,8 @@ def _read_test(request: Request, obr: Segment | None) -> None:
     own: list[str] = []
     loinc: list[str] = []
     words: list[str] = []
-    for code_part in (1, 4):
-        code, text, system = (obr.text(4, code_part + i) for i in range(3))
+    parts = [*obr.components(4), *[""] * 6]
+    for code, text, system in (parts[0:3], parts[3:6]):
         if code:
             (loinc if system.upper() in ("LN", "LOINC") else own).append(code)
         if text:

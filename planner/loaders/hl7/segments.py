@@ -43,9 +43,18 @@ class Segment:
         fields = self.fields
         if number >= len(fields) or not (value := fields[number]):
             return ""
+        if value.isalnum():  # no separator is a letter or a digit
+            return value if component == sub == 1 else ""
         if self.separators.repetition in value:
             value = value.split(self.separators.repetition, 1)[0]
         return self.part(value, component, sub)
+
+    def components(self, number: int) -> list[str]:
+        """Return all components of the first repetition of a field, as `text` gives them one by one."""
+        marks, value = self.separators, self.raw(number)
+        if marks.repetition in value:
+            value = value.split(marks.repetition, 1)[0]
+        return [self.part(piece) for piece in value.split(marks.component)]
 
     def repetitions(self, number: int) -> list[str]:
         """Return the repetitions of a field that are not empty, to be taken apart with `part`."""
@@ -54,6 +63,8 @@ class Segment:
 
     def part(self, repetition: str, component: int = 1, sub: int = 1) -> str:
         """Return a component of a repetition, unescaped; the null of two double quotes counts as empty."""
+        if repetition.isalnum():
+            return repetition if component == sub == 1 else ""
         marks = self.separators
         if component == 1:
             value = repetition.split(marks.component, 1)[0]
@@ -76,6 +87,8 @@ class Segment:
         """Return a whole field as words for a person: components and repetitions joined."""
         marks = self.separators
         found = []
+        if marks.component not in self.raw(number) and marks.repetition not in self.raw(number):
+            return self.text(number).replace("\n", " / ")
         for repetition in self.repetitions(number):
             parts = [self.part(repetition, i + 1) for i in range(repetition.count(marks.component) + 1)]
             found.append(" ".join(part for part in parts if part))
@@ -118,12 +131,13 @@ def parse_message(raw: RawMessage) -> Message:
             message.damage.append("its header does not declare usable separators")
         marks = Separators()
     codec = CODECS.get(charset) or "utf-8"
+    may_hide = _hides_segment(marks.field).search(decoded.text) is not None
     for number, line in zip(numbers, lines, strict=False):
-        _add_line(message, line, number, marks, codec)
+        _add_line(message, line, number, marks, codec, may_hide)
     return message
 
 
-def _add_line(message: Message, line: str, number: int, marks: Separators, codec: str) -> None:
+def _add_line(message: Message, line: str, number: int, marks: Separators, codec: str, may_hide: bool) -> None:
     name = line[:3]
     is_segment = _NAME.match(name) is not None and line[3:4] in (marks.field, "")
     if not message.segments or is_segment:
@@ -133,7 +147,7 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
         if is_segment and name != name.upper():
             message.damage.append(f"segment {name!r} is not in capitals")
         fields[0] = name.upper()
-        if _hides_segment(marks.field).search(line, 4):
+        if may_hide and _hides_segment(marks.field).search(line, 4):
             for part in _unglued(fields, message):
                 message.segments.append(Segment(part[0], part, number, marks, codec))
         else:
@@ -148,8 +162,8 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
 
 @lru_cache(maxsize=16)
 def _hides_segment(mark: str) -> re.Pattern[str]:
-    """Return what finds the name of an order's segment before a field separator."""
-    return re.compile(f"(?:{'|'.join(_GLUED)}){re.escape(mark)}")
+    """Return what finds the name of an order's segment before a field separator, within a line."""
+    return re.compile(f"(?<=[^\\r])(?:{'|'.join(_GLUED)}){re.escape(mark)}")
 
 
 def _unglued(fields: list[str], message: Message) -> list[list[str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
@@ -20,9 +21,21 @@ UNITS = {
 """Seconds of a unit of time, as messages write it."""
 
 
-@lru_cache(maxsize=4096)
 def parse_time(text: str, sender: Sender | None, heading: str) -> Stamp | None:
-    """Return the stamp of a time (TS.1 or DTM); None for an empty text. What cannot be read has no day."""
+    """Return the stamp of a time (TS.1 or DTM); None for an empty text. What cannot be read has no day.
+
+    The sender counts only where the time has no offset of its own.
+    """
+    if not text:
+        return None
+    stamp = _parse_time(text, heading)
+    if sender is None or stamp is None or stamp.day is None or stamp.offset_s is not None:
+        return stamp
+    return replace(stamp, sender=sender)
+
+
+@lru_cache(maxsize=4096)
+def _parse_time(text: str, heading: str) -> Stamp | None:
     text = text.strip()
     if not text:
         return None
@@ -33,7 +46,7 @@ def parse_time(text: str, sender: Sender | None, heading: str) -> Stamp | None:
     clock_s = clock_of(match[4], match[5], match[6]) if match[4] else None
     if day is None or (match[4] and clock_s is None):
         return Stamp(text, heading=heading)
-    return Stamp(text, day, clock_s, _offset(match[7]), sender, heading)
+    return Stamp(text, day, clock_s, _offset(match[7]), heading=heading)
 
 
 def is_open_day(text: str) -> bool:

@@ -46,8 +46,9 @@ class Rows:
         self.report = report
         self._known_places = known_places
         self._orders = Numbers(r.number for r in requests)
-        self._patients = Numbers(r.patient for r in requests)
-        report_shared(self._patients, requests, report)
+        patients = Numbers(r.patient for r in requests)
+        report_shared(patients, requests, report)
+        self._patients = [patients.label(r.patient) for r in requests]
         self._ids = self._unique_ids()
         self._places = self._latest_places()
         self._test_texts = [self._test(r) for r in requests]
@@ -89,18 +90,17 @@ class Rows:
     def _latest_places(self) -> dict[str, Bedside]:
         """Return for each patient the place that the newest message about a live order states; a move is said once."""
         found: dict[str, tuple[float, Bedside]] = {}
-        for request in self.requests:
+        for key, request in zip(self._patients, self.requests, strict=True):
             if not request.place.is_bed or request.fault is not None:
                 continue
-            key = self._patients.label(request.patient)
             before = found.get(key)
             if before is not None and before[1] != request.place:
                 self._report_move(request)
             if before is None or request.sent >= before[0]:
                 found[key] = (request.sent, request.place)
-        for request in self.requests:
+        for key, request in zip(self._patients, self.requests, strict=True):
             if request.place.is_bed:
-                found.setdefault(self._patients.label(request.patient), (request.sent, request.place))
+                found.setdefault(key, (request.sent, request.place))
         return {key: place for key, (_, place) in found.items()}
 
     def _report_move(self, request: Request) -> None:
@@ -131,7 +131,7 @@ class Rows:
         found: dict[tuple[str, str, str], list[int]] = {}
         for i, request in enumerate(self.requests):
             if request.group and request.fault is None and request.timings:
-                key = (self._patients.label(request.patient), request.group, self._test_texts[i])
+                key = (self._patients[i], request.group, self._test_texts[i])
                 found.setdefault(key, []).append(i)
         return {
             i: tidy(group)
@@ -215,7 +215,7 @@ class Rows:
     def _record(self, index: int, order_id: str, times: Mapping[str, str], headings: Mapping[str, str]) -> Record:
         request = self.requests[index]
         values = {name: text for name, cell in request.cells.items() if (text := tidy(cell))}
-        patient = self._patients.label(request.patient)
+        patient = self._patients[index]
         place = self._places.get(patient, request.place)
         values.update(
             order_number=order_id,
