@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.findings import Severity
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.specimens import Specimens
 from planner.loaders.fhir.store import Kept, Store, display_of
 from planner.loaders.fhir.values import codes_of, objects_of, text_of, texts_of, words_of
@@ -26,7 +26,10 @@ def put_fasting_and_notes(request: Request, kept: Kept, store: Store, specimens:
         elif text := display_of(target) if not target.resource else "":
             texts.append(("supportingInfo", text))
     texts = [(name, text) for name, text in texts if text]
-    request.put("note", joined([text for _, text in texts]), texts[0][0] if texts else "note")
+    if texts:
+        request.put("note", joined([text for _, text in texts]), texts[0][0])
+    if not (stated or texts):
+        return
     ids = [request.number.number]
     if stated:
         fasting = any(value for value, _ in stated)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.domain.plan import Reason
 from planner.findings import Severity
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.store import Kept, Store
 from planner.loaders.fhir.values import (
     codes_of,

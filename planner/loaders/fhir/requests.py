@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.domain.plan import Reason
 from planner.findings import Severity
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.notes import put_fasting_and_notes
 from planner.loaders.fhir.people import bedside_of, patient_ident, put_patient, put_place
 from planner.loaders.fhir.specimens import Specimens
@@ -199,9 +199,10 @@ def drop_replaced(pairs: list[tuple[Kept, Request]], store: Store) -> None:
 def _number(resource: Json, kept: Kept) -> tuple[Ident, str]:
     """Return the order's number: the placer's, then the filler's, then any identifier, then the resource's id."""
     listed = [i for i in objects_of(resource, "identifier") if text_of(i, "value")]
+    typed = [(i, codes_of(i["type"])) for i in listed if isinstance(i.get("type"), dict)]
     for kind in ("PLAC", "FILL"):
-        for identifier in listed:
-            if kind in codes_of(object_of(identifier, "type")):
+        for identifier, kinds in typed:
+            if kind in kinds:
                 return Ident(text_of(identifier, "value"), text_of(identifier, "system")), "identifier"
     if listed:
         return Ident(text_of(listed[0], "value"), text_of(listed[0], "system")), "identifier"

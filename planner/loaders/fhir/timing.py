@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.values import has_any, object_of, parse_time, text_of, texts_of
 from planner.loaders.hl7.times import clock_of, parse_clock, parse_span
 from planner.loaders.messages.request import Repeat, Timing

@@ -8,7 +8,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Any
 
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.hl7.times import clock_of
 from planner.loaders.messages.stamps import Stamp
 from planner.loaders.messages.texts import tidy
@@ -39,6 +39,8 @@ def object_of(value: Any, *names: str) -> Json:
 def objects_of(value: Any, name: str) -> list[Json]:
     """Return the objects of a list element; one object alone counts as a list of one."""
     found = value.get(name) if isinstance(value, dict) else None
+    if found is None:
+        return []
     if isinstance(found, dict):
         return [found]
     return [item for item in found if isinstance(item, dict)] if isinstance(found, list) else []
@@ -47,6 +49,8 @@ def objects_of(value: Any, name: str) -> list[Json]:
 def texts_of(value: Any, name: str) -> list[str]:
     """Return the texts of a list element."""
     found = value.get(name) if isinstance(value, dict) else None
+    if found is None:
+        return []
     items = found if isinstance(found, list) else [found]
     return [text for item in items if isinstance(item, str) and (text := tidy(item))]
 

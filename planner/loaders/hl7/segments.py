@@ -78,19 +78,27 @@ class Segment:
             value = pieces[sub - 1] if sub <= len(pieces) else ""
         elif sub > 1:
             return ""
+        return self._plain(value)
+
+    def _plain(self, value: str) -> str:
+        """Return a piece unescaped and without blanks around it, empty where it is the null."""
+        marks = self.separators
         if marks.escape and marks.escape in value:
             value = unescape(value, marks, self.codec)
         value = value.strip()
         return "" if value == _NULL else value
 
     def words(self, number: int) -> str:
-        """Return a whole field as words for a person: components and repetitions joined."""
-        marks = self.separators
+        """Return a whole field as words for a person: components and repetitions joined.
+
+        A separator of sub-components stays: in a text it is an "and" that nobody escaped.
+        """
+        marks, value = self.separators, self.raw(number)
+        if not value:
+            return ""
         found = []
-        if marks.component not in self.raw(number) and marks.repetition not in self.raw(number):
-            return self.text(number).replace("\n", " / ")
-        for repetition in self.repetitions(number):
-            parts = [self.part(repetition, i + 1) for i in range(repetition.count(marks.component) + 1)]
+        for repetition in value.split(marks.repetition):
+            parts = [self._plain(piece) for piece in repetition.split(marks.component)]
             found.append(" ".join(part for part in parts if part))
         return "; ".join(part for part in found if part).replace("\n", " / ")
 
@@ -139,7 +147,7 @@ def parse_message(raw: RawMessage) -> Message:
 
 def _add_line(message: Message, line: str, number: int, marks: Separators, codec: str, may_hide: bool) -> None:
     name = line[:3]
-    is_segment = _NAME.match(name) is not None and line[3:4] in (marks.field, "")
+    is_segment = line[3:4] in (marks.field, "") and _NAME.match(name) is not None
     if not message.segments or is_segment:
         fields = line.rstrip().split(marks.field)
         if name == "MSH":

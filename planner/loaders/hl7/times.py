@@ -28,7 +28,11 @@ def parse_time(text: str, sender: Sender | None, heading: str) -> Stamp | None:
     """
     if not text:
         return None
-    stamp = _parse_time(text, heading)
+    return with_sender(_parse_time(text, heading), sender)
+
+
+def with_sender(stamp: Stamp | None, sender: Sender | None) -> Stamp | None:
+    """Return a time that goes by its sender's offset where it has none of its own."""
     if sender is None or stamp is None or stamp.day is None or stamp.offset_s is not None:
         return stamp
     return replace(stamp, sender=sender)
