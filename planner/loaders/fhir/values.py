@@ -10,7 +10,7 @@ from typing import Any
 
 from planner.loaders.fhir.json_text import Json
 from planner.loaders.hl7.times import clock_of
-from planner.loaders.messages.stamps import Stamp
+from planner.loaders.messages.stamps import Stamp, offset_seconds
 from planner.loaders.messages.texts import tidy
 
 _TIME = re.compile(r"^(\d{4})-(\d\d)-(\d\d)(?:[T ](\d\d):(\d\d)(?::(\d\d)(?:\.\d*)?)?\s*(Z|z|[+-]\d\d:?\d\d)?)?$")
@@ -116,15 +116,6 @@ def parse_time(text: str, heading: str) -> Stamp | None:
     clock_s = clock_of(match[4], match[5], match[6]) if match[4] else None
     if match[4] and clock_s is None:
         return Stamp(text, heading=heading)
-    return Stamp(text, day, clock_s, _offset(match[7]), heading=heading)
-
-
-def _offset(text: str | None) -> int | None:
-    if not text:
-        return None
-    if text in "Zz":
-        return 0
-    seconds = int(text[1:3]) * 3600 + int(text[-2:]) * 60
-    if seconds > 14 * 3600:
-        return None
-    return -seconds if text[0] == "-" else seconds
+    zone = match[7] or ""
+    offset_s = 0 if zone in ("Z", "z") else offset_seconds(zone[0], zone[1:3], zone[-2:]) if zone else None
+    return Stamp(text, day, clock_s, offset_s, None, heading, bool(zone) and offset_s is None)

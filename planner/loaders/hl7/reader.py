@@ -18,7 +18,7 @@ from planner.loaders.hl7.people import patient_ident
 from planner.loaders.hl7.segments import Message, Segment, parse_message
 from planner.loaders.hl7.times import parse_time
 from planner.loaders.messages.request import Request
-from planner.loaders.messages.stamps import Sender, Stamp, instant
+from planner.loaders.messages.stamps import Sender, Stamp, instant, odd_offset
 from planner.loaders.messages.zones import UTC_ZONE
 
 _TRIGGERS_SPECIMEN_FIRST = frozenset({"O33", "O35"})
@@ -144,6 +144,8 @@ class _File:
             kind=header.text(9).upper() if is_usable else "",
             damage="; ".join(message.damage),
         )
+        if stamp is not None and (odd := odd_offset(stamp)):
+            context.add("offset-odd", Severity.WARNING, f"the time of sending {odd}", header, "MSH-7")
         if stamp is not None and stamp.has_clock and stamp.is_plausible:
             sent = instant(stamp, UTC_ZONE)
             context.stamp = stamp

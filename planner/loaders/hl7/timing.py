@@ -191,7 +191,7 @@ def _repeat(pattern: str, quantity: _Quantity) -> Repeat | str:
         if seconds % 86_400 == 0:
             return replace(base, every_days=seconds // 86_400)
         return _elapsed(base, seconds)
-    if quantity.clocks:
+    if pattern in _PER_DAY and quantity.clocks:
         return base
     if pattern in _PER_DAY:
         return f"the pattern {pattern} says how often a day, but not at which times"

@@ -43,6 +43,17 @@ class Bedside(NamedTuple):
 _NOWHERE = Bedside()
 
 
+class Quantity(NamedTuple):
+    """How much of its test a request asks for, as written; ``amount`` is empty where nothing says it."""
+
+    amount: str = ""
+    unit: str = ""
+    heading: str = ""
+
+
+_ONE = Quantity()
+
+
 @dataclass(frozen=True, slots=True)
 class Repeat:
     """A draw that comes again: every so many seconds, or on days at clock times (seconds after midnight).
@@ -97,6 +108,7 @@ class Request:
     timings: tuple[Timing, ...] = ()
     place: Bedside = _NOWHERE
     group: str = ""
+    quantity: Quantity = _ONE
     ordered: Stamp | None = None
     sent: float = 0.0
     fault: Fault | None = None
@@ -131,6 +143,7 @@ class Request:
         self.timings = newer.timings or self.timings
         self.place = newer.place if newer.place != _NOWHERE else self.place
         self.group = newer.group or self.group
+        self.quantity = newer.quantity if newer.quantity.amount else self.quantity
         self.ordered = newer.ordered or self.ordered
         self.sent = newer.sent or self.sent
         self.source = newer.source

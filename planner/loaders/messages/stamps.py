@@ -29,6 +29,7 @@ class Stamp:
     """A time of a message. ``day`` is None when the text cannot be read; ``clock_s`` is None for a date alone.
 
     ``clock_s`` are seconds after midnight, 86,400 for the end of the day; ``offset_s`` seconds east of UTC.
+    ``is_offset_bad`` is True when an offset is written that no clock can have; it then counts as none.
     """
 
     text: str
@@ -37,6 +38,7 @@ class Stamp:
     offset_s: int | None = None
     sender: Sender | None = None
     heading: str = ""
+    is_offset_bad: bool = False
 
     @property
     def has_clock(self) -> bool:
@@ -85,6 +87,29 @@ def instant(stamp: Stamp, zone: ZoneInfo) -> datetime:
 @lru_cache(maxsize=4096)
 def _instant(wall: datetime, zone: tzinfo) -> datetime:
     return wall.replace(tzinfo=zone).astimezone(UTC)
+
+
+_QUARTERS = frozenset({20_700, 31_500, 45_900})
+"""Offsets in use that are no whole or half hour: 5:45, 8:45 and 12:45 east (tz database)."""
+_FARTHEST_EAST_S, _FARTHEST_WEST_S = 14 * 3600, -12 * 3600
+
+
+def offset_seconds(sign: str, hours: str, minutes: str) -> int | None:
+    """Return seconds east of UTC of an offset as written; None for one that no clock can have."""
+    seconds = int(hours) * 3600 + int(minutes) * 60
+    if seconds > _FARTHEST_EAST_S or int(minutes) > 59:
+        return None
+    return -seconds if sign == "-" else seconds
+
+
+def odd_offset(stamp: Stamp) -> str:
+    """Return what is odd about the offset that is written with a time; empty if nothing."""
+    if stamp.is_offset_bad:
+        return "has an offset from UTC that no clock has; it is taken as local time"
+    offset_s = stamp.offset_s
+    if offset_s is None or offset_s in _QUARTERS or (offset_s % 1800 == 0 and offset_s >= _FARTHEST_WEST_S):
+        return ""
+    return "has an offset from UTC that no place has; it is taken as written"
 
 
 def clock_change(stamp: Stamp, zone: ZoneInfo) -> str:
