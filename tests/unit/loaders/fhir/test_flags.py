@@ -1,4 +1,4 @@
-"""Flags, quantities, kinds of resources that are not used and odd times of FHIR: taken by the list, or shown and said."""
+"""Flags, quantities, resources of kinds that are not used, odd times of FHIR: taken by the list, or shown and said."""
 
 from __future__ import annotations
 

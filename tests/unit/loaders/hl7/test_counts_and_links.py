@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
+from planner.loaders import LoadOptions
 from tests.unit.loaders.hl7.ward import codes, message, order, planned, read, reasons
 
 POLICY = 'time_zone = "Europe/Berlin"\n'
@@ -44,7 +47,8 @@ def test_a_quantity_of_one_says_nothing(tmp_path, amount):
 
 def test_a_repeating_culture_has_its_sets_at_each_time(tmp_path):
     tq1 = {"f2": "2", "f3": "Q1H", "f7": "20260310060000+0100", "f14": "2"}
-    loaded = read(tmp_path, message(order(test="BC", start="", tq1=tq1)))
+    options = LoadOptions(round_date=date(2026, 3, 10))
+    loaded = read(tmp_path, message(order(test="BC", start="", tq1=tq1)), options=options)
     assert sorted(planned(loaded)) == ["N1.03-10T06:00.1", "N1.03-10T06:00.2", "N1.03-10T07:00.1", "N1.03-10T07:00.2"]
 
 
