@@ -138,7 +138,7 @@ def _add_bundle(document: Document, bundle: Json, report: Report) -> None:
     document.bundle_type = kind if isinstance(kind, str) else ""
     _report_incomplete(document, bundle, report)
     entries = bundle.get("entry")
-    for number, entry in enumerate(entries if isinstance(entries, list) else [], start=1):
+    for number, entry in enumerate(entries if isinstance(entries, list) else [entries] if entries else [], start=1):
         if not isinstance(entry, dict):
             source = Source(file=document.file, sheet=f"entry {number}", is_message=True)
             report.add(

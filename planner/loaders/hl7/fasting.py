@@ -28,8 +28,9 @@ def put_fasting_and_notes(request: Request, group: Group, context: Context) -> N
         _from_observation(observation, stated, texts)
     for segment in group.timings:
         texts += [(segment.words(number), f"TQ1-{number}") for number in (10, 11)]
-    if group.orc is not None and group.orc.has(7):
-        texts.append((group.orc.text(7, 8), "ORC-7.8"))
+    for owner, number in ((group.orc, 7), (group.obr, 27)):
+        if owner is not None and owner.has(number):
+            texts += [(owner.text(number, part), f"{owner.name}-{number}.{part}") for part in (7, 8)]
     texts += [(note.words(3), "NTE-3") for note in group.notes]
     texts = [(text, heading) for text, heading in texts if text]
     if texts:

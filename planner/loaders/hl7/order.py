@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from planner.domain.plan import Reason
 from planner.findings import Severity
+from planner.loaders.fields import word
 from planner.loaders.hl7.codes import (
     COLLECTION_ADD_ON,
     COLLECTION_ASSUMED,
@@ -28,6 +29,7 @@ from planner.loaders.hl7.times import parse_time
 from planner.loaders.hl7.when import put_when
 from planner.loaders.messages.precautions import SHOWN
 from planner.loaders.messages.request import Ident, Request
+from planner.loaders.words import NO_PRECAUTION
 
 
 @dataclass(slots=True)
@@ -165,7 +167,7 @@ def _assume_collection(request: Request, obr: Segment | None, context: Context) 
 
 def _put_danger(request: Request, group: Group, context: Context) -> None:
     """Show OBR-12, the danger code: a hazard of the patient or the specimen, in the hospital's own words."""
-    if group.obr is None or not (words := group.obr.words(12)):
+    if group.obr is None or word(words := group.obr.words(12)) in NO_PRECAUTION:
         return
     request.put("alerts", f"danger code: {words[:200]}", "OBR-12")
     if request.fault is None:

@@ -16,13 +16,10 @@ _PIECES = frozenset({"", "1", "EA", "EACH", "{EACH}", "SET", "SETS", "{SET}"})
 def count_of(request: Request) -> tuple[int, Quantity] | None:
     """Return how many draws are asked for, and where that stands; None for one. 0: a quantity that is no number."""
     quantity = request.quantity
-    if quantity.amount:
+    if quantity.amount and quantity.amount.removesuffix(".0") != "1":
         is_whole = quantity.amount.removesuffix(".0").isdecimal() and quantity.unit.upper() in _PIECES
         number = int(quantity.amount.removesuffix(".0")[:9]) if is_whole else 0
-        if number > MOST:
-            number = 0
-        if number != 1:
-            return number, quantity
+        return number if number <= MOST else 0, quantity
     words = tidy(request.test_words)
     split = split_count(words) if words else None
     return (split[1], Quantity(words, "", request.headings.get("test", ""))) if split and split[1] > 1 else None

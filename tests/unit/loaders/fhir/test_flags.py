@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from planner.domain.orders import Precaution
+from planner.loaders import LoadOptions
 from tests.unit.loaders.fhir.ward import on_ward, read, request
 from tests.unit.loaders.hl7.ward import codes, planned, reasons
 
@@ -117,6 +120,23 @@ def test_events_of_the_morning_are_this_rounds(tmp_path, event):
     rules = {"frequency": 1, "period": 1, "periodUnit": "d", "when": [event]}
     loaded = read(tmp_path, on_ward(request(occurrenceTiming={"repeat": rules})))
     assert sorted(planned(loaded)) == ["N1"]
+
+
+@pytest.mark.parametrize(
+    ("written", "day", "clock_s"),
+    [
+        # Europe/Berlin: on 29 March 02:00 becomes 03:00, so 06:00 is 5 h after midnight; on 25 October it is 7 h
+        ("2026-03-29T06:00:00+02:00", date(2026, 3, 29), 5 * 3600),
+        ("2026-03-29T06:00:00", date(2026, 3, 29), 5 * 3600),
+        ("2026-03-29T05:00:00+01:00", date(2026, 3, 29), 5 * 3600),
+        ("2026-10-25T06:00:00+01:00", date(2026, 10, 25), 7 * 3600),
+        ("2026-10-25T04:00:00Z", date(2026, 10, 25), 6 * 3600),
+    ],
+)
+def test_the_two_odd_nights(tmp_path, written, day, clock_s):
+    resources = on_ward(request(occurrenceDateTime=written))
+    loaded = read(tmp_path, resources, options=LoadOptions(round_date=day), policy_toml='time_zone = "Europe/Berlin"\n')
+    assert planned(loaded)["N1"].collect_at_s == clock_s
 
 
 @pytest.mark.parametrize("offset", ["+99:00", "+02:15", "-12:30"])

@@ -38,7 +38,7 @@ def test_a_quantity_of_any_other_test_is_one_draw_and_said(tmp_path, amount):
     assert "count-not-used" in codes(loaded)
 
 
-@pytest.mark.parametrize("amount", ["1", "1^EA", "1.0", ""])
+@pytest.mark.parametrize("amount", ["1", "1^EA", "1.0", "1^TEST", ""])
 def test_a_quantity_of_one_says_nothing(tmp_path, amount):
     loaded = read(tmp_path, message(order(tq1={"f2": amount})))
     assert sorted(planned(loaded)) == ["N1"]

@@ -34,6 +34,12 @@ def test_the_danger_code_is_an_alert(tmp_path):
     assert "precaution-in-text" in codes(loaded)
 
 
+@pytest.mark.parametrize("code", ["N", "None", "NO"])
+def test_a_danger_code_that_says_none_is_no_alert(tmp_path, code):
+    loaded = read(tmp_path, message(order(obr={"f12": code})))
+    assert patient(loaded).alerts == ()
+
+
 def test_observations_before_the_orders_are_alerts(tmp_path):
     visit = f"{VISIT}\rOBX|1|ST|ISO^Isolation^L||contact||||||F"
     loaded = read(tmp_path, message(order(), order("N2"), visit=visit))
@@ -53,6 +59,15 @@ def test_a_fasting_answer_that_is_no_code_is_shown(tmp_path):
     order_read = planned(loaded)["N1"]
     assert (order_read.fasting, order_read.note) == (None, "Fasting status: since 22:00")
     assert "fasting-in-text" in codes(loaded)
+
+
+@pytest.mark.parametrize("place", [{"orc": {"f7": "1^ONCE^^^^R^{}"}}, {"obr": {"f27": "^^^^^R^^{}"}}])
+def test_the_condition_and_text_of_older_versions_are_shown(tmp_path, place):
+    # TQ.7 condition and TQ.8 text of the quantity/timing data type, v2.2 to v2.4
+    ((name, fields),) = place.items()
+    filled = {key: value.format("only if pain free") for key, value in fields.items()}
+    loaded = read(tmp_path, message(order(**{name: filled})))
+    assert planned(loaded)["N1"].note == "only if pain free"
 
 
 def test_an_unescaped_and_in_a_note_costs_no_text(tmp_path):
