@@ -120,7 +120,7 @@ def _read_test(request: Request, obr: Segment | None) -> None:
     own: list[str] = []
     loinc: list[str] = []
     words: list[str] = []
-    parts = [*obr.components(4), *[""] * 6]
+    parts = [*obr.components(4), "", "", "", "", "", ""]
     for code, text, system in (parts[0:3], parts[3:6]):
         if code:
             (loinc if system.upper() in ("LN", "LOINC") else own).append(code)

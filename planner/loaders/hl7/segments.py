@@ -45,9 +45,13 @@ class Segment:
             return ""
         if value.isalnum():  # no separator is a letter or a digit
             return value if component == sub == 1 else ""
-        if self.separators.repetition in value:
-            value = value.split(self.separators.repetition, 1)[0]
-        return self.part(value, component, sub)
+        _, in_parts, repeats, escape, in_subs, _ = self.separators
+        if repeats in value:
+            value = value.split(repeats, 1)[0]
+        if in_parts in value or in_subs in value or escape in value:
+            return self.part(value, component, sub)
+        value = value.strip()
+        return value if component == sub == 1 and value != _NULL else ""
 
     def components(self, number: int) -> list[str]:
         """Return all components of the first repetition of a field, as `text` gives them one by one."""
@@ -63,8 +67,6 @@ class Segment:
 
     def part(self, repetition: str, component: int = 1, sub: int = 1) -> str:
         """Return a component of a repetition, unescaped; the null of two double quotes counts as empty."""
-        if repetition.isalnum():
-            return repetition if component == sub == 1 else ""
         marks = self.separators
         if component == 1:
             value = repetition.split(marks.component, 1)[0]
@@ -82,9 +84,9 @@ class Segment:
 
     def _plain(self, value: str) -> str:
         """Return a piece unescaped and without blanks around it, empty where it is the null."""
-        marks = self.separators
-        if marks.escape and marks.escape in value:
-            value = unescape(value, marks, self.codec)
+        escape = self.separators.escape
+        if escape and escape in value:
+            value = unescape(value, self.separators, self.codec)
         value = value.strip()
         return "" if value == _NULL else value
 
