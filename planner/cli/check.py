@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import sys
+import textwrap
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +20,7 @@ from planner.cli.written import is_written, read_plan
 
 if TYPE_CHECKING:
     from planner.domain.orders import OrderId
+    from planner.domain.plan import Unplanned
     from planner.domain.problem import Problem
 
 
@@ -54,6 +61,23 @@ def _check_plan(path: Path) -> None:
     typer.echo(f"revision {file.revision}: {visits} visits checked, every rule kept, every figure as recomputed")
 
 
+def _tell(text: str) -> None:
+    """Print a line, broken between words where a terminal's width is known; never broken in a file or a pipe."""
+    if sys.stdout.isatty() or "COLUMNS" in os.environ:
+        width = max(20, shutil.get_terminal_size().columns)
+        text = textwrap.fill(text, width, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False)
+    typer.echo(text)
+
+
+def _tell_left_out(left_out: Sequence[Unplanned]) -> None:
+    """Print what would not be planned and why, and how many for each reason."""
+    for order in left_out:
+        kind = "needs a decision" if order.reason.needs_decision else "for information"
+        _tell(f"{kind}: order {order.order_id}, bed {order.bed or '?'}, {order.test}: {order.detail}")
+    if counts := Counter(order.reason.value for order in left_out):
+        _tell(f"set aside: {', '.join(f'{number} {reason}' for reason, number in sorted(counts.items()))}")
+
+
 def _print_message_orders(problem: Problem, left_out: set[OrderId]) -> None:
     """Print the orders of electronic messages that would be planned: a message is no list that a person can read."""
     for order in problem.orders:
@@ -62,7 +86,7 @@ def _print_message_orders(problem: Problem, left_out: set[OrderId]) -> None:
             ends = (("at", order.collect_at_s), ("from", order.collect_from_s), ("to", order.collect_to_s))
             when = "".join(f" {word} {problem.clock.format_clock(s)}" for word, s in ends if s is not None)
             fasting = ", fasting" if order.fasting else ""
-            typer.echo(f"to plan: order {order.id}, bed {bed}, {order.test}, {order.priority.value}{when}{fasting}")
+            _tell(f"to plan: order {order.id}, bed {bed}, {order.test}, {order.priority.value}{when}{fasting}")
 
 
 def _check_input(
@@ -72,19 +96,22 @@ def _check_input(
     from planner.solving.params import SolveParams
 
     loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
+    if loaded.problem is not None and not loaded.problem.orders:
+        print_findings(loaded.findings, with_notes=True)
+        _tell_left_out(loaded.problem.set_aside)
+        _tell(f"{loaded.num_orders_read} orders read: 0 to plan, {len(loaded.problem.set_aside)} set aside")
+        raise typer.Exit(ExitCode.NO_PLAN)
     problem = require_problem(loaded)
     prepared = prepare_round(problem, SolveParams())
     print_findings((*loaded.findings, *prepared.findings), with_notes=True)
     for source in loaded.sources:
         typer.echo(f"read: {source}")
     for assumption in problem.assumptions:
-        typer.echo(f"assumed: {assumption}")
+        _tell(f"assumed: {assumption}")
     left_out = (*problem.set_aside, *prepared.unplanned)
     _print_message_orders(problem, {order.order_id for order in left_out})
-    for order in left_out:
-        kind = "needs a decision" if order.reason.needs_decision else "for information"
-        typer.echo(f"{kind}: order {order.order_id}, bed {order.bed or '?'}, {order.test}: {order.detail}")
-    typer.echo(
+    _tell_left_out(left_out)
+    _tell(
         f"{loaded.num_orders_read} orders read: {loaded.num_orders_read - len(left_out)} to plan in "
         f"{len(prepared.draws)} visits, {len(left_out)} set aside"
     )

@@ -15,13 +15,12 @@ from tempfile import TemporaryDirectory
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from planner.domain.policy import Policy
 from planner.findings import Report
 from planner.loaders import load
-from planner.loaders.fhir.reader import read_fhir
-from planner.loaders.hl7.reader import read_hl7
-from planner.loaders.messages.rows import Rows
-from planner.loaders.messages.zones import UTC_ZONE
+from planner.loaders.messages.orders import add_message_orders
 from planner.loaders.order_tests import TestLookup
+from planner.loaders.records import RawRound
 
 TESTS = ("58410-2", "24321-2", "3016-3", "2777-1", "1988-5")
 
@@ -103,12 +102,10 @@ def main() -> None:
         for size in sizes:
             data = make(size)
             name = "orders.hl7" if make is hl7_file else "orders.json"
-            read = read_hl7 if make is hl7_file else read_fhir
 
-            def to_rows(read=read, name=name, data=data) -> None:  # type: ignore[no-untyped-def]
-                report = Report()
-                rows = Rows(read([(name, data)], report).requests, TestLookup(catalogue), UTC_ZONE, frozenset(), report)
-                rows.single()
+            def to_rows(name: str = name, data: bytes = data) -> None:
+                raw = RawRound("benchmark", messages=[(name, data)])
+                add_message_orders(raw, Policy(), TestLookup(catalogue), None, None, Report())
 
             with TemporaryDirectory() as folder:
                 file = Path(folder) / name

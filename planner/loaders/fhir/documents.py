@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any
 
 from planner.findings import Report, Severity, Source
+from planner.loaders.fhir.json_text import Json, JsonReader
 
-Json = dict[str, Any]
-TWICE = "\0twice"
-"""Key under which an object keeps the names that stand in it twice: plain reading would keep the last silently."""
 _RESOURCE = re.compile(r'"resource"\s*:\s*(?=\{)')
 _FULL_URL = re.compile(r'"fullUrl"\s*:\s*"([^"\\]{1,500})"')
 _TYPED = re.compile(r'\{\s*"resourceType"\s*:')
-_MAX_DEPTH = 60
-"""FHIR data nest some 20 levels deep; deeper is no data (engineering choice)."""
 
 
 @dataclass(slots=True)
@@ -34,43 +28,34 @@ class Entry:
 
 @dataclass(slots=True)
 class Document:
-    """All entries of one file, and the type of its Bundle where it is one."""
+    """All entries of one file, and the type of its Bundle where it is one.
+
+    ``has_twice`` is True when an object of the file has a name twice.
+    """
 
     file: str
     entries: list[Entry] = field(default_factory=list)
     bundle_type: str = ""
+    has_twice: bool = False
 
 
 def read_document(file: str, data: bytes, report: Report) -> Document:
     """Return the resources of a file. Whatever cannot be read is a finding; the rest is kept."""
     document = Document(file)
     text = _decode(data, file, report)
-    value, problem = _parse(text)
+    reader = JsonReader()
+    value, problem = reader.whole(text)
     if problem and "\n" in text.strip() and _is_lines(text):
-        _read_lines(document, text, report)
-        return document
-    if problem:
-        _salvage(document, text, problem, report)
+        _read_lines(document, text, reader, report)
+    elif problem:
+        _salvage(document, text, problem, reader, report)
     elif isinstance(value, list):
         for item in value:
             _add_resource(document, item, report)
     else:
         _add_resource(document, value, report)
+    document.has_twice = reader.has_twice
     return document
-
-
-def twice(value: object) -> list[str]:
-    """Return the names that stand twice in an object or in one inside it."""
-    found: list[str] = []
-    waiting = [value]
-    while waiting:
-        item = waiting.pop()
-        if isinstance(item, dict):
-            found += item.get(TWICE, ())
-            waiting += item.values()
-        elif isinstance(item, list):
-            waiting += item
-    return found
 
 
 def _decode(data: bytes, file: str, report: Report) -> str:
@@ -85,43 +70,6 @@ def _decode(data: bytes, file: str, report: Report) -> str:
         return data.decode("utf-8-sig", errors="replace")
 
 
-def _object(pairs: list[tuple[str, Any]]) -> Json:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        names = [name for name, _ in pairs]
-        found[TWICE] = sorted({name for name in names if names.count(name) > 1})
-    return found
-
-
-_DECODER = json.JSONDecoder(object_pairs_hook=_object, strict=False)
-
-
-def _parse(text: str) -> tuple[Any, str]:
-    """Return a JSON value, or None and what is wrong with it."""
-    try:
-        value = _DECODER.decode(text)
-    except json.JSONDecodeError as error:
-        return None, f"line {error.lineno}, column {error.colno}: {error.msg}"
-    except (ValueError, RecursionError):
-        return None, "a number or a nesting is beyond all measure"
-    return (None, "it nests too deep") if _is_too_deep(value) else (value, "")
-
-
-def _is_too_deep(value: object) -> bool:
-    layer: list[object] = [value]
-    for _ in range(_MAX_DEPTH):
-        following: list[object] = []
-        for item in layer:
-            if isinstance(item, dict):
-                following += [v for v in item.values() if isinstance(v, dict | list)]
-            elif isinstance(item, list):
-                following += [v for v in item if isinstance(v, dict | list)]
-        if not following:
-            return False
-        layer = following
-    return True
-
-
 def _is_lines(text: str) -> bool:
     """Return whether every other line at least begins and ends as an object of its own does."""
     lines = [line.strip() for line in text.splitlines() if line.strip()]
@@ -129,11 +77,11 @@ def _is_lines(text: str) -> bool:
     return whole > 1 and 2 * whole >= len(lines)
 
 
-def _read_lines(document: Document, text: str, report: Report) -> None:
+def _read_lines(document: Document, text: str, reader: JsonReader, report: Report) -> None:
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip():
             continue
-        value, problem = _parse(line.strip())
+        value, problem = reader.whole(line.strip())
         if problem:
             message = f"the line is no JSON ({problem}); the others were read. Have it sent again"
             source = Source(file=document.file, row=number, is_message=True)
@@ -142,16 +90,14 @@ def _read_lines(document: Document, text: str, report: Report) -> None:
             _add_resource(document, value, report, number)
 
 
-def _salvage(document: Document, text: str, problem: str, report: Report) -> None:
+def _salvage(document: Document, text: str, problem: str, reader: JsonReader, report: Report) -> None:
     """Read the resources of a file that is no JSON as a whole, each on its own."""
     found = lost = 0
     for at, url in _starts(text):
-        try:
-            value, _ = _DECODER.raw_decode(text, at)
-        except (ValueError, RecursionError):
+        value = reader.object_at(text, at)
+        if value is None:
             lost += 1
-            continue
-        if isinstance(value, dict) and not _is_too_deep(value):
+        else:
             found += 1
             document.entries.append(Entry(value, url, position=found))
     rest = f"{found} resources were read one by one, {lost} could not be" if found or lost else "nothing was read"
@@ -192,7 +138,7 @@ def _add_bundle(document: Document, bundle: Json, report: Report) -> None:
     document.bundle_type = kind if isinstance(kind, str) else ""
     _report_incomplete(document, bundle, report)
     entries = bundle.get("entry")
-    for number, entry in enumerate(entries if isinstance(entries, list) else [], start=1):
+    for number, entry in enumerate(entries if isinstance(entries, list) else [entries] if entries else [], start=1):
         if not isinstance(entry, dict):
             source = Source(file=document.file, sheet=f"entry {number}", is_message=True)
             report.add(

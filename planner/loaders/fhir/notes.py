@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from planner.findings import Severity
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.specimens import Specimens
 from planner.loaders.fhir.store import Kept, Store, display_of
 from planner.loaders.fhir.values import codes_of, objects_of, text_of, texts_of, words_of
 from planner.loaders.hl7.codes import FASTING_LOINC, YES_NO
+from planner.loaders.messages.precautions import SHOWN, speaks_of_precautions
 from planner.loaders.messages.request import Request
 from planner.loaders.messages.texts import joined, speaks_of_fasting
 
@@ -26,8 +27,14 @@ def put_fasting_and_notes(request: Request, kept: Kept, store: Store, specimens:
         elif text := display_of(target) if not target.resource else "":
             texts.append(("supportingInfo", text))
     texts = [(name, text) for name, text in texts if text]
-    request.put("note", joined([text for _, text in texts]), texts[0][0] if texts else "note")
+    if texts:
+        request.put("note", joined([text for _, text in texts]), texts[0][0])
+    if not (stated or texts):
+        return
     ids = [request.number.number]
+    heading = next((name for name, text in texts if speaks_of_precautions(text)), "")
+    if heading and request.fault is None:
+        store.report.add("precaution-in-text", Severity.WARNING, SHOWN, source=kept.source(heading), order_ids=ids)
     if stated:
         fasting = any(value for value, _ in stated)
         request.put("fasting", "yes" if fasting else "no", stated[0][1])

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 from planner.domain.plan import Reason
 from planner.findings import Severity
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.store import Kept, Store
 from planner.loaders.fhir.values import (
     codes_of,
@@ -17,8 +19,10 @@ from planner.loaders.fhir.values import (
     texts_of,
     words_of,
 )
+from planner.loaders.messages.precautions import SHOWN, is_precaution, speaks_of_precautions
 from planner.loaders.messages.request import Bedside, Ident, Request
 
+_MAX_TEXT = 200
 _GONE = frozenset({"finished", "cancelled", "entered-in-error", "completed", "discharged", "discontinued"})
 """FHIR encounter-status, R4 and R5, that say that the patient is not there any more."""
 _BED_CODES = frozenset({"bd"})
@@ -122,6 +126,38 @@ def bedside_of(location: Json, store: Store) -> Bedside:
             ward = ward or name
         location = store.follow(object_of(location, "partOf"), location).resource
     return Bedside(ward, room, bed)
+
+
+@dataclass(slots=True)
+class Flags:
+    """What the flags on one patient say: precautions by their terms, and everything else in words."""
+
+    precautions: list[str] = field(default_factory=list)
+    alerts: list[str] = field(default_factory=list)
+
+
+def flags(store: Store) -> dict[int, Flags]:
+    """Return the active flags of each patient, by the identity of the Patient resource.
+
+    A flag that as a whole is a term of the list of precautions is one; any other is shown and not interpreted.
+    """
+    found: dict[int, Flags] = {}
+    for kept in store.of("Flag"):
+        patient = store.follow(object_of(kept.resource, "subject"), kept.resource).resource
+        text = words_of(object_of(kept.resource, "code"))
+        is_over = text_of(object_of(kept.resource, "period"), "end") != ""
+        if not patient or not text or is_over or text_of(kept.resource, "status").lower() not in ("active", ""):
+            continue
+        own = found.setdefault(id(patient), Flags())
+        if is_precaution(text):
+            own.precautions.append(text)
+            message = "a flag on the patient names a precaution; it was taken. Look at the sign on the door"
+            store.report.add("precaution-by-flag", Severity.NOTE, message, source=kept.source("Flag.code"))
+            continue
+        own.alerts.append(f"flag: {text[:_MAX_TEXT]}")
+        if speaks_of_precautions(text):
+            store.report.add("precaution-in-text", Severity.WARNING, SHOWN, source=kept.source("Flag.code"))
+    return found
 
 
 def allergies(store: Store) -> dict[int, list[str]]:

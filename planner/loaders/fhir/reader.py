@@ -32,6 +32,11 @@ OTHER_ORDERS = {
     "ImmunizationRecommendation": "immunisation",
 }
 
+_USED = frozenset(
+    {"Patient", "Encounter", "Location", "Specimen", "Observation", "AllergyIntolerance", "Flag", "Practitioner",
+     "PractitionerRole", "Organization"}
+)  # fmt: skip
+
 
 def read_fhir(files: Iterable[tuple[str, bytes]], report: Report) -> Read:
     """Return the requests of all files, each a name and its bytes."""
@@ -102,6 +107,12 @@ def _settle_twins(requests: list[Request]) -> None:
 
 def _report_kinds(store: Store, report: Report) -> None:
     orders = {"ServiceRequest", *OLD_ORDERS, *OTHER_ORDERS}
+    unused = ", ".join(f"{n} {kind[:40]}" for kind, n in sorted(store.kinds()) if kind not in orders | _USED)
+    if unused and any(store.of(kind) for kind in orders):
+        message = f"resources of kinds that are not used stand beside the orders: {unused}"
+        if store.of("SpecimenDefinition"):
+            message += ". Tubes and preparation come from the laboratory's catalogue, not from a SpecimenDefinition"
+        report.add("resource-not-used", Severity.NOTE, message, source=Source(file="FHIR resources", is_message=True))
     others = ", ".join(f"{number} {kind[:40]}" for kind, number in sorted(store.kinds()) if kind not in orders)
     if others and not any(store.of(kind) for kind in orders):
         message = f"resources that carry no orders were read: {others}"

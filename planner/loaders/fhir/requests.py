@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from planner.domain.plan import Reason
 from planner.findings import Severity
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.notes import put_fasting_and_notes
-from planner.loaders.fhir.people import bedside_of, patient_ident, put_patient, put_place
+from planner.loaders.fhir.people import Flags, bedside_of, flags, patient_ident, put_patient, put_place
 from planner.loaders.fhir.specimens import Specimens
 from planner.loaders.fhir.states import judge_state
 from planner.loaders.fhir.store import Kept, Store
@@ -16,6 +16,7 @@ from planner.loaders.fhir.values import (
     codes_of,
     codings,
     concept,
+    has_any,
     object_of,
     objects_of,
     parse_time,
@@ -24,7 +25,7 @@ from planner.loaders.fhir.values import (
 )
 from planner.loaders.fields import word
 from planner.loaders.hl7.codes import WEIGHT_LOINCS
-from planner.loaders.messages.request import Bedside, Ident, Request
+from planner.loaders.messages.request import Bedside, Ident, Quantity, Request
 from planner.loaders.words import PERFORMERS
 
 _NO_ORDERS = frozenset({Reason.UNREADABLE, Reason.NOT_AN_ORDER})
@@ -38,6 +39,7 @@ class RequestReader:
         self.store = store
         self.specimens = specimens
         self._allergies = allergies
+        self._flags = flags(store)
         self._encounters = self._current_encounters()
         self._weights = self._patient_weights()
         self._people: dict[int, Request] = {}
@@ -64,6 +66,7 @@ class RequestReader:
         _read_test(request, resource)
         _put_priority(request, resource)
         request.timings = timings_of(resource)
+        request.quantity = _quantity(resource)
         request.ordered = parse_time(text_of(resource, "authoredOn"), "authoredOn")
         request.group = text_of(object_of(resource, "requisition"), "value")
         put_fasting_and_notes(request, kept, self.store, self.specimens)
@@ -106,8 +109,10 @@ class RequestReader:
                 self.store.report.add(
                     "reference-missing", Severity.WARNING, message, source=kept.source("subject"), order_ids=ids
                 )
-            if texts := self._allergies.get(id(patient)):
-                request.put("alerts", "; ".join(texts), "AllergyIntolerance.code")
+            own = self._flags.get(id(patient), Flags())
+            texts = [*own.alerts, *self._allergies.get(id(patient), ())]
+            request.put("alerts", "; ".join(texts), "Flag.code" if own.alerts else "AllergyIntolerance.code")
+            request.put("precautions", "; ".join(own.precautions), "Flag.code")
             request.put("weight_kg", self._weights.get(id(patient), ""), "Observation.valueQuantity")
         elif kind:
             request.set_aside(Reason.NOT_AN_ORDER, f"the request is about a {kind[:30]}, not about a patient")
@@ -199,9 +204,10 @@ def drop_replaced(pairs: list[tuple[Kept, Request]], store: Store) -> None:
 def _number(resource: Json, kept: Kept) -> tuple[Ident, str]:
     """Return the order's number: the placer's, then the filler's, then any identifier, then the resource's id."""
     listed = [i for i in objects_of(resource, "identifier") if text_of(i, "value")]
+    typed = [(i, codes_of(i["type"])) for i in listed if isinstance(i.get("type"), dict)]
     for kind in ("PLAC", "FILL"):
-        for identifier in listed:
-            if kind in codes_of(object_of(identifier, "type")):
+        for identifier, kinds in typed:
+            if kind in kinds:
                 return Ident(text_of(identifier, "value"), text_of(identifier, "system")), "identifier"
     if listed:
         return Ident(text_of(listed[0], "value"), text_of(listed[0], "system")), "identifier"
@@ -217,6 +223,17 @@ def _read_test(request: Request, resource: Json) -> None:
         (loinc if system == LOINC else own).append(value)
     request.tests = tuple(dict.fromkeys([*own, *loinc]))
     request.test_words = words_of(code)
+
+
+def _quantity(resource: Json) -> Quantity:
+    """Return how much is asked for (quantity[x]); a ratio or a range is no number of draws."""
+    if has_any(resource, "quantityRatio", "quantityRange"):
+        return Quantity("a ratio or range", "", "quantity")
+    quantity = object_of(resource, "quantityQuantity")
+    number = quantity.get("value")
+    if not isinstance(number, int | float) or isinstance(number, bool):
+        return Quantity()
+    return Quantity(f"{number:g}", text_of(quantity, "code") or text_of(quantity, "unit"), "quantityQuantity")
 
 
 def _put_priority(request: Request, resource: Json) -> None:

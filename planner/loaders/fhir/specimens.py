@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.plan import Reason
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.store import Kept, Store
 from planner.loaders.fhir.values import codes_of, codings, has_any, object_of, text_of, words_of
 from planner.loaders.hl7.codes import FASTING

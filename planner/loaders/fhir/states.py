@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.domain.plan import Reason
 from planner.findings import Severity
-from planner.loaders.fhir.documents import Json, twice
+from planner.loaders.fhir.json_text import Json, twice
 from planner.loaders.fhir.store import Kept, Store
 from planner.loaders.fhir.values import LOINC, codes_of, codings, concept, is_true, object_of, objects_of, text_of
 from planner.loaders.hl7.codes import LOINC_MODALITIES, OTHER_SECTIONS
@@ -38,7 +38,7 @@ _LAB_CATEGORIES = frozenset({"108252007", "LAB", "laboratory"})
 def judge_state(request: Request, kept: Kept, store: Store) -> None:
     """Set aside what is no order, or not one of the laboratory."""
     resource = kept.resource
-    if names := twice(resource):
+    if store.has_twice and (names := twice(resource)):
         message = f"an element stands twice ({', '.join(names)[:80]}), so what is meant is open. Have it sent again"
         ids = [request.number.number]
         store.report.add("duplicate-key", Severity.ERROR, message, source=kept.source(names[0]), order_ids=ids)

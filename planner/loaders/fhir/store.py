@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from planner.findings import Report, Severity, Source
-from planner.loaders.fhir.documents import Document, Entry, Json
+from planner.loaders.fhir.documents import Document, Entry
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.values import object_of, objects_of, text_of, words_of
 
 
@@ -43,10 +44,13 @@ class Store:
         self.report = report
         self._by_type: dict[str, list[Kept]] = {}
         self._by_name: dict[str, Kept] = {}
+        self.has_twice = False
+        """True when an object of a file has a name twice."""
 
     def add(self, document: Document) -> None:
         """Add the resources of a file; of several versions of one resource the newest counts."""
         is_history = document.bundle_type == "history"
+        self.has_twice = self.has_twice or document.has_twice
         for entry in document.entries:
             if not entry.resource:
                 self._delete(entry)

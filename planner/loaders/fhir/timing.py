@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.fhir.values import has_any, object_of, parse_time, text_of, texts_of
 from planner.loaders.hl7.times import clock_of, parse_clock, parse_span
 from planner.loaders.messages.request import Repeat, Timing
 from planner.loaders.messages.stamps import Stamp
 
 _DAYS = {day: number for number, day in enumerate(("mon", "tue", "wed", "thu", "fri", "sat", "sun"))}
+_MORNING = frozenset({"MORN", "MORN.early", "MORN.late", "WAKE", "ACM"})
+"""FHIR event-timing: codes that the round before breakfast serves."""
 _UNITS = {"s": "s", "min": "min", "h": "h", "d": "d", "wk": "wk"}
 """FHIR units-of-time that have a fixed length."""
 
@@ -75,9 +77,7 @@ def _repeat(rules: Json, heading: str) -> Repeat | str:
         return base
     if unit:
         return _every(base, rules, frequency, unit)
-    if has_any(rules, "when") and len(texts_of(rules, "when")) > 1:
-        return "several times of the day are named by events, not by the clock"
-    return base
+    return _by_event(rules) or base
 
 
 def _every(base: Repeat, rules: Json, frequency: int, unit: str) -> Repeat | str:
@@ -91,12 +91,24 @@ def _every(base: Repeat, rules: Json, frequency: int, unit: str) -> Repeat | str
     if seconds % 86_400 == 0:
         if frequency > 1 and not base.clocks:
             return f"it says how often in {number} {unit}, but not at which times"
+        if not base.clocks and (problem := _by_event(rules)):
+            return problem
         return replace(base, every_days=seconds // 86_400)
     if frequency > 1:
         return f"it says how often in {number} {unit}, but not at which times"
     if base.first is None or not base.first.has_clock:
         return "it says how often, but not from which time on"
     return replace(base, every_s=seconds, clocks=(), weekdays=frozenset())
+
+
+def _by_event(rules: Json) -> str:
+    """Return why events of the day (FHIR event-timing) leave the time open; empty where a morning's round serves."""
+    events = texts_of(rules, "when")
+    if len(events) > 1:
+        return "several times of the day are named by events, not by the clock"
+    if events and events[0] not in _MORNING:
+        return f"its time is named by an event of the day ({events[0][:10]}), not by the clock"
+    return ""
 
 
 def _after(first: Stamp | None, duration: Json) -> Stamp | None:

@@ -8,9 +8,9 @@ from datetime import date
 from functools import lru_cache
 from typing import Any
 
-from planner.loaders.fhir.documents import Json
+from planner.loaders.fhir.json_text import Json
 from planner.loaders.hl7.times import clock_of
-from planner.loaders.messages.stamps import Stamp
+from planner.loaders.messages.stamps import Stamp, offset_seconds
 from planner.loaders.messages.texts import tidy
 
 _TIME = re.compile(r"^(\d{4})-(\d\d)-(\d\d)(?:[T ](\d\d):(\d\d)(?::(\d\d)(?:\.\d*)?)?\s*(Z|z|[+-]\d\d:?\d\d)?)?$")
@@ -39,6 +39,8 @@ def object_of(value: Any, *names: str) -> Json:
 def objects_of(value: Any, name: str) -> list[Json]:
     """Return the objects of a list element; one object alone counts as a list of one."""
     found = value.get(name) if isinstance(value, dict) else None
+    if found is None:
+        return []
     if isinstance(found, dict):
         return [found]
     return [item for item in found if isinstance(item, dict)] if isinstance(found, list) else []
@@ -47,6 +49,8 @@ def objects_of(value: Any, name: str) -> list[Json]:
 def texts_of(value: Any, name: str) -> list[str]:
     """Return the texts of a list element."""
     found = value.get(name) if isinstance(value, dict) else None
+    if found is None:
+        return []
     items = found if isinstance(found, list) else [found]
     return [text for item in items if isinstance(item, str) and (text := tidy(item))]
 
@@ -112,15 +116,6 @@ def parse_time(text: str, heading: str) -> Stamp | None:
     clock_s = clock_of(match[4], match[5], match[6]) if match[4] else None
     if match[4] and clock_s is None:
         return Stamp(text, heading=heading)
-    return Stamp(text, day, clock_s, _offset(match[7]), heading=heading)
-
-
-def _offset(text: str | None) -> int | None:
-    if not text:
-        return None
-    if text in "Zz":
-        return 0
-    seconds = int(text[1:3]) * 3600 + int(text[-2:]) * 60
-    if seconds > 14 * 3600:
-        return None
-    return -seconds if text[0] == "-" else seconds
+    zone = match[7] or ""
+    offset_s = 0 if zone in ("Z", "z") else offset_seconds(zone[0], zone[1:3], zone[-2:]) if zone else None
+    return Stamp(text, day, clock_s, offset_s, None, heading, bool(zone) and offset_s is None)

@@ -29,7 +29,7 @@ class Context:
     """The first part of MSH-9."""
     damage: str = ""
     noted: set[tuple[str, str]] = field(default_factory=set)
-    people: dict[tuple[int, int, int, int], Request] = field(default_factory=dict)
+    people: dict[tuple[int, ...], Request] = field(default_factory=dict)
     """What holds for all requests of one patient and visit, read once."""
 
     def source(self, segment: Segment | None, column: str = "") -> Source:

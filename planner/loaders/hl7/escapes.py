@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 _FORMATTING = re.compile(r"^\.(br|sp|ce|fi|nf|in|ti|sk)[+-]?\d*$")
 _HEX = re.compile(r"^X((?:[0-9A-Fa-f]{2})+)$")
 
 
-@dataclass(frozen=True, slots=True)
-class Separators:
+class Separators(NamedTuple):
     """The characters that MSH-1 and MSH-2 declare; ``escape`` and ``sub`` are empty where a message has none."""
 
     field: str = "|"

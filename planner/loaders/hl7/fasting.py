@@ -7,6 +7,7 @@ from planner.loaders.hl7.codes import FASTING, FASTING_LOINC, WEIGHT_LOINCS, YES
 from planner.loaders.hl7.context import Context
 from planner.loaders.hl7.grouping import Group
 from planner.loaders.hl7.segments import Segment
+from planner.loaders.messages.precautions import SHOWN, speaks_of_precautions
 from planner.loaders.messages.request import Request
 from planner.loaders.messages.texts import joined, speaks_of_fasting
 
@@ -21,16 +22,20 @@ def put_fasting_and_notes(request: Request, group: Group, context: Context) -> N
     texts: list[tuple[str, str]] = []
     if group.obr is not None:
         _from_obr(group.obr, stated, texts)
+    for observation in group.patient_observations:
+        _from_observation(observation, stated, [])
     for observation in group.observations:
         _from_observation(observation, stated, texts)
     for segment in group.timings:
         texts += [(segment.words(number), f"TQ1-{number}") for number in (10, 11)]
-    if group.orc is not None and group.orc.has(7):
-        texts.append((group.orc.text(7, 8), "ORC-7.8"))
+    for owner, number in ((group.orc, 7), (group.obr, 27)):
+        if owner is not None and owner.has(number):
+            texts += [(owner.text(number, part), f"{owner.name}-{number}.{part}") for part in (7, 8)]
     texts += [(note.words(3), "NTE-3") for note in group.notes]
     texts = [(text, heading) for text, heading in texts if text]
     if texts:
         request.put("note", joined([text for text, _ in texts]), texts[0][1])
+        _point_out_precautions(request, texts, group, context)
     if stated:
         _settle(request, stated, group, context)
     elif request.fault is None:
@@ -60,11 +65,18 @@ def _from_observation(observation: Segment, stated: list[tuple[bool, str]], text
         if value is not None:
             stated.append((value, "OBX-5"))
             return
-    if code in WEIGHT_LOINCS or observation.text(2) not in _TEXT_TYPES or observation.text(11) in _RESULT_STATES:
-        return
-    value_text = " ".join(part for part in (observation.text(5, 2) or observation.text(5), observation.text(6)) if part)
-    if value_text:
-        texts.append((f"{observation.text(3, 2) or code}: {value_text}", "OBX-5"))
+    if observation.text(11) not in _RESULT_STATES and (text := words_of(observation)):
+        texts.append((text, "OBX-5"))
+
+
+def words_of(observation: Segment) -> str:
+    """Return what an observation says to a person; empty for weight and fasting, which have columns of their own."""
+    code = observation.text(3)
+    is_fasting = FASTING_LOINC in (code, observation.text(3, 4)) and observation.text(5).upper() in YES_NO
+    if is_fasting or code in WEIGHT_LOINCS or observation.text(2) not in _TEXT_TYPES:
+        return ""
+    value = " ".join(part for part in (observation.text(5, 2) or observation.text(5), observation.text(6)) if part)
+    return f"{observation.text(3, 2) or code}: {value}" if value else ""
 
 
 def _settle(request: Request, stated: list[tuple[bool, str]], group: Group, context: Context) -> None:
@@ -75,6 +87,13 @@ def _settle(request: Request, stated: list[tuple[bool, str]], group: Group, cont
     if len(values) > 1:
         message = "one place asks for a fasting draw and another says that it need not be; it is planned as fasting"
         context.add("fasting-conflict", Severity.WARNING, message, group.first, stated[0][1], [request.number.number])
+
+
+def _point_out_precautions(request: Request, texts: list[tuple[str, str]], group: Group, context: Context) -> None:
+    heading = next((heading for text, heading in texts if speaks_of_precautions(text)), "")
+    if heading and request.fault is None:
+        ids = [request.number.number]
+        context.add("precaution-in-text", Severity.WARNING, SHOWN, group.first, heading, ids)
 
 
 def _point_out(request: Request, texts: list[tuple[str, str]], group: Group, context: Context) -> None:

@@ -11,6 +11,7 @@ from planner.findings import Report, Severity, Source
 _BOMS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 _HEADER = re.compile(rb"^MSH([^A-Za-z0-9\s])")
 _ENVELOPE = re.compile(rb"^(FHS|BHS|BTS|FTS)([^A-Za-z0-9\s])")
+_ENVELOPE_ENDS = frozenset({b"HS", b"TS"})
 _LOST_HEADER = re.compile(rb"^.{0,6}?\|\^~\\?&?#?\|")
 """A header whose name is damaged still shows the usual separators."""
 _GLUED_HEADER = re.compile(rb"MSH(?=([^A-Za-z0-9\s])[^A-Za-z0-9\s]{2,5}\1)")
@@ -44,7 +45,7 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
             current = None
         if not line:
             continue
-        if envelope := _ENVELOPE.match(line):
+        if line[1:3] in _ENVELOPE_ENDS and (envelope := _ENVELOPE.match(line)):
             batch.see(envelope[1].decode(), line.split(envelope[2]), number)
             current = None
             continue

@@ -29,6 +29,8 @@ class Group:
     notes: list[Segment] = field(default_factory=list)
     observations: list[Segment] = field(default_factory=list)
     specimens: list[Segment] = field(default_factory=list)
+    has_sequence: bool = False
+    """True when a TQ2 ties its time to another order's."""
     other_kind: str = ""
     """The kind of order that its segments show, where that is none of the laboratory's."""
     patient: Segment | None = None
@@ -163,6 +165,8 @@ def _of_patient(state: _State, segment: Segment) -> None:
 def _of_group(group: Group, segment: Segment) -> None:
     if segment.name in ("TQ1", "NTE", "OBX"):
         {"TQ1": group.timings, "NTE": group.notes, "OBX": group.observations}[segment.name].append(segment)
+    elif segment.name == "TQ2":
+        group.has_sequence = True
     elif segment.name in OTHER_ORDER_SEGMENTS:
         group.other_kind = group.other_kind or OTHER_ORDER_SEGMENTS[segment.name]
 

@@ -255,7 +255,9 @@ class Book:
 
 
 def _content(request: Request) -> tuple[object, ...]:
-    return request.cells, request.tests, request.timings, request.place, request.group, request.fault
+    return (
+        request.cells, request.tests, request.timings, request.quantity, request.place, request.group, request.fault,
+    )  # fmt: skip
 
 
 def _state_fault(state: str) -> Fault | None:

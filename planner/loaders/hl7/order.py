@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from planner.domain.plan import Reason
 from planner.findings import Severity
+from planner.loaders.fields import word
 from planner.loaders.hl7.codes import (
     COLLECTION_ADD_ON,
     COLLECTION_ASSUMED,
@@ -16,7 +17,6 @@ from planner.loaders.hl7.codes import (
     ORDER_CONTROL,
     OTHER_ORDER_MESSAGES,
     OTHER_SECTIONS,
-    PRIORITIES,
     Action,
 )
 from planner.loaders.hl7.context import Context
@@ -26,8 +26,10 @@ from planner.loaders.hl7.people import put_patient
 from planner.loaders.hl7.segments import Segment
 from planner.loaders.hl7.specimens import judge_specimens
 from planner.loaders.hl7.times import parse_time
-from planner.loaders.hl7.timing import timings_of
+from planner.loaders.hl7.when import put_when
+from planner.loaders.messages.precautions import SHOWN
 from planner.loaders.messages.request import Ident, Request
+from planner.loaders.words import NO_PRECAUTION
 
 
 @dataclass(slots=True)
@@ -80,9 +82,10 @@ def read_group(group: Group, position: int, context: Context) -> Mention:
     _judge_kind(request, group, context)
     _judge_collection(request, obr)
     judge_specimens(request, group, context)
+    _put_danger(request, group, context)
     put_patient(request, group, context)
     _assume_collection(request, obr, context)
-    _put_when(request, group, context)
+    put_when(request, group, context)
     put_fasting_and_notes(request, group, context)
     if orc is not None:
         request.group = orc.text(4)
@@ -117,8 +120,8 @@ def _read_test(request: Request, obr: Segment | None) -> None:
     own: list[str] = []
     loinc: list[str] = []
     words: list[str] = []
-    for code_part in (1, 4):
-        code, text, system = (obr.text(4, code_part + i) for i in range(3))
+    parts = [*obr.components(4), "", "", "", "", "", ""]
+    for code, text, system in (parts[0:3], parts[3:6]):
         if code:
             (loinc if system.upper() in ("LN", "LOINC") else own).append(code)
         if text:
@@ -162,28 +165,10 @@ def _assume_collection(request: Request, obr: Segment | None, context: Context) 
         context.add("collection-assumed", Severity.WARNING, message, obr, "OBR-11", ids)
 
 
-def _put_when(request: Request, group: Group, context: Context) -> None:
-    when = timings_of(group, context.sender)
-    request.timings = when.timings
-    if when.is_observation_time and request.fault is None:
-        message = "only OBR-7 states a time, which is often that of entry; it was taken as the time of the draw"
-        ids = [request.number.number]
-        context.add("time-from-observation", Severity.WARNING, message, group.obr, "OBR-7", ids)
-    text, heading = _priority(group)
-    request.put("priority", PRIORITIES.get(text.upper(), text), heading)
-    if text.upper() in ("PRN", "AS NEEDED"):
-        request.cells.pop("priority", None)
-        request.set_aside(Reason.TIME_MISSING, "it is to be drawn as needed (PRN), and nobody has asked for it now")
-    elif len(text) > 1 and text[0].upper() == "T" and text[-1].isdecimal():
-        request.put("priority", "timed", heading)
-
-
-def _priority(group: Group) -> tuple[str, str]:
-    """Return the priority by precedence: TQ1-9, ORC-7.6, OBR-27.6, OBR-5."""
-    for segment in group.timings:
-        if text := segment.text(9):
-            return text, "TQ1-9"
-    for source, number, part in ((group.orc, 7, 6), (group.obr, 27, 6), (group.obr, 5, 1)):
-        if source is not None and (text := source.text(number, part)):
-            return text, f"{source.name}-{number}"
-    return "", ""
+def _put_danger(request: Request, group: Group, context: Context) -> None:
+    """Show OBR-12, the danger code: a hazard of the patient or the specimen, in the hospital's own words."""
+    if group.obr is None or word(words := group.obr.words(12)) in NO_PRECAUTION:
+        return
+    request.put("alerts", f"danger code: {words[:200]}", "OBR-12")
+    if request.fault is None:
+        context.add("precaution-in-text", Severity.WARNING, SHOWN, group.obr, "OBR-12", [request.number.number])

@@ -6,9 +6,11 @@ from planner.domain.plan import Reason
 from planner.findings import Severity
 from planner.loaders.hl7.codes import WEIGHT_LOINCS
 from planner.loaders.hl7.context import Context
+from planner.loaders.hl7.fasting import words_of
 from planner.loaders.hl7.grouping import Group
 from planner.loaders.hl7.segments import Segment
 from planner.loaders.hl7.times import birth_day, is_open_day
+from planner.loaders.messages.precautions import SHOWN, speaks_of_precautions
 from planner.loaders.messages.request import Bedside, Ident, Request
 
 _ID_TYPES = ("MR", "PI")
@@ -38,7 +40,8 @@ def _ident(segment: Segment, repetition: str) -> Ident:
 
 def put_patient(request: Request, group: Group, context: Context) -> None:
     """Set the patient's columns of a request, and set it aside for a patient who has died or left."""
-    key = (id(group.patient), id(group.visit), len(group.allergies), len(group.patient_notes))
+    shared = (group.allergies, group.patient_notes, group.patient_observations)
+    key = (id(group.patient), id(group.visit), *map(len, shared))
     person = context.people.get(key)
     if person is None:
         person = context.people[key] = _person(request, group, context)
@@ -59,7 +62,11 @@ def _person(request: Request, group: Group, context: Context) -> Request:
         _put_person(person, group.patient, context)
     alerts = [f"allergy: {text}" for a in group.allergies if (text := a.text(3, 2) or a.text(3))]
     alerts += [text for note in group.patient_notes if (text := note.words(3)[:_MAX_TEXT])]
-    person.put("alerts", "; ".join(dict.fromkeys(alerts)), "AL1-3" if group.allergies else "NTE-3")
+    alerts += [text[:_MAX_TEXT] for observation in group.patient_observations if (text := words_of(observation))]
+    heading = "AL1-3" if group.allergies else "NTE-3" if group.patient_notes else "OBX-5"
+    person.put("alerts", "; ".join(dict.fromkeys(alerts)), heading)
+    if any(map(speaks_of_precautions, alerts)):
+        context.add("precaution-in-text", Severity.WARNING, SHOWN, group.patient, heading, [request.number.number])
     person.headings["bed"] = person.headings["ward"] = "PV1-3"
     if group.visit is not None:
         _put_visit(person, group.visit)

@@ -15,10 +15,10 @@ from planner.loaders.hl7.grouping import Group, group_orders
 from planner.loaders.hl7.life_cycle import Book
 from planner.loaders.hl7.order import Mention, read_group
 from planner.loaders.hl7.people import patient_ident
-from planner.loaders.hl7.segments import Message, parse_message
+from planner.loaders.hl7.segments import Message, Segment, parse_message
 from planner.loaders.hl7.times import parse_time
 from planner.loaders.messages.request import Request
-from planner.loaders.messages.stamps import Sender, Stamp, instant
+from planner.loaders.messages.stamps import Sender, Stamp, instant, odd_offset
 from planner.loaders.messages.zones import UTC_ZONE
 
 _TRIGGERS_SPECIMEN_FIRST = frozenset({"O33", "O35"})
@@ -63,7 +63,7 @@ class _Repeats:
     """Messages seen before: the same sender and control id with the same text is the same message."""
 
     def __init__(self, report: Report) -> None:
-        self._seen: dict[tuple[str, str, str], str] = {}
+        self._seen: dict[tuple[str, str, str], list[list[str]]] = {}
         self._report = report
 
     def is_repeat(self, message: Message, context: Context) -> bool:
@@ -72,21 +72,23 @@ class _Repeats:
         if not context.control_id:
             return False
         key = (header.raw(3), header.raw(4), context.control_id)
-        body = "\r".join(_body(s.name, s.fields) for s in message.segments)
+        body = [_compared(segment) for segment in message.segments]
         before = self._seen.setdefault(key, body)
-        if before == body and before is not body:
+        if before is body:
+            return False
+        if before == body:
             text = "the message was read before, with the same control id and text; it changes nothing"
             context.add("message-repeated", Severity.NOTE, text, header, "MSH-10")
             return True
-        if before != body:
-            text = "two messages have this control id and different contents; both were read. Ask the sender"
-            context.add("message-repeated", Severity.WARNING, text, header, "MSH-10")
+        text = "two messages have this control id and different contents; both were read. Ask the sender"
+        context.add("message-repeated", Severity.WARNING, text, header, "MSH-10")
         return False
 
 
-def _body(name: str, fields: list[str]) -> str:
-    """Return a segment as it is compared: the time of sending in the header does not count."""
-    return "|".join((*fields[:7], "", *fields[8:]) if name == "MSH" else fields)
+def _compared(segment: Segment) -> list[str]:
+    """Return the fields of a segment that are compared: all but the time of sending in the header."""
+    fields = segment.fields
+    return [*fields[:7], "", *fields[8:]] if segment.name == "MSH" else fields
 
 
 class _File:
@@ -142,6 +144,8 @@ class _File:
             kind=header.text(9).upper() if is_usable else "",
             damage="; ".join(message.damage),
         )
+        if stamp is not None and (odd := odd_offset(stamp)):
+            context.add("offset-odd", Severity.WARNING, f"the time of sending {odd}", header, "MSH-7")
         if stamp is not None and stamp.has_clock and stamp.is_plausible:
             sent = instant(stamp, UTC_ZONE)
             context.stamp = stamp

@@ -43,9 +43,22 @@ class Segment:
         fields = self.fields
         if number >= len(fields) or not (value := fields[number]):
             return ""
-        if self.separators.repetition in value:
-            value = value.split(self.separators.repetition, 1)[0]
-        return self.part(value, component, sub)
+        if value.isalnum():  # no separator is a letter or a digit
+            return value if component == sub == 1 else ""
+        _, in_parts, repeats, escape, in_subs, _ = self.separators
+        if repeats in value:
+            value = value.split(repeats, 1)[0]
+        if in_parts in value or in_subs in value or escape in value:
+            return self.part(value, component, sub)
+        value = value.strip()
+        return value if component == sub == 1 and value != _NULL else ""
+
+    def components(self, number: int) -> list[str]:
+        """Return all components of the first repetition of a field, as `text` gives them one by one."""
+        marks, value = self.separators, self.raw(number)
+        if marks.repetition in value:
+            value = value.split(marks.repetition, 1)[0]
+        return [self.part(piece) for piece in value.split(marks.component)]
 
     def repetitions(self, number: int) -> list[str]:
         """Return the repetitions of a field that are not empty, to be taken apart with `part`."""
@@ -67,17 +80,27 @@ class Segment:
             value = pieces[sub - 1] if sub <= len(pieces) else ""
         elif sub > 1:
             return ""
-        if marks.escape and marks.escape in value:
-            value = unescape(value, marks, self.codec)
+        return self._plain(value)
+
+    def _plain(self, value: str) -> str:
+        """Return a piece unescaped and without blanks around it, empty where it is the null."""
+        escape = self.separators.escape
+        if escape and escape in value:
+            value = unescape(value, self.separators, self.codec)
         value = value.strip()
         return "" if value == _NULL else value
 
     def words(self, number: int) -> str:
-        """Return a whole field as words for a person: components and repetitions joined."""
-        marks = self.separators
+        """Return a whole field as words for a person: components and repetitions joined.
+
+        A separator of sub-components stays: in a text it is an "and" that nobody escaped.
+        """
+        marks, value = self.separators, self.raw(number)
+        if not value:
+            return ""
         found = []
-        for repetition in self.repetitions(number):
-            parts = [self.part(repetition, i + 1) for i in range(repetition.count(marks.component) + 1)]
+        for repetition in value.split(marks.repetition):
+            parts = [self._plain(piece) for piece in repetition.split(marks.component)]
             found.append(" ".join(part for part in parts if part))
         return "; ".join(part for part in found if part).replace("\n", " / ")
 
@@ -118,14 +141,15 @@ def parse_message(raw: RawMessage) -> Message:
             message.damage.append("its header does not declare usable separators")
         marks = Separators()
     codec = CODECS.get(charset) or "utf-8"
+    may_hide = _hides_segment(marks.field).search(decoded.text) is not None
     for number, line in zip(numbers, lines, strict=False):
-        _add_line(message, line, number, marks, codec)
+        _add_line(message, line, number, marks, codec, may_hide)
     return message
 
 
-def _add_line(message: Message, line: str, number: int, marks: Separators, codec: str) -> None:
+def _add_line(message: Message, line: str, number: int, marks: Separators, codec: str, may_hide: bool) -> None:
     name = line[:3]
-    is_segment = _NAME.match(name) is not None and line[3:4] in (marks.field, "")
+    is_segment = line[3:4] in (marks.field, "") and _NAME.match(name) is not None
     if not message.segments or is_segment:
         fields = line.rstrip().split(marks.field)
         if name == "MSH":
@@ -133,7 +157,7 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
         if is_segment and name != name.upper():
             message.damage.append(f"segment {name!r} is not in capitals")
         fields[0] = name.upper()
-        if _hides_segment(marks.field).search(line, 4):
+        if may_hide and _hides_segment(marks.field).search(line, 4):
             for part in _unglued(fields, message):
                 message.segments.append(Segment(part[0], part, number, marks, codec))
         else:
@@ -148,8 +172,8 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
 
 @lru_cache(maxsize=16)
 def _hides_segment(mark: str) -> re.Pattern[str]:
-    """Return what finds the name of an order's segment before a field separator."""
-    return re.compile(f"(?:{'|'.join(_GLUED)}){re.escape(mark)}")
+    """Return what finds the name of an order's segment before a field separator, within a line."""
+    return re.compile(f"(?<=[^\\r])(?:{'|'.join(_GLUED)}){re.escape(mark)}")
 
 
 def _unglued(fields: list[str], message: Message) -> list[list[str]]:

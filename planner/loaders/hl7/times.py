@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
-from planner.loaders.messages.stamps import Sender, Stamp
+from planner.loaders.messages.stamps import Sender, Stamp, offset_seconds
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 _TIME = re.compile(r"^(\d{4})(\d\d)(\d\d)(?:(\d\d)(?:(\d\d)(?:(\d\d)(?:\.\d*)?)?)?)?([+-]\d{4})?$")
@@ -20,9 +21,25 @@ UNITS = {
 """Seconds of a unit of time, as messages write it."""
 
 
-@lru_cache(maxsize=4096)
 def parse_time(text: str, sender: Sender | None, heading: str) -> Stamp | None:
-    """Return the stamp of a time (TS.1 or DTM); None for an empty text. What cannot be read has no day."""
+    """Return the stamp of a time (TS.1 or DTM); None for an empty text. What cannot be read has no day.
+
+    The sender counts only where the time has no offset of its own.
+    """
+    if not text:
+        return None
+    return with_sender(_parse_time(text, heading), sender)
+
+
+def with_sender(stamp: Stamp | None, sender: Sender | None) -> Stamp | None:
+    """Return a time that goes by its sender's offset where it has none of its own."""
+    if sender is None or stamp is None or stamp.day is None or stamp.offset_s is not None:
+        return stamp
+    return replace(stamp, sender=sender)
+
+
+@lru_cache(maxsize=4096)
+def _parse_time(text: str, heading: str) -> Stamp | None:
     text = text.strip()
     if not text:
         return None
@@ -33,7 +50,8 @@ def parse_time(text: str, sender: Sender | None, heading: str) -> Stamp | None:
     clock_s = clock_of(match[4], match[5], match[6]) if match[4] else None
     if day is None or (match[4] and clock_s is None):
         return Stamp(text, heading=heading)
-    return Stamp(text, day, clock_s, _offset(match[7]), sender, heading)
+    offset_s = offset_seconds(match[7][0], match[7][1:3], match[7][3:]) if match[7] else None
+    return Stamp(text, day, clock_s, offset_s, None, heading, bool(match[7]) and offset_s is None)
 
 
 def is_open_day(text: str) -> bool:
@@ -77,13 +95,3 @@ def _day(year: int, month: int, day: int) -> date | None:
         return date(year, month, day)
     except ValueError:
         return None
-
-
-def _offset(text: str | None) -> int | None:
-    """Return seconds east of UTC; an offset that no clock on earth has counts as none."""
-    if not text:
-        return None
-    seconds = int(text[1:3]) * SECONDS_PER_HOUR + int(text[3:]) * SECONDS_PER_MINUTE
-    if seconds > 14 * SECONDS_PER_HOUR or int(text[3:]) > 59:
-        return None
-    return -seconds if text[0] == "-" else seconds

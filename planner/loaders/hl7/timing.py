@@ -6,10 +6,13 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import lru_cache
+from typing import NamedTuple
 
+from planner.loaders.hl7.escapes import Separators
 from planner.loaders.hl7.grouping import Group
 from planner.loaders.hl7.segments import Segment
-from planner.loaders.hl7.times import clock_of, parse_clock, parse_span, parse_time
+from planner.loaders.hl7.times import clock_of, parse_clock, parse_span, parse_time, with_sender
 from planner.loaders.messages.request import Repeat, Timing
 from planner.loaders.messages.stamps import Sender, Stamp
 
@@ -39,8 +42,7 @@ class _Quantity:
         return not (self.start or self.end or self.clocks or any(p not in _ONCE for p in self.patterns))
 
 
-@dataclass(frozen=True, slots=True)
-class When:
+class When(NamedTuple):
     """All timings of a request; ``is_observation_time``: only OBR-7 states one, often the time of entry."""
 
     timings: tuple[Timing, ...]
@@ -53,22 +55,23 @@ def timings_of(group: Group, sender: Sender | None) -> When:
     if quantities:
         kind = quantities[0].heading[:3]
         quantities = [q for q in quantities if q.heading[:3] == kind]
-    field = _time_field(group, sender)
     if not quantities:
+        field = _time_field(group, sender)
         if field is None:
             return When(())
         return When((Timing(at=field, heading=field.heading),), field.heading == "OBR-7")
     found: list[Timing] = []
     for quantity in quantities:
-        if quantity.start is None and field is not None and field.heading != "OBR-7" and quantity.end is None:
-            quantity = replace(quantity, start=field)
+        if quantity.start is None and quantity.end is None:
+            field = _time_field(group, sender)
+            quantity = replace(quantity, start=field) if field and field.heading != "OBR-7" else quantity
         found += _timings(quantity)
     return When(tuple(found))
 
 
 def _quantities(group: Group, sender: Sender | None) -> Iterator[_Quantity]:
     for segment in group.timings:
-        yield _from_tq1(segment, sender)
+        yield _sent_by(_from_tq1(tuple(segment.fields), segment.separators, segment.codec), sender)
     for owner, number in ((group.orc, 7), (group.obr, 27)):
         if owner is not None:
             for repetition in owner.repetitions(number):
@@ -82,7 +85,18 @@ def _time_field(group: Group, sender: Sender | None) -> Stamp | None:
     return None
 
 
-def _from_tq1(segment: Segment, sender: Sender | None) -> _Quantity:
+def _sent_by(quantity: _Quantity, sender: Sender | None) -> _Quantity:
+    """Return a quantity whose times without an offset go by the sender's."""
+    start, end = with_sender(quantity.start, sender), with_sender(quantity.end, sender)
+    if start is quantity.start and end is quantity.end:
+        return quantity
+    return replace(quantity, start=start, end=end)
+
+
+@lru_cache(maxsize=1024)
+def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quantity:
+    """Read a TQ1 segment; most orders of a night have the same one, so it is remembered."""
+    segment = Segment("TQ1", list(fields), 0, marks, codec)
     patterns = []
     for repetition in segment.repetitions(3):
         code = segment.part(repetition).upper()
@@ -93,8 +107,8 @@ def _from_tq1(segment: Segment, sender: Sender | None) -> _Quantity:
     clocks = [parse_clock(segment.part(r)) for r in segment.repetitions(4)]
     count = segment.text(14)
     return _Quantity(
-        parse_time(segment.text(7), sender, "TQ1-7"),
-        parse_time(segment.text(8), sender, "TQ1-8"),
+        parse_time(segment.text(7), None, "TQ1-7"),
+        parse_time(segment.text(8), None, "TQ1-8"),
         tuple(patterns),
         tuple(c for c in clocks if c is not None),
         parse_span(segment.text(6), segment.text(6, 2)) if segment.has(6) else None,
@@ -177,7 +191,7 @@ def _repeat(pattern: str, quantity: _Quantity) -> Repeat | str:
         if seconds % 86_400 == 0:
             return replace(base, every_days=seconds // 86_400)
         return _elapsed(base, seconds)
-    if quantity.clocks:
+    if pattern in _PER_DAY and quantity.clocks:
         return base
     if pattern in _PER_DAY:
         return f"the pattern {pattern} says how often a day, but not at which times"

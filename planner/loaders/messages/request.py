@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from planner.domain.plan import Reason
 from planner.findings import Source
@@ -12,8 +13,7 @@ Fault = tuple[Reason, str]
 """Why a request is not planned, and the sentence that says so."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ident:
+class Ident(NamedTuple):
     """An identifier with the authority that gave it; equal numbers of two authorities are not the same."""
 
     number: str = ""
@@ -26,8 +26,7 @@ class Ident:
         return self.authority == other.authority or not self.authority or not other.authority
 
 
-@dataclass(frozen=True, slots=True)
-class Bedside:
+class Bedside(NamedTuple):
     """Where the patient is, in the parts that the message has. ``text`` is a place known by its words alone."""
 
     ward: str = ""
@@ -39,6 +38,20 @@ class Bedside:
     def is_bed(self) -> bool:
         """True when somebody could be sent there."""
         return bool(self.room or self.bed or self.text)
+
+
+_NOWHERE = Bedside()
+
+
+class Quantity(NamedTuple):
+    """How much of its test a request asks for, as written; ``amount`` is empty where nothing says it."""
+
+    amount: str = ""
+    unit: str = ""
+    heading: str = ""
+
+
+_ONE = Quantity()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +106,9 @@ class Request:
     tests: tuple[str, ...] = ()
     test_words: str = ""
     timings: tuple[Timing, ...] = ()
-    place: Bedside = Bedside()
+    place: Bedside = _NOWHERE
     group: str = ""
+    quantity: Quantity = _ONE
     ordered: Stamp | None = None
     sent: float = 0.0
     fault: Fault | None = None
@@ -116,7 +130,7 @@ class Request:
         self.headings.update(shared.headings)
         if len(alerts) > 1:
             self.cells["alerts"] = "; ".join(alerts)
-        self.place = shared.place if shared.place != Bedside() else self.place
+        self.place = shared.place if shared.place != _NOWHERE else self.place
         if shared.fault:
             self.set_aside(*shared.fault)
 
@@ -127,8 +141,9 @@ class Request:
         if newer.tests or newer.test_words:
             self.tests, self.test_words = newer.tests, newer.test_words
         self.timings = newer.timings or self.timings
-        self.place = newer.place if newer.place != Bedside() else self.place
+        self.place = newer.place if newer.place != _NOWHERE else self.place
         self.group = newer.group or self.group
+        self.quantity = newer.quantity if newer.quantity.amount else self.quantity
         self.ordered = newer.ordered or self.ordered
         self.sent = newer.sent or self.sent
         self.source = newer.source

@@ -9,10 +9,11 @@ from zoneinfo import ZoneInfo
 
 from planner.domain.plan import Reason
 from planner.findings import Report, Severity
+from planner.loaders.messages.counts import as_sets, count_of
 from planner.loaders.messages.labels import Numbers, bed_label, report_shared
 from planner.loaders.messages.repeats import MAX_DRAWS, days_with_draw, draws_between
 from planner.loaders.messages.request import Bedside, Request, Timing
-from planner.loaders.messages.stamps import Stamp, cell_of, clock_change, local_cell
+from planner.loaders.messages.stamps import Stamp, cell_of, clock_change, local_cell, odd_offset
 from planner.loaders.messages.texts import tidy
 from planner.loaders.order_tests import TestLookup
 from planner.loaders.records import Record
@@ -46,8 +47,9 @@ class Rows:
         self.report = report
         self._known_places = known_places
         self._orders = Numbers(r.number for r in requests)
-        self._patients = Numbers(r.patient for r in requests)
-        report_shared(self._patients, requests, report)
+        patients = Numbers(r.patient for r in requests)
+        report_shared(patients, requests, report)
+        self._patients = [patients.label(r.patient) for r in requests]
         self._ids = self._unique_ids()
         self._places = self._latest_places()
         self._test_texts = [self._test(r) for r in requests]
@@ -55,14 +57,19 @@ class Rows:
 
     def single(self) -> list[Record]:
         """Return the records of all requests that do not repeat."""
-        return [record for i in range(len(self.requests)) if not self._repeats(i) for record in self._records(i)]
+        return [
+            record
+            for i in range(len(self.requests))
+            if not self._repeats(i)
+            for record in self._counted(i, self._records(i))
+        ]
 
     def repeating(self, span: Span) -> list[Record]:
         """Return the records of the requests that repeat: one for each draw within the round."""
         found: list[Record] = []
         for i, request in enumerate(self.requests):
             if self._repeats(i):
-                found += self._taken_apart(i, request, span)
+                found += self._counted(i, self._taken_apart(i, request, span))
         return found
 
     @property
@@ -89,18 +96,17 @@ class Rows:
     def _latest_places(self) -> dict[str, Bedside]:
         """Return for each patient the place that the newest message about a live order states; a move is said once."""
         found: dict[str, tuple[float, Bedside]] = {}
-        for request in self.requests:
+        for key, request in zip(self._patients, self.requests, strict=True):
             if not request.place.is_bed or request.fault is not None:
                 continue
-            key = self._patients.label(request.patient)
             before = found.get(key)
             if before is not None and before[1] != request.place:
                 self._report_move(request)
             if before is None or request.sent >= before[0]:
                 found[key] = (request.sent, request.place)
-        for request in self.requests:
+        for key, request in zip(self._patients, self.requests, strict=True):
             if request.place.is_bed:
-                found.setdefault(self._patients.label(request.patient), (request.sent, request.place))
+                found.setdefault(key, (request.sent, request.place))
         return {key: place for key, (_, place) in found.items()}
 
     def _report_move(self, request: Request) -> None:
@@ -124,14 +130,36 @@ class Rows:
                 message = "the test is named in words only; they are those of a test of the catalogue, which was taken"
                 self._add("test-by-text", Severity.WARNING, message, request, "test")
             return words
+        if not request.tests and (counted := self.tests.counted(words)):
+            return counted[0]
         return tidy(" ".join([*request.tests[:1], words]))[:_MAX_LABEL]
+
+    def _counted(self, index: int, records: list[Record]) -> list[Record]:
+        """Return the records of a request, those of a culture once for each set that is asked for."""
+        request = self.requests[index]
+        found = count_of(request) if request.fault is None else None
+        if found is None:
+            return records
+        number, quantity = found
+        shown = f"{quantity.amount} {quantity.unit}".strip()[:_MAX_LABEL]
+        code = self.tests.find(self._test_texts[index])
+        if number == 0 or code is None or not self.tests.test(code).is_culture:
+            message = (
+                f"a quantity of {shown!r} is asked for; one draw is planned. For draws at several times have an order "
+                "sent for each"
+            )
+            self._add("count-not-used", Severity.WARNING, message, request, "", quantity.heading)
+            return records
+        message = f"{shown!r}: {number} culture sets, each an order of its own, drawn from its own site"
+        self._add("culture-sets-counted", Severity.NOTE, message, request, "", quantity.heading)
+        return as_sets(records, number, f"{self._ids[index]} {code}")
 
     def _runs(self) -> dict[int, str]:
         """Return the series of requests that one group number holds together: same patient and test, other times."""
         found: dict[tuple[str, str, str], list[int]] = {}
         for i, request in enumerate(self.requests):
             if request.group and request.fault is None and request.timings:
-                key = (self._patients.label(request.patient), request.group, self._test_texts[i])
+                key = (self._patients[i], request.group, self._test_texts[i])
                 found.setdefault(key, []).append(i)
         return {
             i: tidy(group)
@@ -167,10 +195,12 @@ class Rows:
             if stamp is not None:
                 values[name] = cell_of(stamp, self.zone)
                 headings[name] = stamp.heading or timing.heading
-                self._report_clock_change(stamp, request, headings[name])
+                self._report_odd_time(stamp, request, headings[name])
         return values, headings
 
-    def _report_clock_change(self, stamp: Stamp, request: Request, heading: str) -> None:
+    def _report_odd_time(self, stamp: Stamp, request: Request, heading: str) -> None:
+        if odd := odd_offset(stamp):
+            self._add("offset-odd", Severity.WARNING, f"the time {stamp.text} {odd}", request, "", heading)
         if odd := clock_change(stamp, self.zone):
             self._add("clock-change", Severity.WARNING, f"the time {stamp.text} {odd}", request, "", heading)
 
@@ -182,6 +212,8 @@ class Rows:
         heading = request.timings[0].heading
         for timing in request.timings:
             repeat = timing.repeat
+            for end in timing.stamps:
+                self._report_odd_time(end, request, end.heading or timing.heading)
             if repeat is None:
                 stamp = timing.at or timing.begin or timing.end
                 if stamp is not None and stamp.has_clock and stamp.is_plausible:
@@ -215,7 +247,7 @@ class Rows:
     def _record(self, index: int, order_id: str, times: Mapping[str, str], headings: Mapping[str, str]) -> Record:
         request = self.requests[index]
         values = {name: text for name, cell in request.cells.items() if (text := tidy(cell))}
-        patient = self._patients.label(request.patient)
+        patient = self._patients[index]
         place = self._places.get(patient, request.place)
         values.update(
             order_number=order_id,

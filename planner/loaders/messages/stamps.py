@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta, timezone
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
@@ -15,10 +15,13 @@ _FIRST_YEAR, _LAST_YEAR = 1971, 2199
 
 @dataclass(frozen=True, slots=True)
 class Sender:
-    """The offset from UTC that the message as a whole states, and when it was sent."""
+    """The offset from UTC that the message as a whole states, and when it was sent.
+
+    Times of two messages are the same when their texts and offsets are; when they were sent is not compared.
+    """
 
     offset_s: int
-    sent: datetime
+    sent: datetime = field(compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +29,7 @@ class Stamp:
     """A time of a message. ``day`` is None when the text cannot be read; ``clock_s`` is None for a date alone.
 
     ``clock_s`` are seconds after midnight, 86,400 for the end of the day; ``offset_s`` seconds east of UTC.
+    ``is_offset_bad`` is True when an offset is written that no clock can have; it then counts as none.
     """
 
     text: str
@@ -34,6 +38,7 @@ class Stamp:
     offset_s: int | None = None
     sender: Sender | None = None
     heading: str = ""
+    is_offset_bad: bool = False
 
     @property
     def has_clock(self) -> bool:
@@ -42,10 +47,7 @@ class Stamp:
 
     def wall(self) -> datetime:
         """Return the date and clock time as written, without any zone; the day must be known."""
-        seconds = self.clock_s or 0
-        days, rest = divmod(seconds, SECONDS_PER_DAY)
-        day = self.day or date.min
-        return datetime.combine(day + timedelta(days=days), time(rest // 3600, rest // 60 % 60, rest % 60))
+        return _wall(self.day or date.min, self.clock_s or 0)
 
     @property
     def is_plausible(self) -> bool:
@@ -53,11 +55,18 @@ class Stamp:
         return self.day is not None and _FIRST_YEAR <= self.day.year <= _LAST_YEAR
 
 
+@lru_cache(maxsize=4096)
+def _wall(day: date, clock_s: int) -> datetime:
+    days, rest = divmod(clock_s, SECONDS_PER_DAY)
+    return datetime.combine(day + timedelta(days=days), time(rest // 3600, rest // 60 % 60, rest % 60))
+
+
 @lru_cache(maxsize=256)
 def _fixed(offset_s: int) -> timezone:
     return timezone(timedelta(seconds=offset_s))
 
 
+@lru_cache(maxsize=4096)
 def _offset_of(zone: ZoneInfo, at: datetime) -> int:
     offset = at.astimezone(zone).utcoffset()
     return 0 if offset is None else round(offset.total_seconds())
@@ -69,13 +78,38 @@ def instant(stamp: Stamp, zone: ZoneInfo) -> datetime:
     A stamp without an offset takes the sender's. Where that is what the site's clocks showed when the message was
     sent, the sender goes by the site's clocks, so the zone itself counts: it knows the nights in which clocks change.
     """
-    wall = stamp.wall()
-    if stamp.offset_s is not None:
-        return wall.replace(tzinfo=_fixed(stamp.offset_s)).astimezone(UTC)
-    sender = stamp.sender
-    if sender and _offset_of(zone, sender.sent) != sender.offset_s:
-        return wall.replace(tzinfo=_fixed(sender.offset_s)).astimezone(UTC)
+    offset_s, sender = stamp.offset_s, stamp.sender
+    if offset_s is None and sender and _offset_of(zone, sender.sent) != sender.offset_s:
+        offset_s = sender.offset_s
+    return _instant(stamp.wall(), zone if offset_s is None else _fixed(offset_s))
+
+
+@lru_cache(maxsize=4096)
+def _instant(wall: datetime, zone: tzinfo) -> datetime:
     return wall.replace(tzinfo=zone).astimezone(UTC)
+
+
+_QUARTERS = frozenset({20_700, 31_500, 45_900})
+"""Offsets in use that are no whole or half hour: 5:45, 8:45 and 12:45 east (tz database)."""
+_FARTHEST_EAST_S, _FARTHEST_WEST_S = 14 * 3600, -12 * 3600
+
+
+def offset_seconds(sign: str, hours: str, minutes: str) -> int | None:
+    """Return seconds east of UTC of an offset as written; None for one that no clock can have."""
+    seconds = int(hours) * 3600 + int(minutes) * 60
+    if seconds > _FARTHEST_EAST_S or int(minutes) > 59:
+        return None
+    return -seconds if sign == "-" else seconds
+
+
+def odd_offset(stamp: Stamp) -> str:
+    """Return what is odd about the offset that is written with a time; empty if nothing."""
+    if stamp.is_offset_bad:
+        return "has an offset from UTC that no clock has; it is taken as local time"
+    offset_s = stamp.offset_s
+    if offset_s is None or offset_s in _QUARTERS or (offset_s % 1800 == 0 and offset_s >= _FARTHEST_WEST_S):
+        return ""
+    return "has an offset from UTC that no place has; it is taken as written"
 
 
 def clock_change(stamp: Stamp, zone: ZoneInfo) -> str:
@@ -92,7 +126,6 @@ def clock_change(stamp: Stamp, zone: ZoneInfo) -> str:
     return "does not exist in the night in which the clocks go forward; the same time after the jump is taken"
 
 
-@lru_cache(maxsize=4096)
 def cell_of(stamp: Stamp, zone: ZoneInfo) -> str:
     """Return the text of an order table's cell for a stamp: a date, a local time with its offset, or the raw text."""
     if stamp.day is None:
@@ -104,6 +137,7 @@ def cell_of(stamp: Stamp, zone: ZoneInfo) -> str:
     return local_cell(instant(stamp, zone), zone)
 
 
+@lru_cache(maxsize=4096)
 def local_cell(at: datetime, zone: ZoneInfo) -> str:
     """Return an instant as the site's clocks show it, with the offset: '2026-03-29 06:00:00+02:00'."""
     return at.astimezone(zone).isoformat(sep=" ", timespec="seconds")

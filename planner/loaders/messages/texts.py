@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 _FASTING = re.compile(
     r"\bfast(ing|ed|s)?\b|\bnpo\b|\bnil by mouth\b|\bnothing to eat\b|\bbefore breakfast\b|\bempty stomach\b"
@@ -15,6 +16,7 @@ MAX_NOTE = 600
 """Longest note that a sheet can show; the rest is cut, with dots (engineering choice)."""
 
 
+@lru_cache(maxsize=4096)
 def speaks_of_fasting(text: str) -> bool:
     """Return whether a free text mentions fasting."""
     return _FASTING.search(text) is not None

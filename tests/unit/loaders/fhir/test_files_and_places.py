@@ -58,6 +58,13 @@ def test_a_bundle_cut_short_still_gives_what_is_whole(tmp_path):
     assert "resource-unreadable" in codes(loaded)
 
 
+def test_a_bundle_whose_only_entry_is_no_list_loses_no_order(tmp_path):
+    alone = bundle()
+    alone["entry"] = {"resource": request()}
+    loaded = read(tmp_path, alone, bundle(*WARD))
+    assert sorted(planned(loaded)) == ["N1"]
+
+
 def test_a_bad_entry_costs_no_other(tmp_path):
     content = on_ward(request())
     content["entry"] += [
