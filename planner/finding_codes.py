@@ -49,6 +49,7 @@ LOADING_CODES: dict[str, str] = {
     "time-over-a-day": "a clock time lies beyond 24:00",
     "midnight-read": "24:00 was read as the end of the day",
     "date-where-time-belongs": "a date stands where a clock time belongs, or has no time",
+    "series-draw-time": "a draw of a series is made, but not when, so that the gap to the next cannot be kept",
     "midnight-means-no-time": "a column of dates all at 00:00 was read as dates without time",
     "evening-before": "times later than the round's end were taken as the evening before",
     "birth-year-open": "a birth year of two digits fits two centuries",

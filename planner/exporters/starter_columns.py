@@ -45,6 +45,7 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("performer", "Who draws. Orders that others draw are listed, not planned. Empty: laboratory.", ("", ""),
                ("laboratory", "nurse", "doctor")),
         Column("status", "Empty or active: to be drawn.", ("", ""), ("active", "cancelled", "collected", "on hold")),
+        Column("drawn_at", "When a collected order of a series was drawn: the next keeps its gap from it.", ("", "")),
         Column("specimen", "Empty: blood. Other specimens are listed, not planned.", ("", ""),
                ("blood", "arterial blood", "urine", "swab", "sputum", "stool", "csf")),
         Column("ordered_at", "When the order was entered.", ("", "")),

@@ -28,6 +28,7 @@ from planner.loaders.build_staff import (
 )
 from planner.loaders.catalogue import SiteRow, load_catalogue
 from planner.loaders.date_columns import decide_columns
+from planner.loaders.earlier_draws import earlier_draws
 from planner.loaders.fields import Fields, Reading
 from planner.loaders.identities import report_missing_identifiers, with_name_alerts
 from planner.loaders.messages.orders import add_message_orders
@@ -158,6 +159,13 @@ class _Build:
             policy=self.policy,
             set_aside=tuple(self._unplanned(d, people) for d in drafts if d.fault),
             assumptions=tuple(self.assumptions),
+            earlier_draws=earlier_draws(
+                drafts,
+                tests,
+                self.catalogue,
+                self.reading,
+                {(o.patient_id, o.series) for o in planned if o.series is not None},
+            ),
         )
 
     def _settle_span(self) -> list[Shift]:

@@ -12,10 +12,10 @@ from planner.loaders.records import Record, Table
 
 DATE_FIELDS = (
     "birth_date", "collect_date", "collect_at", "collect_from", "collect_to", "ordered_at", "last_dose_at",
-    "next_dose_at", "infusion_end_at", "last_ate_at", "next_meal_at",
+    "next_dose_at", "infusion_end_at", "last_ate_at", "next_meal_at", "drawn_at",
 )  # fmt: skip
 
-_TOLD = ("last_ate_at", "last_dose_at", "next_dose_at", "infusion_end_at", "next_meal_at")
+_TOLD = ("drawn_at", "last_ate_at", "last_dose_at", "next_dose_at", "infusion_end_at", "next_meal_at")
 """Columns in which a date without a time says nothing, so that midnight is taken as it stands."""
 _MIDNIGHT = re.compile(r"\d[ T]+0?0:00(:00(\.0+)?)?$")
 

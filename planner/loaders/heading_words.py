@@ -130,6 +130,7 @@ _ORDERS: Mapping[str, tuple[str, ...]] = {
         "collection date", "collect date", "draw date", "scheduled date", "due date", "date", "Entnahmedatum",
         "Abnahmedatum", "date de prélèvement",
     ),
+    "drawn_at": ("drawn", "time drawn", "collected at", "time collected", "abgenommen um", "prélevé à"),
     "fasting": ("fasting required", "fast", "fasting?", "fasting state", "nüchtern", "à jeun"),
     "last_dose_at": (
         "last dose", "last given", "last dose given", "dose given at", "dose at", "infusion start",

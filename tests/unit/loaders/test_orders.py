@@ -289,3 +289,41 @@ def test_list_without_headings_tells_no_names(load_text):
 def test_unknown_test_on_another_specimen_is_not_blood(load_rows):
     loaded = load_rows(GOOD.replace("CBC", "Urine culture"), GOOD.replace("A1", "A2").replace("CBC", "Foo culture"))
     assert reasons(loaded) == {"A1": Reason.NOT_BLOOD, "A2": Reason.UNKNOWN_TEST}
+
+
+SERIES_HEAD = "order_number,patient_number,family_name,given_name,birth_date,bed,test,series,status,drawn_at,collect_at"
+
+
+def series_row(number: str, status: str, drawn_at: str = "", collect_at: str = "") -> str:
+    return f"{number},0000123,Okafor,Ada,1960-05-31,4,TNT,S,{status},{drawn_at},{collect_at}"
+
+
+@pytest.mark.parametrize(
+    ("first", "drawn_s"),
+    [
+        # 04:50, and 22:30 of the evening before: 1.5 h before midnight.
+        (series_row("A1", "collected", drawn_at="04:50"), 17_400),
+        (series_row("A1", "collected", drawn_at="22:30"), -5400),
+        (series_row("A1", "collected", collect_at="04:50"), 17_400),
+    ],
+)
+def test_draw_of_a_series_made_before_binds_the_next(load_rows, first: str, drawn_s: int):
+    loaded = load_rows(first, series_row("A2", ""), head=SERIES_HEAD, round_date=DAY)
+    assert [(d.series, d.draw_s) for d in loaded.problem.earlier_draws] == [("S", drawn_s)]
+    assert "series-draw-time" not in codes(loaded)
+
+
+def test_draw_of_a_series_without_its_time_is_a_warning(load_rows):
+    loaded = load_rows(series_row("A1", "collected"), series_row("A2", ""), head=SERIES_HEAD, round_date=DAY)
+    assert loaded.problem.earlier_draws == ()
+    assert "series-draw-time" in codes(loaded)
+
+
+def test_series_that_is_over_binds_nothing(load_rows):
+    loaded = load_rows(
+        series_row("A1", "collected", drawn_at="04:50"), GOOD_WITHOUT_SERIES, head=SERIES_HEAD, round_date=DAY
+    )
+    assert loaded.problem.earlier_draws == ()
+
+
+GOOD_WITHOUT_SERIES = "A2,0000123,Okafor,Ada,1960-05-31,4,CBC,,,,"
