@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from dataclasses import replace
 
@@ -18,6 +19,17 @@ PARAMS = SolveParams(effort="quick", wall_limit_s=300.0)
 def _problem(seed: int) -> Problem:
     """Return one of the rounds: 3 to 5 patients, one or two collectors, every third one too short of time."""
     return generated_problem(seed, 3 + seed % 3, 1 + seed % 2, room=0.35 if seed % 3 == 0 else 1.0)
+
+
+NUM_ROUNDS = int(os.environ.get("RANDOM_ROUNDS", "24"))
+"""More are planned where the environment asks for them, without proofs: the checker must refuse none."""
+
+
+@pytest.mark.skipif(NUM_ROUNDS <= 24, reason="RANDOM_ROUNDS does not ask for more than the 24 planned below")
+def test_checker_refuses_none_of_many() -> None:
+    params = replace(PARAMS, proves=False)
+    for seed in range(24, NUM_ROUNDS):
+        plan_round(_problem(seed), params)  # a refused plan raises
 
 
 @pytest.fixture(scope="module")
