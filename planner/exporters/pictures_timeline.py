@@ -10,8 +10,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _ROW_IN, _EDGE_IN, _MOST_IN = 0.155, 0.62, 9.0
-_LABEL_SHARE = 0.15
+_LABEL_SHARE = 0.19
 """Part of the width that the names of the stops take."""
+_LABEL_LETTERS = 22
 
 
 def timeline_height_in(row: TimeRow) -> float:
@@ -37,7 +38,7 @@ def draw_timeline(axes: Axes, timeline: TimelineView, row: TimeRow) -> None:
         _bar(axes, timeline, number, bar)
         weight = "normal" if bar.kind == "visit" and not bar.is_late else "bold"
         axes.annotate(
-            bar.label,
+            bar.label if len(bar.label) <= _LABEL_LETTERS else f"{bar.label[: _LABEL_LETTERS - 3].rstrip()}...",
             xy=(timeline.from_s, number),
             xytext=(-4, 0),
             textcoords="offset points",

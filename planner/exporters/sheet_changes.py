@@ -17,8 +17,11 @@ if TYPE_CHECKING:
 CHANGE_HEADS = ("Changed", "Bed", "Now", "What and why", "Before")
 ADDON_HEADS = ("Bed", "Add this test", "To this tube", "Patient", "Drawn, by; test begins by")
 _DONE_PT = 9.0
-NOTE_PT = (13.0, 11.0, 9.5)
-"""Sizes of the change note, the largest first: the first that stays on one page is taken."""
+NOTE_PT = (13.0, 11.0, 10.0)
+"""Sizes of the change note, the largest first: the first that stays on one page is taken.
+
+In the smallest, the details of a stop run on in one paragraph.
+"""
 
 
 def change_rows(replan: ReplanView) -> list[tuple[str, ...]]:
@@ -101,7 +104,7 @@ def write_note(sheet: Worksheet, route: RouteView, view: RoundView, paper: Paper
                 Text(text=f"{number}.", first=1, last=1, size=size, bold=True),
                 Text(text=line.text, first=2, last=4, size=size, bold=bool(line.details)),
             )
-            for detail in line.details:
+            for detail in line.details if size > NOTE_PT[-1] else (" ".join(line.details),) * bool(line.details):
                 writer.line(Text(text=detail, first=2, last=4, size=size - 1))
     writer.gap(size / 2)
     with writer.block():

@@ -31,7 +31,7 @@ _SMALL_PT = 9.0
 
 def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
     """Write the first sheet: what needs a decision, what is late, who goes where, how good the plan is."""
-    writer = SheetWriter(sheet, paper, (30.0, 26.0, 34.0, 56.0, 40.0))
+    writer = SheetWriter(sheet, paper, (29.0, 31.0, 34.0, 51.0, 41.0))
     writer.line(Text(text=view.title, first=1, last=5, size=18, bold=True))
     line = "   ".join(text for text in (view.date, view.wards, view.revision, view.printed) if text)
     writer.line(Text(text=line, first=1, last=5, size=12))

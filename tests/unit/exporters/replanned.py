@@ -136,6 +136,9 @@ def _changed(problem: Problem, plan: Plan) -> tuple[Problem, Plan, dict[OrderId,
         orders=tuple(sorted(orders, key=lambda o: o.id)),
         set_aside=(*problem.set_aside, *cancelled),
     )
+    assert problem.replan is not None
+    past = tuple(replace(p, stops=r.stops[: len(p.stops)]) for p, r in zip(problem.replan.past, routes, strict=True))
+    problem = replace(problem, replan=replace(problem.replan, past=past))
     windows, _ = order_windows(problem)
     return problem, replace(plan, routes=routes), windows
 
