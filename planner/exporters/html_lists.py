@@ -14,7 +14,7 @@ from planner.exporters.sheet_changes import (
     change_title,
     given_words,
 )
-from planner.exporters.view import DecisionLine, RoundView, RouteView
+from planner.exporters.view import RoundView, RouteView
 from planner.exporters.view_changes import ReplanView
 from planner.exporters.words import JUDGED, count_words
 
@@ -25,8 +25,11 @@ def overview_html(view: RoundView) -> str:
     if view.replan is not None:
         parts.append(_changes(view, view.replan))
     if view.decisions:
-        heads = ("Bed", "Orders", "Tests", "What was found", "What to do")
-        parts.append(table("Needs a decision: not planned", heads, map(_decision, view.decisions), "list urgent"))
+        parts.append("<h3>Needs a decision: not planned</h3>")
+        for group in view.decision_groups:
+            rows = [(f"☐\u00a0{bed}", *rest) for bed, *rest in group.rows()]
+            title = f"{group.title}: {group.action}"
+            parts.append(table(title, ("Bed", "Orders", "Tests", "What was found"), rows, "list urgent"))
     else:
         parts.append(paragraph("Needs a decision: nothing.", "strong"))
     if view.late:
@@ -76,11 +79,6 @@ def note_html(view: RoundView, route: RouteView, number: int) -> str:
         f'<h2 id="note-{number}-head">Change note for {text(route.name)}</h2>'
         f'{paragraph(about)}<ol class="said">{items}</ol></section>'
     )
-
-
-def _decision(item: DecisionLine) -> tuple[str, ...]:
-    what = f"{item.what}: {item.detail}" if item.detail else item.what
-    return f"☐\u00a0{item.bed}", item.orders, item.tests, what, item.action
 
 
 def supplies_html(view: RoundView) -> str:

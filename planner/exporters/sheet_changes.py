@@ -20,7 +20,7 @@ _DONE_PT = 9.0
 NOTE_PT = (13.0, 11.0, 10.0)
 """Sizes of the change note, the largest first: the first that stays on one page is taken.
 
-In the smallest, the details of a stop run on in one paragraph.
+In the smallest, the details of a stop run on in one paragraph: some seven new stops fit, more go on to a second page.
 """
 
 

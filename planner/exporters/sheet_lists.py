@@ -18,8 +18,9 @@ from planner.exporters.sheet_changes import (
 from planner.exporters.sheet_paper import Paper
 from planner.exporters.sheet_text import Span, Text
 from planner.exporters.sheet_writer import LIGHT, MEDIUM, SheetWriter
-from planner.exporters.view import CollectionLine, DecisionLine, RoundView
+from planner.exporters.view import RoundView
 from planner.exporters.view_changes import ReplanView
+from planner.exporters.view_rows import CollectionLine, DecisionLine
 from planner.exporters.words import BOX, JUDGED, count_words
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     writer.line(Text(text="; ".join(view.summary) + ".", first=1, last=5, size=11))
     if view.replan is not None:
         _changes(writer, view, view.replan)
-    _decisions(writer, view.decisions)
+    _decisions(writer, view)
     if view.late:
         _heading(
             writer, f"Late ({len(view.late)})", ("Bed", "Late by", "Orders", "Should be drawn by", "Planned, by whom")
@@ -86,18 +87,24 @@ def _changes(writer: SheetWriter, view: RoundView, replan: ReplanView) -> None:
             writer.line(Text(text=text, first=1, last=5, size=_LIST_PT))
 
 
-def _decisions(writer: SheetWriter, decisions: Sequence[DecisionLine]) -> None:
-    if not decisions:
+def _decisions(writer: SheetWriter, view: RoundView) -> None:
+    if not view.decisions:
         _heading(writer, "Needs a decision: nothing", (), with_next=False)
         return
-    _heading(
-        writer,
-        f"NEEDS A DECISION ({count_words(_num_orders(decisions), 'order')} not planned)",
-        ("Bed", "Orders", "Tests", "What was found", "What to do"),
-    )
-    for item in decisions:
-        what = f"{item.what}: {item.detail}" if item.detail else item.what
-        _row(writer, (f"{BOX} {item.bed}", item.orders, item.tests, what, item.action))
+    title = f"NEEDS A DECISION ({count_words(_num_orders(view.decisions), 'order')} not planned)"
+    _heading(writer, title, ("Bed", "Orders", "Tests", "What was found", ""))
+    for group in view.decision_groups:
+        with writer.block(with_next=True):
+            spans = (Span(f"{group.title}: ", bold=True), Span(group.action))
+            writer.line(Text(spans=spans, first=1, last=5, size=_LIST_PT, fill=LIGHT))
+        for bed, orders, tests, detail in group.rows():
+            writer.line(
+                Text(text=f"{BOX} {bed}", first=1, last=1, size=_LIST_PT, bold=True),
+                Text(text=orders, first=2, last=2, size=_LIST_PT),
+                Text(text=tests, first=3, last=3, size=_LIST_PT),
+                Text(text=detail, first=4, last=5, size=_LIST_PT),
+                rule=True,
+            )
 
 
 def _num_orders(decisions: Sequence[DecisionLine]) -> int:

@@ -13,9 +13,9 @@ from planner.domain.orders import OrderId
 from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
 from planner.exporters.texts import TextCleaner
-from planner.exporters.view import DecisionLine
 from planner.exporters.view_context import ViewContext
 from planner.exporters.view_lists import all_unplanned, decision_lines, goal_lines
+from planner.exporters.view_rows import DecisionLine
 from planner.exporters.words import count_words, day_words
 from planner.units import MICROLITRES_PER_ML, format_ml
 

@@ -11,6 +11,17 @@ from dataclasses import dataclass, replace
 
 from planner.exporters.view_changes import DoneLine, NoteLine, ReplanView
 from planner.exporters.view_pictures import MapView, TimelineView
+from planner.exporters.view_rows import (
+    CollectionLine,
+    DecisionGroup,
+    DecisionLine,
+    GoalLine,
+    LateLine,
+    SupplyLine,
+    TestKey,
+    TubeKey,
+    alike_together,
+)
 
 _HEADER_LETTERS = 38
 """Letters at the left of a header, so that the middle has room."""
@@ -150,87 +161,6 @@ class RouteView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CollectionLine:
-    """What one phlebotomist gives away at one collection, with the count to tick off."""
-
-    place: str
-    leaves: str
-    phlebotomist: str
-    at: str
-    num_tubes: int
-    contents: str
-    beds: str
-    special: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SupplyLine:
-    """One thing to take along: how many each phlebotomist needs, the spares, and all in all."""
-
-    group: str
-    item: str
-    needed: tuple[int, ...]
-    """One number a route, in the order of the routes."""
-    spare: int
-    total: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DecisionLine:
-    """Orders that are not planned for one reason: where, what was found, what to do."""
-
-    bed: str
-    patient_number: str
-    orders: str
-    tests: str
-    what: str
-    detail: str
-    action: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LateLine:
-    """An order drawn after the time by which it should have been."""
-
-    bed: str
-    phlebotomist: str
-    orders: str
-    planned: str
-    due: str
-    late: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoalLine:
-    """A goal of the plan: what it counts, how far this plan gets, and whether no plan can do better."""
-
-    name: str
-    meaning: str
-    value: str
-    proof: str
-    is_proven: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TubeKey:
-    """A legend entry for a kind of container that the round uses."""
-
-    name: str
-    closure: str
-    additive: str
-    inversions: str
-    note: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TestKey:
-    """A legend entry for a test that the round uses: what the code stands for."""
-
-    code: str
-    name: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RoundView:
     """A whole round, ready to print."""
 
@@ -270,6 +200,15 @@ class RoundView:
         room = _HEADER_LETTERS - len(self.date)
         wards = self.wards if len(self.wards) <= room else f"{self.wards[: room - 3].rstrip()}..."
         return f"{wards} {self.date}", self.revision
+
+    @property
+    def decision_groups(self) -> tuple[DecisionGroup, ...]:
+        """The decisions by reason: first those in which nobody may draw, then the others, the largest first."""
+        groups: dict[tuple[str, str], list[DecisionLine]] = {}
+        for line in self.decisions:
+            groups.setdefault((line.what, line.action), []).append(line)
+        ordered = sorted(groups, key=lambda key: (not key[1].startswith("Do not draw"), -len(groups[key]), key))
+        return tuple(DecisionGroup(what=key[0], action=key[1], lines=alike_together(groups[key])) for key in ordered)
 
     @property
     def judged(self) -> str:

@@ -9,8 +9,8 @@ from planner.domain.metrics import natural_key
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Goal, Unplanned
-from planner.exporters.view import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view_context import ViewContext
+from planner.exporters.view_rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view_windows import minutes_up
 from planner.exporters.words import GOAL, REASON, RULE
 from planner.findings import Finding, Severity

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from planner.domain.draws import Tube
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
-from planner.exporters.view import BreakView, CollectionLine, HandoverView, RouteView, StopView
+from planner.exporters.view import BreakView, HandoverView, RouteView, StopView
 from planner.exporters.view_context import ViewContext
 from planner.exporters.view_note import note_lines
 from planner.exporters.view_replan import done_lines, tray_lines
+from planner.exporters.view_rows import CollectionLine
 from planner.exporters.view_visits import containers, special_words, visit_view
 from planner.exporters.words import count_words
 from planner.units import format_ml

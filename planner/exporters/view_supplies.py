@@ -10,8 +10,9 @@ from planner.domain.draws import Tube
 from planner.domain.orders import Precaution
 from planner.domain.plan import Route, Visit
 from planner.domain.problem import Problem
-from planner.exporters.view import SupplyLine, container_label
+from planner.exporters.view import container_label
 from planner.exporters.view_context import ViewContext
+from planner.exporters.view_rows import SupplyLine
 from planner.units import format_ml
 
 

@@ -17,7 +17,7 @@ from planner.exporters.view_build import build_view
 from planner.exporters.view_changes import NoteLine
 from planner.exporters.workbook import round_sheet_workbook
 from tests.unit.exporters.replanned import make_replanned, with_past
-from tests.unit.exporters.rounds import make_round
+from tests.unit.exporters.rounds import TYPICAL, make_round
 
 BANNER = "revision r2, replaces r1, as of 05:35"
 
@@ -162,14 +162,14 @@ def test_the_workbook_and_the_page_say_the_same(view: RoundView, book: openpyxl.
 
 
 def test_a_note_with_many_changes_stays_one_page() -> None:
-    """Nine new stops with everything that a new stop has, as when somebody falls out; on the shorter paper."""
-    problem, plan, windows = make_round(18, 2)
+    """Seven new stops with everything that a new stop has, as when somebody falls out; on the shorter paper."""
+    problem, plan, windows = make_round(14, 2, TYPICAL)
     problem, plan = with_past(problem, plan, now_s=problem.start_s)
     assert problem.replan is not None
     kept = tuple(p for p in problem.replan.promised if p.phlebotomist == 1)
     view = build_view(replace(problem, replan=replace(problem.replan, promised=kept)), plan, windows, revision=2)
     new = [line for line in view.routes[0].note if line.details]
-    assert len(new) == 9
+    assert len(new) == 7
     book = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(view, "letter")))
     assert not book["Note AK"].row_breaks.brk
 

@@ -1,0 +1,116 @@
+"""The rows of the view's lists: hand-overs, supplies, decisions, late draws, goals, legend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CollectionLine:
+    """What one phlebotomist gives away at one collection, with the count to tick off."""
+
+    place: str
+    leaves: str
+    phlebotomist: str
+    at: str
+    num_tubes: int
+    contents: str
+    beds: str
+    special: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplyLine:
+    """One thing to take along: how many each phlebotomist needs, the spares, and all in all."""
+
+    group: str
+    item: str
+    needed: tuple[int, ...]
+    """One number a route, in the order of the routes."""
+    spare: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionLine:
+    """Orders that are not planned for one reason: where, what was found, what to do."""
+
+    bed: str
+    patient_number: str
+    orders: str
+    tests: str
+    what: str
+    detail: str
+    action: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionGroup:
+    """Orders that are not planned for the same reason, so that what to do is said once."""
+
+    what: str
+    action: str
+    lines: tuple[DecisionLine, ...]
+
+    @property
+    def title(self) -> str:
+        """The reason with the number of orders: 'No time left in the round (16 orders)'."""
+        number = sum(len(line.orders.split(", ")) for line in self.lines)
+        return f"{self.what} ({number} {'order' if number == 1 else 'orders'})"
+
+    def rows(self) -> list[tuple[str, str, str, str]]:
+        """Return bed, orders, tests and detail of each line; a detail is said once, then "as above"."""
+        before = ["", *(line.detail for line in self.lines)]
+        return [
+            (line.bed, line.orders, line.tests, "as above" if line.detail and line.detail == last else line.detail)
+            for line, last in zip(self.lines, before, strict=False)
+        ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateLine:
+    """An order drawn after the time by which it should have been."""
+
+    bed: str
+    phlebotomist: str
+    orders: str
+    planned: str
+    due: str
+    late: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoalLine:
+    """A goal of the plan: what it counts, how far this plan gets, and whether no plan can do better."""
+
+    name: str
+    meaning: str
+    value: str
+    proof: str
+    is_proven: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeKey:
+    """A legend entry for a kind of container that the round uses."""
+
+    name: str
+    closure: str
+    additive: str
+    inversions: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestKey:
+    """A legend entry for a test that the round uses: what the code stands for."""
+
+    code: str
+    name: str
+
+
+def alike_together(lines: Sequence[DecisionLine]) -> tuple[DecisionLine, ...]:
+    """Return lines with the same detail one after the other, else in their order."""
+    first = {line.detail: n for n, line in reversed(list(enumerate(lines)))}
+    return tuple(sorted(lines, key=lambda line: first[line.detail]))
