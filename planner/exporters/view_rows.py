@@ -44,6 +44,11 @@ class DecisionLine:
     detail: str
     action: str
 
+    @property
+    def where(self) -> str:
+        """The bed; who the patient is where no bed is known."""
+        return self.bed if self.bed != "?" or not self.patient_number else f"? patient {self.patient_number}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionGroup:
@@ -63,7 +68,7 @@ class DecisionGroup:
         """Return bed, orders, tests and detail of each line; a detail is said once, then "as above"."""
         before = ["", *(line.detail for line in self.lines)]
         return [
-            (line.bed, line.orders, line.tests, "as above" if line.detail and line.detail == last else line.detail)
+            (line.where, line.orders, line.tests, "as above" if line.detail and line.detail == last else line.detail)
             for line, last in zip(self.lines, before, strict=False)
         ]
 
