@@ -2,7 +2,8 @@
 
 The sequences are those of ECMA-376, 5th edition, Part 1 (the same as ISO/IEC 29500-1): sml.xsd for worksheets
 (CT_Worksheet, 18.3.1.99), cells, workbook (CT_Workbook, 18.2.27), styles (CT_Stylesheet, 18.8.39) and shared texts;
-dml-spreadsheetDrawing.xsd for pictures; the legacy drawing of notes is that of Part 4. A spreadsheet program repairs or refuses a file that has another order.
+dml-spreadsheetDrawing.xsd for pictures; the legacy drawing of notes is that of Part 4. A spreadsheet program repairs
+or refuses a file that has another order.
 """
 
 from __future__ import annotations
