@@ -127,11 +127,12 @@ def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Bo
     aside = (right - left) / 2 * _WIDTH_PT / _metres(ward) + 3
     sides: list[Point] = [(0, 15 * outward), (0, 31 * outward), (aside, 0), (-aside, 0), (0, -15 * outward)]
     free = (s for s in sides if not any(_overlap(_box(at, label, ward, s), box) for box in taken))
-    side = next(free, sides[0])
+    side = next((s for s in free if s[0] == 0 or not _outside(_box(at, label, ward, s), ward)), sides[0])
+    inward = _outside(_box(at, label, ward, side), ward)
     axes.annotate(
         label,
         xy=at,
-        xytext=side,
+        xytext=(side[0] + inward * _WIDTH_PT / _metres(ward), side[1]),
         textcoords="offset points",
         ha={0: "center", 1: "left", -1: "right"}[_sign(side[0])],
         va="center",
@@ -141,7 +142,14 @@ def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Bo
         bbox={"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.85},
         parse_math=False,
     )
-    return _box(at, label, ward, side)
+    left, bottom, right, top = _box(at, label, ward, side)
+    return left + inward, bottom, right + inward, top
+
+
+def _outside(box: Box, ward: MapView) -> float:
+    """Return by how many metres a box must move to the right to lie inside the picture, to the left if negative."""
+    left, _, right, _ = _frame(ward)
+    return max(0.0, left - box[0]) - max(0.0, box[2] - right)
 
 
 def _overlap(one: Box, other: Box) -> bool:

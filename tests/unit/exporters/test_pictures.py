@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from itertools import pairwise
@@ -108,3 +109,18 @@ def test_assumed_corridor_has_a_stretch_for_each_ward() -> None:
 def test_lanes_are_beside_the_corridor_and_rooms_straight() -> None:
     walk = [(0.0, 4.0), (0.0, 0.0), (10.0, 0.0), (10.0, 4.0)]
     assert in_lane(walk, 0.5) == [(0.0, 4.0), (0.0, 0.5), (10.0, 0.5), (10.0, 4.0)]
+
+
+def test_names_of_places_stay_inside_the_picture() -> None:
+    """At the left edge stand two places with long names; a letter of 7.5 points is about 5 points wide."""
+    problem, plan, windows = make_round(60, 3)
+    view = build_view(problem, plan, windows, revision=1)
+    svg = route_pictures(view, 0)[0].svg.decode("utf-8")
+    width = float(re.findall(r'viewBox="0 0 ([\d.]+)', svg)[0])
+    for name in ("Nurses' station", "Tube station, clean utility"):
+        found = re.search(rf'text-anchor: (\w+)"[^>]*x="([\d.-]+)"[^>]*>{re.escape(name)}<', svg)
+        assert found is not None
+        begin = {"middle": 0.5, "start": 0.0, "end": 1.0}[found[1]]
+        left = float(found[2]) - begin * 5 * len(name)
+        assert left >= 0
+        assert left + 5 * len(name) <= width
