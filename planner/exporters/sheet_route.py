@@ -183,7 +183,7 @@ def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
     with writer.block([Run(text=stop.at, size=14, bold=True)], fill=MEDIUM):
         head = f"HAND OVER at {stop.place}. {stop.what}; in the lab {stop.arrives}"
-        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, size=11, bold=True, fill=MEDIUM))
+        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, size=10.5, bold=True, fill=MEDIUM))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
         for line in packed([tubes, *special], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):

@@ -193,8 +193,9 @@ class SheetWriter:
         one_line = [t.size * ONE_LINE for t in texts]
         pads = [_PAD_PT if height > line else 0.0 for height, line in zip(heights, one_line, strict=True)]
         row = self._next_row(max([min_pt, *(h + pad for h, pad in zip(heights, pads, strict=True))]))
+        is_low = not any(pads)  # the white that programs leave above a text would cut letters below the line
         for text in texts:
-            self._cell(row, text)
+            self._cell(row, replace(text, middle=text.middle or is_low))
         if rule:
             for column in range(texts[0].first, len(self.widths_mm) + 1):
                 self._border(row, column, top=_THIN)

@@ -30,8 +30,8 @@ _SAFETY = 1.01
 
 LINE = 1.28
 """Height of a line, in sizes of the font: what the common spreadsheet programs give a wrapped line."""
-ONE_LINE = 1.18
-"""Height of a text that stands on one line: what its letters need (1.12 with those below the line) and a little."""
+ONE_LINE = 1.2
+"""Height of a text on one line, in the middle of its row: its letters need 1.12, with those below the line."""
 _TALL_LINE = 1.6
 """For scripts whose fonts stand taller than the Latin ones."""
 

@@ -130,6 +130,21 @@ def test_nothing_is_printed_small(book: openpyxl.Workbook, view: RoundView) -> N
     assert large <= seen
 
 
+def test_letters_below_the_line_are_not_cut(book: openpyxl.Workbook) -> None:
+    """A row of one line is 1.2 times as high as its letters (they need 1.12), and the text stands in its middle."""
+    low = 0
+    for sheet in stops(book):
+        for row in sheet.iter_rows(min_col=2):
+            height = sheet.row_dimensions[row[0].row].height
+            for cell in (c for c in row if c.value is not None):
+                sizes = [b.font.sz for b in cell.value] if isinstance(cell.value, CellRichText) else [cell.font.size]
+                assert height >= 1.2 * max(sizes)
+                if height < 1.28 * max(sizes):
+                    assert cell.alignment.vertical == "center", cell.value
+                    low += 1
+    assert low > 50
+
+
 def test_long_names_many_tubes_and_many_tests_are_whole(book: openpyxl.Workbook, view: RoundView) -> None:
     assert LONG_NAME in texts(stops(book)[0])
     second = texts(stops(book)[1])
