@@ -16,10 +16,12 @@ import pytest
 
 from planner.cli.written import read_plan
 from planner.exporters.pdf import find_browser
+from planner.exporters.plan_json import plan_to_json
 from planner.exporters.view import RoundView
 from planner.exporters.view_build import build_view
 from planner.visits import order_windows
 from tests.end_to_end.browser import Browser
+from tests.unit.exporters.replanned import make_replanned
 
 ROOT = Path(__file__).parents[2]
 
@@ -209,6 +211,37 @@ def test_accessibility_checker_finds_no_fault(written: Path, browser: Browser, w
         "axe.run().then(r => r.violations.map(v => `${v.id} ${v.impact} ${v.nodes[0].html.slice(0, 200)}`))"
     )
     assert faults == []
+
+
+@pytest.fixture(scope="module")
+def replanned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a revision that goes on from another, its sheets written again."""
+    problem, plan, _ = make_replanned()
+    folder = tmp_path_factory.mktemp("replanned") / "r2"
+    folder.mkdir()
+    data = plan_to_json(problem, plan, revision=2, parent=1, inputs_digest="", params={}, findings=())
+    (folder / "plan.json").write_bytes(data)
+    done = planner("sheet", folder, cwd=folder)
+    assert done.returncode == 0, done.stderr
+    return folder
+
+
+def test_sheet_of_a_replanned_revision_is_written_from_its_plan(replanned: Path) -> None:
+    page = (replanned / "round-sheet.html").read_text(encoding="utf-8")
+    for words in ("revision r2, replaces r1, as of 05:35", "PHONE THE LABORATORY", "Change note for Amina", "DONE BY"):
+        assert words in page
+    assert (replanned / "round-sheet.xlsx").is_file()
+
+
+@needs_browser
+@pytest.mark.skipif(_axe() is None, reason="axe-core is not there: npm install axe-core, or set AXE_SCRIPT to its file")
+def test_accessibility_checker_finds_no_fault_with_a_replanned_round(replanned: Path, browser: Browser) -> None:
+    script = _axe()
+    assert script is not None
+    browser.open(replanned / "round-sheet.html", width=390)
+    browser.run(script.read_text(encoding="utf-8"))
+    assert browser.run("axe.run().then(r => r.violations.map(v => `${v.id} ${v.nodes[0].html.slice(0, 200)}`))") == []
+    assert browser.run("document.documentElement.scrollWidth <= window.innerWidth") is True
 
 
 def test_sheet_for_one_person_holds_nobody_else(written: Path) -> None:
