@@ -126,7 +126,7 @@ def _page_rules(view: RoundView, paper: str, *, large_print: bool) -> str:
 def _named_pages(view: RoundView) -> Sequence[str]:
     names = [("overview", "Overview"), ("supplies", "Supplies, hand-overs"), ("legend", "Legend, cautions")]
     if view.replan:
-        names += [(f"note-{n}", f"Change note, {r.name}") for n, r in enumerate(view.routes, start=1)]
+        names += [(f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1)]
     names += [(f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)]
     rules = []
     for target, words in names:

@@ -82,7 +82,7 @@ def _note(book: Workbook, title: str, route: RouteView, view: RoundView, size: P
     for letters in NOTE_PT:
         sheet = book.create_sheet(title)
         writer = write_note(sheet, route, view, size, letters)
-        _finish(writer, view, f"Change note, {route.name}")
+        _finish(writer, view, f"Change note {route.initials}")
         if writer.num_pages() == 1 or letters == NOTE_PT[-1]:
             return
         book.remove(sheet)
