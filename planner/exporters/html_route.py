@@ -50,10 +50,10 @@ def _done(route: RouteView, as_of: str) -> str:
     """Return the stops that were made, and what is in the tray now."""
     if not route.done:
         return ""
-    lines = bullets((done_words(line) for line in route.done), class_="plain")
+    lines = bullets(done_words(route.done), class_="plain")
     tray = "<br>".join(text(line) for line in route.tray) or "nothing"
     return (
-        f'<div class="done"><h3>{text(done_title(as_of))}</h3>{lines}</div>'
+        f'<div class="done"><h3>{text(done_title(as_of, route.done))}</h3>{lines}</div>'
         f'<p class="tray"><b>IN THE TRAY NOW</b> {tray}</p>'
     )
 

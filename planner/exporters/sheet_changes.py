@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from planner.exporters.sheet_paper import Paper
@@ -59,15 +60,23 @@ def given_words(replan: ReplanView) -> str:
     return f"Given: {'; '.join(replan.given)}." if replan.given else ""
 
 
-def done_title(as_of: str) -> str:
-    """Return the heading of what is done."""
-    return f"DONE BY {as_of}"
+def done_title(as_of: str, lines: Sequence[DoneLine]) -> str:
+    """Return the heading of what is done; it says so where all of it is assumed."""
+    return f"DONE BY {as_of}" + (", all of it assumed: nobody reported it" if _all_assumed(lines) else "")
 
 
-def done_words(line: DoneLine) -> str:
-    """Return a stop that was made: '1  05:00 bed 101, Okonkwo: drawn, 4 tubes (assumed)'."""
-    who = f", {line.name}" if line.name else ""
-    return f"{line.number}  {line.at} {line.place}{who}: {line.what}{' (assumed)' if line.is_assumed else ''}"
+def done_words(lines: Sequence[DoneLine]) -> list[str]:
+    """Return the stops that were made: '1  05:00 bed 101, Okonkwo: drawn, 4 tubes (assumed)'."""
+    is_said = not _all_assumed(lines)
+    return [
+        f"{line.number}  {line.at} {line.place}{', ' if line.name else ''}{line.name}: {line.what}"
+        + (" (assumed)" if line.is_assumed and is_said else "")
+        for line in lines
+    ]
+
+
+def _all_assumed(lines: Sequence[DoneLine]) -> bool:
+    return all(line.is_assumed for line in lines if not line.is_under_way) and any(line.is_assumed for line in lines)
 
 
 def write_done(writer: SheetWriter, route: RouteView, as_of: str, last: int) -> None:
@@ -75,14 +84,15 @@ def write_done(writer: SheetWriter, route: RouteView, as_of: str, last: int) -> 
     if not route.done:
         return
     middle = last // 2
-    half = -(-len(route.done) // 2)
+    words = done_words(route.done)
+    half = -(-len(words) // 2)
     with writer.block():
-        title = f"{done_title(as_of)} (not to be done again)"
+        title = done_title(as_of, route.done)
         writer.line(Text(text=title, first=1, last=last, size=_DONE_PT, bold=True, fill=LIGHT))
-        for left, right in zip(route.done[:half], (*route.done[half:], None), strict=False):
-            cells = [Text(text=done_words(left), first=1, last=middle, size=_DONE_PT)]
+        for left, right in zip(words[:half], (*words[half:], None), strict=False):
+            cells = [Text(text=left, first=1, last=middle, size=_DONE_PT)]
             if right is not None:
-                cells.append(Text(text=done_words(right), first=middle + 1, last=last, size=_DONE_PT))
+                cells.append(Text(text=right, first=middle + 1, last=last, size=_DONE_PT))
             writer.line(*cells, rule=True)
     tray = "\n".join(route.tray) or "nothing"
     spans = (Span("IN THE TRAY NOW  ", bold=True), Span(tray))

@@ -54,7 +54,7 @@ def _gone(context: ViewContext, change: StopChange, order_id: OrderId) -> str:
     for route in context.plan.routes:
         for visit in route.visits:
             if order_id in visit.order_ids:
-                return "drawn already" if visit.outcome is not None else f"drawn at {context.clock(visit.draw_s)}"
+                return "drawn already" if visit.outcome is not None else f"left for {context.clock(visit.draw_s)}"
     return "no longer ordered"
 
 

@@ -43,6 +43,7 @@ class DoneLine:
     name: str
     what: str
     is_assumed: bool = False
+    is_under_way: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -107,6 +107,7 @@ def _done(context: ViewContext, index: int, stop: Stop, *, is_assumed: bool, now
         name=name,
         what=f"UNDER WAY until {context.clock(stop.depart_s)}: finish it" if is_under_way else what,
         is_assumed=is_assumed and not is_under_way,
+        is_under_way=is_under_way,
     )
 
 

@@ -12,9 +12,10 @@ import pytest
 
 from planner.domain.plan import Outcome, Visit
 from planner.exporters.html import round_sheet_html
+from planner.exporters.sheet_changes import done_title, done_words
 from planner.exporters.view import RoundView
 from planner.exporters.view_build import build_view
-from planner.exporters.view_changes import NoteLine
+from planner.exporters.view_changes import DoneLine, NoteLine
 from planner.exporters.workbook import round_sheet_workbook
 from tests.unit.exporters.replanned import make_replanned, with_past
 from tests.unit.exporters.rounds import TYPICAL, make_round
@@ -87,6 +88,16 @@ def test_what_is_done_is_condensed_and_assumptions_are_marked() -> None:
     ]
     assert done[5].what == "handed over"
     assert (done[6].place, done[6].what, done[6].is_assumed) == ("bed 106", "UNDER WAY until 05:37: finish it", False)
+
+
+def test_what_is_assumed_is_said_once_when_it_is_all() -> None:
+    first = DoneLine(number=1, at="05:00", place="bed 1", name="A", what="drawn, 1 tube", is_assumed=True)
+    last = DoneLine(number=2, at="05:05", place="bed 2", name="B", what="UNDER WAY", is_under_way=True)
+    assert done_title("05:06", (first, last)) == "DONE BY 05:06, all of it assumed: nobody reported it"
+    assert done_words((first, last)) == ["1  05:00 bed 1, A: drawn, 1 tube", "2  05:05 bed 2, B: UNDER WAY"]
+    told = replace(last, is_under_way=False)
+    assert done_title("05:06", (first, told)) == "DONE BY 05:06"
+    assert done_words((first, told))[0] == "1  05:00 bed 1, A: drawn, 1 tube (assumed)"
 
 
 def test_the_tray_holds_what_was_drawn_and_not_given_away(view: RoundView) -> None:
