@@ -1,4 +1,4 @@
-"""Who is where when a round is replanned: nobody told, told, told late or early, out of order; hand-overs and breaks."""
+"""Who is where when a round is replanned: nobody told, told late, early, out of order; hand-overs and breaks."""
 
 from __future__ import annotations
 
