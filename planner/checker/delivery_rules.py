@@ -80,7 +80,10 @@ def stability(facts: Facts) -> Iterator[Broken]:
 def drawn_in_vain(facts: Facts) -> Iterator[Broken]:
     """An order drawn in the past is listed so only if a tube of it is not given away, or reaches the laboratory old."""
     lost: set[OrderId] = set()
-    for at, planned in facts.in_trays:
+    past = [at for at in facts.all_visits if at.visit.outcome is not None]
+    for at, planned in (
+        (made, planned) for made in past for planned in made.visit.tubes if not planned.tube.is_discard
+    ):
         limit_s, arrival = stability_s(facts, planned.tube), tube_arrival_s(facts, at, planned)
         if arrival is None or (limit_s is not None and arrival - at.visit.draw_s > limit_s):
             lost |= set(planned.tube.order_ids)

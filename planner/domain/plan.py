@@ -69,6 +69,8 @@ class Reason(Enum):
     """The gap that its series asks for cannot be kept."""
     DRAWN_IN_VAIN = "drawn-in-vain"
     """Drawn, but its specimen cannot reach the laboratory while it is good."""
+    ADD_ON_LOST = "add-on-lost"
+    """It was to be added to a tube that was not drawn after all, or is drawn again."""
 
     @property
     def needs_decision(self) -> bool:

@@ -171,6 +171,7 @@ REASON: dict[Reason, tuple[str, str]] = {
         "Drawn, but too old on arrival",
         "Phone the laboratory; arrange a porter, or have it recollected.",
     ),
+    Reason.ADD_ON_LOST: ("Its tube was not drawn", "Tell the laboratory, and give the order anew if it is wanted."),
 }
 """What was found and what to do, by reason; the order's own detail stands beside it."""
 

@@ -1,8 +1,9 @@
 """What has happened by now, person by person: the stops made or under way, which stay, and where everybody goes on.
 
-A person of whom anything is told (now or by an earlier revision) is believed: what is not told as done is still to
-come, but for the bed at which she must be by now. Of whom nothing is told, the plan is taken to have been kept.
+A person of whom anything is told now is believed: what is not told as done is still to come, but for the bed at which
+she must be by now. Of whom nothing is told now, the plan is taken to have been kept since the last revision.
 Hand-overs and breaks are never told; they are taken to have been made where the plan has them, as soon as she could.
+Who is on her way walks on to where she is going, and can be called elsewhere from there.
 
 Example: the plan has bed 4 at 05:30 to 05:35 and bed 5 at 05:36 to 05:41, and it is 05:42. Nothing told: both are
 done (assumed). Bed 4 told as drawn at 05:36: she left at about 05:39 and is at bed 5, which stays, from 05:40 to 05:45.
@@ -51,9 +52,10 @@ class _Walk:
     """Stop as it was, its index in the plan, and whether that is only assumed."""
 
     def add(self, stop: Stop, index: int, is_assumed: bool) -> None:
-        """Make a stop."""
+        """Make a stop; one that was over before another is not where she is."""
         self.made.append((stop, index, is_assumed))
-        self.place, self.clock_s = stop.place, max(self.clock_s, stop.depart_s)
+        if stop.depart_s >= self.clock_s:
+            self.place, self.clock_s = stop.place, stop.depart_s
 
 
 def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_s: int) -> Past:
@@ -69,7 +71,7 @@ def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_
             walk.add(stop, index, is_assumed)
     if before is not None:
         walk.place, walk.clock_s = before.place, max(before.free_s, walk.clock_s)
-    is_told = any(isinstance(s, Visit) and s.draw_id in told for s in stops) or _was_told(before)
+    is_told = any(isinstance(s, Visit) and s.draw_id in told for s in stops)
     _go_on(problem, walk, list(enumerate(stops))[num_before:], told, is_told, now_s)
     made = sorted(walk.made, key=lambda m: m[0].start_s)
     return Past(
@@ -79,13 +81,6 @@ def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_
         free_s=max(now_s, walk.clock_s),
         assumed=frozenset(n for n, (_stop, _index, is_assumed) in enumerate(made) if is_assumed),
     )
-
-
-def _was_told(before: Past | None) -> bool:
-    """Return whether anything was told of a person before."""
-    if before is None:
-        return False
-    return any(isinstance(stop, Visit) and n not in before.assumed for n, stop in enumerate(before.stops))
 
 
 def _go_on(
@@ -107,8 +102,8 @@ def _go_on(
             return
         guess = _begun_by(problem, stop, at_s, is_told, now_s)
         if guess is None:
-            if at_s <= now_s:
-                walk.place = stop.place  # she has arrived, and waits there
+            if walk.clock_s < now_s:
+                walk.place, walk.clock_s = stop.place, at_s  # she is there and waits, or is on her way
             return
         walk.add(guess, index, True)
         if isinstance(stop, Visit) and is_told:

@@ -10,7 +10,9 @@ from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Visit
 from planner.domain.reported import Reported
 
-_FILLED = frozenset({Outcome.COLLECTED, Outcome.PARTIAL})
+_FILLED = frozenset({Outcome.COLLECTED, Outcome.PARTIAL, Outcome.RECOLLECT})
+"""Outcomes after which blood was drawn, whatever became of it."""
+
 _SHORT = frozenset({Outcome.REFUSED, Outcome.AWAY})
 """Outcomes after which she goes on at once."""
 

@@ -16,6 +16,7 @@ from planner.findings import Finding, Severity
 from planner.replanning.addons import drawn_tubes, find_addons
 from planner.replanning.changes import Changed, apply_changes
 from planner.replanning.freeze import freeze
+from planner.replanning.lost_addons import still_added
 from planner.replanning.outcomes import beds_of, settle, told_words, without_recollected
 
 
@@ -53,6 +54,7 @@ def next_problem(
     settled = settle(changed.problem, past, reports)
     addons, listed, notes = _addons(changed, past, plan, now_s)
     old = problem.replan
+    kept = still_added(changed.problem, past, old.addons if old else ())
     given = (
         *told_words(problem, reports, beds_of(problem, (v for r in plan.routes for v in r.visits))),
         *changed.given,
@@ -62,7 +64,7 @@ def next_problem(
     following = replace(
         changed.problem,
         orders=orders,
-        set_aside=(*changed.problem.set_aside, *settled.set_aside, *listed),
+        set_aside=(*kept.set_aside, *settled.set_aside, *listed),
         staff=_without_lost(changed, now_s),
         replan=Replan(
             parent=parent,
@@ -73,7 +75,7 @@ def next_problem(
             promised=_promised(plan, past),
             pauses=_pauses(plan, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
-            addons=(*(a for a in (old.addons if old else ()) if _is_wanted(changed.problem, a)), *addons),
+            addons=(*kept.addons, *addons),
         ),
     )
     return NextProblem(problem=following, findings=(*changed.findings, *notes))
@@ -180,9 +182,3 @@ def _listed(problem: Problem, order: Order, addon: AddOn) -> Unplanned:
         test=order.test,
         source=order.source,
     )
-
-
-def _is_wanted(problem: Problem, addon: AddOn) -> bool:
-    """Return whether an add-on of an earlier revision was not cancelled since."""
-    reasons = {item.order_id: item.reason for item in problem.set_aside}
-    return reasons.get(addon.order_id) is Reason.ADD_ON

@@ -80,11 +80,12 @@ def apply_cancel(work: Working, change: Cancel) -> None:
     detail = f"cancelled at {work.words(work.now_s)}"
     key = f"order {order_id} cancelled"
     before = work.set_aside.get(order_id)
-    if before is not None and (before.reason is Reason.CANCELLED or not before.reason.needs_decision):
+    addons = {a.order_id for a in work.problem.replan.addons} if work.problem.replan else set()
+    is_addon = order_id in addons and (before is None or before.reason is Reason.ADD_ON)
+    if before is not None and not is_addon and not before.reason.needs_decision:
         work.say_known(f"order {order_id} is not planned ({before.detail})")
         return
-    addons = {a.order_id for a in work.problem.replan.addons} if work.problem.replan else set()
-    if order_id in addons:
+    if is_addon:
         message = f"order {order_id} was to be added to a tube in the laboratory; phone that it is cancelled"
         work.say("addon-cancelled", Severity.WARNING, message, [order_id])
     elif order_id in work.drawn:

@@ -37,11 +37,16 @@ class TrayLoad:
 
 
 def tray_loads(problem: Problem) -> Iterator[TrayLoad]:
-    """Yield what is in the trays, by phlebotomist, in the order of the visits."""
+    """Yield what is in the trays, by phlebotomist, in the order of the visits.
+
+    A tube of which all orders are drawn again is of no use: nobody carries it anywhere.
+    """
+    waiting = {order.id for order in problem.open_orders}
     for past in problem.replan.past if problem.replan else ():
         for stop in past.stops:
             if not isinstance(stop, Visit):
                 continue
-            tubes = tuple(p.tube for p in stop.tubes if p.handover is None and not p.tube.is_discard)
+            held = [p.tube for p in stop.tubes if p.handover is None and not p.tube.is_discard]
+            tubes = tuple(tube for tube in held if not set(tube.order_ids) <= waiting)
             if tubes:
                 yield TrayLoad(collector=past.phlebotomist, visit=stop, tubes=tubes)

@@ -1,0 +1,1 @@
+"""Simulated mornings: rounds that go otherwise than planned, replanned at every event, with an account kept apart."""

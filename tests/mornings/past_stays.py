@@ -1,0 +1,50 @@
+"""What happened stays: the past of a revision is found in the next one as it was, unless it was only assumed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.domain.plan import Stop, Visit
+from planner.domain.problem import Problem
+from planner.domain.replan import Past
+
+
+def past_faults(before: Problem, after: Problem) -> list[str]:
+    """Return what of a revision's past is not in the next one's."""
+    if before.replan is None or after.replan is None:
+        return []
+    faults = []
+    for old, new in zip(before.replan.past, after.replan.past, strict=False):
+        left = list(new.stops)
+        for n, stop in enumerate(old.stops):
+            if n in old.assumed:
+                if isinstance(stop, Visit) and stop.draw_id not in {
+                    s.draw_id for s in new.stops if isinstance(s, Visit)
+                }:
+                    faults.append(f"person {old.phlebotomist}: assumed visit {stop.draw_id} is gone")
+                continue
+            index = next((i for i, other in enumerate(left) if _is_same(stop, other, old, new)), None)
+            if index is None:
+                faults.append(f"person {old.phlebotomist}, stop {n}: changed, or out of its order")
+            else:
+                left = left[index + 1 :]
+        if old.assumed == new.assumed & frozenset(range(len(old.stops))) and not all(
+            _is_same(a, b, old, new) for a, b in zip(old.stops, new.stops, strict=False)
+        ):
+            faults.append(f"person {old.phlebotomist}: nothing was corrected, and the past is not a prefix")
+    return faults
+
+
+def _is_same(stop: Stop, other: Stop, old: Past, new: Past) -> bool:
+    """Return whether two stops are one: a tube in the tray may have been given away since, an other one went there."""
+    if not isinstance(stop, Visit) or not isinstance(other, Visit):
+        return stop == other
+    if len(stop.tubes) != len(other.tubes):
+        return False
+    tubes = tuple(
+        replace(b, handover=a.handover)
+        if a.handover is None or (b.handover is not None and old.stops[a.handover].place == new.stops[b.handover].place)
+        else b
+        for a, b in zip(stop.tubes, other.tubes, strict=True)
+    )
+    return stop == replace(other, tubes=tubes)

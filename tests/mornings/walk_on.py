@@ -1,0 +1,247 @@
+"""What walking on in the old order would give: the old sheet's stops, timed by the brute force's own clock.
+
+Everybody makes her visits of the last sheet that are still wanted, in their old order, with the hand-overs that lie
+between; new visits are left out. Nothing of it is the planner's but the new draws (tubes, windows, time at the bed).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.domain.draws import Draw
+from planner.domain.orders import OrderId, Precaution
+from planner.domain.plan import Break, Handover, Plan, Reason, Visit
+from planner.domain.problem import Problem
+from tests.reference.brute_force import Stop, instants
+from tests.reference.tiny import TURNS, TinyOrder, TinyOutlet, TinyPerson, TinyRound, TinyVisit
+
+Values = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class _Made:
+    """One person's walk: her visits to come (indices of draws), what is over when, and what it costs."""
+
+    visits: tuple[int, ...]
+    late: int
+    changes: int
+    turns: int
+    arrival_s: int
+    over_s: int
+    time_s: int
+
+
+def walked_on(problem: Problem, draws: Sequence[Draw], old: Plan, new: Plan) -> Values | None:
+    """Return the nine goals of walking on; None where the old order cannot be kept, or one patient has two visits.
+
+    ``new`` says only which orders belong to another round.
+    """
+    replan = problem.replan
+    assert replan is not None
+    patients = [draw.request.patient_id for draw in draws]
+    if len(set(patients)) < len(patients) or any(who.break_s for who in problem.staff):
+        return None
+    tiny, first_tray = _tiny(problem, draws)
+    made = [_walk(problem, draws, old, tiny, first_tray, person) for person in range(len(problem.staff))]
+    walks = [one for one in made if one is not None]
+    if len(walks) < len(made):
+        return None
+    served = {order.id for walk in walks for n in walk.visits for order in draws[n].request.orders}
+    drawn = {order_id for visit in replan.visits for order_id in visit.order_ids}
+    apart = served | drawn | {u.order_id for u in new.unplanned if u.reason is Reason.OTHER_ROUND}
+    going = [walk for walk in walks if walk.over_s]
+    return (
+        sum(_weight(problem, order.id) for order in problem.orders if order.id not in apart),
+        sum(walk.late for walk in walks),
+        sum(len(walk.visits) for walk in walks),
+        0,
+        sum(walk.changes for walk in walks),
+        sum(walk.turns for walk in walks),
+        sum(walk.arrival_s for walk in walks),
+        sum(walk.time_s for walk in walks),
+        max((walk.over_s - problem.start_s for walk in going), default=0),
+    )
+
+
+def _weight(problem: Problem, order_id: OrderId) -> int:
+    order, weights = problem.order(order_id), problem.policy.weights
+    weight = weights.uncollected[order.priority]
+    is_timed = order.is_timed or problem.test_of(order).dose_rule is not None
+    return max(weight, weights.uncollected_timed) if is_timed else weight
+
+
+def _walk(
+    problem: Problem, draws: Sequence[Draw], old: Plan, tiny: TinyRound, first_tray: int, person: int
+) -> _Made | None:
+    """Return one person's walk: her tray, her old hand-overs, and every old visit that can still be made."""
+    trays: list[Stop] = [
+        ("bed", n, "") for n in range(first_tray, len(tiny.visits)) if tiny.visits[n].needs == {f"tray of {person}"}
+    ]
+    coming = _old_stops(problem, draws, old, person)
+    stops = [*trays, *(stop for stop in coming if stop[0] == "out")]
+    who = tiny.people[person]
+    if not _works(tiny, who, stops):
+        return None
+    for at, stop in enumerate(coming):
+        if stop[0] == "bed" and person not in draws[stop[1]].not_by and draws[stop[1]].skills <= who.skills:
+            place = len(trays) + sum(s in stops or s[0] == "out" for s in coming[:at])
+            trial = [*stops[:place], stop, *stops[place:]]
+            stops = trial if _works(tiny, who, trial) else stops
+    if all(stop[0] == "out" for stop in stops):
+        return _Made((), 0, 0, 0, 0, 0, 0)
+    return _costs(problem, draws, old, tiny, first_tray, person, _without_needless(tiny, stops))
+
+
+def _works(tiny: TinyRound, who: TinyPerson, stops: Sequence[Stop]) -> bool:
+    beds = {stop[1] for stop in stops if stop[0] == "bed"}
+    timed = instants(tiny, who, tuple(stops))
+    return timed is not None and beds == set(timed[2])  # everything drawn is given away
+
+
+def _without_needless(tiny: TinyRound, stops: Sequence[Stop]) -> list[Stop]:
+    """Return the stops without hand-overs at which nothing is given away."""
+    kept: list[Stop] = []
+    held: set[bool] = set()
+    for stop in stops:
+        if stop[0] == "bed":
+            held |= {order.by_hand for order in tiny.visits[stop[1]].orders}
+        else:
+            given = {by_hand for by_hand in held if not by_hand or "hand" in stop[2]}
+            if not given:
+                continue
+            held -= given
+        kept.append(stop)
+    return kept
+
+
+def _costs(
+    problem: Problem,
+    draws: Sequence[Draw],
+    old: Plan,
+    tiny: TinyRound,
+    first_tray: int,
+    person: int,
+    stops: Sequence[Stop],
+) -> _Made | None:
+    timed = instants(tiny, tiny.people[person], tuple(stops))
+    if timed is None:
+        return None
+    over_s, _costs_of_tiny, last_s, starts_s = timed
+    begun = {n: start_s for (what, n, _), start_s in zip(stops, starts_s, strict=True) if what == "bed"}
+    mine = tuple(n for n in begun if n < first_tray)
+    late = sum(
+        weight * max(0, begun[n] + draws[n].lead_s - target_s) for n in mine for target_s, weight in draws[n].targets
+    )
+    was = {n: _old_visit(draws[n], old) for n in mine}
+    changes = sum(
+        begun[n] + draws[n].lead_s > before.draw_s + problem.policy.replan.change_s
+        for n, before in was.items()
+        if before is not None
+    )
+    turns = [tiny.visits[n].turn for n in mine]
+    return _Made(
+        visits=mine,
+        late=late,
+        changes=changes,
+        turns=sum(a > b for i, b in enumerate(turns) for a in turns[:i]),
+        arrival_s=sum(arrival_s - problem.start_s for arrival_s in last_s.values()),
+        over_s=over_s,
+        time_s=over_s - tiny.people[person].from_s - sum(tiny.visits[n].service_s for n in begun),
+    )
+
+
+def _old_visit(draw: Draw, old: Plan) -> Visit | None:
+    """Return the old visit to come with most orders in common."""
+    mine = {order.id for order in draw.request.orders}
+    visits = [v for route in old.routes for v in route.visits if mine & set(v.order_ids)]
+    return max(visits, key=lambda v: len(mine & set(v.order_ids)), default=None)
+
+
+def _old_stops(problem: Problem, draws: Sequence[Draw], old: Plan, person: int) -> list[Stop]:
+    """Return the stops of the old sheet that one person has not made: visits that are still wanted, hand-overs."""
+    assert problem.replan is not None
+    begun = {visit.draw_id for visit in problem.replan.visits}
+    num_given = sum(isinstance(stop, Handover) for stop in problem.replan.past[person].stops)
+    now = {id(v): n for n, draw in enumerate(draws) if (v := _old_visit(draw, old)) is not None}
+    stops: list[Stop] = []
+    for stop in next((r.stops for r in old.routes if r.phlebotomist == person), ()):
+        if isinstance(stop, Visit):
+            if stop.draw_id not in begun and id(stop) in now:
+                stops.append(("bed", now[id(stop)], ""))
+        elif isinstance(stop, Handover):
+            if num_given:
+                num_given -= 1
+                continue
+            outlet = next(n for n, p in enumerate(problem.pickups) if (p.place, p.kind) == (stop.place, stop.kind))
+            stops.append(("out", outlet, "free" if stop.kind.value == "tube" else "freehand"))
+        else:
+            assert isinstance(stop, Break)
+    return stops
+
+
+def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
+    """Return the round as the brute force reads it, what is in the trays behind the draws; and where that begins."""
+    assert problem.replan is not None
+    visits = [
+        TinyVisit(
+            bed=draw.request.bed,
+            lead_s=draw.lead_s,
+            service_s=draw.service_s,
+            starts=tuple((w.earliest_s, w.latest_s) for w in draw.start_windows),
+            orders=tuple(
+                TinyOrder(priority="routine", by_hand=tube.by_hand, stability_s=tube.stability_s)
+                for tube in draw.tube_set.tubes
+                if not tube.is_discard
+            ),
+            turn=max((TURNS.index(p.value) for p in problem.patients[draw.request.patient_id].precautions), default=1),
+        )
+        for draw in draws
+    ]
+    for past in problem.replan.past:
+        for stop in past.stops:
+            held = [p.tube for p in stop.tubes if p.handover is None] if isinstance(stop, Visit) else []
+            held = [tube for tube in held if not tube.is_discard]
+            if held and isinstance(stop, Visit):
+                visits.append(
+                    TinyVisit(
+                        bed=past.place,
+                        lead_s=stop.draw_s - past.free_s,
+                        service_s=0,
+                        starts=((past.free_s, past.free_s),),
+                        orders=tuple(
+                            TinyOrder(priority="routine", by_hand=t.by_hand, stability_s=t.stability_s) for t in held
+                        ),
+                        needs=frozenset({f"tray of {past.phlebotomist}"}),
+                    )
+                )
+    people = tuple(
+        TinyPerson(place=past.place, from_s=past.free_s, until_s=max(who.until_s, past.free_s), skills=who.skills)
+        for past, who in zip(problem.replan.past, problem.staff, strict=True)
+    )
+    outlets = tuple(
+        TinyOutlet(place=p.place, kind=p.kind.value, departures_s=p.departures_s, transit_s=p.transit_s)
+        for p in problem.pickups
+    )
+    places = {v.bed for v in visits} | {p.place for p in people} | {o.place for o in outlets}
+    walk_s = {
+        (str(a), str(b)): problem.walking.between(a, b)  # type: ignore[arg-type]
+        for a in places
+        for b in places
+        if a != b
+    }
+    handover = problem.policy.handover
+    return (
+        TinyRound(
+            walk_s=walk_s,
+            visits=tuple(visits),
+            outlets=outlets,
+            people=people,
+            handover_s=handover.handover_s,
+            max_sends=handover.max_sends,
+        ),
+        len(draws),
+    )
+
+
+assert set(TURNS) - {None} == {p.value for p in Precaution}
