@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import re
+import shlex
 import subprocess
 import sys
 import zipfile
@@ -60,3 +61,20 @@ def test_readme_shows_what_is_printed(made: tuple[Path, subprocess.CompletedProc
     shown = re.search(r"<!-- output -->\n```text\n(.*?)```", readme, re.DOTALL)
     assert shown is not None
     assert shown[1].strip() == made[1].stdout.strip()
+
+
+def test_readme_shows_what_replanning_prints(made: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    command = re.search(r"<!-- replan -->\n```bash\n\.venv/bin/planner (.*?)\n```", readme)
+    shown = re.search(r"<!-- replan-output -->\n```text\n(.*?)```", readme, re.DOTALL)
+    assert command is not None and shown is not None
+    done = subprocess.run(
+        [sys.executable, "-m", "planner", *shlex.split(command[1])],
+        cwd=made[0].parents[2],
+        env={**os.environ, "PYTHONPATH": str(ROOT), "SOURCE_DATE_EPOCH": WHEN, "TZ": "UTC"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == shown[1].strip()
