@@ -31,7 +31,7 @@ class Browser:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._profile = tempfile.TemporaryDirectory()
+        self._profile = tempfile.TemporaryDirectory(ignore_cleanup_errors=True)  # the browser may still write there
         to_browser, self._from_browser = os.pipe(), os.pipe()
         command = [find_browser() or "", *FLAGS, f"--user-data-dir={self._profile.name}"]
         reads, writes = to_browser[0], self._from_browser[1]
