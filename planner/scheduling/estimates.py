@@ -1,0 +1,363 @@
+"""What one more stop would cost a timed route: quick estimates that choose where to put it, before it is timed.
+
+A route is timed exactly by `planner.scheduling.timing`, which is dear. The search asks about every gap of every
+route, so it asks here first:
+
+1. Going forward through a timed route, the earliest end of every stop is known; going backward, the latest start
+   from which windows, couriers and the shift can still be kept. A gap that they rule out is left at once.
+2. A delay is followed through the stops behind the gap only until waiting swallows it.
+3. Specimens keep their hand-over; the new visit's take the stop that brings them in first. A gap where some would
+   be too old on arrival, or have no taker, is tried with a hand-over of its own behind the visit.
+
+Example: stops end at 05:10 and 05:20 and the next bed opens at 05:40. A visit of 8 minutes, 2 minutes off the way,
+is over and back by 05:32: the delay is swallowed, and its cost is its own arrival at the laboratory alone.
+
+What is chosen is always timed exactly afterwards: a wrong estimate costs a chance, never a rule.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from planner.scheduling.instance import BREAK, Instance, VisitData
+from planner.scheduling.solution import Evaluator
+from planner.scheduling.timing import Stops, Timing, stop_service_s
+
+Cost = tuple[int, int, int, int, int]
+"""What a route gains in late, delivery, arrival and time, and when it is then over: compared in this order."""
+
+Option = tuple[Cost, Stops]
+
+Options = tuple[tuple[Option, ...], tuple[Option, ...]]
+"""The best ways to put a visit into a route: by cost, and by the time they take."""
+
+NEAR_PICKUPS = 4
+"""Hand-overs of a visit's own are tried at so many of the nearest pickups."""
+
+MAX_OPTIONS = 3
+MAX_KEPT = 60_000
+NEVER = 10**9
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What a hand-over takes: where, its arrival, how many visits it completes, needs, and when all are too old."""
+
+    pickup: int
+    arrival_s: int
+    num_last: int
+    needs: tuple[tuple[int, int], ...]
+    """(Need-by time, weight) of its specimens."""
+    due_s: int
+
+
+class Profile:
+    """A timed route, laid out for quick estimates."""
+
+    __slots__ = ("ends_s", "finish_s", "latest_s", "nodes", "starts_s", "stops", "taken", "timing")
+
+    def __init__(self, instance: Instance, collector: int, stops: Stops, timing: Timing) -> None:
+        who = instance.collectors[collector]
+        self.stops, self.timing = stops, timing
+        self.starts_s = timing.starts_s
+        self.ends_s = [who.from_s]
+        self.nodes = [who.node]
+        for stop, start_s in zip(stops, timing.starts_s, strict=True):
+            self.ends_s.append(start_s + stop_service_s(instance, collector, stop))
+            self.nodes.append(self.nodes[-1] if stop == BREAK else _node(instance, stop))
+        self.finish_s = self.ends_s[-1]
+        self.latest_s = _latest(instance, collector, stops, self.nodes)
+        self.taken = _taken(instance, stops, timing)
+
+
+def _node(instance: Instance, stop: int) -> int:
+    return instance.visits[stop].node if stop >= 0 else instance.pickups[~stop].node
+
+
+def _latest(instance: Instance, collector: int, stops: Stops, nodes: list[int]) -> list[int]:
+    """Return the latest start of every stop from which the stops behind it can still be made."""
+    who = instance.collectors[collector]
+    latest: list[int] = []
+    end_s = who.until_s
+    for position in range(len(stops) - 1, -1, -1):
+        stop = stops[position]
+        start_s = end_s - stop_service_s(instance, collector, stop)
+        if stop >= 0:
+            start_s = _last_in(instance.visits[stop], start_s)
+        elif stop == BREAK:
+            start_s = min(start_s, who.break_window.latest_s if who.break_window else start_s)
+        elif departures := instance.pickups[~stop].departures_s:
+            start_s = min(start_s, departures[-1] - instance.handover_s)
+        latest.append(start_s)
+        end_s = start_s - (0 if stop == BREAK else instance.walk[nodes[position]][nodes[position + 1]])
+    latest.reverse()
+    return latest
+
+
+def _last_in(visit: VisitData, at_s: int) -> int:
+    """Return the last allowed start at or before a second, -1 when there is none."""
+    for window in reversed(visit.windows):
+        if at_s >= window.earliest_s:
+            return min(at_s, window.latest_s)
+    return -1
+
+
+def _taken(instance: Instance, stops: Stops, timing: Timing) -> list[Taken | None]:
+    """Return what every hand-over of a route takes; None at the other stops."""
+    arrivals = [
+        None if stop >= 0 or stop == BREAK else instance.pickups[~stop].lab_arrival_s(start_s + instance.handover_s)
+        for stop, start_s in zip(stops, timing.starts_s, strict=True)
+    ]
+    num_last = [0] * len(stops)
+    due_s = [NEVER] * len(stops)
+    needs: list[list[tuple[int, int]]] = [[] for _ in stops]
+    for position, takers in enumerate(timing.handovers):
+        if not takers:
+            continue
+        visit = instance.visits[stops[position]]
+        num_last[max(takers, key=lambda p: arrivals[p] or 0)] += 1
+        for specimens, taker in zip(visit.specimens, takers, strict=True):
+            due_s[taker] = min(due_s[taker], timing.starts_s[position] + specimens.limit_s)
+            if visit.need_by_s is not None and specimens.need_weight:
+                needs[taker].append((visit.need_by_s, specimens.need_weight))
+    return [
+        None if arrival_s is None else Taken(~stop, arrival_s, count, tuple(need), due)
+        for stop, arrival_s, count, need, due in zip(stops, arrivals, num_last, needs, due_s, strict=True)
+    ]
+
+
+class Estimator:
+    """Estimates insertions into routes, remembers them, and counts its work in gaps looked at."""
+
+    def __init__(self, evaluator: Evaluator) -> None:
+        self.evaluator = evaluator
+        self.instance = evaluator.instance
+        self.num_gaps = 0
+        self._profiles: dict[tuple[int, Stops], Profile | None] = {}
+        self._options: dict[tuple[int, int, Stops], Options] = {}
+        walk, pickups = self.instance.walk, self.instance.pickups
+        order = range(len(pickups))
+        self._near = [
+            tuple(sorted(order, key=lambda j: (row[pickups[j].node], j))[:NEAR_PICKUPS]) for row in walk
+        ]
+        self._near_hand = [
+            tuple(sorted((j for j in order if pickups[j].takes_hand), key=lambda j: (row[pickups[j].node], j))[:2])
+            for row in walk
+        ]
+
+    def profile(self, collector: int, stops: Stops) -> Profile | None:
+        """Return a route laid out for estimates, None when it breaks a rule."""
+        key = (collector, stops)
+        if key not in self._profiles:
+            if len(self._profiles) > MAX_KEPT:
+                self._profiles.clear()
+            timing = self.evaluator.timing(collector, stops)
+            self._profiles[key] = None if timing is None else Profile(self.instance, collector, stops, timing)
+        return self._profiles[key]
+
+    def options(self, visit: int, collector: int, stops: Stops) -> Options:
+        """Return the cheapest ways to put a visit into a route, by estimate, the cheapest first."""
+        key = (visit, collector, stops)
+        found = self._options.get(key)
+        if found is None:
+            if len(self._options) > MAX_KEPT:
+                self._options.clear()
+            found = self._options[key] = self._find(visit, collector, stops)
+        return found
+
+    def pickups_near(self, node: int, by_hand: bool = False) -> tuple[int, ...]:
+        """Return the nearest pickups of a place (those that take what must go by hand)."""
+        return self._near_hand[node] if by_hand else self._near[node]
+
+    def _find(self, visit: int, collector: int, stops: Stops) -> Options:
+        profile = self.profile(collector, stops)
+        if profile is None:
+            return (), ()
+        instance, data = self.instance, self.instance.visits[visit]
+        row_of = instance.walk
+        found: list[Option] = []
+        for gap in range(len(stops) + 1):
+            start_s = _first_start(data, profile.ends_s[gap] + row_of[profile.nodes[gap]][data.node])
+            if start_s < 0:
+                break
+            self.num_gaps += 1
+            cost = self._plain(profile, gap, data, start_s)
+            if cost is not None:
+                found.append((cost, (*stops[:gap], visit, *stops[gap:])))
+                continue
+            by_hand = any(s.by_hand for s in data.specimens)
+            for pickup in self.pickups_near(data.node, by_hand):
+                self.num_gaps += 1
+                cost = self._with_handover(profile, gap, data, start_s, pickup)
+                if cost is not None:
+                    found.append((cost, (*stops[:gap], visit, ~pickup, *stops[gap:])))
+        return self._keeping_the_break(collector, found)
+
+    def _keeping_the_break(self, collector: int, found: list[Option]) -> Options:
+        """Drop options that would owe a break, unless no other is left: the caller then adds the break."""
+        who = self.instance.collectors[collector]
+        if who.break_window is not None:
+            found = [o for o in found if BREAK in o[1] or not who.owes_break(o[0][4])] or found
+        return (
+            tuple(sorted(found, key=lambda option: option[0])[:MAX_OPTIONS]),
+            tuple(sorted(found, key=lambda option: (option[0][3], option[0]))[:MAX_OPTIONS]),
+        )
+
+    def _plain(self, profile: Profile, gap: int, data: VisitData, start_s: int) -> Cost | None:
+        """Return the cost of a visit in a gap, its specimens given away at a later stop that is there already."""
+        while True:
+            after = self._delay(profile, gap, start_s + data.service_s, data.node)
+            if after is None:
+                return None
+            late, delivery, arrival, finish_s, arrivals = after
+            brought_s = raise_to_s = 0
+            for specimens in data.specimens:
+                first_s = NEVER
+                for position in range(gap, len(profile.stops)):
+                    taken = profile.taken[position]
+                    if taken is None or (specimens.by_hand and not self.instance.pickups[taken.pickup].takes_hand):
+                        continue
+                    arrival_s = arrivals.get(position, taken.arrival_s)
+                    if arrival_s < first_s:
+                        first_s = arrival_s
+                if first_s == NEVER:
+                    return None
+                raise_to_s = max(raise_to_s, first_s - specimens.limit_s)
+                brought_s = max(brought_s, first_s)
+                if data.need_by_s is not None and first_s > data.need_by_s:
+                    delivery += specimens.need_weight * (first_s - data.need_by_s)
+            if raise_to_s <= start_s:
+                break
+            start_s = _first_start(data, raise_to_s)
+            if start_s < 0:
+                return None
+        return self._cost(profile, data, start_s, (late, delivery, arrival + brought_s, finish_s))
+
+    def _with_handover(
+        self, profile: Profile, gap: int, data: VisitData, start_s: int, pickup: int
+    ) -> Cost | None:
+        """Return the cost of a visit with a hand-over right behind it."""
+        instance, there = self.instance, self.instance.pickups[pickup]
+        end_s = start_s + data.service_s + instance.walk[data.node][there.node] + instance.handover_s
+        arrival_s = there.lab_arrival_s(end_s)
+        if arrival_s is None:
+            return None
+        raise_to_s = max((arrival_s - s.limit_s for s in data.specimens), default=0)
+        if raise_to_s > start_s:
+            start_s = _first_start(data, raise_to_s)
+            end_s = start_s + data.service_s + instance.walk[data.node][there.node] + instance.handover_s
+            if start_s < 0 or there.lab_arrival_s(end_s) != arrival_s:
+                return None
+        after = self._delay(profile, gap, end_s, there.node)
+        if after is None:
+            return None
+        late, delivery, arrival, finish_s, _arrivals = after
+        gain = self._earlier(profile, gap, pickup, arrival_s)
+        return self._cost(profile, data, start_s, (late, delivery, arrival + arrival_s - gain, finish_s))
+
+    def _earlier(self, profile: Profile, gap: int, pickup: int, arrival_s: int) -> int:
+        """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it."""
+        takes_hand = self.instance.pickups[pickup].takes_hand
+        gain = 0
+        for position in range(gap):
+            takers = profile.timing.handovers[position]
+            if not takers or min(takers) < gap:
+                continue
+            if takes_hand or not any(s.by_hand for s in self.instance.visits[profile.stops[position]].specimens):
+                before_s = max(taken.arrival_s for t in takers if (taken := profile.taken[t]) is not None)
+                gain += max(0, before_s - arrival_s)
+        return gain
+
+    def handover_cost(self, profile: Profile, gap: int, pickup: int) -> Cost | None:
+        """Return the cost (below zero: the gain) of one more hand-over in a gap."""
+        instance, there = self.instance, self.instance.pickups[pickup]
+        self.num_gaps += 1
+        end_s = profile.ends_s[gap] + instance.walk[profile.nodes[gap]][there.node] + instance.handover_s
+        arrival_s = there.lab_arrival_s(end_s)
+        if arrival_s is None:
+            return None
+        gain = self._earlier(profile, gap, pickup, arrival_s)
+        if gain <= 0:
+            return None
+        after = self._delay(profile, gap, end_s, there.node)
+        if after is None:
+            return None
+        late, delivery, arrival, finish_s, _arrivals = after
+        return late, delivery, arrival - gain, finish_s - profile.finish_s, finish_s
+
+    def _cost(
+        self, profile: Profile, data: VisitData, start_s: int, behind: tuple[int, int, int, int]
+    ) -> Cost:
+        late, delivery, arrival, finish_s = behind
+        for target_s, weight in data.targets:
+            if start_s > target_s:
+                late += weight * (start_s - target_s)
+        return late, delivery, arrival, finish_s - profile.finish_s - data.service_s, finish_s
+
+    def _delay(
+        self, profile: Profile, gap: int, clock_s: int, node: int
+    ) -> tuple[int, int, int, int, dict[int, int]] | None:
+        """Follow what is behind a gap when the stop put there is over at a second, at a place.
+
+        Returned are what it costs in late, delivery and arrival, when the route is over, and the arrivals that
+        change; None when a window, a courier, a stability or the shift would be missed.
+        """
+        instance, stops, starts_s, latest_s = self.instance, profile.stops, profile.starts_s, profile.latest_s
+        walk, visits = instance.walk, instance.visits
+        late = delivery = arrival = 0
+        arrivals: dict[int, int] = {}
+        for position in range(gap, len(stops)):
+            stop = stops[position]
+            if stop >= 0:
+                visit = visits[stop]
+                start_s = _first_start(visit, clock_s + walk[node][visit.node])
+                before_s = starts_s[position]
+                if 0 <= start_s <= before_s:
+                    return late, delivery, arrival, profile.finish_s, arrivals
+                if start_s < 0 or start_s > latest_s[position]:
+                    return None
+                for target_s, weight in visit.targets:
+                    if start_s > target_s:
+                        late += weight * (start_s - max(target_s, before_s))
+                clock_s, node = start_s + visit.service_s, visit.node
+            elif stop == BREAK:
+                if clock_s <= starts_s[position]:
+                    clock_s = profile.ends_s[position + 1]
+                else:
+                    clock_s += profile.ends_s[position + 1] - starts_s[position]
+                if clock_s - profile.ends_s[position + 1] + starts_s[position] > latest_s[position]:
+                    return None
+            else:
+                there = instance.pickups[~stop]
+                clock_s += walk[node][there.node]
+                if clock_s <= starts_s[position]:
+                    return late, delivery, arrival, profile.finish_s, arrivals
+                if clock_s > latest_s[position]:
+                    return None
+                clock_s, node = clock_s + instance.handover_s, there.node
+                taken = profile.taken[position]
+                arrival_s = there.lab_arrival_s(clock_s)
+                if arrival_s is None or taken is None or arrival_s > taken.due_s:
+                    return None
+                if arrival_s > taken.arrival_s:
+                    arrivals[position] = arrival_s
+                    arrival += taken.num_last * (arrival_s - taken.arrival_s)
+                    for need_by_s, weight in taken.needs:
+                        if arrival_s > need_by_s:
+                            delivery += weight * (arrival_s - max(need_by_s, taken.arrival_s))
+        return late, delivery, arrival, clock_s, arrivals
+
+
+def _first_start(visit: VisitData, at_s: int) -> int:
+    """Return the first allowed start at or after a second, -1 when there is none."""
+    for window in visit.windows:
+        if at_s <= window.latest_s:
+            earliest_s = window.earliest_s
+            return at_s if at_s > earliest_s else earliest_s
+    return -1
+
+
+def places_between(stops: Stops) -> list[int]:
+    """Return the gaps behind a visit that another visit follows."""
+    return [gap for gap, (a, b) in enumerate(pairwise(stops), start=1) if a >= 0 and b >= 0]
