@@ -138,9 +138,7 @@ class Estimator:
         self._options: dict[tuple[int, int, Stops], Options] = {}
         walk, pickups = self.instance.walk, self.instance.pickups
         order = range(len(pickups))
-        self._near = [
-            tuple(sorted(order, key=lambda j: (row[pickups[j].node], j))[:NEAR_PICKUPS]) for row in walk
-        ]
+        self._near = [tuple(sorted(order, key=lambda j: (row[pickups[j].node], j))[:NEAR_PICKUPS]) for row in walk]
         self._near_hand = [
             tuple(sorted((j for j in order if pickups[j].takes_hand), key=lambda j: (row[pickups[j].node], j))[:2])
             for row in walk
@@ -182,6 +180,8 @@ class Estimator:
             if start_s < 0:
                 break
             self.num_gaps += 1
+            if gap < len(stops) and start_s + data.service_s > profile.latest_s[gap]:
+                continue
             cost = self._plain(profile, gap, data, start_s)
             if cost is not None:
                 found.append((cost, (*stops[:gap], visit, *stops[gap:])))
@@ -234,9 +234,7 @@ class Estimator:
                 return None
         return self._cost(profile, data, start_s, (late, delivery, arrival + brought_s, finish_s))
 
-    def _with_handover(
-        self, profile: Profile, gap: int, data: VisitData, start_s: int, pickup: int
-    ) -> Cost | None:
+    def _with_handover(self, profile: Profile, gap: int, data: VisitData, start_s: int, pickup: int) -> Cost | None:
         """Return the cost of a visit with a hand-over right behind it."""
         instance, there = self.instance, self.instance.pickups[pickup]
         end_s = start_s + data.service_s + instance.walk[data.node][there.node] + instance.handover_s
@@ -286,9 +284,7 @@ class Estimator:
         late, delivery, arrival, finish_s, _arrivals = after
         return late, delivery, arrival - gain, finish_s - profile.finish_s, finish_s
 
-    def _cost(
-        self, profile: Profile, data: VisitData, start_s: int, behind: tuple[int, int, int, int]
-    ) -> Cost:
+    def _cost(self, profile: Profile, data: VisitData, start_s: int, behind: tuple[int, int, int, int]) -> Cost:
         late, delivery, arrival, finish_s = behind
         for target_s, weight in data.targets:
             if start_s > target_s:

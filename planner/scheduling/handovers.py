@@ -23,10 +23,27 @@ def tidy_handovers(
     """
     estimator = estimator or Estimator(evaluator)
     for collector in collectors:
-        improved: Solution | None = solution
-        while improved is not None:
-            solution = improved
-            improved = _first_better(evaluator, solution, collector, _moves(estimator, solution, collector))
+        before: Solution | None = None
+        while solution is not before:
+            before = solution
+            solution = _moved(estimator, solution, collector)
+            more = _one_more(estimator, collector, solution.routes[collector])
+            solution = _first_better(evaluator, solution, collector, more) or solution
+    return solution
+
+
+def _moved(estimator: Estimator, solution: Solution, collector: int) -> Solution:
+    """Return the round with each hand-over (or the break) of a route dropped, moved or changed where that is better."""
+    position = 0
+    while position < len(solution.routes[collector]):
+        stops = solution.routes[collector]
+        if stops[position] < 0:
+            moves = _moves(estimator, collector, stops, position)
+            better = _first_better(estimator.evaluator, solution, collector, moves)
+            if better is not None:
+                solution, position = better, max(0, position - MAX_SHIFT)
+                continue
+        position += 1
     return solution
 
 
@@ -66,9 +83,7 @@ def _needless(evaluator: Evaluator, solution: Solution, collector: int) -> int |
     return None
 
 
-def _first_better(
-    evaluator: Evaluator, solution: Solution, collector: int, moves: Iterator[Stops]
-) -> Solution | None:
+def _first_better(evaluator: Evaluator, solution: Solution, collector: int, moves: Iterator[Stops]) -> Solution | None:
     for stops in moves:
         timing = evaluator.timing(collector, stops)
         if timing is None:
@@ -82,22 +97,40 @@ def _first_better(
     return None
 
 
-def _moves(estimator: Estimator, solution: Solution, collector: int) -> Iterator[Stops]:
-    """Return the routes with one hand-over (or the break) dropped, changed or moved a few stops, or one more."""
-    stops = solution.routes[collector]
-    for position, stop in enumerate(stops):
-        if stop >= 0:
-            continue
-        without = stops[:position] + stops[position + 1 :]
-        yield without
-        if stop != BREAK:
-            for pickup in range(len(estimator.instance.pickups)):
-                if ~pickup != stop:
-                    yield (*stops[:position], ~pickup, *stops[position + 1 :])
-        for other in range(max(0, position - MAX_SHIFT), min(len(without), position + MAX_SHIFT) + 1):
-            if other != position:
-                yield (*without[:other], stop, *without[other:])
-    yield from _one_more(estimator, collector, stops)
+def _moves(estimator: Estimator, collector: int, stops: Stops, position: int) -> Iterator[Stops]:
+    """Return the routes with the hand-over (or the break) of a position dropped, changed or moved a few stops.
+
+    Where the route can be made without it, only those are returned that should be better by estimate.
+    """
+    stop = stops[position]
+    without = stops[:position] + stops[position + 1 :]
+    yield without
+    gaps = range(max(0, position - MAX_SHIFT), min(len(without), position + MAX_SHIFT) + 1)
+    if stop == BREAK:
+        yield from ((*without[:gap], stop, *without[gap:]) for gap in gaps if gap != position)
+        return
+    ways = [(position, pickup) for pickup in _near(estimator, stops, position) if ~pickup != stop]
+    ways += [(gap, ~stop) for gap in gaps if gap != position]
+    profile = estimator.profile(collector, without)
+    now = None if profile is None else estimator.handover_cost(profile, position, ~stop)
+    for gap, pickup in ways:
+        if profile is not None and now is not None:
+            cost = estimator.handover_cost(profile, gap, pickup)
+            if cost is None or cost >= now:
+                continue
+        yield (*without[:gap], ~pickup, *without[gap:])
+
+
+def _near(estimator: Estimator, stops: Stops, position: int) -> list[int]:
+    """Return the pickups near the stops beside a position."""
+    instance = estimator.instance
+    beside = [
+        instance.visits[stop].node
+        for p in (position - 1, position + 1)
+        if 0 <= p < len(stops) and (stop := stops[p]) >= 0
+    ]
+    near = {pickup for node in beside for by_hand in (False, True) for pickup in estimator.pickups_near(node, by_hand)}
+    return sorted(near or range(len(instance.pickups)))
 
 
 def _one_more(estimator: Estimator, collector: int, stops: Stops) -> Iterator[Stops]:
@@ -106,7 +139,7 @@ def _one_more(estimator: Estimator, collector: int, stops: Stops) -> Iterator[St
     if profile is None:
         return
     for gap in places_between(stops):
-        for pickup in range(len(estimator.instance.pickups)):
+        for pickup in _near(estimator, stops, gap):
             cost = estimator.handover_cost(profile, gap, pickup)
             if cost is not None and cost[:4] < (0, 0, 0, 0):
                 yield (*stops[:gap], ~pickup, *stops[gap:])

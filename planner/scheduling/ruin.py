@@ -13,7 +13,7 @@ from planner.scheduling.insertion import replace_route
 from planner.scheduling.instance import BREAK, Instance
 from planner.scheduling.solution import Evaluator, Solution
 
-MEAN_REMOVED = 9
+MEAN_REMOVED = 6
 LONGEST_STRING = 10
 
 

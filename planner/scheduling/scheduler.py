@@ -12,11 +12,14 @@ from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.bounds import least_value
-from planner.scheduling.insertion import first_solution
 from planner.scheduling.kept import kept_round
+from planner.scheduling.estimates import Estimator
+from planner.scheduling.handovers import tidy_handovers
 from planner.scheduling.model import build_model, count_arcs
 from planner.scheduling.numbers import build_instance
-from planner.scheduling.search import improve, tidy_handovers
+from planner.scheduling.recombine import RoutePool, recombine
+from planner.scheduling.recreate import first_round
+from planner.scheduling.search import improve
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.trays import settled_trays
 from planner.scheduling.unplanned import unplanned_orders
@@ -26,8 +29,11 @@ from planner.solving.params import SolveParams
 
 NAMES = tuple(name for name, _unit in GOALS)
 
-SEARCH_WORK = {"quick": 120, "normal": 300, "thorough": 4_000}
-"""Routes timed by the search for each visit, by effort."""
+SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
+"""Work of the search for each visit, in routes timed, by effort."""
+
+LEGS = {"quick": 1, "normal": 1, "thorough": 4}
+"""After each leg of the search the routes seen are put together anew."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
     "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.1, 0.05, 0.05, 0.1, 0.05), strict=True)),
@@ -38,6 +44,9 @@ PROOF_WORK: dict[str, dict[str, float]] = {
 
 MAX_ARCS = 40_000
 """Above so many arcs the exact model is not built: the search stands alone, and says so by its bounds."""
+
+MIN_RECOMBINED = 2
+"""Routes of fewer people are not put together anew: the search is as good."""
 
 FINE_GOALS = frozenset({"arrival", "time", "finish"})
 MAX_FINE_ARCS = 2_000
@@ -63,6 +72,7 @@ class _Search:
     """What the stages hand on to one another."""
 
     evaluator: Evaluator
+    estimator: Estimator
     best: Solution
     bounds: list[int]
     params: SolveParams
@@ -102,10 +112,11 @@ def schedule(
     trays = settled_trays(problem)
     instance = build_instance(problem, draws, trays)
     evaluator = Evaluator(instance)
-    first = first_solution(evaluator)
+    estimator = Estimator(evaluator)
     search = _Search(
         evaluator=evaluator,
-        best=tidy_handovers(evaluator, first, range(len(first.routes))),
+        estimator=estimator,
+        best=first_round(estimator),
         bounds=[0] * len(GOALS),
         params=params,
         deadline_s=time.monotonic() + params.wall_limit_s,
@@ -144,18 +155,32 @@ def schedule(
 
 
 def _search(search: _Search) -> None:
-    """Improve the first round by ruin and recreate."""
+    """Improve the first round by ruin and recreate, in legs; after each, put the routes seen together anew."""
     search.listener("first plan", search.best.values)
-    search.keep(
-        improve(
-            search.evaluator,
-            search.best,
-            seed=search.params.seed,
-            work=SEARCH_WORK[search.params.effort] * len(search.evaluator.instance.visits),
-            should_stop=search.is_late,
-            on_better=search.keep,
+    evaluator, params = search.evaluator, search.params
+    legs = LEGS[params.effort]
+    pool = RoutePool(evaluator.instance)
+    for leg in range(legs):
+        search.keep(
+            improve(
+                evaluator,
+                search.best,
+                seed=params.seed * legs + leg,
+                work=SEARCH_WORK[params.effort] * len(evaluator.instance.visits) // legs,
+                should_stop=search.is_late,
+                on_better=search.keep,
+                on_seen=pool.add,
+                estimator=search.estimator,
+            )
         )
-    )
+        if legs == 1 or search.is_late() or sum(map(bool, search.best.routes)) < MIN_RECOMBINED:
+            continue
+        try:
+            found = recombine(evaluator, pool, search.best, params)
+        except SolverError as error:
+            search.trouble.append(f"routes put together: {error}")
+            continue
+        search.keep(tidy_handovers(evaluator, found, range(len(found.routes)), search.estimator))
 
 
 def _prove(search: _Search) -> None:

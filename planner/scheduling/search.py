@@ -21,18 +21,18 @@ __all__ = ["improve", "tidy_handovers"]
 HOMELESS_TRIED = 6
 """Of the visits that have no place so many are tried each time: most find none, and trying is dear."""
 
-GAPS_A_TIMING = 10
+GAPS_A_TIMING = 15
 """So many gaps estimated are as much work as one route timed."""
 
-TIDIED = 0.05
-"""Share of the accepted rounds whose hand-overs are tidied; better than the best, they always are."""
+TIDIED = 30
+"""Hand-overs of a round better than the best are tidied about so many times in a search, and at its end."""
 
 COMPACT, COMPACT_IF_SHORT = 0.2, 0.6
 """How often visits are put back where they take the least time: more often while some have no place."""
 
-LEEWAY_S = tuple({"late": 600, "delivery": 600, "arrival": 600, "time": 240}.get(name, 0) for name, _unit in GOALS)
+LEEWAY_S = tuple({"late": 600, "delivery": 600, "arrival": 200, "time": 120}.get(name, 0) for name, _unit in GOALS)
 LEEWAY_SHARE = tuple(
-    {"uncollected": 0.15, "late": 0.5, "delivery": 0.5, "arrival": 0.02}.get(n, 0.0) for n, _u in GOALS
+    {"uncollected": 0.15, "late": 0.5, "delivery": 0.5, "arrival": 0.003}.get(n, 0.0) for n, _u in GOALS
 )
 """How much worse a goal may get on the way to a better round, at the begin of the search."""
 
@@ -45,33 +45,36 @@ def improve(
     work: int,
     should_stop: Callable[[], bool] = lambda: False,
     on_better: Callable[[Solution], None] = lambda _solution: None,
-    on_accepted: Callable[[Solution], None] = lambda _solution: None,
+    on_seen: Callable[[Solution], None] = lambda _solution: None,
     estimator: Estimator | None = None,
 ) -> Solution:
     """Return the best round found while so much more work is done; never worse than the start.
 
     A change is kept when it is no worse, or a little worse than the best (`_acceptable`), ever less so; the best
-    round is remembered apart. ``work`` counts routes timed, and a tenth of the gaps estimated.
+    round is remembered apart. ``work`` counts routes timed, and the gaps estimated at their share.
     """
     rng = random.Random(seed)
     estimator = estimator or Estimator(evaluator)
     best = current = tidy_handovers(evaluator, start, range(len(start.routes)), estimator)
     begin, begin_gaps = evaluator.num_timed, estimator.num_gaps
-    done = idle = 0
+    done = idle = next_tidy = 0
     while done < work and idle < 400 and not should_stop():
         candidate = _other(estimator, current, rng)
+        on_seen(candidate)
         before, done = done, evaluator.num_timed - begin + (estimator.num_gaps - begin_gaps) // GAPS_A_TIMING
         idle = idle + 1 if done == before else 0
         heat = max(0.0, 1 - done / work) ** 2
         if not _acceptable(candidate, current, best, heat):
             continue
-        if candidate.values < best.values or rng.random() < TIDIED:
+        if candidate.values < best.values and done >= next_tidy:
             candidate = tidy_handovers(evaluator, candidate, _changed(candidate, best), estimator)
+            next_tidy = done + work // TIDIED
         current = candidate
-        on_accepted(current)
         if current.values < best.values:
             best = current
             on_better(best)
+    best = tidy_handovers(evaluator, best, range(len(best.routes)), estimator)
+    on_better(best)
     return best
 
 
