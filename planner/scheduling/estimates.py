@@ -232,7 +232,7 @@ class Estimator:
             start_s = _first_start(data, raise_to_s)
             if start_s < 0:
                 return None
-        return self._cost(profile, data, start_s, (late, delivery, arrival + brought_s, finish_s))
+        return self._cost(profile, gap, data, start_s, (late, delivery, arrival + brought_s, finish_s))
 
     def _with_handover(self, profile: Profile, gap: int, data: VisitData, start_s: int, pickup: int) -> Cost | None:
         """Return the cost of a visit with a hand-over right behind it."""
@@ -252,7 +252,7 @@ class Estimator:
             return None
         late, delivery, arrival, finish_s, _arrivals = after
         gain = self._earlier(profile, gap, pickup, arrival_s)
-        return self._cost(profile, data, start_s, (late, delivery, arrival + arrival_s - gain, finish_s))
+        return self._cost(profile, gap, data, start_s, (late, delivery, arrival + arrival_s - gain, finish_s))
 
     def _earlier(self, profile: Profile, gap: int, pickup: int, arrival_s: int) -> int:
         """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it."""
@@ -284,7 +284,10 @@ class Estimator:
         late, delivery, arrival, finish_s, _arrivals = after
         return late, delivery, arrival - gain, finish_s - profile.finish_s, finish_s
 
-    def _cost(self, profile: Profile, data: VisitData, start_s: int, behind: tuple[int, int, int, int]) -> Cost:
+    def _cost(
+        self, profile: Profile, _gap: int, data: VisitData, start_s: int, behind: tuple[int, int, int, int]
+    ) -> Cost:
+        """Return the cost of a visit in a gap from its start and from what it costs behind."""
         late, delivery, arrival, finish_s = behind
         for target_s, weight in data.targets:
             if start_s > target_s:

@@ -63,7 +63,7 @@ def insertion_order(evaluator: Evaluator, missing: Sequence[int], rng: random.Ra
     elif way == 2:
         order.sort(key=lambda i: -visits[i].weight)
     elif way == 3:
-        order.sort(key=lambda i: -visits[i].weight * 1000 // visits[i].service_s)
+        order.sort(key=lambda i: -visits[i].weight * 1000 // max(1, visits[i].service_s))
     return order
 
 
