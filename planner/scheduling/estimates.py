@@ -17,15 +17,29 @@ What is chosen is always timed exactly afterwards: a wrong estimate costs a chan
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
-from planner.scheduling.instance import BREAK, Instance, VisitData
+from planner.scheduling.instance import BREAK, Instance, PromiseData, SpecimenData, VisitData
 from planner.scheduling.solution import Evaluator
 from planner.scheduling.timing import Stops, Timing, stop_service_s
 
-Cost = tuple[int, int, int, int, int]
-"""What a route gains in late, delivery, arrival and time, and when it is then over: compared in this order."""
+
+class Cost(NamedTuple):
+    """What a route gains in each goal, and when it is then over; compared in the order of the goals."""
+
+    late: int
+    delivery: int
+    changes: int
+    precautions: int
+    arrival: int
+    time_s: int
+    finish_s: int
+
+
+NOTHING = Cost(0, 0, 0, 0, 0, 0, 0)
 
 Option = tuple[Cost, Stops]
 
@@ -52,14 +66,36 @@ class Taken:
     due_s: int
 
 
+class Behind(NamedTuple):
+    """What a delay costs behind a gap, when the route is then over, and the arrivals that change, by position."""
+
+    late: int
+    delivery: int
+    changes: int
+    arrival: int
+    finish_s: int
+    arrivals: dict[int, int]
+
+
 class Profile:
     """A timed route, laid out for quick estimates."""
 
-    __slots__ = ("ends_s", "finish_s", "latest_s", "nodes", "starts_s", "stops", "taken", "timing")
+    __slots__ = (
+        "collector",
+        "ends_s",
+        "finish_s",
+        "latest_s",
+        "nodes",
+        "ranks",
+        "starts_s",
+        "stops",
+        "taken",
+        "timing",
+    )
 
     def __init__(self, instance: Instance, collector: int, stops: Stops, timing: Timing) -> None:
         who = instance.collectors[collector]
-        self.stops, self.timing = stops, timing
+        self.collector, self.stops, self.timing = collector, stops, timing
         self.starts_s = timing.starts_s
         self.ends_s = [who.from_s]
         self.nodes = [who.node]
@@ -69,6 +105,12 @@ class Profile:
         self.finish_s = self.ends_s[-1]
         self.latest_s = _latest(instance, collector, stops, self.nodes)
         self.taken = _taken(instance, stops, timing)
+        visits = [None if stop < 0 or instance.visits[stop].is_tray else instance.visits[stop] for stop in stops]
+        self.ranks = [(p, v.precaution) for p, v in enumerate(visits) if v is not None]
+
+    def out_of_turn(self, gap: int, rank: int) -> int:
+        """Return how many visits stand on the wrong side of one put into a gap (rule ``precautions``)."""
+        return sum(other > rank if position < gap else other < rank for position, other in self.ranks)
 
 
 def _node(instance: Instance, stop: int) -> int:
@@ -198,61 +240,62 @@ class Estimator:
         """Drop options that would owe a break, unless no other is left: the caller then adds the break."""
         who = self.instance.collectors[collector]
         if who.break_window is not None:
-            found = [o for o in found if BREAK in o[1] or not who.owes_break(o[0][4])] or found
+            found = [o for o in found if BREAK in o[1] or not who.owes_break(o[0].finish_s)] or found
         return (
             tuple(sorted(found, key=lambda option: option[0])[:MAX_OPTIONS]),
-            tuple(sorted(found, key=lambda option: (option[0][3], option[0]))[:MAX_OPTIONS]),
+            tuple(sorted(found, key=lambda option: (option[0].time_s, option[0]))[:MAX_OPTIONS]),
         )
 
     def _plain(self, profile: Profile, gap: int, data: VisitData, start_s: int) -> Cost | None:
         """Return the cost of a visit in a gap, its specimens given away at a later stop that is there already."""
         while True:
-            after = self._delay(profile, gap, start_s + data.service_s, data.node)
-            if after is None:
+            behind = self._delay(profile, gap, start_s + data.service_s, data.node)
+            if behind is None:
                 return None
-            late, delivery, arrival, finish_s, arrivals = after
-            brought_s = raise_to_s = 0
-            for specimens in data.specimens:
-                first_s = NEVER
-                for position in range(gap, len(profile.stops)):
-                    taken = profile.taken[position]
-                    if taken is None or (specimens.by_hand and not self.instance.pickups[taken.pickup].takes_hand):
-                        continue
-                    arrival_s = arrivals.get(position, taken.arrival_s)
-                    if arrival_s < first_s:
-                        first_s = arrival_s
-                if first_s == NEVER:
-                    return None
-                raise_to_s = max(raise_to_s, first_s - specimens.limit_s)
-                brought_s = max(brought_s, first_s)
-                if data.need_by_s is not None and first_s > data.need_by_s:
-                    delivery += specimens.need_weight * (first_s - data.need_by_s)
+            brought_s = self._brought_s(profile, gap, data, behind.arrivals)
+            if brought_s is None:
+                return None
+            pairs = list(zip(data.specimens, brought_s, strict=True))
+            raise_to_s = max((arrival_s - s.limit_s for s, arrival_s in pairs), default=0)
             if raise_to_s <= start_s:
                 break
             start_s = _first_start(data, raise_to_s)
             if start_s < 0:
                 return None
-        return self._cost(profile, gap, data, start_s, (late, delivery, arrival + brought_s, finish_s))
+        return self._cost(profile, gap, data, start_s, behind, pairs, 0)
+
+    def _brought_s(self, profile: Profile, gap: int, data: VisitData, arrivals: dict[int, int]) -> list[int] | None:
+        """Return when each kind of specimens of a visit in a gap arrives; None when some are never given away."""
+        brought_s: list[int] = []
+        for specimens in data.specimens:
+            first_s = NEVER
+            for position in range(gap, len(profile.stops)):
+                taken = profile.taken[position]
+                if taken is None or (specimens.by_hand and not self.instance.pickups[taken.pickup].takes_hand):
+                    continue
+                first_s = min(first_s, arrivals.get(position, taken.arrival_s))
+            if first_s == NEVER:
+                return None
+            brought_s.append(first_s)
+        return brought_s
 
     def _with_handover(self, profile: Profile, gap: int, data: VisitData, start_s: int, pickup: int) -> Cost | None:
         """Return the cost of a visit with a hand-over right behind it."""
         instance, there = self.instance, self.instance.pickups[pickup]
-        end_s = start_s + data.service_s + instance.walk[data.node][there.node] + instance.handover_s
-        arrival_s = there.lab_arrival_s(end_s)
+        more_s = data.service_s + instance.walk[data.node][there.node] + instance.handover_s
+        arrival_s = there.lab_arrival_s(start_s + more_s)
         if arrival_s is None:
             return None
         raise_to_s = max((arrival_s - s.limit_s for s in data.specimens), default=0)
         if raise_to_s > start_s:
             start_s = _first_start(data, raise_to_s)
-            end_s = start_s + data.service_s + instance.walk[data.node][there.node] + instance.handover_s
-            if start_s < 0 or there.lab_arrival_s(end_s) != arrival_s:
+            if start_s < 0 or there.lab_arrival_s(start_s + more_s) != arrival_s:
                 return None
-        after = self._delay(profile, gap, end_s, there.node)
-        if after is None:
+        behind = self._delay(profile, gap, start_s + more_s, there.node)
+        if behind is None:
             return None
-        late, delivery, arrival, finish_s, _arrivals = after
         gain = self._earlier(profile, gap, pickup, arrival_s)
-        return self._cost(profile, gap, data, start_s, (late, delivery, arrival + arrival_s - gain, finish_s))
+        return self._cost(profile, gap, data, start_s, behind, [(s, arrival_s) for s in data.specimens], gain)
 
     def _earlier(self, profile: Profile, gap: int, pickup: int, arrival_s: int) -> int:
         """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it."""
@@ -278,33 +321,70 @@ class Estimator:
         gain = self._earlier(profile, gap, pickup, arrival_s)
         if gain <= 0:
             return None
-        after = self._delay(profile, gap, end_s, there.node)
-        if after is None:
+        behind = self._delay(profile, gap, end_s, there.node)
+        if behind is None:
             return None
-        late, delivery, arrival, finish_s, _arrivals = after
-        return late, delivery, arrival - gain, finish_s - profile.finish_s, finish_s
+        return Cost(
+            behind.late,
+            behind.delivery,
+            behind.changes,
+            0,
+            behind.arrival - gain,
+            behind.finish_s - profile.finish_s,
+            behind.finish_s,
+        )
 
     def _cost(
-        self, profile: Profile, _gap: int, data: VisitData, start_s: int, behind: tuple[int, int, int, int]
+        self,
+        profile: Profile,
+        gap: int,
+        data: VisitData,
+        start_s: int,
+        behind: Behind,
+        brought: Sequence[tuple[SpecimenData, int]],
+        gain: int,
     ) -> Cost:
-        """Return the cost of a visit in a gap from its start and from what it costs behind."""
-        late, delivery, arrival, finish_s = behind
-        for target_s, weight in data.targets:
-            if start_s > target_s:
-                late += weight * (start_s - target_s)
-        return late, delivery, arrival, finish_s - profile.finish_s - data.service_s, finish_s
+        """Return the cost of a visit in a gap: its start, its specimens with their arrivals, and what is behind.
 
-    def _delay(
-        self, profile: Profile, gap: int, clock_s: int, node: int
-    ) -> tuple[int, int, int, int, dict[int, int]] | None:
+        ``gain``: seconds by which other specimens arrive earlier.
+        """
+        late, delivery, changes, arrival, finish_s, _arrivals = behind
+        late += sum(weight * (start_s - target_s) for target_s, weight in data.targets if start_s > target_s)
+        if data.need_by_s is not None:
+            delivery += sum(s.need_weight * max(0, arrival_s - data.need_by_s) for s, arrival_s in brought)
+        if data.promise is not None:
+            changes += self._breaks_promise(profile, gap, data.promise, start_s)
+        return Cost(
+            late,
+            delivery,
+            changes,
+            0 if data.is_tray else profile.out_of_turn(gap, data.precaution),
+            arrival + max((arrival_s for _s, arrival_s in brought), default=0) - gain,
+            finish_s - profile.finish_s - data.service_s,
+            finish_s,
+        )
+
+    def _breaks_promise(self, profile: Profile, gap: int, promise: PromiseData, start_s: int) -> int:
+        """Return how many promises about whom and in which order a visit in a gap breaks, its own and others'."""
+        if promise.collector != profile.collector:
+            return 1
+        mine = [
+            (position, p.position)
+            for position, stop in enumerate(profile.stops)
+            if stop >= 0 and (p := self.instance.visits[stop].promise) is not None and p.collector == profile.collector
+        ]
+        is_moved = abs(start_s - promise.start_s) > self.instance.change_s
+        overtaken = any(position < gap and place > promise.position for position, place in mine)
+        return (is_moved or overtaken) + sum(p >= gap and place < promise.position for p, place in mine)
+
+    def _delay(self, profile: Profile, gap: int, clock_s: int, node: int) -> Behind | None:
         """Follow what is behind a gap when the stop put there is over at a second, at a place.
 
-        Returned are what it costs in late, delivery and arrival, when the route is over, and the arrivals that
-        change; None when a window, a courier, a stability or the shift would be missed.
+        None when a window, a courier, a stability or the shift would be missed.
         """
         instance, stops, starts_s, latest_s = self.instance, profile.stops, profile.starts_s, profile.latest_s
         walk, visits = instance.walk, instance.visits
-        late = delivery = arrival = 0
+        late = delivery = changes = arrival = 0
         arrivals: dict[int, int] = {}
         for position in range(gap, len(stops)):
             stop = stops[position]
@@ -313,12 +393,15 @@ class Estimator:
                 start_s = _first_start(visit, clock_s + walk[node][visit.node])
                 before_s = starts_s[position]
                 if 0 <= start_s <= before_s:
-                    return late, delivery, arrival, profile.finish_s, arrivals
+                    return Behind(late, delivery, changes, arrival, profile.finish_s, arrivals)
                 if start_s < 0 or start_s > latest_s[position]:
                     return None
                 for target_s, weight in visit.targets:
                     if start_s > target_s:
                         late += weight * (start_s - max(target_s, before_s))
+                if visit.promise is not None:
+                    last_s = visit.promise.start_s + instance.change_s
+                    changes += before_s <= last_s < start_s
                 clock_s, node = start_s + visit.service_s, visit.node
             elif stop == BREAK:
                 if clock_s <= starts_s[position]:
@@ -331,7 +414,7 @@ class Estimator:
                 there = instance.pickups[~stop]
                 clock_s += walk[node][there.node]
                 if clock_s <= starts_s[position]:
-                    return late, delivery, arrival, profile.finish_s, arrivals
+                    return Behind(late, delivery, changes, arrival, profile.finish_s, arrivals)
                 if clock_s > latest_s[position]:
                     return None
                 clock_s, node = clock_s + instance.handover_s, there.node
@@ -345,7 +428,7 @@ class Estimator:
                     for need_by_s, weight in taken.needs:
                         if arrival_s > need_by_s:
                             delivery += weight * (arrival_s - max(need_by_s, taken.arrival_s))
-        return late, delivery, arrival, clock_s, arrivals
+        return Behind(late, delivery, changes, arrival, clock_s, arrivals)
 
 
 def _first_start(visit: VisitData, at_s: int) -> int:

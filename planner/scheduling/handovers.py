@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.scheduling.estimates import Estimator, places_between
+from planner.scheduling.estimates import NOTHING, Estimator, places_between
 from planner.scheduling.insertion import replace_route
 from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import Evaluator, Solution
@@ -141,5 +141,5 @@ def _one_more(estimator: Estimator, collector: int, stops: Stops) -> Iterator[St
     for gap in places_between(stops):
         for pickup in _near(estimator, stops, gap):
             cost = estimator.handover_cost(profile, gap, pickup)
-            if cost is not None and cost[:4] < (0, 0, 0, 0):
+            if cost is not None and cost[:-1] < NOTHING[:-1]:
                 yield (*stops[:gap], ~pickup, *stops[gap:])

@@ -77,7 +77,7 @@ def _insert(
         if options and rng is not None and rng.random() < BLINK:
             options = options[1:]
         found += [(option, collector) for option in options]
-    found.sort(key=lambda entry: (entry[0][0][3] if is_compact else 0, entry[0][0], entry[1]))
+    found.sort(key=lambda entry: (entry[0][0].time_s if is_compact else 0, entry[0][0], entry[1]))
     for (_cost, stops), collector in found[:MAX_TRIED]:
         changed = _timed(evaluator, solution, collector, stops)
         if changed is not None:

@@ -17,7 +17,6 @@ from planner.scheduling.estimates import Estimator
 from planner.scheduling.handovers import tidy_handovers
 from planner.scheduling.model import build_model, count_arcs
 from planner.scheduling.numbers import build_instance
-from planner.scheduling.recombine import RoutePool, recombine
 from planner.scheduling.recreate import first_round
 from planner.scheduling.search import improve
 from planner.scheduling.solution import GOALS, Evaluator, Solution
@@ -33,7 +32,7 @@ SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 """Work of the search for each visit, in routes timed, by effort."""
 
 LEGS = {"quick": 1, "normal": 1, "thorough": 4}
-"""After each leg of the search the routes seen are put together anew."""
+"""Searches with other seeds, each from the best round of the one before."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
     "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.1, 0.05, 0.05, 0.1, 0.05), strict=True)),
@@ -44,9 +43,6 @@ PROOF_WORK: dict[str, dict[str, float]] = {
 
 MAX_ARCS = 40_000
 """Above so many arcs the exact model is not built: the search stands alone, and says so by its bounds."""
-
-MIN_RECOMBINED = 2
-"""Routes of fewer people are not put together anew: the search is as good."""
 
 FINE_GOALS = frozenset({"arrival", "time", "finish"})
 MAX_FINE_ARCS = 2_000
@@ -155,11 +151,10 @@ def schedule(
 
 
 def _search(search: _Search) -> None:
-    """Improve the first round by ruin and recreate, in legs; after each, put the routes seen together anew."""
+    """Improve the first round by ruin and recreate."""
     search.listener("first plan", search.best.values)
     evaluator, params = search.evaluator, search.params
     legs = LEGS[params.effort]
-    pool = RoutePool(evaluator.instance)
     for leg in range(legs):
         search.keep(
             improve(
@@ -169,18 +164,9 @@ def _search(search: _Search) -> None:
                 work=SEARCH_WORK[params.effort] * len(evaluator.instance.visits) // legs,
                 should_stop=search.is_late,
                 on_better=search.keep,
-                on_seen=pool.add,
                 estimator=search.estimator,
             )
         )
-        if legs == 1 or search.is_late() or sum(map(bool, search.best.routes)) < MIN_RECOMBINED:
-            continue
-        try:
-            found = recombine(evaluator, pool, search.best, params)
-        except SolverError as error:
-            search.trouble.append(f"routes put together: {error}")
-            continue
-        search.keep(tidy_handovers(evaluator, found, range(len(found.routes)), search.estimator))
 
 
 def _prove(search: _Search) -> None:

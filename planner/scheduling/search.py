@@ -30,11 +30,19 @@ TIDIED = 30
 COMPACT, COMPACT_IF_SHORT = 0.2, 0.6
 """How often visits are put back where they take the least time: more often while some have no place."""
 
-LEEWAY_S = tuple({"late": 600, "delivery": 600, "arrival": 200, "time": 120}.get(name, 0) for name, _unit in GOALS)
-LEEWAY_SHARE = tuple(
-    {"uncollected": 0.15, "late": 0.5, "delivery": 0.5, "arrival": 0.003}.get(n, 0.0) for n, _u in GOALS
-)
-"""How much worse a goal may get on the way to a better round, at the begin of the search."""
+LEEWAY = {
+    "uncollected": (0, 0.15),
+    "late": (600, 0.5),
+    "delivery": (600, 0.5),
+    "changes": (1, 0.1),
+    "precautions": (2, 0.1),
+    "arrival": (200, 0.003),
+    "time": (120, 0.0),
+}
+"""How much worse a goal may get on the way to a better round, at the begin of the search: by the larger of a number
+and a share of the best value."""
+
+LEEWAYS = tuple(LEEWAY.get(name, (0, 0.0)) for name, _unit in GOALS)
 
 
 def improve(
@@ -45,7 +53,6 @@ def improve(
     work: int,
     should_stop: Callable[[], bool] = lambda: False,
     on_better: Callable[[Solution], None] = lambda _solution: None,
-    on_seen: Callable[[Solution], None] = lambda _solution: None,
     estimator: Estimator | None = None,
 ) -> Solution:
     """Return the best round found while so much more work is done; never worse than the start.
@@ -60,7 +67,6 @@ def improve(
     done = idle = next_tidy = 0
     while done < work and idle < 400 and not should_stop():
         candidate = _other(estimator, current, rng)
-        on_seen(candidate)
         before, done = done, evaluator.num_timed - begin + (estimator.num_gaps - begin_gaps) // GAPS_A_TIMING
         idle = idle + 1 if done == before else 0
         heat = max(0.0, 1 - done / work) ** 2
@@ -104,7 +110,8 @@ def _acceptable(candidate: Solution, current: Solution, best: Solution, heat: fl
         return True
     for goal, (ours, theirs) in enumerate(zip(candidate.values, best.values, strict=True)):
         if ours != theirs:
-            return ours - theirs <= heat * max(LEEWAY_S[goal], LEEWAY_SHARE[goal] * theirs)
+            least, share = LEEWAYS[goal]
+            return ours - theirs <= heat * max(least, share * theirs)
     return True
 
 

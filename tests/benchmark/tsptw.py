@@ -17,16 +17,19 @@ from __future__ import annotations
 import csv
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+import itertools
+
 from ortools.sat.python import cp_model
 
 from planner.domain.orders import TimeWindow
 from planner.scheduling.constraints import way_s
-from planner.scheduling.estimates import Cost, Estimator, Profile
+from planner.scheduling.estimates import NOTHING, Behind, Cost, Estimator, Profile
 from planner.scheduling.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
 from planner.scheduling.model import build_model
 from planner.scheduling.recreate import first_round
@@ -117,7 +120,7 @@ class Priced(Evaluator):
     def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
         visits, walk = self.instance.visits, self.instance.walk
         nodes = [0, *(visits[s].node if s >= 0 else 0 for s in routes[0])]
-        price = sum(walk[a][b] for a, b in zip(nodes, nodes[1:], strict=False))
+        price = sum(walk[a][b] for a, b in itertools.pairwise(nodes))
         values = [0] * len(GOALS)
         values[0] = len(visits) - sum(s >= 0 for s in routes[0])
         values[PRICED] = price if self.is_travel else timings[0].finish_s
@@ -128,12 +131,19 @@ class Detours(Estimator):
     """Estimates an insertion by its detour alone."""
 
     def _cost(
-        self, profile: Profile, gap: int, data: VisitData, start_s: int, behind: tuple[int, int, int, int]
+        self,
+        profile: Profile,
+        gap: int,
+        data: VisitData,
+        start_s: int,
+        behind: Behind,
+        brought: Sequence[tuple[SpecimenData, int]],
+        gain: int,
     ) -> Cost:
         walk, here = self.instance.walk, profile.nodes[gap]
         there = profile.nodes[gap + 1] if gap < len(profile.stops) else 0
         detour = walk[here][data.node] + walk[data.node][there] - walk[here][there]
-        return 0, 0, detour, behind[3], behind[3]
+        return NOTHING._replace(arrival=detour, time_s=behind.finish_s, finish_s=behind.finish_s)
 
 
 def travel(_model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> object:
@@ -182,9 +192,7 @@ def _prove(
     timing = best.timings[0]
     known = Solution(best.routes, best.timings, _true_values(instance, timing))
     built = build_model(instance, known, goal, priced)
-    outcome = run_cp_sat(
-        built.model, SolveParams(workers=2), deterministic_limit=1e9, wall_limit_s=max(0.5, limit_s)
-    )
+    outcome = run_cp_sat(built.model, SolveParams(workers=2), deterministic_limit=1e9, wall_limit_s=max(0.5, limit_s))
     if outcome.status is SolveStatus.INFEASIBLE:
         raise AssertionError("the model excludes a tour that keeps all windows")
     if outcome.status.has_solution:
@@ -242,9 +250,15 @@ def main() -> None:
                 (result.bound is not None and result.bound > best + slack)
                 or (result.value is not None and result.value < (published.lower[objective] or 0) - slack)
             )
-            count, reached, proven, wrong = count + 1, reached + is_reached, proven + result.is_proven, wrong + contradicts
+            count, reached, proven, wrong = (
+                count + 1,
+                reached + is_reached,
+                proven + result.is_proven,
+                wrong + contradicts,
+            )
             print(
-                f"{published.name:<44} {len(published.instance.visits):>5} {best or '-':>10} {_short(result.value):>10} "
+                f"{published.name:<44} {len(published.instance.visits):>5} {best or '-':>10} "
+                f"{_short(result.value):>10} "
                 f"{_short(result.bound):>10} {result.took_s:>5.1f} {'reached' if is_reached else '':<8}"
                 f"{'proven' if result.is_proven else '':<7}{'CONTRADICTS' if contradicts else ''}",
                 flush=True,
