@@ -42,7 +42,10 @@ from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
 
 LIMIT_S = 20.0
-SEARCH_S = 7.0
+SEARCH_S = 9.0
+STALE = 3
+"""So many searches without a better tour end the search before its time."""
+
 NAMES = [name for name, _unit in GOALS]
 PRICED = NAMES.index("arrival")
 """Where travel or makespan stand among the values: the search gives this goal the leeway that suits them."""
@@ -159,19 +162,19 @@ def solve(published: Published, objective: str, limit_s: float = LIMIT_S) -> Res
     evaluator = Priced(instance, objective)
     estimator = (Detours if objective == "travel" else Estimator)(evaluator)
     best = first_round(estimator)
-    seed = 1
-    while time.monotonic() - began < SEARCH_S:
+    seed = stale = 0
+    while time.monotonic() - began < SEARCH_S and stale < STALE:
+        seed += 1
         found = improve(
             evaluator,
             best,
             seed=seed,
-            work=200 * len(instance.visits),
+            work=300 * len(instance.visits),
             estimator=estimator,
             should_stop=lambda: time.monotonic() - began > SEARCH_S,
         )
-        if found.values == best.values and seed > 3:
-            break
-        best, seed = min(best, found, key=lambda s: s.values), seed + 1
+        stale = 0 if found.values < best.values or best.values[0] else stale + 1
+        best = min(best, found, key=lambda s: s.values)
     best, bound = _prove(instance, evaluator, best, objective, limit_s - (time.monotonic() - began))
     is_whole = best.values[0] == 0
     scale = published.scale
