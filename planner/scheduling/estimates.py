@@ -18,13 +18,13 @@ What is chosen is always timed exactly afterwards: a wrong estimate costs a chan
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
-from planner.scheduling.instance import BREAK, Instance, PromiseData, SpecimenData, VisitData
+from planner.scheduling.instance import BREAK, PromiseData, SpecimenData, VisitData
+from planner.scheduling.profiles import NEVER, Profile
 from planner.scheduling.solution import Evaluator
-from planner.scheduling.timing import Stops, Timing, stop_service_s
+from planner.scheduling.timing import Stops
 
 
 class Cost(NamedTuple):
@@ -51,122 +51,17 @@ NEAR_PICKUPS = 4
 
 MAX_OPTIONS = 3
 MAX_KEPT = 60_000
-NEVER = 10**9
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """What a hand-over takes: where, its arrival, how many visits it completes, needs, and when all are too old."""
-
-    pickup: int
-    arrival_s: int
-    num_last: int
-    needs: tuple[tuple[int, int], ...]
-    """(Need-by time, weight) of its specimens."""
-    due_s: int
 
 
 class Behind(NamedTuple):
-    """What a delay costs behind a gap, when the route is then over, and the arrivals that change, by position."""
+    """What a delay costs behind a gap, when the route is then over, and when its hand-overs arrive, if others."""
 
     late: int
     delivery: int
     changes: int
     arrival: int
     finish_s: int
-    arrivals: dict[int, int]
-
-
-class Profile:
-    """A timed route, laid out for quick estimates."""
-
-    __slots__ = (
-        "collector",
-        "ends_s",
-        "finish_s",
-        "latest_s",
-        "nodes",
-        "ranks",
-        "starts_s",
-        "stops",
-        "taken",
-        "timing",
-    )
-
-    def __init__(self, instance: Instance, collector: int, stops: Stops, timing: Timing) -> None:
-        who = instance.collectors[collector]
-        self.collector, self.stops, self.timing = collector, stops, timing
-        self.starts_s = timing.starts_s
-        self.ends_s = [who.from_s]
-        self.nodes = [who.node]
-        for stop, start_s in zip(stops, timing.starts_s, strict=True):
-            self.ends_s.append(start_s + stop_service_s(instance, collector, stop))
-            self.nodes.append(self.nodes[-1] if stop == BREAK else _node(instance, stop))
-        self.finish_s = self.ends_s[-1]
-        self.latest_s = _latest(instance, collector, stops, self.nodes)
-        self.taken = _taken(instance, stops, timing)
-        visits = [None if stop < 0 or instance.visits[stop].is_tray else instance.visits[stop] for stop in stops]
-        self.ranks = [(p, v.precaution) for p, v in enumerate(visits) if v is not None]
-
-    def out_of_turn(self, gap: int, rank: int) -> int:
-        """Return how many visits stand on the wrong side of one put into a gap (rule ``precautions``)."""
-        return sum(other > rank if position < gap else other < rank for position, other in self.ranks)
-
-
-def _node(instance: Instance, stop: int) -> int:
-    return instance.visits[stop].node if stop >= 0 else instance.pickups[~stop].node
-
-
-def _latest(instance: Instance, collector: int, stops: Stops, nodes: list[int]) -> list[int]:
-    """Return the latest start of every stop from which the stops behind it can still be made."""
-    who = instance.collectors[collector]
-    latest: list[int] = []
-    end_s = who.until_s
-    for position in range(len(stops) - 1, -1, -1):
-        stop = stops[position]
-        start_s = end_s - stop_service_s(instance, collector, stop)
-        if stop >= 0:
-            start_s = _last_in(instance.visits[stop], start_s)
-        elif stop == BREAK:
-            start_s = min(start_s, who.break_window.latest_s if who.break_window else start_s)
-        elif departures := instance.pickups[~stop].departures_s:
-            start_s = min(start_s, departures[-1] - instance.handover_s)
-        latest.append(start_s)
-        end_s = start_s - (0 if stop == BREAK else instance.walk[nodes[position]][nodes[position + 1]])
-    latest.reverse()
-    return latest
-
-
-def _last_in(visit: VisitData, at_s: int) -> int:
-    """Return the last allowed start at or before a second, -1 when there is none."""
-    for window in reversed(visit.windows):
-        if at_s >= window.earliest_s:
-            return min(at_s, window.latest_s)
-    return -1
-
-
-def _taken(instance: Instance, stops: Stops, timing: Timing) -> list[Taken | None]:
-    """Return what every hand-over of a route takes; None at the other stops."""
-    arrivals = [
-        None if stop >= 0 or stop == BREAK else instance.pickups[~stop].lab_arrival_s(start_s + instance.handover_s)
-        for stop, start_s in zip(stops, timing.starts_s, strict=True)
-    ]
-    num_last = [0] * len(stops)
-    due_s = [NEVER] * len(stops)
-    needs: list[list[tuple[int, int]]] = [[] for _ in stops]
-    for position, takers in enumerate(timing.handovers):
-        if not takers:
-            continue
-        visit = instance.visits[stops[position]]
-        num_last[max(takers, key=lambda p: arrivals[p] or 0)] += 1
-        for specimens, taker in zip(visit.specimens, takers, strict=True):
-            due_s[taker] = min(due_s[taker], timing.starts_s[position] + specimens.limit_s)
-            if visit.need_by_s is not None and specimens.need_weight:
-                needs[taker].append((visit.need_by_s, specimens.need_weight))
-    return [
-        None if arrival_s is None else Taken(~stop, arrival_s, count, tuple(need), due)
-        for stop, arrival_s, count, need, due in zip(stops, arrivals, num_last, needs, due_s, strict=True)
-    ]
+    arrivals: tuple[int, ...] = ()
 
 
 class Estimator:
@@ -256,7 +151,7 @@ class Estimator:
             if brought_s is None:
                 return None
             pairs = list(zip(data.specimens, brought_s, strict=True))
-            raise_to_s = max((arrival_s - s.limit_s for s, arrival_s in pairs), default=0)
+            raise_to_s = max([arrival_s - s.limit_s for s, arrival_s in pairs]) if pairs else 0
             if raise_to_s <= start_s:
                 break
             start_s = _first_start(data, raise_to_s)
@@ -264,16 +159,20 @@ class Estimator:
                 return None
         return self._cost(profile, gap, data, start_s, behind, pairs, 0)
 
-    def _brought_s(self, profile: Profile, gap: int, data: VisitData, arrivals: dict[int, int]) -> list[int] | None:
+    def _brought_s(self, profile: Profile, gap: int, data: VisitData, arrivals: tuple[int, ...]) -> list[int] | None:
         """Return when each kind of specimens of a visit in a gap arrives; None when some are never given away."""
+        behind = profile.taken[profile.next_taken[gap] :]
+        if not behind:
+            return None if data.specimens else []
         brought_s: list[int] = []
         for specimens in data.specimens:
             first_s = NEVER
-            for position in range(gap, len(profile.stops)):
-                taken = profile.taken[position]
-                if taken is None or (specimens.by_hand and not self.instance.pickups[taken.pickup].takes_hand):
+            for n, taken in enumerate(behind):
+                if specimens.by_hand and not self.instance.pickups[taken.pickup].takes_hand:
                     continue
-                first_s = min(first_s, arrivals.get(position, taken.arrival_s))
+                arrival_s = arrivals[n] if n < len(arrivals) else taken.arrival_s
+                if arrival_s < first_s:
+                    first_s = arrival_s
             if first_s == NEVER:
                 return None
             brought_s.append(first_s)
@@ -286,7 +185,7 @@ class Estimator:
         arrival_s = there.lab_arrival_s(start_s + more_s)
         if arrival_s is None:
             return None
-        raise_to_s = max((arrival_s - s.limit_s for s in data.specimens), default=0)
+        raise_to_s = max([arrival_s - s.limit_s for s in data.specimens], default=0)
         if raise_to_s > start_s:
             start_s = _first_start(data, raise_to_s)
             if start_s < 0 or there.lab_arrival_s(start_s + more_s) != arrival_s:
@@ -300,13 +199,14 @@ class Estimator:
     def _earlier(self, profile: Profile, gap: int, pickup: int, arrival_s: int) -> int:
         """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it."""
         takes_hand = self.instance.pickups[pickup].takes_hand
+        arrivals = {taken.position: taken.arrival_s for taken in profile.taken}
         gain = 0
         for position in range(gap):
             takers = profile.timing.handovers[position]
             if not takers or min(takers) < gap:
                 continue
             if takes_hand or not any(s.by_hand for s in self.instance.visits[profile.stops[position]].specimens):
-                before_s = max(taken.arrival_s for t in takers if (taken := profile.taken[t]) is not None)
+                before_s = max(arrivals[t] for t in takers)
                 gain += max(0, before_s - arrival_s)
         return gain
 
@@ -349,7 +249,9 @@ class Estimator:
         ``gain``: seconds by which other specimens arrive earlier.
         """
         late, delivery, changes, arrival, finish_s, _arrivals = behind
-        late += sum(weight * (start_s - target_s) for target_s, weight in data.targets if start_s > target_s)
+        for target_s, weight in data.targets:
+            if start_s > target_s:
+                late += weight * (start_s - target_s)
         if data.need_by_s is not None:
             delivery += sum(s.need_weight * max(0, arrival_s - data.need_by_s) for s, arrival_s in brought)
         if data.promise is not None:
@@ -359,7 +261,7 @@ class Estimator:
             delivery,
             changes,
             0 if data.is_tray else profile.out_of_turn(gap, data.precaution),
-            arrival + max((arrival_s for _s, arrival_s in brought), default=0) - gain,
+            arrival + (max([arrival_s for _s, arrival_s in brought]) if brought else 0) - gain,
             finish_s - profile.finish_s - data.service_s,
             finish_s,
         )
@@ -382,53 +284,49 @@ class Estimator:
 
         None when a window, a courier, a stability or the shift would be missed.
         """
-        instance, stops, starts_s, latest_s = self.instance, profile.stops, profile.starts_s, profile.latest_s
-        walk, visits = instance.walk, instance.visits
-        late = delivery = changes = arrival = 0
-        arrivals: dict[int, int] = {}
-        for position in range(gap, len(stops)):
-            stop = stops[position]
-            if stop >= 0:
-                visit = visits[stop]
-                start_s = _first_start(visit, clock_s + walk[node][visit.node])
-                before_s = starts_s[position]
-                if 0 <= start_s <= before_s:
-                    return Behind(late, delivery, changes, arrival, profile.finish_s, arrivals)
-                if start_s < 0 or start_s > latest_s[position]:
-                    return None
-                for target_s, weight in visit.targets:
-                    if start_s > target_s:
-                        late += weight * (start_s - max(target_s, before_s))
-                if visit.promise is not None:
-                    last_s = visit.promise.start_s + instance.change_s
-                    changes += before_s <= last_s < start_s
-                clock_s, node = start_s + visit.service_s, visit.node
-            elif stop == BREAK:
-                if clock_s <= starts_s[position]:
-                    clock_s = profile.ends_s[position + 1]
-                else:
-                    clock_s += profile.ends_s[position + 1] - starts_s[position]
-                if clock_s - profile.ends_s[position + 1] + starts_s[position] > latest_s[position]:
-                    return None
-            else:
-                there = instance.pickups[~stop]
-                clock_s += walk[node][there.node]
-                if clock_s <= starts_s[position]:
-                    return Behind(late, delivery, changes, arrival, profile.finish_s, arrivals)
-                if clock_s > latest_s[position]:
-                    return None
-                clock_s, node = clock_s + instance.handover_s, there.node
-                taken = profile.taken[position]
-                arrival_s = there.lab_arrival_s(clock_s)
-                if arrival_s is None or taken is None or arrival_s > taken.due_s:
-                    return None
-                if arrival_s > taken.arrival_s:
-                    arrivals[position] = arrival_s
-                    arrival += taken.num_last * (arrival_s - taken.arrival_s)
-                    for need_by_s, weight in taken.needs:
-                        if arrival_s > need_by_s:
-                            delivery += weight * (arrival_s - max(need_by_s, taken.arrival_s))
-        return Behind(late, delivery, changes, arrival, clock_s, arrivals)
+        stops = profile.stops
+        if gap == len(stops):
+            return Behind(0, 0, 0, 0, clock_s)
+        if stops[gap] != BREAK:
+            clock_s += self.instance.walk[node][profile.nodes[gap + 1]]
+        if clock_s <= profile.starts_s[gap]:
+            return Behind(0, 0, 0, 0, profile.finish_s)
+        if clock_s > profile.latest_s[gap]:
+            return None
+        walked_s, starts_s = profile.walked_s, profile.starts_s
+        shift_s = clock_s - walked_s[gap]
+        late = changes = 0
+        for position, target_s, weight in profile.soft:
+            if position >= gap and (start_s := shift_s + walked_s[position]) > target_s:
+                late += weight * max(0, start_s - max(target_s, starts_s[position]))
+        for position, last_s in profile.promised:
+            changes += position >= gap and starts_s[position] <= last_s < shift_s + walked_s[position]
+        given = self._given_later(profile, gap, shift_s)
+        if given is None:
+            return None
+        delivery, arrival, arrivals = given
+        finish_s = max(profile.finish_s, shift_s + walked_s[-1])
+        return Behind(late, delivery, changes, arrival, finish_s, arrivals)
+
+    def _given_later(self, profile: Profile, gap: int, shift_s: int) -> tuple[int, int, tuple[int, ...]] | None:
+        """Return what later hand-overs cost in delivery and arrival, and when they arrive; None if too late."""
+        instance = self.instance
+        delivery = arrival = 0
+        arrivals: list[int] = []
+        for taken in profile.taken[profile.next_taken[gap] :]:
+            start_s = shift_s + profile.walked_s[taken.position]
+            if start_s <= profile.starts_s[taken.position]:
+                break
+            arrival_s = instance.pickups[taken.pickup].lab_arrival_s(start_s + instance.handover_s)
+            if arrival_s is None or arrival_s > taken.due_s:
+                return None
+            arrivals.append(arrival_s)
+            if arrival_s > taken.arrival_s:
+                arrival += taken.num_last * (arrival_s - taken.arrival_s)
+                for need_by_s, weight in taken.needs:
+                    if arrival_s > need_by_s:
+                        delivery += weight * (arrival_s - max(need_by_s, taken.arrival_s))
+        return delivery, arrival, tuple(arrivals)
 
 
 def _first_start(visit: VisitData, at_s: int) -> int:

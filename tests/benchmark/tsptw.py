@@ -29,9 +29,10 @@ from ortools.sat.python import cp_model
 
 from planner.domain.orders import TimeWindow
 from planner.scheduling.constraints import way_s
-from planner.scheduling.estimates import NOTHING, Behind, Cost, Estimator, Profile
+from planner.scheduling.estimates import NOTHING, Behind, Cost, Estimator
 from planner.scheduling.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
 from planner.scheduling.model import build_model
+from planner.scheduling.profiles import Profile
 from planner.scheduling.recreate import first_round
 from planner.scheduling.search import improve
 from planner.scheduling.solution import GOALS, Evaluator, Solution, Values
