@@ -37,7 +37,7 @@ LEEWAY = {
     "changes": (1, 0.1),
     "precautions": (2, 0.1),
     "arrival": (200, 0.003),
-    "time": (120, 0.0),
+    "time": (20, 0.02),
 }
 """How much worse a goal may get on the way to a better round, at the begin of the search: by the larger of a number
 and a share of the best value."""
