@@ -3,8 +3,9 @@
 Whoever is drawn takes her stay at the bed and, before it, at least the shortest walk from any other stop. In every
 span of the round, the people present have so many seconds. So, for every span [a, b]: the stays of the visits that
 can only be made within it, and their walks, are no more than the seconds present in it; the first walk of each
-person may lie before a. What can be drawn at most under all these sums is found exactly (a knapsack for each span at
-once); the rest of the weight is a bound. Order, lateness and hand-overs but one are left out: they only make it worse.
+person may lie before a. A visit that nobody could make if there were no other is not made. What can be drawn at most
+under all these sums is found exactly (a knapsack for each span at once); the rest of the weight is a bound. Order,
+lateness and hand-overs but one are left out: they only make it worse.
 
 Example: one person from 05:00 to 06:00, ten visits of 7 minutes with walks of at least 30 s: 10 * 450 s = 4500 s
 against 3600 s less a hand-over of 60 s, so at most seven are drawn, and three stay undone whatever the plan.
@@ -12,9 +13,13 @@ against 3600 s less a hand-over of 60 s, so at most seven are drawn, and three s
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ortools.sat.python import cp_model
 
+from planner.scheduling.insertion import insert_visit
 from planner.scheduling.instance import Instance
+from planner.scheduling.solution import Evaluator
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.params import SolveParams
 
@@ -35,8 +40,8 @@ def least_uncollected(instance: Instance, params: SolveParams, wall_limit_s: flo
     sizes = [visit.service_s + walk_s for visit, walk_s in zip(visits, _least_walks(instance), strict=True)]
     model = cp_model.CpModel()
     made = [model.new_bool_var(f"made[{i}]") for i in range(len(visits))]
-    for i, visit in enumerate(visits):
-        if not visit.able:
+    for i in range(len(visits)):
+        if not can_be_made(instance, i):
             model.add(made[i] == 0)
     for first_s, last_s in _spans(instance):
         inside = [
@@ -51,6 +56,20 @@ def least_uncollected(instance: Instance, params: SolveParams, wall_limit_s: flo
     outcome = run_cp_sat(model, params, deterministic_limit=WORK, wall_limit_s=wall_limit_s)
     total = sum(visit.weight for visit in visits)
     return 0 if outcome.bound is None else max(0, total - outcome.bound)
+
+
+def can_be_made(instance: Instance, visit: int) -> bool:
+    """Return False when nobody could make a visit if there were no other: then no round makes it.
+
+    A round that makes it could drop all else but its hand-overs. With a break to take that is not tried in all ways,
+    so nothing is claimed.
+    """
+    if any(instance.collectors[k].break_window is not None for k in instance.visits[visit].able):
+        return True
+    alone = replace(instance, visits=(instance.visits[visit],), same_bed=(), gaps=())
+    evaluator = Evaluator(alone)
+    empty = evaluator.solution(((),) * len(instance.collectors))
+    return empty is not None and insert_visit(evaluator, empty, 0) is not None
 
 
 def _least_walks(instance: Instance) -> list[int]:

@@ -13,7 +13,7 @@ from planner.solving.params import SolveParams
 from tests.reference.brute_force import optimum
 from tests.reference.tiny import TinyRound, random_round
 from tests.reference.to_planner import to_planner
-from tests.unit.scheduling.rounds_in_numbers import instance, station, visit
+from tests.unit.scheduling.rounds_in_numbers import instance, specimen, station, visit
 
 PARAMS = SolveParams(effort="quick")
 
@@ -51,6 +51,12 @@ def test_nothing_is_claimed_where_there_is_time_enough() -> None:
 
 def test_visit_that_nobody_may_make_stays_undone() -> None:
     assert bound(instance([visit(1, able=frozenset()), visit(2)], [station(3)])) == 1
+
+
+def test_visit_whose_specimens_never_arrive_fresh_stays_undone() -> None:
+    # The station takes 180 s and a hand-over 60 s; 100 s of stability are too few wherever it is drawn.
+    hopeless = visit(1, weight=7, specimens=(specimen(limit_s=100),))
+    assert bound(instance([hopeless, visit(2)], [station(3)])) == 7
 
 
 def _short(tiny: TinyRound, share: float) -> TinyRound:
