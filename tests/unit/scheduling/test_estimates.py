@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 from planner.scheduling.estimates import Estimator
-from planner.scheduling.instance import Instance
+from planner.scheduling.instance import BREAK, Instance
 from planner.scheduling.numbers import build_instance
 from planner.scheduling.recreate import first_round, put_back
 from planner.scheduling.solution import Evaluator, Solution
@@ -31,6 +31,8 @@ def compared(numbers: Instance) -> list[bool]:
             before = rest.timings[collector]
             for cost, stops in estimator.options(gone, collector, rest.routes[collector])[0]:
                 after = evaluator.timing(collector, stops)
+                if BREAK not in stops and numbers.collectors[collector].owes_break(cost.finish_s):
+                    continue  # proposed so that the caller adds the break
                 if after is None:
                     found.append(False)
                     continue
@@ -49,10 +51,10 @@ def compared(numbers: Instance) -> list[bool]:
     return found
 
 
-def test_estimates_are_exact_in_nine_of_ten_cases() -> None:
+def test_estimates_are_exact_in_19_of_20_cases() -> None:
     found = [c for seed in range(60) for c in compared(build_instance(*to_planner(random_round(seed, max_visits=5))))]
     assert len(found) >= 150
-    assert sum(found) >= 0.9 * len(found)
+    assert sum(found) >= 0.95 * len(found)
 
 
 def test_waiting_swallows_a_delay() -> None:
