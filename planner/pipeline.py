@@ -18,7 +18,8 @@ from planner.visits import build_draws, group_into_visits, order_windows
 from planner.visits.draws import uncollected_weight
 from planner.visits.splitting import split_by_stability
 
-Listener = Callable[[str, Sequence[int]], None]
+Listener = Callable[[str, Sequence[int], Sequence[int]], None]
+"""Told of the stage, the goals' values and their bounds."""
 
 MAX_SPLITS = 3
 """Late visits that are tried in two parts; each trial schedules the round anew."""
@@ -65,7 +66,7 @@ def _with_tubes(
 
 
 def plan_round(
-    problem: Problem, params: SolveParams, listener: Listener = lambda _stage, _values: None
+    problem: Problem, params: SolveParams, listener: Listener = lambda _stage, _values, _bounds: None
 ) -> PlannedRound:
     """Return a plan that the independent checker has passed.
 

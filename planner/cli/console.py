@@ -6,6 +6,24 @@ import sys
 import time
 from collections.abc import Sequence
 
+from planner.scheduling.solution import GOALS
+
+SHOWN = (
+    ("uncollected", "left out", 1),
+    ("late", "late min", 60),
+    ("delivery", "past need-by min", 60),
+    ("arrival", "arrivals h", 3600),
+    ("time", "walk and wait min", 60),
+)
+"""Goals shown while the search runs, those at nothing left out: name, words, and what its value is divided by."""
+
+
+def _amount(value: int, bound: int, divisor: int) -> str:
+    """Return a value with its bound: "12 (>=9)", or "12!" when it is proven."""
+    if value == bound:
+        return f"{value // divisor}!"
+    return f"{value // divisor} (>={bound // divisor})" if bound else f"{value // divisor}"
+
 
 class ProgressLine:
     """One line that says how far the search is; it is wiped when the search is over."""
@@ -16,16 +34,15 @@ class ProgressLine:
         self._is_terminal = sys.stderr.isatty()
         self._told_s = 0.0
 
-    def __call__(self, stage: str, values: Sequence[int]) -> None:
-        """Show the goals of the best round so far, in their order."""
+    def __call__(self, stage: str, values: Sequence[int], bounds: Sequence[int]) -> None:
+        """Show the goals of the best round so far, and below what no round can get, where that is known."""
         now_s = time.monotonic()
         if not self._is_terminal or now_s - self._told_s < self.MIN_INTERVAL_S:
             return
         self._told_s = now_s
-        uncollected, late, punctures, delivery, _arrival, time_s, _finish = values
-        text = (
-            f"{stage}: {punctures} draws, uncollected {uncollected}, late {late // 60} weighted min, "
-            f"past need-by {delivery // 60}, walking and waiting {time_s // 60} min"
+        found = dict(zip((name for name, _unit in GOALS), zip(values, bounds, strict=True), strict=True))
+        text = f"{stage}: " + ", ".join(
+            f"{words} {_amount(*found[goal], divisor)}" for goal, words, divisor in SHOWN if any(found.get(goal, ()))
         )
         print(f"\r{text[:78]:<78}", end="", file=sys.stderr, flush=True)
 

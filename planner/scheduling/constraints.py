@@ -5,6 +5,7 @@ from __future__ import annotations
 from ortools.sat.python import cp_model
 
 from planner.scheduling.instance import Instance
+from planner.scheduling.tighten import Tight
 from planner.scheduling.variables import HandoverSlot, RoundVars, RouteVars
 
 Expression = cp_model.LinearExpr | int
@@ -41,6 +42,15 @@ def walking(
             continue
         walk_s = way_s(instance, collector, slots, a, b)
         model.add(_start(v, route, b) >= end + walk_s).only_enforce_if(literal)
+
+
+def order(model: cp_model.CpModel, instance: Instance, v: RoundVars, tight: Tight) -> None:
+    """What surely comes first, comes first, by the shortest way, within the narrowed windows (all implied)."""
+    for i in range(len(instance.visits)):
+        model.add_linear_constraint(v.start_s[i], tight.earliest_s[i], tight.latest_s[i])
+        before = tight.before[i] - {len(instance.visits)}
+        for first in sorted(before - {a for b in before for a in tight.before[b]}):
+            model.add(v.start_s[i] >= v.start_s[first] + tight.least_s[first][i])
 
 
 def shift(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:

@@ -9,9 +9,10 @@ from ortools.sat.python import cp_model
 from planner.scheduling import constraints
 from planner.scheduling.hints import give_hint
 from planner.scheduling.instance import BREAK, CollectorData, Instance
-from planner.scheduling.objective import GOALS
+from planner.scheduling.objective import GOALS, Term
 from planner.scheduling.reach import reachable_arcs
 from planner.scheduling.solution import Solution, Values
+from planner.scheduling.tighten import Tight, tighten
 from planner.scheduling.timing import Stops
 from planner.scheduling.variables import HandoverSlot, RoundVars, RouteVars, handover_slots
 from planner.solving.outcome import CpOutcome
@@ -44,11 +45,17 @@ class RoundModel:
         return tuple(stops)
 
 
-def build_model(instance: Instance, known: Solution, goal: int) -> RoundModel:
-    """Return the model that improves one goal of a known round and keeps the goals before it at their values."""
+def build_model(instance: Instance, known: Solution, goal: int, objective: Term | None = None) -> RoundModel:
+    """Return the model that improves one goal of a known round and keeps the goals before it at their values.
+
+    ``objective`` is made small instead of that goal (benchmarks price what no goal of a round prices).
+    """
     slots = handover_slots(instance)
     model = cp_model.CpModel()
-    v = _new_variables(model, instance, slots)
+    tight = _tight(instance, slots, known, goal)
+    v = _new_variables(model, instance, slots, tight)
+    if tight is not None:
+        constraints.order(model, instance, v, tight)
     constraints.once(model, instance, v)
     constraints.circuit(model, v)
     for k in range(len(v.routes)):
@@ -63,7 +70,7 @@ def build_model(instance: Instance, known: Solution, goal: int) -> RoundModel:
     constraints.tray_limit(model, instance, v)
     constraints.trays(model, instance, v)
     _walking_cut(model, instance, v, slots)
-    _objective(model, instance, v, slots, known.values, goal)
+    _objective(model, instance, v, slots, known.values, goal, objective)
     give_hint(model, instance, v, slots, known)
     return RoundModel(model=model, variables=v, slots=slots)
 
@@ -75,15 +82,30 @@ def _objective(
     slots: tuple[HandoverSlot, ...],
     values: Values,
     goal: int,
+    objective: Term | None,
 ) -> None:
     for term, value in zip(GOALS[:goal], values, strict=False):
         model.add(term(model, instance, v, slots) <= value)
+    if objective is not None:
+        model.minimize(objective(model, instance, v, slots))
+        return
     expression = GOALS[goal](model, instance, v, slots)
     model.add(expression <= values[goal])
     model.minimize(expression)
 
 
-def _new_variables(model: cp_model.CpModel, instance: Instance, slots: tuple[HandoverSlot, ...]) -> RoundVars:
+def _tight(instance: Instance, slots: tuple[HandoverSlot, ...], known: Solution, goal: int) -> Tight | None:
+    """Return what is sure of the order of the visits: where one collector must make them all."""
+    planned = sum(stop >= 0 for stops in known.routes for stop in stops)
+    if goal == 0 or len(instance.collectors) > 1 or planned < len(instance.visits) or not planned:
+        return None
+    tight = tighten(instance, 0, len(slots))
+    return tight if tight.is_possible else None
+
+
+def _new_variables(
+    model: cp_model.CpModel, instance: Instance, slots: tuple[HandoverSlot, ...], tight: Tight | None
+) -> RoundVars:
     horizon_s = max(
         [c.until_s for c in instance.collectors] + [d for p in instance.pickups for d in p.departures_s]
     ) + max((p.transit_s for p in instance.pickups), default=0)
@@ -93,7 +115,7 @@ def _new_variables(model: cp_model.CpModel, instance: Instance, slots: tuple[Han
         )
         for i, visit in enumerate(instance.visits)
     }
-    routes = tuple(_new_route(model, instance, slots, k) for k in range(len(instance.collectors)))
+    routes = tuple(_new_route(model, instance, slots, k, tight) for k in range(len(instance.collectors)))
     takes = {
         (i, n, k, h): model.new_bool_var(f"takes[{i},{n},{k},{h}]")
         for i, visit in enumerate(instance.visits)
@@ -131,14 +153,17 @@ def _may_take(instance: Instance, slot: HandoverSlot, i: int, n: int) -> bool:
     )
 
 
-def _new_route(model: cp_model.CpModel, instance: Instance, slots: tuple[HandoverSlot, ...], k: int) -> RouteVars:
-    who = instance.collectors[k]
+def _new_route(
+    model: cp_model.CpModel, instance: Instance, slots: tuple[HandoverSlot, ...], k: int, tight: Tight | None
+) -> RouteVars:
+    who, begin = instance.collectors[k], len(instance.visits)
     serves = {i: model.new_bool_var(f"serves[{i},{k}]") for i, visit in enumerate(instance.visits) if k in visit.able}
     usable = [h for h, s in enumerate(slots) if s.last_end_s - instance.handover_s >= who.from_s]
     return RouteVars(
         arcs={
             (a, b): model.new_bool_var(f"arc[{a},{b},{k}]")
             for a, b in reachable_arcs(instance, slots, k, sorted(serves), usable)
+            if tight is None or not (0 < b <= begin and a <= begin) or ((a - 1) % (begin + 1), b - 1) in tight.arcs
         },
         serves=serves,
         uses={h: model.new_bool_var(f"uses[{h},{k}]") for h in usable},

@@ -122,7 +122,9 @@ def finish(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Sl
     return last_s
 
 
-GOALS: tuple[Callable[[cp_model.CpModel, Instance, RoundVars, Slots], Expression], ...] = (
+Term = Callable[[cp_model.CpModel, Instance, RoundVars, Slots], Expression]
+
+GOALS: tuple[Term, ...] = (
     uncollected,
     late,
     punctures,

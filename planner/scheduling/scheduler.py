@@ -12,11 +12,14 @@ from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.bounds import least_value
-from planner.scheduling.insertion import first_solution
+from planner.scheduling.capacity import least_uncollected
+from planner.scheduling.estimates import Estimator
+from planner.scheduling.handovers import tidy_handovers
 from planner.scheduling.kept import kept_round
 from planner.scheduling.model import build_model, count_arcs
 from planner.scheduling.numbers import build_instance
-from planner.scheduling.search import improve, tidy_handovers
+from planner.scheduling.recreate import first_round
+from planner.scheduling.search import improve
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.trays import settled_trays
 from planner.scheduling.unplanned import unplanned_orders
@@ -26,8 +29,11 @@ from planner.solving.params import SolveParams
 
 NAMES = tuple(name for name, _unit in GOALS)
 
-SEARCH_WORK = {"quick": 120, "normal": 300, "thorough": 4_000}
-"""Routes timed by the search for each visit, by effort."""
+SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
+"""Work of the search for each visit, in routes timed, by effort."""
+
+LEGS = {"quick": 1, "normal": 1, "thorough": 4}
+"""Searches with other seeds, each from the best round of the one before."""
 
 PROOF_WORK: dict[str, dict[str, float]] = {
     "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.1, 0.05, 0.05, 0.1, 0.05), strict=True)),
@@ -43,7 +49,8 @@ FINE_GOALS = frozenset({"arrival", "time", "finish"})
 MAX_FINE_ARCS = 2_000
 """The exact model proves the fine goals of small rounds only; on larger ones it is asked with effort thorough."""
 
-Listener = Callable[[str, Sequence[int]], None]
+Listener = Callable[[str, Sequence[int], Sequence[int]], None]
+"""Told of the stage, the goals' values and their bounds as they improve."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +70,7 @@ class _Search:
     """What the stages hand on to one another."""
 
     evaluator: Evaluator
+    estimator: Estimator
     best: Solution
     bounds: list[int]
     params: SolveParams
@@ -82,7 +90,11 @@ class _Search:
         """Keep a better round and tell the listener."""
         if solution.values < self.best.values:
             self.best = solution
-            self.listener("search", solution.values)
+            self.tell("search")
+
+    def tell(self, stage: str) -> None:
+        """Tell the listener how far the round is."""
+        self.listener(stage, self.best.values, self.bounds)
 
 
 def schedule(
@@ -91,7 +103,7 @@ def schedule(
     params: SolveParams,
     unplanned: Sequence[Unplanned] = (),
     lost_weight: int = 0,
-    listener: Listener = lambda _stage, _values: None,
+    listener: Listener = lambda _stage, _values, _bounds: None,
 ) -> ScheduleOutcome:
     """Return a plan of the draws; the goals before a goal are never traded for it.
 
@@ -102,10 +114,11 @@ def schedule(
     trays = settled_trays(problem)
     instance = build_instance(problem, draws, trays)
     evaluator = Evaluator(instance)
-    first = first_solution(evaluator)
+    estimator = Estimator(evaluator)
     search = _Search(
         evaluator=evaluator,
-        best=tidy_handovers(evaluator, first, range(len(first.routes))),
+        estimator=estimator,
+        best=first_round(estimator),
         bounds=[0] * len(GOALS),
         params=params,
         deadline_s=time.monotonic() + params.wall_limit_s,
@@ -145,17 +158,21 @@ def schedule(
 
 def _search(search: _Search) -> None:
     """Improve the first round by ruin and recreate."""
-    search.listener("first plan", search.best.values)
-    search.keep(
-        improve(
-            search.evaluator,
-            search.best,
-            seed=search.params.seed,
-            work=SEARCH_WORK[search.params.effort] * len(search.evaluator.instance.visits),
-            should_stop=search.is_late,
-            on_better=search.keep,
+    search.tell("first plan")
+    evaluator, params = search.evaluator, search.params
+    legs = LEGS[params.effort]
+    for leg in range(legs):
+        search.keep(
+            improve(
+                evaluator,
+                search.best,
+                seed=params.seed * legs + leg,
+                work=SEARCH_WORK[params.effort] * len(evaluator.instance.visits) // legs,
+                should_stop=search.is_late,
+                on_better=search.keep,
+                estimator=search.estimator,
+            )
         )
-    )
 
 
 def _prove(search: _Search) -> None:
@@ -164,13 +181,24 @@ def _prove(search: _Search) -> None:
     num_arcs = count_arcs(instance)
     is_patient = search.params.effort == "thorough"
     for goal, name in enumerate(NAMES):
-        search.bounds[goal] = least_value(instance, name, is_all_planned=_serves_all(search))
+        search.bounds[goal] = _counted(search, name)
         most_arcs = MAX_FINE_ARCS if name in FINE_GOALS and not is_patient else MAX_ARCS
         if search.best.values[goal] > search.bounds[goal] and num_arcs <= most_arcs and not search.is_late():
             try:
                 _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
             except SolverError as error:  # the plan in hand is good without the proof
                 search.trouble.append(f"goal {name}: {error}")
+
+
+def _counted(search: _Search, name: str) -> int:
+    """Return the bound of a goal that counting gives."""
+    instance = search.evaluator.instance
+    if name == "uncollected" and search.best.values[0] and not search.is_late():
+        try:
+            return least_uncollected(instance, search.params, max(0.1, search.deadline_s - time.monotonic()))
+        except SolverError as error:
+            search.trouble.append(f"goal {name}: {error}")
+    return least_value(instance, name, is_all_planned=_serves_all(search))
 
 
 def _serves_all(search: _Search) -> bool:
@@ -195,4 +223,4 @@ def _prove_goal(search: _Search, goal: int, work: float) -> None:
         found = search.evaluator.solution(built.routes(outcome))
         if found is not None:
             search.keep(tidy_handovers(search.evaluator, found, range(len(found.routes))))
-    search.listener(NAMES[goal], search.best.values)
+    search.tell(NAMES[goal])

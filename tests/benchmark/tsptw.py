@@ -1,0 +1,278 @@
+"""Published single-vehicle instances with time windows (TSPTW), solved by the scheduler's own search and model.
+
+Run: python tests/benchmark/tsptw.py FOLDER [travel|makespan ...] [part of a file's name ...]; FOLDER holds
+`bounds.csv` and a folder of files a set. Each instance has 20 s on two cores: the search, then the exact model.
+
+What stands for what. Node 0 is the base where the one collector starts at second 0, and the pickup where she ends: a
+place to carry specimens to, without handling or transit, used once, so the last stop of the route. Every other node
+is a bed with one window (the begin of the visit), no time at the bed (what a file counts as service is in its
+matrix), and specimens that keep. The base's due time is the end of the shift. `makespan` is then goal `finish` (and
+`time`, the start being fixed at 0); `travel`, the sum of the arcs walked without waiting, is no goal of ours, and is
+handed to the search and to the model as one. Whole numbers are taken times 60, four decimals times 10 000. Direct
+arcs are used as they stand: the triangle inequality does not hold in most files, and nothing here assumes it.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+import itertools
+
+from ortools.sat.python import cp_model
+
+from planner.domain.orders import TimeWindow
+from planner.scheduling.constraints import way_s
+from planner.scheduling.estimates import NOTHING, Behind, Cost, Estimator
+from planner.scheduling.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
+from planner.scheduling.model import build_model
+from planner.scheduling.profiles import Profile
+from planner.scheduling.recreate import first_round
+from planner.scheduling.search import improve
+from planner.scheduling.solution import GOALS, Evaluator, Solution, Values
+from planner.scheduling.timing import Stops, Timing
+from planner.scheduling.variables import HandoverSlot, RoundVars
+from planner.solving.cp_sat import run_cp_sat
+from planner.solving.outcome import SolveStatus
+from planner.solving.params import SolveParams
+
+LIMIT_S = 20.0
+SEARCH_S = 9.0
+STALE = 3
+"""So many searches without a better tour end the search before its time."""
+
+NAMES = [name for name, _unit in GOALS]
+PRICED = NAMES.index("arrival")
+"""Where travel or makespan stand among the values: the search gives this goal the leeway that suits them."""
+
+
+@dataclass(frozen=True)
+class Published:
+    """An instance, and what is published of it (None: nothing)."""
+
+    name: str
+    instance: Instance
+    scale: int
+    best: dict[str, float | None]
+    lower: dict[str, float | None]
+
+
+@dataclass(frozen=True)
+class Result:
+    """What we found, in the units of the file."""
+
+    value: float | None
+    bound: float | None
+    took_s: float
+
+    @property
+    def is_proven(self) -> bool:
+        return self.value is not None and self.bound is not None and self.bound >= self.value
+
+
+def read(path: Path) -> tuple[list[list[float]], list[tuple[float, float]]]:
+    """Return the matrix and the windows of a file: a count, the matrix, a window a node."""
+    words = " ".join(line.split("#")[0] for line in path.read_text().splitlines()).split()
+    size = int(words[0])
+    numbers = [float(word) for word in words[1 : 1 + size * size + 2 * size]]
+    matrix = [numbers[i * size : (i + 1) * size] for i in range(size)]
+    ends = numbers[size * size :]
+    return matrix, [(ends[2 * i], ends[2 * i + 1]) for i in range(size)]
+
+
+def to_instance(matrix: list[list[float]], windows: list[tuple[float, float]], scale: int) -> Instance:
+    """Return the round that an instance stands for (see the module's text)."""
+    specimens = (SpecimenData(by_hand=False, limit_s=10**9, need_weight=0),)
+    visits = tuple(
+        VisitData(
+            node=node,
+            service_s=0,
+            windows=(TimeWindow(earliest_s=round(first * scale), latest_s=round(last * scale)),),
+            targets=(),
+            weight=1,
+            specimens=specimens,
+            need_by_s=None,
+            able=frozenset({0}),
+        )
+        for node, (first, last) in enumerate(windows)
+        if node
+    )
+    return Instance(
+        start_s=0,
+        walk=tuple(tuple(round(x * scale) for x in row) for row in matrix),
+        visits=visits,
+        pickups=(PickupData(node=0, takes_hand=True, departures_s=(), transit_s=0),),
+        collectors=(CollectorData(node=0, from_s=0, until_s=round(windows[0][1] * scale)),),
+        handover_s=0,
+        max_sends=1,
+    )
+
+
+class Priced(Evaluator):
+    """Gives rounds the values: nodes left out, then travel or makespan."""
+
+    def __init__(self, instance: Instance, objective: str) -> None:
+        super().__init__(instance)
+        self.is_travel = objective == "travel"
+
+    def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
+        visits, walk = self.instance.visits, self.instance.walk
+        nodes = [0, *(visits[s].node if s >= 0 else 0 for s in routes[0])]
+        price = sum(walk[a][b] for a, b in itertools.pairwise(nodes))
+        values = [0] * len(GOALS)
+        values[0] = len(visits) - sum(s >= 0 for s in routes[0])
+        values[PRICED] = price if self.is_travel else timings[0].finish_s
+        return tuple(values)
+
+
+class Detours(Estimator):
+    """Estimates an insertion by its detour alone."""
+
+    def _cost(
+        self,
+        profile: Profile,
+        gap: int,
+        data: VisitData,
+        start_s: int,
+        behind: Behind,
+        brought: Sequence[tuple[SpecimenData, int]],
+        gain: int,
+    ) -> Cost:
+        walk, here = self.instance.walk, profile.nodes[gap]
+        there = profile.nodes[gap + 1] if gap < len(profile.stops) else 0
+        detour = walk[here][data.node] + walk[data.node][there] - walk[here][there]
+        return NOTHING._replace(arrival=detour, time_s=behind.finish_s, finish_s=behind.finish_s)
+
+
+def travel(_model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> object:
+    """Length of the arcs walked."""
+    arcs = v.routes[0].arcs.items()
+    return sum(way_s(instance, 0, slots, a, b) * literal for (a, b), literal in arcs if b)
+
+
+def solve(published: Published, objective: str, limit_s: float = LIMIT_S) -> Result:
+    """Search, then prove or improve with the exact model on two cores."""
+    began = time.monotonic()
+    instance = published.instance
+    evaluator = Priced(instance, objective)
+    estimator = (Detours if objective == "travel" else Estimator)(evaluator)
+    best = first_round(estimator)
+    seed = stale = 0
+    while time.monotonic() - began < SEARCH_S and stale < STALE:
+        seed += 1
+        found = improve(
+            evaluator,
+            best,
+            seed=seed,
+            work=300 * len(instance.visits),
+            estimator=estimator,
+            should_stop=lambda: time.monotonic() - began > SEARCH_S,
+        )
+        stale = 0 if found.values < best.values or best.values[0] else stale + 1
+        best = min(best, found, key=lambda s: s.values)
+    best, bound = _prove(instance, evaluator, best, objective, limit_s - (time.monotonic() - began))
+    is_whole = best.values[0] == 0
+    scale = published.scale
+    return Result(
+        value=best.values[PRICED] / scale if is_whole else None,
+        bound=None if bound is None else bound / scale,
+        took_s=time.monotonic() - began,
+    )
+
+
+def _prove(
+    instance: Instance, evaluator: Priced, best: Solution, objective: str, limit_s: float
+) -> tuple[Solution, int | None]:
+    if best.values[0]:
+        return best, None  # the model starts from a whole round
+    priced = travel if objective == "travel" else None
+    goal = NAMES.index("delivery" if objective == "travel" else "finish")
+    timing = best.timings[0]
+    known = Solution(best.routes, best.timings, _true_values(instance, timing))
+    built = build_model(instance, known, goal, priced)
+    outcome = run_cp_sat(built.model, SolveParams(workers=2), deterministic_limit=1e9, wall_limit_s=max(0.5, limit_s))
+    if outcome.status is SolveStatus.INFEASIBLE:
+        raise AssertionError("the model excludes a tour that keeps all windows")
+    if outcome.status.has_solution:
+        found = evaluator.solution(built.routes(outcome))
+        assert found is not None
+        best = min(best, found, key=lambda s: s.values)
+    return best, outcome.bound
+
+
+def _true_values(instance: Instance, timing: Timing) -> Values:
+    """Return the values of a whole tour among our goals, loose where another goal is asked for."""
+    loose = {"uncollected": 0, "late": 0, "punctures": len(instance.visits), "finish": timing.finish_s}
+    return tuple(loose.get(name, 10**9) for name in NAMES)
+
+
+def instances(folder: Path) -> list[Published]:
+    """Return the instances that `bounds.csv` of a folder lists."""
+    found = []
+    with (folder / "bounds.csv").open(newline="", encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            matrix, windows = read(folder / row["set"] / row["file"])
+            numbers = [x for line in matrix for x in line] + [x for window in windows for x in window]
+            scale = 60 if all(x == int(x) for x in numbers) else 10_000
+
+            def number(key: str, row: dict[str, str] = row) -> float | None:
+                return float(row[key]) if row[key] else None
+
+            found.append(
+                Published(
+                    name=f"{row['set']}/{row['file']}",
+                    instance=to_instance(matrix, windows, scale),
+                    scale=scale,
+                    best={"travel": number("travel_cost_best"), "makespan": number("makespan_opt")},
+                    lower={"travel": number("travel_cost_lower_bound"), "makespan": number("makespan_opt")},
+                )
+            )
+    return found
+
+
+def main() -> None:
+    """Print a table: published, ours, bound, seconds; and how many were reached and proven."""
+    folder, words = Path(sys.argv[1]), sys.argv[2:]
+    objectives = [w for w in words if w in ("travel", "makespan")] or ["travel", "makespan"]
+    parts = [w for w in words if w not in objectives]
+    for objective in objectives:
+        reached = proven = wrong = count = 0
+        print(f"{objective}\n{'instance':<44} {'nodes':>5} {'published':>10} {'ours':>10} {'bound':>10} {'s':>5}")
+        for published in instances(folder):
+            if parts and not any(part in published.name for part in parts):
+                continue
+            result, best = solve(published, objective), published.best[objective]
+            slack = 0.006 if published.scale == 10_000 else 0.0  # published to two decimals
+            is_reached = best is not None and result.value is not None and result.value <= best + slack
+            contradicts = best is not None and (
+                (result.bound is not None and result.bound > best + slack)
+                or (result.value is not None and result.value < (published.lower[objective] or 0) - slack)
+            )
+            count, reached, proven, wrong = (
+                count + 1,
+                reached + is_reached,
+                proven + result.is_proven,
+                wrong + contradicts,
+            )
+            print(
+                f"{published.name:<44} {len(published.instance.visits):>5} {best or '-':>10} "
+                f"{_short(result.value):>10} "
+                f"{_short(result.bound):>10} {result.took_s:>5.1f} {'reached' if is_reached else '':<8}"
+                f"{'proven' if result.is_proven else '':<7}{'CONTRADICTS' if contradicts else ''}",
+                flush=True,
+            )
+        print(f"{objective}: {reached} of {count} reached, {proven} proven, {wrong} contradicting\n")
+
+
+def _short(value: float | None) -> str:
+    return "-" if value is None else f"{value:.4f}".rstrip("0").rstrip(".")
+
+
+if __name__ == "__main__":
+    main()
