@@ -19,12 +19,15 @@ def without(evaluator: Evaluator, solution: Solution, gone: int) -> Solution | N
     return evaluator.solution(tuple(() if all(stop < 0 for stop in stops) else stops for stops in routes))
 
 
-def compared(numbers: Instance) -> list[bool]:
-    """Take each visit out of a round; return for each place proposed for it whether the estimate is exact."""
+def compared(numbers: Instance) -> list[bool | None]:
+    """Take each visit out of a round; return for each place proposed for it whether the estimate is exact.
+
+    None: the route proposed cannot be walked, which exact timing finds out.
+    """
     evaluator = Evaluator(numbers)
     estimator = Estimator(evaluator)
     solution = first_round(estimator)
-    found: list[bool] = []
+    found: list[bool | None] = []
     for gone in {stop for stops in solution.routes for stop in stops if stop >= 0}:
         rest = without(evaluator, solution, gone)
         for collector in sorted(numbers.visits[gone].able) if rest else ():
@@ -34,7 +37,7 @@ def compared(numbers: Instance) -> list[bool]:
                 if BREAK not in stops and numbers.collectors[collector].owes_break(cost.finish_s):
                     continue  # proposed so that the caller adds the break
                 if after is None:
-                    found.append(False)
+                    found.append(None)
                     continue
                 begin_s = numbers.start_s
                 found.append(
@@ -51,10 +54,13 @@ def compared(numbers: Instance) -> list[bool]:
     return found
 
 
-def test_estimates_are_exact_in_19_of_20_cases() -> None:
+def test_estimates_of_routes_that_can_be_walked_are_exact_in_19_of_20_cases() -> None:
     found = [c for seed in range(60) for c in compared(build_instance(*to_planner(random_round(seed, max_visits=5))))]
-    assert len(found) >= 150
-    assert sum(found) >= 0.95 * len(found)
+    walked = [is_exact for is_exact in found if is_exact is not None]
+    assert len(walked) >= 150
+    assert sum(walked) >= 0.95 * len(walked)
+    # Of what is proposed at most a fifth is in vain: stability and the courier are only estimated.
+    assert len(walked) >= 0.8 * len(found)
 
 
 def test_waiting_swallows_a_delay() -> None:
