@@ -262,6 +262,7 @@ REPLANNING_CODES: dict[str, str] = {
     "addon-cancelled": "an order is cancelled of which the laboratory was told to add it to a tube",
     "no-add-on": "why a new order is not added to a tube that is drawn already",
     "addon-late": "a tube in a tray reaches the laboratory too late for the test that was to be added to it",
+    "stat-impossible": "a stat test is not drawn in time: who could be there first, and what would give way",
     "not-venous": "a test that is asked for at once is not drawn on a round",
     "person-not-found": "a change names nobody, or not clearly one, of those who collect",
     "person-out": "a change concerns somebody who collects no more",

@@ -1,0 +1,122 @@
+"""Stats that cannot be drawn in time: who could be there first, and what has to give way; worked out by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.domain.orders import Order, OrderId, Priority, TimeWindow
+from planner.domain.places import PlaceId
+from planner.domain.plan import Reason
+from planner.domain.problem import Problem
+from planner.domain.replan import Past, Replan
+from planner.findings import Finding
+from planner.pipeline import plan_round
+from planner.replanning.impossible import impossible_stats
+from planner.solving.params import SolveParams
+from tests.builders import clock, make_order, make_phlebotomist, make_problem
+
+PARAMS = SolveParams(effort="quick")
+NOW = "05:42"
+
+# A visit with one tube: 75 s to identify, 60 s to prepare, so the draw is 135 s after the begin; 300 s in all. Ten
+# seconds of walking between neighbouring beds. A stat is wanted within 15 minutes: by 05:57 when it is told at 05:42.
+
+
+def begun(*orders: Order, free: dict[str, str], places: dict[str, str], until: str = "09:00") -> Problem:
+    """Return a round that has begun: everybody is free at a time and stands at a bed."""
+    staff = [make_phlebotomist(initials, until_s=clock(until)) for initials in free]
+    problem = make_problem(orders, staff=staff)
+    past = tuple(
+        Past(phlebotomist=n, stops=(), place=PlaceId(places[who]), free_s=clock(at))
+        for n, (who, at) in enumerate(free.items())
+    )
+    return replace(problem, replan=Replan(parent=1, now_s=clock(NOW), given=(), known=(), past=past))
+
+
+def stat(test: str = "LFT", **changes: object) -> Order:
+    return make_order("S1", "P2", test, priority=Priority.STAT, ordered_s=clock(NOW), **changes)
+
+
+def told(problem: Problem) -> list[Finding]:
+    return list(impossible_stats(problem, plan_round(problem, PARAMS).plan, PARAMS))
+
+
+def test_stat_in_time_is_not_spoken_of() -> None:
+    assert told(begun(stat(), free={"AB": NOW}, places={"AB": "B1"})) == []
+
+
+def test_round_without_stats_is_not_spoken_of() -> None:
+    assert told(begun(make_order("O1", "P1", "LFT"), free={"AB": NOW}, places={"AB": "B1"})) == []
+
+
+def test_late_stat_names_who_is_there_first_and_when() -> None:
+    # AB is free at 06:10 at B1, CD at 06:20 at B2: at B2 by 06:10:10 and 06:20, drawing at 06:12:25 and 06:22:15.
+    (finding,) = told(begun(stat(), free={"AB": "06:10", "CD": "06:20"}, places={"AB": "B1", "CD": "B2"}))
+    assert finding.order_ids == ("S1",)
+    assert finding.message == (
+        "stat LFT at bed W B2: planned for 06:12, wanted by 05:57. First there: AB could draw at 06:12, at nobody's "
+        "cost; CD could draw at 06:22, at nobody's cost"
+    )
+
+
+def test_what_would_have_to_be_dropped_is_named() -> None:
+    # AB is free at 05:42 at B1 until 05:52. A timed draw weighs less than the stat only while a stat weighs more; two
+    # stats of P1 (2 x 100) outweigh one of P2: in ten minutes only one visit of five minutes and its hand-over fits
+    # (B1 05:42:00 to 05:47, then B2 05:47:10 to 05:52:10, over at 05:52).
+    first = [
+        make_order(f"T{n}", "P1", t, priority=Priority.STAT, ordered_s=clock(NOW)) for n, t in ((1, "LFT"), (2, "TNT"))
+    ]
+    problem = begun(*first, stat(), free={"AB": NOW}, places={"AB": "B1"}, until="05:52")
+    plan = plan_round(problem, PARAMS).plan
+    assert {u.order_id: u.reason for u in plan.unplanned} == {"S1": Reason.NO_TIME}
+    (finding,) = impossible_stats(problem, plan, PARAMS)
+    # B2 is 10 s from B1: drawn at 05:42:10 + 135 s.
+    assert (
+        "not planned, wanted by 05:57. First there: AB could draw at 05:44, then not drawn: bed W B1" in finding.message
+    )
+
+
+def test_what_would_be_late_is_named_with_its_minutes() -> None:
+    # T1 at B1 is timed for 05:44:15 (05:30 + 14:15 of tolerance); AB at B1 draws it at 05:44:15. S1 was asked for at
+    # 05:28, so was wanted by 05:43, which nobody can do: its ten weights a second beat those of T1 only if T1's are
+    # fewer. Put first, S1 is drawn at 05:44:25, and T1 at 05:42:10 + 300 + 10 + 135 s = 05:49:35.
+    late = stat()
+    late = replace(late, ordered_s=clock("05:28"))
+    others = [
+        make_order(f"T{n}", "P1", t, priority=Priority.STAT, ordered_s=clock("05:29:15"))
+        for n, t in ((1, "LFT"), (2, "TNT"))
+    ]
+    problem = begun(*others, late, free={"AB": NOW}, places={"AB": "B1"})
+    plan = plan_round(problem, PARAMS).plan
+    drawn_s = {o: v.draw_s for v in plan.routes[0].visits for o in v.order_ids}
+    assert drawn_s == {
+        OrderId("T1"): clock("05:44:15"),
+        OrderId("T2"): clock("05:44:15"),
+        OrderId("S1"): clock("05:49:25"),
+    }
+    (finding,) = impossible_stats(problem, plan, PARAMS)
+    # T1 and T2 were wanted by 05:44:15: 05:49:35 is 320 s later, six minutes begun.
+    assert "AB could draw at 05:44, then later past their time: bed W B1 by 6 min" in finding.message
+
+
+def test_specimen_that_cannot_keep_is_said_to_be_too_old() -> None:
+    # LACT keeps 30 min on ice; the only courier leaves 09:00 and is in the laboratory at 09:10; the shift ends 06:30.
+    problem = begun(stat("LACT"), free={"AB": NOW}, places={"AB": "B1"}, until="06:30")
+    last = tuple(replace(p, departures_s=(clock("09:00"),)) for p in problem.pickups if p.departures_s)
+    (finding,) = told(replace(problem, pickups=last))
+    assert "AB could draw at 05:44, but its specimen would be too old in the laboratory at 09:10" in finding.message
+
+
+def test_that_nobody_can_is_said() -> None:
+    (finding,) = told(begun(stat(), free={"AB": "09:00"}, places={"AB": "B1"}))
+    assert "First there: nobody can make this visit within a shift" in finding.message
+
+
+def test_stat_at_a_patient_who_is_away_says_who_would_be_there() -> None:
+    problem = begun(stat(), free={"AB": NOW}, places={"AB": "B1"})
+    patients = {
+        i: replace(p, away=(TimeWindow(earliest_s=clock("05:30"), latest_s=clock("09:30")),))
+        for i, p in problem.patients.items()
+    }
+    (finding,) = told(replace(problem, patients=patients))
+    assert "AB could draw at 05:44" in finding.message
