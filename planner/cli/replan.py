@@ -43,6 +43,9 @@ if TYPE_CHECKING:
     from planner.exporters.plan_file import PlanFile
     from planner.findings import Finding
 
+STAT_CODE = "stat-impossible"
+"""Code of the findings that are printed under a heading of their own."""
+
 WALL_LIMIT_S = 30.0
 """The guard for a stalled machine: somebody waits at the phone."""
 
@@ -74,6 +77,7 @@ def replan(
     """
     from planner.cli.outputs import load_pages
     from planner.cli.revision import planned, write
+    from planner.replanning.impossible import impossible_stats
     from planner.replanning.late_addons import late_addons
     from planner.replanning.next_problem import next_problem
     from planner.solving.params import SolveParams
@@ -111,7 +115,11 @@ def replan(
     read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
     with second_process(load_pages) as beside:
         findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
-        findings = (*findings, *late_addons(following.problem, the_plan))
+        findings = (
+            *findings,
+            *late_addons(following.problem, the_plan),
+            *impossible_stats(following.problem, the_plan, params),
+        )
         revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s, beside)
     _report(following.problem, the_plan, findings, revision, as_json, is_new=True)
 
@@ -169,16 +177,28 @@ def _report(
 ) -> None:
     """Print what changes, and leave with the exit code that the plan asks for."""
     from planner.exporters.replan_summary import replan_data, replan_lines
+    from planner.exporters.summary import wrapped
     from planner.visits import order_windows
 
     windows, _without = order_windows(problem)
-    print_findings(findings)
+    stats = [finding for finding in findings if finding.code == STAT_CODE]
+    print_findings([finding for finding in findings if finding.code != STAT_CODE])
     if as_json:
-        data = {**replan_data(problem, plan, windows), "folder": revision.as_posix(), "is_new": is_new}
+        data = {
+            **replan_data(problem, plan, windows),
+            "stats_not_in_time": [{"order_numbers": list(f.order_ids), "message": f.message} for f in stats],
+            "folder": revision.as_posix(),
+            "is_new": is_new,
+        }
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
     else:
         for line in replan_lines(problem, plan, windows):
             typer.echo(line)
+        if stats:
+            typer.echo("\nStat tests that are not in time")
+        for finding in stats:
+            for line in wrapped(f"{', '.join(finding.order_ids)}: {finding.message}."):
+                typer.echo(line)
         typer.echo("")
         typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
     if any(u.reason.needs_decision for u in plan.unplanned):
