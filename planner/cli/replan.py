@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +31,7 @@ from planner.cli.replan_options import (
     OutPath,
     RecollectOption,
     Stat,
+    is_file,
     parse_changes,
     parse_now,
     read_changes,
@@ -100,7 +101,8 @@ def replan(
     now_s = parse_now(now, newest.problem)
     _require_later(newest, now_s, now)
     options = {"effort": effort.value, "seed": seed, "paper": paper.value}
-    digest = _digest(now, [*(done or ()), *map(str, orders or ())], told, options)
+    _require_files(done, orders)
+    digest = _digest(now, {"done": done or (), "orders": [str(path) for path in orders or ()]}, told, options)
     revision = folder / f"r{newest.revision}"
     if newest.inputs_digest == digest:
         _report(newest.problem, newest.plan, newest.findings, revision, as_json, is_new=False)
@@ -161,14 +163,34 @@ def _require_later(newest: PlanFile, now_s: int, now: str) -> None:
         )
 
 
-def _digest(now: str, files: Sequence[str], told: dict[str, list[str] | None], options: dict[str, Any]) -> str:
-    """Return the digest of all that a replan is given, files by their contents."""
+def _require_files(done: Sequence[str] | None, orders: Sequence[Path] | None) -> None:
+    """Refuse a file that is not there: replanned without it, what it tells would be taken not to have happened.
+
+    Raises
+    ------
+    typer.BadParameter
+        If one is missing; each has its line.
+    """
+    faults = [
+        f"--done: {text}: there is no such file" for text in done or () if is_file(text) and not Path(text).is_file()
+    ]
+    faults += [f"--orders: {path}: there is no such file" for path in orders or () if not path.is_file()]
+    if faults:
+        raise typer.BadParameter("\n".join(faults))
+
+
+def _digest(
+    now: str, files: Mapping[str, Sequence[str]], told: dict[str, list[str] | None], options: dict[str, Any]
+) -> str:
+    """Return the digest of all that a replan is given, files by the option that names them and their contents."""
     digest = hashlib.sha256()
     given = [__version__, now.strip(), sorted((k, sorted(v)) for k, v in told.items() if v), sorted(options.items())]
     digest.update(json.dumps(given).encode())
-    for name in files:
-        path = Path(name)
-        digest.update(path.read_bytes() if path.is_file() else name.encode())
+    for option, names in files.items():
+        for name in names:
+            path = Path(name)
+            content = path.read_bytes() if path.is_file() else name.encode()
+            digest.update(f"{option} {len(content)} ".encode() + content)
     return digest.hexdigest()
 
 
@@ -178,15 +200,20 @@ def _report(
     """Print what changes, and leave with the exit code that the plan asks for."""
     from planner.exporters.replan_summary import replan_data, replan_lines
     from planner.exporters.summary import wrapped
+    from planner.finding_codes import REPLANNING_CODES
+    from planner.findings import Severity
     from planner.visits import order_windows
 
     windows, _without = order_windows(problem)
+    findings = tuple(findings)
     stats = [finding for finding in findings if finding.code == STAT_CODE]
+    not_done = [f for f in findings if f.severity is Severity.ERROR and f.code in REPLANNING_CODES]
     print_findings([finding for finding in findings if finding.code != STAT_CODE])
     if as_json:
         data = {
             **replan_data(problem, plan, windows),
             "stats_not_in_time": [{"order_numbers": list(f.order_ids), "message": f.message} for f in stats],
+            "not_applied": [{"code": f.code, "message": f.message} for f in not_done],
             "folder": revision.as_posix(),
             "is_new": is_new,
         }
@@ -194,6 +221,11 @@ def _report(
     else:
         for line in replan_lines(problem, plan, windows):
             typer.echo(line)
+        if not_done:
+            typer.echo("\nNot applied: correct it, and give it again")
+        for finding in not_done:
+            for line in wrapped(f"{finding.message}."):
+                typer.echo(line)
         if stats:
             typer.echo("\nStat tests that are not in time")
         for finding in stats:
@@ -201,5 +233,5 @@ def _report(
                 typer.echo(line)
         typer.echo("")
         typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
-    if any(u.reason.needs_decision for u in plan.unplanned):
+    if not_done or any(u.reason.needs_decision for u in plan.unplanned):
         raise typer.Exit(ExitCode.NEEDS_DECISION)

@@ -213,16 +213,15 @@ def read_done(
     findings: list[Finding] = []
     for text in texts or ():
         told = (
-            read_progress(Path(text), problem, plan, now_s)
-            if _is_file(text)
-            else parse_done(text, problem, plan, now_s)
+            read_progress(Path(text), problem, plan, now_s) if is_file(text) else parse_done(text, problem, plan, now_s)
         )
         reports += told[0]
         findings += told[1]
     return tuple(reports), tuple(findings)
 
 
-def _is_file(text: str) -> bool:
+def is_file(text: str) -> bool:
+    """Return whether a value of ``--done`` means a file: one is there, or it ends like one."""
     from planner.loaders.sources import TEXT_ENDINGS, WORKBOOK_ENDINGS
 
     return Path(text).is_file() or Path(text).suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS

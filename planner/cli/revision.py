@@ -74,6 +74,26 @@ def same_as_newest(folder: Path, digest: str) -> Any:
     return newest if first.inputs_digest == digest else None
 
 
+def number_of(problem: Problem, folder: Path) -> int:
+    """Return the number of the revision that is about to be written.
+
+    Raises
+    ------
+    InputError
+        If somebody replanned the same revision meanwhile: what was told there would be missing in a later one.
+    """
+    from planner.errors import InputError
+    from planner.exporters.files import next_revision
+
+    number = next_revision(folder)
+    if problem.replan is None or number == problem.replan.parent + 1:
+        return number
+    raise InputError(
+        f"revision {number - 1} was written while this one was planned from revision {problem.replan.parent}; "
+        "nothing is written, run the same command again"
+    )
+
+
 def write(
     problem: Problem,
     the_plan: Plan,
@@ -88,11 +108,11 @@ def write(
 ) -> Path:
     """Write plan, sheet and run record as the next revision; return its folder."""
     from planner.cli.outputs import RUN_FILE, SPECIMENS_FILE, run_record, sheets
-    from planner.exporters.files import next_revision, write_revision
+    from planner.exporters.files import write_revision
     from planner.exporters.plan_json import PLAN_FILE, plan_to_json
     from planner.exporters.specimens import specimens_csv
 
-    revision = next_revision(folder)
+    revision = number_of(problem, folder)
     data = plan_to_json(
         problem,
         the_plan,
