@@ -48,17 +48,26 @@ class Label:
 
 
 def optimum(tiny: TinyRound) -> Vector:
-    """Return the values of the nine goals of the best round."""
+    """Return the values of the nine goals of the best round.
+
+    Raises
+    ------
+    LookupError
+        If no round gives away in time what is in the trays.
+    """
+    trays = [i for i, visit in enumerate(tiny.visits) if visit.tray_of is not None]
     fronts = [_routes(tiny, who) for who in range(len(tiny.people))]
-    total = sum(UNCOLLECTED[o.priority] for v in tiny.visits for o in v.orders)
     begin_s = min(p.from_s for p in tiny.people)
-    weight = [sum(UNCOLLECTED[o.priority] for o in v.orders) for v in tiny.visits]
+    weight = [sum(UNCOLLECTED[o.priority] for o in v.orders) if v.tray_of is None else 0 for v in tiny.visits]
+    total = sum(weight)
     best: Vector | None = None
     for seen in product(*(front.keys() for front in fronts)):
         if any(seen[a] & seen[b] for a in range(len(seen)) for b in range(a)):
             continue
         all_seen = sum(seen)
         served = [i for i in range(len(tiny.visits)) if all_seen >> i & 1]
+        if not set(trays) <= set(served):
+            continue
         for routes in product(*(front[s] for front, s in zip(fronts, seen, strict=True))):
             late, delivery, changes, arrival_s, turns, time_s, finish_s = (
                 list(column) for column in zip(*routes, strict=True)
@@ -66,7 +75,7 @@ def optimum(tiny: TinyRound) -> Vector:
             values = (
                 total - sum(weight[i] for i in served),
                 sum(late),
-                len(served),
+                len(served) - len(trays),
                 sum(delivery),
                 sum(changes),
                 sum(turns),
@@ -75,7 +84,8 @@ def optimum(tiny: TinyRound) -> Vector:
                 max(0, max(finish_s) - begin_s),
             )
             best = values if best is None else min(best, values)
-    assert best is not None
+    if best is None:
+        raise LookupError("what is in the trays cannot be given away in time")
     return best
 
 
@@ -83,9 +93,16 @@ def _routes(tiny: TinyRound, who: int) -> dict[int, list[Vector]]:
     """Return, by set of beds seen, the goals from late to finish (punctures apart) of the routes worth having."""
     person = tiny.people[who]
     done: dict[int, list[Vector]] = defaultdict(list)
-    done[0].append((0, 0, 0, 0, 0, 0, 0))
     known: dict[object, list[Vector]] = defaultdict(list)
-    layer = [Label((), 0, frozenset(), person.place, person.from_s, (0, 0, 0), ())]
+    begin: Label | None = Label((), 0, frozenset(), person.place, person.from_s, (0, 0, 0), ())
+    for i, visit in enumerate(tiny.visits):
+        if visit.tray_of == who and begin is not None:
+            begin = _grow(tiny, who, begin, ("bed", i, ""))
+    if begin is None:
+        return done
+    if not begin.held:
+        done[0].append((0, 0, 0, 0, 0, 0, 0))
+    layer = [begin]
     while layer:
         following: list[Label] = []
         for label in layer:
@@ -109,7 +126,7 @@ def _next_stops(tiny: TinyRound, person: TinyPerson, label: Label) -> list[Stop]
     stops: list[Stop] = [
         ("bed", i, "")
         for i, visit in enumerate(tiny.visits)
-        if not label.seen >> i & 1 and visit.needs <= person.skills
+        if not label.seen >> i & 1 and visit.needs <= person.skills and visit.tray_of is None
     ]
     holds = {kind for _i, kind in label.held}
     for n, outlet in enumerate(tiny.outlets):
@@ -167,7 +184,8 @@ def _grow(tiny: TinyRound, who: int, label: Label, stop: Stop) -> Label | None:
     stops = (*label.stops, stop)
     seen, held, place, turns = label.seen, label.held, label.place, label.turns
     if what == "bed":
-        turns += sum(seen >> i & 1 and visit.turn > tiny.visits[n].turn for i, visit in enumerate(tiny.visits))
+        seen_before = [visit for i, visit in enumerate(tiny.visits) if seen >> i & 1 and visit.tray_of is None]
+        turns += sum(visit.turn > tiny.visits[n].turn for visit in seen_before)
         seen |= 1 << n
         held |= {(n, kind) for kind in kinds_of(tiny, n)}
         place = tiny.visits[n].bed

@@ -39,6 +39,9 @@ class TinyVisit:
     """What the last sheet said: person, place among her visits to come, draw time."""
     turn: int = 1
     """Place of the patient's isolation among `TURNS`: the lower should be seen first."""
+    tray_of: int | None = None
+    """No visit, but what this person carries when the round goes on: drawn before (``lead_s`` is negative), it takes no
+    time where she stands, and must be given away."""
 
 
 TURNS = ("protective", None, "contact", "droplet", "airborne")
@@ -197,3 +200,23 @@ def _outlet(rng: random.Random, number: int, kind: str) -> TinyOutlet:
     return TinyOutlet(
         place=f"OUT{number}", kind=kind, departures_s=departures_s, transit_s=rng.choice([0, 120, 300, 600])
     )
+
+
+def with_trays(tiny: TinyRound, seed: int) -> TinyRound:
+    """Return the round gone on with: people carry one or two specimens drawn up to half an hour before."""
+    rng = random.Random(f"trays of {seed}")
+    carried = tuple(
+        TinyVisit(
+            bed=person.place,
+            lead_s=-60 * rng.randrange(1, 30),
+            service_s=0,
+            starts=((person.from_s, person.from_s),),
+            orders=(
+                replace(_order(rng, person.from_s), target_s=None, stability_s=rng.choice([None, 3600, 4800, 6000])),
+            ),
+            tray_of=number,
+        )
+        for number, person in enumerate(tiny.people)
+        for _ in range(rng.choice([0, 1, 1, 2]))
+    )
+    return replace(tiny, visits=(*tiny.visits, *carried))

@@ -8,6 +8,7 @@ from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
 from planner.domain.draws import Bound, Draw, DrawId, Needle, OrderWindow, Tube, TubeSet, VisitRequest
 from planner.domain.orders import Order, OrderId, PatientId, Precaution, Priority, TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId, PlaceKind
+from planner.domain.plan import Outcome, PlannedTube, Visit
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.domain.replan import Past, Promised, Replan
@@ -52,13 +53,13 @@ def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
         ],
         policy=_policy(tiny),
     )
-    problem = replace(problem, replan=_replan(tiny))
-    return problem, tuple(_draw(problem, i, visit) for i, visit in enumerate(tiny.visits))
+    problem = replace(problem, replan=_replan(problem, tiny))
+    return problem, tuple(_draw(problem, i, visit) for i, visit in enumerate(tiny.visits) if visit.tray_of is None)
 
 
-def _replan(tiny: TinyRound) -> Replan | None:
-    """Return what a last sheet had promised, nothing having happened yet; None where it had promised nothing."""
-    if all(visit.promise is None for visit in tiny.visits):
+def _replan(problem: Problem, tiny: TinyRound) -> Replan | None:
+    """Return what a last sheet had promised and what is carried; None where it had promised, and is, nothing."""
+    if all(visit.promise is None and visit.tray_of is None for visit in tiny.visits):
         return None
     return Replan(
         parent=1,
@@ -66,7 +67,8 @@ def _replan(tiny: TinyRound) -> Replan | None:
         given=(),
         known=(),
         past=tuple(
-            Past(phlebotomist=n, stops=(), place=PlaceId(p.place), free_s=p.from_s) for n, p in enumerate(tiny.people)
+            Past(phlebotomist=n, stops=_carried(problem, tiny, n), place=PlaceId(p.place), free_s=p.from_s)
+            for n, p in enumerate(tiny.people)
         ),
         promised=tuple(
             Promised(
@@ -82,6 +84,32 @@ def _replan(tiny: TinyRound) -> Replan | None:
             if visit.promise is not None
         ),
     )
+
+
+def _carried(problem: Problem, tiny: TinyRound, person: int) -> tuple[Visit, ...]:
+    """Return the past visits whose specimens a person carries, as visits that were over when she goes on."""
+    made: list[Visit] = []
+    for i, visit in enumerate(tiny.visits):
+        if visit.tray_of != person:
+            continue
+        draw = _draw(problem, i, visit)
+        drawn_s = visit.starts[0][0] + visit.lead_s
+        made.append(
+            Visit(
+                draw_id=draw.id,
+                patient_id=draw.request.patient_id,
+                place=draw.request.bed,
+                order_ids=tuple(order.id for order in draw.request.orders),
+                arrive_s=drawn_s,
+                start_s=drawn_s,
+                draw_s=drawn_s,
+                depart_s=drawn_s,
+                tubes=tuple(PlannedTube(tube=tube, handover=None) for tube in draw.tube_set.tubes),
+                needle=draw.tube_set.needle,
+                outcome=Outcome.COLLECTED,
+            )
+        )
+    return tuple(made)
 
 
 def _precautions(visit: TinyVisit) -> frozenset[Precaution]:
