@@ -11,7 +11,6 @@ from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.domain.replan import AddOn, Past, Promised, PromisedPause, Replan
 from planner.domain.reported import Reported
-from planner.domain.staff import Phlebotomist
 from planner.findings import Finding, Severity
 from planner.replanning.addons import drawn_tubes, find_addons
 from planner.replanning.changes import Changed, apply_changes
@@ -65,7 +64,6 @@ def next_problem(
         changed.problem,
         orders=orders,
         set_aside=(*kept.set_aside, *settled.set_aside, *listed),
-        staff=_without_lost(changed, now_s),
         replan=Replan(
             parent=parent,
             now_s=now_s,
@@ -87,23 +85,20 @@ def _drawn(past: Iterable[Past]) -> frozenset[OrderId]:
 
 
 def _with_people(past: Sequence[Past], changed: Changed, now_s: int) -> tuple[Past, ...]:
-    """Return the past with those who join, none of whom has done anything, and with those who are held up."""
+    """Return the past with those who join, none of whom has done anything, those held up, and those out.
+
+    Who collects no more is free only when her shift is over: the round's end, and so which orders are its own, stays.
+    """
     joined = [
         Past(phlebotomist=person, stops=(), place=who.starts_at, free_s=max(now_s, who.from_s))
         for person, who in enumerate(changed.problem.staff)
         if person >= len(past)
     ]
     ready_s = changed.people.ready_s
+    ends_s = {person: changed.problem.staff[person].until_s for person in changed.people.lost}
     return tuple(
-        replace(one, free_s=max(one.free_s, ready_s.get(one.phlebotomist, one.free_s))) for one in (*past, *joined)
-    )
-
-
-def _without_lost(changed: Changed, now_s: int) -> tuple[Phlebotomist, ...]:
-    """Return the staff; the shift of whoever collects no more is over now."""
-    return tuple(
-        replace(who, until_s=max(who.from_s + 1, min(who.until_s, now_s))) if person in changed.people.lost else who
-        for person, who in enumerate(changed.problem.staff)
+        replace(one, free_s=max(one.free_s, ready_s.get(one.phlebotomist, 0), ends_s.get(one.phlebotomist, 0)))
+        for one in (*past, *joined)
     )
 
 

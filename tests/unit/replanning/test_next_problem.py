@@ -204,6 +204,15 @@ def two_people() -> Revision:
     return revision
 
 
+def test_order_after_the_others_shifts_is_not_another_rounds_when_the_last_person_is_lost() -> None:
+    # AB works until 06:00, CD until 09:00; the draw of 08:00 was hers. Nobody is left for it: that is to decide.
+    staff = (make_phlebotomist("AB", until_s=clock("06:00")), make_phlebotomist("CD", until_s=clock("09:00")))
+    before = first(make_problem([make_order("O1"), make_order("O2", "P2", collect_at_s=clock("08:00"))], staff=staff))
+    assert "O2" not in reasons(before[1])
+    _problem, plan = again(before, clock("05:40"), changes=[Lost(name="CD")])
+    assert reasons(plan)["O2"].needs_decision
+
+
 def test_visits_of_who_is_lost_go_to_the_others_and_her_tray_is_named() -> None:
     before = two_people()
     lost = before[1].routes[1].visits
@@ -213,7 +222,8 @@ def test_visits_of_who_is_lost_go_to_the_others_and_her_tray_is_named() -> None:
     assert reasons(plan)[lost[0].order_ids[0]] is Reason.DRAWN_IN_VAIN
     detail = next(u.detail for u in plan.unplanned if u.order_id == lost[0].order_ids[0])
     assert "still in the tray of CD" in detail
-    assert problem.staff[1].until_s == lost[0].depart_s
+    assert problem.replan is not None
+    assert problem.replan.past[1].free_s == problem.staff[1].until_s == before[0].staff[1].until_s
 
 
 def test_who_is_held_up_stops_nowhere_before_her_time() -> None:
