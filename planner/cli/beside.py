@@ -58,8 +58,9 @@ def second_process(load: Callable[[], None]) -> Iterator[Beside]:
     try:
         yield Beside(ours)
     finally:
-        ours.close()  # the other process reads the end and stops
-        with suppress(ChildProcessError):
+        ours.close()
+        with suppress(ProcessLookupError, ChildProcessError):
+            os.kill(pid, signal.SIGKILL)  # it holds nothing, and may still be loading what nobody needs any more
             os.waitpid(pid, 0)
 
 

@@ -7,6 +7,7 @@ import os
 import platform
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,6 @@ from planner.cli.beside import Beside
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
-    from planner.exporters.view import RoundView
     from planner.findings import Finding
 
 WORKBOOK_FILE = "round-sheet.xlsx"
@@ -47,8 +47,10 @@ def sheets(
 ) -> dict[str, bytes]:
     """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist.
 
-    With ``beside`` the page is made by the other process.
+    With ``beside`` the pictures are drawn by the other process.
     """
+    from planner.exporters.html import round_sheet_html
+    from planner.exporters.pictures import round_pictures
     from planner.exporters.view_build import build_view
     from planner.exporters.workbook import round_sheet_workbook
     from planner.visits import order_windows
@@ -66,27 +68,15 @@ def sheets(
     )
     if only is not None:
         view = view.only_for(only)
-    answer = (beside or Beside(None)).ask(_page, view, paper, large_print)
-    book = round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print)
-    page = answer()
+    drawn = cache((beside or Beside(None)).ask(round_pictures, view))
+    book = round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print, drawn=drawn)
+    page = round_sheet_html(view, paper=paper, large_print=large_print, drawn=drawn)
     files = {WORKBOOK_FILE: book, PAGE_FILE: page}
     if with_pdf:
         from planner.exporters.pdf import page_to_pdf
 
         files[PDF_FILE] = page_to_pdf(page, printed_at)
     return files
-
-
-def load_pages() -> None:
-    """Load what making a page needs: it takes a while, and can be done while the plan is made."""
-
-    import planner.exporters.html  # noqa: F401
-
-
-def _page(view: RoundView, paper: str, large_print: bool) -> bytes:
-    from planner.exporters.html import round_sheet_html
-
-    return round_sheet_html(view, paper=paper, large_print=large_print)
 
 
 def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float) -> bytes:

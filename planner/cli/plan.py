@@ -48,24 +48,26 @@ def plan(
 
     Outputs go to a new revision folder (r1, r2, ...); nothing is overwritten, and the same input again changes nothing.
     """
-    from planner.cli.outputs import WORKBOOK_FILE, default_out, load_pages
-    from planner.cli.revision import finish, planned, same_as_newest, write
-    from planner.solving.params import SolveParams
+    from planner.exporters.pictures import load_drawing
 
     began_s = time.monotonic()
-    params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S[effort])
-    loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
-    problem = require_problem(loaded)
-    folder = out or default_out(round_name(path))
-    options = {"effort": effort.value, "seed": seed, "paper": paper.value}
-    digest = inputs_digest(path, [__version__, problem.clock, start, phlebotomists, date_order, *options.items()])
-    again = same_as_newest(folder, digest)
-    if again is not None:
-        finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
-        return
-    with second_process(load_pages) as beside:
+    with second_process(load_drawing) as beside:
+        from planner.cli.outputs import WORKBOOK_FILE, default_out
+        from planner.cli.revision import finish, planned, same_as_newest, write
+        from planner.solving.params import SolveParams
+
+        params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S[effort])
+        loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
+        problem = require_problem(loaded)
+        folder = out or default_out(round_name(path))
+        options = {"effort": effort.value, "seed": seed, "paper": paper.value}
+        digest = inputs_digest(path, [__version__, problem.clock, start, phlebotomists, date_order, *options.items()])
+        again = same_as_newest(folder, digest)
+        if again is not None:
+            finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
+            return
         findings, the_plan, is_whole = planned(problem, params, folder, loaded.findings)
         digest = digest if is_whole else f"stopped early {digest}"
         revision = write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s, beside)
-    assert (revision / WORKBOOK_FILE).is_file()
-    finish(problem, the_plan, findings, revision, as_json, is_new=True)
+        assert (revision / WORKBOOK_FILE).is_file()
+        finish(problem, the_plan, findings, revision, as_json, is_new=True)

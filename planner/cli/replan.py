@@ -76,12 +76,7 @@ def replan(
     Writes the next revision beside the last one, which stays as it is. Each phlebotomist gets a change note to be
     read out over the phone. The same command again changes nothing.
     """
-    from planner.cli.outputs import load_pages
-    from planner.cli.revision import planned, write
-    from planner.replanning.impossible import impossible_stats
-    from planner.replanning.late_addons import late_addons
-    from planner.replanning.next_problem import next_problem
-    from planner.solving.params import SolveParams
+    from planner.exporters.pictures import load_drawing
 
     began_s = time.monotonic()
     told = {
@@ -97,25 +92,33 @@ def replan(
         "recollect": recollect,
     }
     changes = parse_changes(told)
-    folder, newest = _newest(out)
-    now_s = parse_now(now, newest.problem)
-    _require_later(newest, now_s, now)
-    options = {"effort": effort.value, "seed": seed, "paper": paper.value}
-    _require_files(done, orders)
-    digest = _digest(now, {"done": done or (), "orders": [str(path) for path in orders or ()]}, told, options)
-    revision = folder / f"r{newest.revision}"
-    if newest.inputs_digest == digest:
-        _report(newest.problem, newest.plan, newest.findings, revision, as_json, is_new=False)
-        return
-    reports, of_reports = read_done(done, newest.problem, newest.plan, now_s)
-    looked_up, of_changes = read_changes(changes, orders, newest.problem)
-    following = next_problem(
-        newest.problem, newest.plan, parent=newest.revision, now_s=now_s, reports=reports, changes=looked_up
-    )
-    params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S)
-    loading = (*of_reports, *of_changes, *following.findings)
-    read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
-    with second_process(load_pages) as beside:
+    with second_process(load_drawing) as beside:
+        from planner.cli.revision import planned, write
+        from planner.replanning.impossible import impossible_stats
+        from planner.replanning.late_addons import late_addons
+        from planner.replanning.next_problem import next_problem
+        from planner.solving.params import SolveParams
+
+        folder, newest = _newest(out)
+        now_s = parse_now(now, newest.problem)
+        _require_later(newest, now_s, now)
+        options = {"effort": effort.value, "seed": seed, "paper": paper.value}
+        _require_files(done, orders)
+        digest = _digest(now, {"done": done or (), "orders": [str(path) for path in orders or ()]}, told, options)
+        revision = folder / f"r{newest.revision}"
+        if newest.inputs_digest == digest:
+            _report(newest.problem, newest.plan, newest.findings, revision, as_json, is_new=False)
+            return
+        reports, of_reports = read_done(done, newest.problem, newest.plan, now_s)
+        looked_up, of_changes = read_changes(changes, orders, newest.problem)
+        following = next_problem(
+            newest.problem, newest.plan, parent=newest.revision, now_s=now_s, reports=reports, changes=looked_up
+        )
+        params = SolveParams(
+            seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S, proves=effort is not Effort.QUICK
+        )
+        loading = (*of_reports, *of_changes, *following.findings)
+        read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
         findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
         findings = (
             *findings,
@@ -123,7 +126,7 @@ def replan(
             *impossible_stats(following.problem, the_plan, params),
         )
         revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s, beside)
-    _report(following.problem, the_plan, findings, revision, as_json, is_new=True)
+        _report(following.problem, the_plan, findings, revision, as_json, is_new=True)
 
 
 def _newest(out: Path) -> tuple[Path, PlanFile]:

@@ -10,12 +10,14 @@ from collections.abc import Sequence
 from planner.exporters.html_lists import legend_html, note_html, overview_html, supplies_html
 from planner.exporters.html_parts import attributes, css_string, paragraph, template, text
 from planner.exporters.html_route import route_html
-from planner.exporters.pictures import route_pictures
+from planner.exporters.pictures import Drawn, round_pictures
 from planner.exporters.sheet_paper import paper_for
 from planner.exporters.view import NAME_LETTERS, RoundView
 
 
-def round_sheet_html(view: RoundView, paper: str = "a4", *, large_print: bool = False) -> bytes:
+def round_sheet_html(
+    view: RoundView, paper: str = "a4", *, large_print: bool = False, drawn: Drawn | None = None
+) -> bytes:
     """Return the page, all of it in one file.
 
     Parameters
@@ -26,12 +28,15 @@ def round_sheet_html(view: RoundView, paper: str = "a4", *, large_print: bool = 
         ``a4`` or ``letter``.
     large_print
         Letters 1.4 times as large, printed across the paper.
+    drawn
+        Gives the pictures of the routes; None: they are drawn here.
 
     Raises
     ------
     ValueError
         If the paper is not known.
     """
+    pictures = drawn() if drawn else round_pictures(view)
     style = template("round-sheet.css") + _page_rules(view, paper, large_print=large_print)
     script = template("round-sheet.js")
     title = f"Round sheet: {view.title}, {view.date}, {view.revision}"
@@ -45,7 +50,7 @@ def round_sheet_html(view: RoundView, paper: str = "a4", *, large_print: bool = 
     as_of = view.replan.as_of if view.replan else ""
     notes = "".join(note_html(view, r, n) for n, r in enumerate(view.routes, start=1)) if view.replan else ""
     routes = "".join(
-        route_html(route, n, route_pictures(view, n - 1), view.cautions, with_ward="," in view.wards, as_of=as_of)
+        route_html(route, n, pictures[n - 1], view.cautions, with_ward="," in view.wards, as_of=as_of)
         for n, route in enumerate(view.routes, start=1)
     )
     body = (

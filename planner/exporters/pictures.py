@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from planner.exporters.pictures_map import draw_map, map_height_in
@@ -21,6 +22,9 @@ from planner.exporters.view import RoundView
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+Drawn = Callable[[], tuple[tuple["Picture", ...], ...]]
+"""Gives the pictures of all routes when they are needed: another process may draw them meanwhile."""
 
 WIDTH_IN = 7.3
 _DOTS_PER_INCH = 200
@@ -43,6 +47,18 @@ class Picture:
     width_in: float
     height_in: float
     words: str
+
+
+def load_drawing() -> None:
+    """Load what drawing needs; that takes a while, and can be done before there is anything to draw."""
+    for name in ("figure", "backends.backend_agg", "backends.backend_svg"):
+        import_module(f"matplotlib.{name}")
+    import_module("PIL.Image")
+
+
+def round_pictures(view: RoundView) -> tuple[tuple[Picture, ...], ...]:
+    """Return map and timeline of every route, in their order."""
+    return tuple(route_pictures(view, index) for index in range(len(view.routes)))
 
 
 @lru_cache(maxsize=64)

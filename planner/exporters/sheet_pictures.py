@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner.exporters.pictures import Picture, route_pictures
+from planner.exporters.pictures import Picture
 from planner.exporters.sheet_legend import caution_spans
 from planner.exporters.sheet_paper import Paper
 from planner.exporters.sheet_text import Span, Text
@@ -20,11 +20,12 @@ _BESIDE_PT = 150.0
 """Room for the headings and the cautions of a page of pictures."""
 
 
-def write_pictures(sheet: Worksheet, view: RoundView, index: int, paper: Paper) -> SheetWriter:
+def write_pictures(
+    sheet: Worksheet, view: RoundView, index: int, paper: Paper, pictures: Sequence[Picture]
+) -> SheetWriter:
     """Write the pictures of one route, none split across pages, then the cautions."""
     route = view.routes[index]
     writer = SheetWriter(sheet, paper, (186.0,))
-    pictures = route_pictures(view, index)
     with writer.block(with_next=bool(pictures)):
         title = f"Where and when: {route.name}. The numbers are those of the stops."
         writer.line(Text(text=title, first=1, last=1, size=12, bold=True))

@@ -10,7 +10,9 @@ from datetime import UTC, datetime
 
 from openpyxl import Workbook
 from openpyxl.styles import Font
+from openpyxl.worksheet.worksheet import Worksheet
 
+from planner.exporters.pictures import Drawn, round_pictures
 from planner.exporters.sheet_changes import NOTE_PT, write_note
 from planner.exporters.sheet_legend import write_legend
 from planner.exporters.sheet_lists import write_overview, write_supplies
@@ -26,7 +28,12 @@ _EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
 
 
 def round_sheet_workbook(
-    view: RoundView, paper: str = "a4", printed_at: datetime | None = None, *, large_print: bool = False
+    view: RoundView,
+    paper: str = "a4",
+    printed_at: datetime | None = None,
+    *,
+    large_print: bool = False,
+    drawn: Drawn | None = None,
 ) -> bytes:
     """Return the workbook: overview, stops and map of each phlebotomist, supplies, legend; change notes if replanned.
 
@@ -41,6 +48,8 @@ def round_sheet_workbook(
         archive are always of the latter kind.
     large_print
         Letters 1.4 times as large, on the same paper turned to landscape.
+    drawn
+        Gives the pictures of the routes, asked for last; None: they are drawn here.
 
     Raises
     ------
@@ -56,15 +65,19 @@ def round_sheet_workbook(
     for route in view.routes if view.replan else ():
         _note(book, _sheet_title(f"Note {route.initials}", titles), route, view, size)
     as_of = view.replan.as_of if view.replan else ""
+    maps: dict[int, Worksheet] = {}
     for number, route in enumerate(view.routes):
         sheet = book.create_sheet(_sheet_title(route.name, titles))
         written = write_route(sheet, route, size, with_ward="," in view.wards, cautions=view.cautions, as_of=as_of)
         _finish(written, view, route.name)
         if route.stops:
-            sheet = book.create_sheet(_sheet_title(f"Map {route.initials}", titles))
-            _finish(write_pictures(sheet, view, number, size), view, route.name)
+            maps[number] = book.create_sheet(_sheet_title(f"Map {route.initials}", titles))
     _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
+    pictures = drawn() if drawn else round_pictures(view)
+    for number, sheet in maps.items():
+        written = write_pictures(sheet, view, number, size, pictures[number])
+        _finish(written, view, view.routes[number].name)
     book.properties.title = view.title
     book.properties.creator = "collection round planner"
     buffer = io.BytesIO()

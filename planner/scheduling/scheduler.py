@@ -129,8 +129,7 @@ def schedule(
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
     try:
         _search(search)
-        if params.proves:
-            _prove(search)
+        _prove(search)
     except KeyboardInterrupt:
         search.was_interrupted = True
     values = search.best.values
@@ -183,7 +182,8 @@ def _prove(search: _Search) -> None:
     for goal, name in enumerate(NAMES):
         search.bounds[goal] = _counted(search, name)
         most_arcs = MAX_FINE_ARCS if name in FINE_GOALS and not is_patient else MAX_ARCS
-        if search.best.values[goal] > search.bounds[goal] and num_arcs <= most_arcs and not search.is_late():
+        is_open = search.best.values[goal] > search.bounds[goal]
+        if search.params.proves and is_open and num_arcs <= most_arcs and not search.is_late():
             try:
                 _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
             except SolverError as error:  # the plan in hand is good without the proof
@@ -193,7 +193,7 @@ def _prove(search: _Search) -> None:
 def _counted(search: _Search, name: str) -> int:
     """Return the bound of a goal that counting gives."""
     instance = search.evaluator.instance
-    if name == "uncollected" and search.best.values[0] and not search.is_late():
+    if name == "uncollected" and search.params.proves and search.best.values[0] and not search.is_late():
         try:
             return least_uncollected(instance, search.params, max(0.1, search.deadline_s - time.monotonic()))
         except SolverError as error:

@@ -14,7 +14,7 @@ class SolveParams:
 
     ``effort`` is one of `EFFORTS`. ``wall_limit_s`` is a guard for a stalled machine, in seconds; a search
     that it ends says so, because its result may then differ between runs. More than one worker gives up
-    repeatability. Without ``proves`` a round is searched for, and nothing is said of how good it could be at best.
+    repeatability. Without ``proves`` bounds come from counting alone, and the exact model is not asked.
 
     Raises
     ------

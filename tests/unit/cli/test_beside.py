@@ -1,0 +1,101 @@
+"""The second process gives the same answer as this one would, and is not needed to get it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import textwrap
+import threading
+from pathlib import Path
+
+import pytest
+
+from planner.cli.beside import Beside, second_process
+
+ROOT = Path(__file__).parents[3]
+
+
+def nothing() -> None:
+    """Load nothing."""
+
+
+def run(script: str) -> str:
+    """Return what a script prints in a Python of its own, which has one thread."""
+    lines = "import os, signal, sys\nfrom planner.cli.beside import second_process\n" + textwrap.dedent(script)
+    done = subprocess.run(
+        [sys.executable, "-c", lines], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout.strip()
+
+
+needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system does not fork processes")
+
+
+def test_without_a_process_the_call_is_made_here() -> None:
+    assert Beside(None).ask(divmod, 17, 5)() == (3, 2)
+
+
+def test_with_threads_that_run_already_nothing_is_forked() -> None:
+    stop = threading.Event()
+    thread = threading.Thread(target=stop.wait)
+    thread.start()
+    try:
+        with second_process(nothing) as beside:
+            assert beside.ask(os.getpid)() == os.getpid()
+    finally:
+        stop.set()
+        thread.join()
+
+
+@needs_fork
+def test_call_is_made_in_another_process() -> None:
+    script = """
+        with second_process(lambda: None) as beside:
+            print(beside.ask(os.getpid)() != os.getpid(), beside.ask(divmod, 17, 5)())
+    """
+    assert run(script) == "True (3, 2)"
+
+
+@needs_fork
+def test_process_that_dies_loses_nothing() -> None:
+    # It kills itself in the first call; both calls are then made here.
+    script = """
+        def die():
+            if os.getpid() != here:
+                os.kill(os.getpid(), signal.SIGKILL)
+            return "made here"
+        here = os.getpid()
+        import types; sys.modules["dying"] = types.ModuleType("dying"); sys.modules["dying"].die = die
+        die.__module__ = "dying"
+        with second_process(lambda: None) as beside:
+            answer = beside.ask(die)
+            print(answer(), beside.ask(divmod, 17, 5)())
+    """
+    assert run(script) == "made here (3, 2)"
+
+
+@needs_fork
+def test_call_that_fails_fails_here() -> None:
+    script = """
+        with second_process(lambda: None) as beside:
+            try:
+                beside.ask(divmod, 1, 0)()
+            except ZeroDivisionError:
+                print("told")
+    """
+    assert run(script) == "told"
+
+
+@needs_fork
+def test_no_process_is_left_behind() -> None:
+    script = """
+        with second_process(lambda: None) as beside:
+            other = beside.ask(os.getpid)()
+        try:
+            os.kill(other, 0)
+        except ProcessLookupError:
+            print("gone")
+    """
+    assert run(script) == "gone"
