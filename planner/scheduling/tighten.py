@@ -9,7 +9,8 @@ windows by branch-and-cut, 2001). All visits are on the one route, so for each t
 2. If b's earliest start and the shortest way to a end after a's window, a comes before b (and so on along chains).
 3. A visit starts no earlier than its earliest possible predecessor allows, and no earlier than all that surely comes
    before it; in the same way backwards for the latest start. Repeat from 2 while a window narrows.
-4. A direct arc is dropped where a third visit must lie between, or could be neither before nor behind it.
+4. A gap of a series orders its two visits, and narrows the windows of both.
+5. A direct arc is dropped where a third visit must lie between, or could be neither before nor behind it.
 
 Example: a opens at 100 and b closes at 105, 10 s from a: b comes before a, so the arc from a to b goes, a opens at
 b's earliest plus the way, and b closes at a's latest less the way.
@@ -20,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from planner.scheduling.instance import Instance
+from planner.scheduling.instance import GapData, Instance
 
 MAX_PASSES = 20
 
@@ -41,6 +42,7 @@ class Tight:
     before: list[set[int]]
     arcs: set[tuple[int, int]]
     last: set[int]
+    gaps: tuple[GapData, ...] = ()
     is_possible: bool = True
     """False: no route makes all visits."""
 
@@ -67,7 +69,12 @@ def tighten(instance: Instance, collector: int, num_handovers: int) -> Tight:
         before=[{begin} for _ in visits] + [set()],
         arcs={(a, b) for a in range(begin + 1) for b in range(begin) if a != b},
         last=set(range(begin)),
+        gaps=instance.gaps,
     )
+    for gap in instance.gaps:
+        if gap.least_s > 0:
+            tight.before[gap.second].add(gap.first)
+            least_s[gap.first][gap.second] = max(least_s[gap.first][gap.second], gap.least_s)
     for i, visit in enumerate(visits):
         if visit.specimens:  # must still be given away, straight or over other beds
             way_out_s = min([out_s[i], *(least_s[i][b] + out_s[b] for b in range(begin))]) + instance.handover_s
@@ -154,6 +161,11 @@ def _narrow(tight: Tight) -> None:
             latest_s[a] = min(latest_s[a], max(latest_s[b] - tight.way_s[a][b] for b in out[a]))
         if behind[a]:
             latest_s[a] = min(latest_s[a], min(latest_s[b] - tight.least_s[a][b] for b in behind[a]))
+    for gap in tight.gaps:
+        earliest_s[gap.second] = max(earliest_s[gap.second], earliest_s[gap.first] + gap.least_s)
+        earliest_s[gap.first] = max(earliest_s[gap.first], earliest_s[gap.second] - gap.most_s)
+        latest_s[gap.first] = min(latest_s[gap.first], latest_s[gap.second] - gap.least_s)
+        latest_s[gap.second] = min(latest_s[gap.second], latest_s[gap.first] + gap.most_s)
     if any(a > b for a, b in zip(earliest_s, latest_s, strict=True)):
         tight.is_possible = False
 

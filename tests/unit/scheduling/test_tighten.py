@@ -8,7 +8,8 @@ from itertools import pairwise, permutations
 
 import pytest
 
-from planner.scheduling.instance import CollectorData, Instance
+from planner.scheduling.instance import CollectorData, GapData, Instance
+from planner.scheduling.solution import Evaluator
 from planner.scheduling.tighten import tighten
 from planner.scheduling.timing import time_route
 from tests.unit.scheduling.rounds_in_numbers import carried, instance, visit
@@ -46,6 +47,36 @@ def test_every_route_that_makes_all_visits_is_kept(seed: int) -> None:
             assert tight.earliest_s[stop] <= start_s <= tight.latest_s[stop]
         assert not any(b in tight.before[a] for n, a in enumerate(order) for b in order[n + 1 :])
     assert tight.is_possible or not found
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_every_route_that_keeps_a_gap_is_kept(seed: int) -> None:
+    rng = random.Random(f"gap {seed}")
+    least_s = rng.randrange(1, 60)
+    gap = GapData(first=rng.randrange(2), second=rng.randrange(2, 5), least_s=least_s, most_s=least_s + 40)
+    numbers = replace(random_instance(seed), gaps=(gap,))
+    tight, evaluator = tighten(numbers, 0, numbers.max_sends), Evaluator(numbers)
+    assert gap.first in tight.before[gap.second]
+    found = 0
+    for order in permutations(range(len(numbers.visits))):
+        kept = evaluator.solution(((*order, ~0),))
+        if kept is None:
+            continue
+        found += 1
+        assert {(len(numbers.visits), order[0]), *pairwise(order)} <= tight.arcs
+        for stop, start_s in zip(order, kept.timings[0].starts_s, strict=False):
+            assert tight.earliest_s[stop] <= start_s <= tight.latest_s[stop]
+    assert tight.is_possible or not found
+
+
+def test_gap_narrows_both_its_visits() -> None:
+    # 1,800 to 2,400 s between the draws: the second opens with the first's 20 s of way + 1,800; the first closes
+    # with the second's end 3,000 - 1,800, the second with that of the first + 2,400, which its own window undercuts.
+    beds = [visit(2, (0, 5000)), visit(1, (0, 3000))]
+    gap = GapData(first=0, second=1, least_s=1800, most_s=2400)
+    tight = tighten(instance(beds, [carried(0)], max_sends=1, gaps=(gap,)), 0, 1)
+    assert tight.earliest_s[:2] == [20, 1820]
+    assert tight.latest_s[:2] == [1200, 3000]
 
 
 def test_rounds_are_of_both_kinds() -> None:
