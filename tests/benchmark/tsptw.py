@@ -17,7 +17,7 @@ from __future__ import annotations
 import csv
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -123,7 +123,8 @@ class Priced(Evaluator):
 
     def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
         visits, walk = self.instance.visits, self.instance.walk
-        nodes = [0, *(visits[s].node if s >= 0 else 0 for s in routes[0])]
+        end = self.instance.pickups[0].node
+        nodes = [0, *(visits[s].node if s >= 0 else end for s in routes[0])]
         price = sum(walk[a][b] for a, b in itertools.pairwise(nodes))
         values = [0] * len(GOALS)
         values[0] = len(visits) - sum(s >= 0 for s in routes[0])
@@ -145,7 +146,7 @@ class Detours(Estimator):
         gain: int,
     ) -> Cost:
         walk, here = self.instance.walk, profile.nodes[gap]
-        there = profile.nodes[gap + 1] if gap < len(profile.stops) else 0
+        there = profile.nodes[gap + 1] if gap < len(profile.stops) else self.instance.pickups[0].node
         detour = walk[here][data.node] + walk[data.node][there] - walk[here][there]
         return NOTHING._replace(arrival=detour, time_s=behind.finish_s, finish_s=behind.finish_s)
 
@@ -237,37 +238,36 @@ def instances(folder: Path) -> list[Published]:
 
 
 def main() -> None:
-    """Print a table: published, ours, bound, seconds; and how many were reached and proven."""
+    """Print a table for each objective."""
     folder, words = Path(sys.argv[1]), sys.argv[2:]
     objectives = [w for w in words if w in ("travel", "makespan")] or ["travel", "makespan"]
     parts = [w for w in words if w not in objectives]
     for objective in objectives:
-        reached = proven = wrong = count = 0
-        print(f"{objective}\n{'instance':<44} {'nodes':>5} {'published':>10} {'ours':>10} {'bound':>10} {'s':>5}")
-        for published in instances(folder):
-            if parts and not any(part in published.name for part in parts):
-                continue
-            result, best = solve(published, objective), published.best[objective]
-            slack = 0.006 if published.scale == 10_000 else 0.0  # published to two decimals
-            is_reached = best is not None and result.value is not None and result.value <= best + slack
-            contradicts = best is not None and (
-                (result.bound is not None and result.bound > best + slack)
-                or (result.value is not None and result.value < (published.lower[objective] or 0) - slack)
-            )
-            count, reached, proven, wrong = (
-                count + 1,
-                reached + is_reached,
-                proven + result.is_proven,
-                wrong + contradicts,
-            )
-            print(
-                f"{published.name:<44} {len(published.instance.visits):>5} {best or '-':>10} "
-                f"{_short(result.value):>10} "
-                f"{_short(result.bound):>10} {result.took_s:>5.1f} {'reached' if is_reached else '':<8}"
-                f"{'proven' if result.is_proven else '':<7}{'CONTRADICTS' if contradicts else ''}",
-                flush=True,
-            )
-        print(f"{objective}: {reached} of {count} reached, {proven} proven, {wrong} contradicting\n")
+        listed = [p for p in instances(folder) if not parts or any(part in p.name for part in parts)]
+        show(listed, objective, solve)
+
+
+def show(listed: Sequence[Published], objective: str, solver: Callable[[Published, str], Result]) -> None:
+    """Print a table: published, ours, bound, seconds; and how many were reached and proven."""
+    reached = proven = wrong = 0
+    print(f"{objective}\n{'instance':<44} {'nodes':>5} {'published':>10} {'ours':>10} {'bound':>10} {'s':>5}")
+    for published in listed:
+        result, best = solver(published, objective), published.best[objective]
+        slack = 0.006 if published.scale == 10_000 else 0.0  # published to two decimals
+        is_reached = best is not None and result.value is not None and result.value <= best + slack
+        contradicts = best is not None and (
+            (result.bound is not None and result.bound > best + slack)
+            or (result.value is not None and result.value < (published.lower[objective] or 0) - slack)
+        )
+        reached, proven, wrong = reached + is_reached, proven + result.is_proven, wrong + contradicts
+        words = [("reached", is_reached), ("proven", result.is_proven), ("CONTRADICTS", contradicts)]
+        print(
+            f"{published.name:<44} {len(published.instance.visits):>5} {best or '-':>10} "
+            f"{_short(result.value):>10} {_short(result.bound):>10} {result.took_s:>5.1f} "
+            + " ".join(word for word, holds in words if holds),
+            flush=True,
+        )
+    print(f"{objective}: {reached} of {len(listed)} reached, {proven} proven, {wrong} contradicting\n")
 
 
 def _short(value: float | None) -> str:
