@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -101,10 +102,10 @@ class Problem:
 
     def order(self, order_id: OrderId) -> Order:
         """Return the order with this number; KeyError when it is not one to plan."""
-        for order in self.orders:
-            if order.id == order_id:
-                return order
-        raise KeyError(order_id)
+        index = bisect_left(self.orders, order_id, key=lambda order: order.id)
+        if index == len(self.orders) or self.orders[index].id != order_id:
+            raise KeyError(order_id)
+        return self.orders[index]
 
     def test_of(self, order: Order) -> LabTest:
         """Return the laboratory test that an order asks for."""

@@ -1,16 +1,18 @@
 """Generates ward rounds around a feasible walk, and measures what the planner makes of them.
 
-Run: python tests/benchmark/rounds.py [number of visits ...]; the table has a row for every goal.
+Run: python tests/benchmark/rounds.py [number of patients ...] [--seeds N] [--effort quick|normal|thorough].
 """
 
 from __future__ import annotations
 
+import argparse
 import math
 import random
 import resource
 import sys
 import time
 from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
@@ -26,6 +28,8 @@ from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.domain.staff import Phlebotomist
 from planner.loaders.catalogue import load_catalogue
+from planner.scheduling.solution import GOALS
+from planner.solving.params import EFFORTS
 from planner.units import RoundClock
 from planner.walking import walking_times
 
@@ -212,33 +216,44 @@ def _with_extras(
     return patient, details
 
 
-def _table(sizes: Sequence[int], effort: str) -> None:
+def _table(sizes: Sequence[int], seeds: int, effort: str) -> None:
+    """Print a row for each round: time, memory, and of each goal its value and how far it may be from the best."""
+    print(f"effort {effort}; a goal: value, then 'ok' when proven, else how much less it could at most be")
+    head = [f"{name[:9]:>15}" for name, _unit in GOALS]
+    print(f"{'visits':>6} {'people':>6} {'seed':>4} {'s':>6} {'MB':>5} {'left':>4}", *head)
+    for size in sizes:
+        took = []
+        for seed in range(1, seeds + 1):
+            with ProcessPoolExecutor(1) as fresh:  # a process of its own, so that memory is that of this round
+                row, took_s = fresh.submit(_row, seed, size, effort).result()
+            took.append(took_s)
+            print(row, flush=True)
+        print(f"{size:>6} mean {sum(took) / len(took):.1f} s, worst {max(took):.1f} s\n", flush=True)
+
+
+def _row(seed: int, size: int, effort: str) -> tuple[str, float]:
+    """Plan one round; return its row and the seconds from the orders to the plan."""
     from planner.pipeline import plan_round
     from planner.solving.params import SolveParams
 
-    print(f"effort {effort}\n{'visits':>6} {'people':>6} {'goal':<12} {'value':>8} {'bound':>8} {'gap':>8}")
-    for size in sizes:
-        problem = generated_problem(1, size)
-        began = time.perf_counter()
-        planned = plan_round(problem, SolveParams(effort=effort, wall_limit_s=600.0))
-        took_s = time.perf_counter() - began
-        for goal in planned.plan.goals:
-            gap = "proven" if goal.is_proven else f"{100 * (goal.value - goal.bound) / goal.value:.1f} %"
-            print(
-                f"{len(planned.draws):>6} {len(problem.staff):>6} {goal.name:<12} "
-                f"{goal.value:>8} {goal.bound:>8} {gap:>8}"
-            )
-        memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        print(
-            f"       {took_s:.1f} s, peak memory so far {memory_mb:.0f} MB, {len(planned.plan.unplanned)} unplanned\n"
-        )
+    problem = generated_problem(seed, size)
+    began = time.perf_counter()
+    planned = plan_round(problem, SolveParams(effort=effort, wall_limit_s=600.0))
+    took_s = time.perf_counter() - began
+    cells = [f"{goal.value} {'ok' if goal.is_proven else f'-{goal.value - goal.bound}'}" for goal in planned.plan.goals]
+    memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    row = f"{len(planned.draws):>6} {len(problem.staff):>6} {seed:>4} {took_s:>6.1f} {memory_mb:>5.0f} "
+    return row + " ".join([f"{len(planned.plan.unplanned):>4}", *(f"{cell:>15}" for cell in cells)]), took_s
 
 
 def main() -> None:
-    """Print the table for the sizes given, or for 15, 30, 60 and 120 visits."""
-    words = sys.argv[1:]
-    effort = next((w for w in words if w in ("quick", "normal", "thorough")), "normal")
-    _table([int(w) for w in words if w.isdecimal()] or [15, 30, 60, 120], effort)
+    """Print the table for the sizes given, or for 15, 30, 60 and 120 patients."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("sizes", nargs="*", type=int, default=[15, 30, 60, 120])
+    parser.add_argument("--seeds", type=int, default=3)
+    parser.add_argument("--effort", choices=EFFORTS, default="normal")
+    options = parser.parse_args()
+    _table(options.sizes, options.seeds, options.effort)
 
 
 if __name__ == "__main__":
