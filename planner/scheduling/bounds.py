@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import accumulate, combinations
+
 from planner.scheduling.instance import Instance, VisitData
+from planner.scheduling.ways import shortest_over
 
 Values = tuple[int, ...]
 
@@ -17,10 +20,49 @@ def least_value(instance: Instance, name: str, is_all_planned: bool) -> int:
     if name == "punctures":
         return sum(not visit.is_tray for visit in instance.visits)
     if name == "arrival":
-        return sum(max(0, _first_arrival_s(instance, visit) - instance.start_s) for visit in instance.visits)
+        return least_arrival(instance)
     if name == "finish":
-        return max(_first_end_s(instance, visit) for visit in instance.visits) - instance.start_s
-    return _least_time_s(instance) if name == "time" else 0
+        return max(max(_first_end_s(instance, visit) for visit in instance.visits), _last_end_s(instance)) - (
+            instance.start_s
+        )
+    return least_time_s(instance) if name == "time" else 0
+
+
+def least_arrival(instance: Instance) -> int:
+    """Return the least sum of the arrivals at the laboratory, in seconds from the begin of the round.
+
+    The visits in the order of their arrivals: the k-th is no earlier than the k-th of all when each is thought
+    alone, and no earlier than what is drawn when k visits can be over at all. For that the k shortest are taken,
+    each with the shortest way to its bed, and all collectors work without a pause from when they begin.
+    """
+    counted = [(v, way_s) for v, way_s in zip(instance.visits, _ways_in_s(instance), strict=True) if v.specimens]
+    alone_s = sorted(_first_arrival_s(instance, visit) for visit, _way_s in counted)
+    work_s = accumulate(sorted(visit.service_s + way_s for visit, way_s in counted))
+    in_turn_s = [_arrives_s(instance, _all_busy_until_s(instance, so_far_s)) for so_far_s in work_s]
+    return sum(max(0, a - instance.start_s, b - instance.start_s) for a, b in zip(alone_s, in_turn_s, strict=True))
+
+
+def _all_busy_until_s(instance: Instance, work_s: int) -> int:
+    """Return the first second by which all collectors together can have worked so long."""
+    begins_s = sorted(who.from_s for who in instance.collectors)
+    ends_s = [-(-(work_s + sum(begins_s[:k])) // k) for k in range(1, len(begins_s) + 1)]
+    return min(ends_s)
+
+
+def _arrives_s(instance: Instance, ready_s: int) -> int:
+    """Return when specimens of a visit that is over by then can be in the laboratory at the earliest, from any bed."""
+    beds = {visit.node for visit in instance.visits if visit.specimens}
+    ends = [
+        (pickup, ready_s + min(instance.walk[bed][pickup.node] for bed in beds) + instance.handover_s)
+        for pickup in instance.pickups
+        if beds
+    ]
+    return min((a for p, end_s in ends if (a := p.lab_arrival_s(end_s)) is not None), default=0)
+
+
+def _last_end_s(instance: Instance) -> int:
+    """Return when all can be over, if all collectors worked without a pause and walked the least."""
+    return _all_busy_until_s(instance, sum(visit.service_s for visit in instance.visits) + least_time_s(instance))
 
 
 def _ready_s(instance: Instance, visit: VisitData) -> int:
@@ -58,8 +100,20 @@ def _first_end_s(instance: Instance, visit: VisitData) -> int:
     return max(ends, default=_ready_s(instance, visit))
 
 
-def _least_time_s(instance: Instance) -> int:
-    """Return the least walking: each bed is entered from somewhere, and specimens are given away at least once.
+def least_time_s(instance: Instance) -> int:
+    """Return the least walking, and one hand-over: the greater of two counts.
+
+    Each bed is entered from somewhere (`_ways_in_s`). And all ways walked join the beds with the starts, so that they
+    are no shorter than a least spanning tree, ways over pickups included; one more way leads from a bed to a pickup.
+    """
+    has_specimens = [visit for visit in instance.visits if visit.specimens]
+    last_s = min((instance.walk[v.node][p.node] for v in has_specimens for p in instance.pickups), default=0)
+    walking_s = max(sum(_ways_in_s(instance)), _spanning_s(instance)) + last_s
+    return walking_s + (instance.handover_s if has_specimens else 0)
+
+
+def _ways_in_s(instance: Instance) -> list[int]:
+    """Return the shortest way into the bed of each visit.
 
     A bed that shares its place with another stop (a second visit, a pickup, somebody's start) may cost no walk.
     """
@@ -67,10 +121,23 @@ def _least_time_s(instance: Instance) -> int:
         [v.node for v in instance.visits] + [p.node for p in instance.pickups] + [c.node for c in instance.collectors]
     )
     others = {node: [n for n in nodes if n != node] for node in set(nodes)}
-    ways = [
+    return [
         min((instance.walk[a][visit.node] for a in others[visit.node]), default=0)
         if nodes.count(visit.node) == 1
         else 0
         for visit in instance.visits
     ]
-    return sum(ways) + (instance.handover_s if any(v.specimens for v in instance.visits) else 0)
+
+
+def _spanning_s(instance: Instance) -> int:
+    """Return the length of a least tree that joins all beds with the starts (as one), directions left aside."""
+    import networkx as nx
+
+    pickups = [pickup.node for pickup in instance.pickups]
+    least_s = shortest_over(instance.walk, pickups)
+    beds = sorted({visit.node for visit in instance.visits})
+    tree = nx.Graph()
+    starts = sorted({who.node for who in instance.collectors})
+    tree.add_weighted_edges_from(("start", bed, min(least_s[start][bed] for start in starts)) for bed in beds)
+    tree.add_weighted_edges_from((a, b, min(least_s[a][b], least_s[b][a])) for a, b in combinations(beds, 2))
+    return sum(int(data["weight"]) for _a, _b, data in nx.minimum_spanning_edges(tree, data=True))

@@ -4,7 +4,7 @@ After Desrochers, Desrosiers and Solomon (A new optimization algorithm for the v
 windows, 1992) and Ascheuer, Fischetti and Grötschel (Solving the asymmetric travelling salesman problem with time
 windows by branch-and-cut, 2001). All visits are on the one route, so for each two one is first:
 
-1. `shortest`: least seconds from the start of a visit to the start of another, over whatever lies between. The
+1. `least_s`: least seconds from the start of a visit to the start of another, over whatever lies between. The
    direct way may be longer (nothing here needs the triangle inequality).
 2. If b's earliest start and the shortest way to a end after a's window, a comes before b (and so on along chains).
 3. A visit starts no earlier than its earliest possible predecessor allows, and no earlier than all that surely comes
@@ -18,10 +18,10 @@ b's earliest plus the way, and b closes at a's latest less the way.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from planner.scheduling.instance import GapData, Instance
+from planner.scheduling.ways import shortest_over
 
 MAX_PASSES = 20
 
@@ -59,8 +59,8 @@ def tighten(instance: Instance, collector: int, num_handovers: int) -> Tight:
     direct_s = [[s + instance.walk[a][b] for b in nodes] for a, s in zip(nodes, service_s, strict=True)]
     outlets = range(begin + 1, len(nodes))
     out_s = [min((row[n] for n in outlets), default=0) for row in direct_s]
-    way_s = _shortest(direct_s, outlets if num_handovers > 1 else ())
-    least_s = _shortest(way_s, range(begin))
+    way_s = shortest_over(direct_s, outlets if num_handovers > 1 else ())
+    least_s = shortest_over(way_s, range(begin))
     tight = Tight(
         earliest_s=[max(v.windows[0].earliest_s, who.from_s) for v in visits] + [who.from_s],
         latest_s=[min(v.windows[-1].latest_s, who.until_s - v.service_s) for v in visits] + [who.from_s],
@@ -89,17 +89,6 @@ def tighten(instance: Instance, collector: int, num_handovers: int) -> Tight:
     if tight.is_possible:
         _drop_by_third(tight)
     return tight
-
-
-def _shortest(direct_s: list[list[int]], between: Iterable[int]) -> list[list[int]]:
-    """Return the shortest times between starts, straight or over some of the others (Floyd and Warshall)."""
-    least = [[*row] for row in direct_s]
-    for c in between:
-        row = least[c]
-        for a in range(len(least)):
-            to_c = least[a][c]
-            least[a] = [old if old <= to_c + more else to_c + more for old, more in zip(least[a], row, strict=True)]
-    return least
 
 
 def _order(tight: Tight) -> None:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
+from itertools import permutations, product
+
 import pytest
 
 from planner.scheduling.bounds import least_value
+from planner.scheduling.instance import CollectorData
 from planner.scheduling.solution import GOALS, Evaluator, Solution
-from tests.unit.scheduling.rounds_in_numbers import courier, instance, station, visit
+from tests.unit.scheduling.rounds_in_numbers import carried, courier, instance, station, visit
 
 NAMES = ("punctures", "arrival", "time", "finish")
 
@@ -20,10 +25,7 @@ def test_counting_is_exact_for_one_bed(pickup) -> None:
     numbers = instance([visit(1)], [pickup])
     solution = Evaluator(numbers).solution(((0, ~0),))
     assert solution is not None
-    assert [least_value(numbers, name, True) for name in NAMES[:2]] == [value(solution, name) for name in NAMES[:2]]
-    # Walking to the bed and the hand-over are counted, the way to the pickup is not: 10 + 60 of 80.
-    assert least_value(numbers, "time", True) == 70
-    assert least_value(numbers, "finish", True) == value(solution, "finish")
+    assert [least_value(numbers, name, True) for name in NAMES] == [value(solution, name) for name in NAMES]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -38,3 +40,55 @@ def test_bed_at_the_start_costs_no_walk() -> None:
     solution = Evaluator(numbers).solution(((0, 1, ~0),))
     assert solution is not None
     assert least_value(numbers, "time", True) <= value(solution, "time")
+
+
+def test_arrivals_wait_their_turn() -> None:
+    # Three beds at 10, 20 and 30 s, 300 s each, carried from node 0: alone each could be in at 10 + 300 + 10 + 60,
+    # 20 more and 40 more. One collector: she needs 10 + 300 a bed (each is 10 s from another), so the k-th specimens
+    # leave after 310 k, and are in 10 + 60 later: 380 + 690 + 1000.
+    numbers = instance([visit(1), visit(2), visit(3)], [carried(0)])
+    assert least_value(numbers, "arrival", True) == 380 + 690 + 1000
+
+
+def test_walking_is_at_least_a_tree_over_beds_and_starts() -> None:
+    # Beds at nodes 1, 2, 8, 9 of a line, 10 s a node; entering each from the next would cost 10 s four times. The
+    # tree goes from 0 to 9: 90 s, then 10 s from bed 9 to the pickup at 10, and 60 s of hand-over.
+    numbers = instance([visit(1), visit(2), visit(8), visit(9)], [carried(10)])
+    assert least_value(numbers, "time", True) == 90 + 10 + 60
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_no_round_is_below_the_bounds(seed: int) -> None:
+    rng = random.Random(f"bounds {seed}")
+    beds = [
+        visit(
+            rng.randrange(1, 6), (0, rng.randrange(900, 4000)), service_s=rng.randrange(60, 400), able=frozenset({0, 1})
+        )
+        for _ in range(4)
+    ]
+    pickups = rng.choice(
+        [[carried(0)], [station(3)], [courier(2, 700, 1500, 9000)], [station(3), courier(6, 2000, 9000)]]
+    )
+    people = tuple(CollectorData(node=rng.randrange(7), from_s=rng.randrange(300), until_s=9000) for _ in range(2))
+    numbers = instance(beds, pickups, people, max_sends=4)
+    size = len(numbers.walk)
+    walk = tuple(tuple(0 if a == b else rng.randrange(1, 90) for b in range(size)) for a in range(size))
+    numbers = replace(numbers, walk=walk)
+    evaluator, best = Evaluator(numbers), {}
+    for order in permutations(range(4)):
+        for cut in range(5):
+            for ways in product(*[_with_handovers(part, len(pickups)) for part in (order[:cut], order[cut:])]):
+                found = evaluator.solution(ways)
+                for name in NAMES if found else ():
+                    best[name] = min(best.get(name, 10**9), value(found, name))
+    assert best, "a round that nobody can make checks nothing"
+    assert all(least_value(numbers, name, True) <= best[name] for name in NAMES)
+
+
+def _with_handovers(order: tuple[int, ...], num_pickups: int) -> list[tuple[int, ...]]:
+    """Return the routes that give away after any of the visits, and surely after the last."""
+    routes: list[tuple[int, ...]] = [()]
+    for n, stop in enumerate(order):
+        endings = [(~p,) for p in range(num_pickups)] + ([()] if n + 1 < len(order) else [])
+        routes = [(*route, stop, *ending) for route in routes for ending in endings]
+    return routes
