@@ -21,7 +21,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from planner.scheduling.instance import BREAK, PromiseData, SpecimenData, VisitData
+from planner.scheduling.instance import BREAK, Instance, PromiseData, SpecimenData, VisitData
 from planner.scheduling.profiles import NEVER, Profile
 from planner.scheduling.solution import Evaluator
 from planner.scheduling.timing import Stops
@@ -73,6 +73,7 @@ class Estimator:
         self.num_gaps = 0
         self._profiles: dict[tuple[int, Stops], Profile | None] = {}
         self._options: dict[tuple[int, int, Stops], Options] = {}
+        self._earlier_draws, self._later_draws = _series(self.instance)
         walk, pickups = self.instance.walk, self.instance.pickups
         order = range(len(pickups))
         self._near = [tuple(sorted(order, key=lambda j: (row[pickups[j].node], j))[:NEAR_PICKUPS]) for row in walk]
@@ -112,7 +113,8 @@ class Estimator:
         instance, data = self.instance, self.instance.visits[visit]
         row_of = instance.walk
         found: list[Option] = []
-        for gap in range(len(stops) + 1):
+        first_gap, last_gap = self._between_bound(visit, stops)
+        for gap in range(first_gap, last_gap + 1):
             start_s = _first_start(data, profile.ends_s[gap] + row_of[profile.nodes[gap]][data.node])
             if start_s < 0:
                 break
@@ -130,6 +132,15 @@ class Estimator:
                 if cost is not None:
                     found.append((cost, (*stops[:gap], visit, ~pickup, *stops[gap:])))
         return self._keeping_the_break(collector, found)
+
+    def _between_bound(self, visit: int, stops: Stops) -> tuple[int, int]:
+        """Return the first and the last gap of a route that keep the order of a series (rule ``series-gap``)."""
+        earlier, later = self._earlier_draws.get(visit, ()), self._later_draws.get(visit, ())
+        first = max((gap for gap, stop in enumerate(stops, start=1) if stop in earlier), default=0) if earlier else 0
+        last = (
+            min((gap for gap, stop in enumerate(stops) if stop in later), default=len(stops)) if later else len(stops)
+        )
+        return first, last
 
     def _keeping_the_break(self, collector: int, found: list[Option]) -> Options:
         """Drop options that would owe a break, unless no other is left: the caller then adds the break."""
@@ -327,6 +338,21 @@ class Estimator:
                     if arrival_s > need_by_s:
                         delivery += weight * (arrival_s - max(need_by_s, taken.arrival_s))
         return delivery, arrival, tuple(arrivals)
+
+
+def _series(instance: Instance) -> tuple[dict[int, set[int]], dict[int, set[int]]]:
+    """Return for each visit of a series those that come before it, and those behind it, over others too."""
+    earlier: dict[int, set[int]] = {}
+    later: dict[int, set[int]] = {}
+    for gap in instance.gaps:
+        if gap.least_s > 0:
+            before = {gap.first, *earlier.get(gap.first, ())}
+            behind = {gap.second, *later.get(gap.second, ())}
+            for visit in before:
+                later.setdefault(visit, set()).update(behind)
+            for visit in behind:
+                earlier.setdefault(visit, set()).update(before)
+    return earlier, later
 
 
 def _first_start(visit: VisitData, at_s: int) -> int:

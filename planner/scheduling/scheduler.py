@@ -13,6 +13,7 @@ from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.bounds import least_value
 from planner.scheduling.capacity import least_uncollected
+from planner.scheduling.compact_start import compact_start
 from planner.scheduling.estimates import Estimator
 from planner.scheduling.handovers import tidy_handovers
 from planner.scheduling.kept import kept_round
@@ -31,6 +32,12 @@ NAMES = tuple(name for name, _unit in GOALS)
 
 SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 """Work of the search for each visit, in routes timed, by effort."""
+
+LARGE = 40
+"""From so many visits on a first round with little walking is looked for too."""
+
+COMPACT_REMOVALS = {"quick": 10, "normal": 30, "thorough": 200}
+"""Removals for each visit that the first round with little walking is looked for with, by effort."""
 
 LEGS = {"quick": 1, "normal": 1, "thorough": 4}
 """Searches with other seeds, each from the best round of the one before."""
@@ -125,6 +132,9 @@ def schedule(
         listener=listener,
     )
     kept = kept_round(problem, evaluator)
+    if kept is None and _asks_for_compact_start(search):
+        removals = COMPACT_REMOVALS[params.effort] * len(instance.visits)
+        search.keep(compact_start(estimator, seed=params.seed, removals=removals))
     if kept is not None:
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
     try:
@@ -153,6 +163,12 @@ def schedule(
         trouble=tuple(search.trouble),
         routes_timed=evaluator.num_timed,
     )
+
+
+def _asks_for_compact_start(search: _Search) -> bool:
+    """Return whether a round is so large, or its first plan so far from what is wanted, that another start pays."""
+    uncollected, late = search.best.values[:2]
+    return bool(len(search.evaluator.instance.visits) >= LARGE or uncollected or late)
 
 
 def _search(search: _Search) -> None:

@@ -23,9 +23,10 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from planner.domain.orders import TimeWindow
+from planner.scheduling.compact import compact_walks
+from planner.scheduling.compact_start import beds_of
 from planner.scheduling.estimates import Estimator
 from planner.scheduling.instance import NO_LIMIT_S, CollectorData, Instance, PickupData, SpecimenData, VisitData
-from planner.scheduling.recreate import first_round
 from planner.scheduling.search import improve
 from planner.scheduling.solution import GOALS, Evaluator
 from planner.scheduling.timing import Stops, time_route
@@ -121,21 +122,22 @@ def measured(instance: Instance, routes: list[list[int]]) -> tuple[int, int]:
 
 
 def by_us(instance: Instance, limit_s: float) -> list[list[int]]:
-    """Search with one seed after the other until the time is up."""
+    """Compact routes, as many removals as the time allows; then the search of whole rounds on its last tenth."""
     began = time.monotonic()
+    beds = beds_of(instance)
+    first = compact_walks(beds, seed=1, removals=100)
+    removals_a_s = 100 / (time.monotonic() - began)
+
+    def is_over(share: float) -> bool:
+        return time.monotonic() - began > share * limit_s
+
+    removals = round(0.85 * limit_s * removals_a_s)
+    walks = compact_walks(beds, seed=2, removals=removals, start=first, should_stop=lambda: is_over(0.9))
     estimator = Estimator(Evaluator(instance))
-    best = first_round(estimator)
-    seed = 0
-    while time.monotonic() - began < limit_s:
-        seed += 1
-        best = improve(
-            estimator.evaluator,
-            best,
-            seed=seed,
-            work=600 * len(instance.visits),
-            estimator=estimator,
-            should_stop=lambda: time.monotonic() - began > limit_s,
-        )
+    start = estimator.evaluator.solution(tuple((*route, ~0) if route else () for route in walks.routes))
+    assert start is not None, "these rounds have nothing that compact routes leave aside"
+    work = 60 * len(instance.visits)
+    best = improve(estimator.evaluator, start, seed=1, work=work, estimator=estimator, should_stop=lambda: is_over(1))
     return [[stop for stop in stops if stop >= 0] for stops in best.routes]
 
 

@@ -1,7 +1,7 @@
 """Published single-vehicle instances with time windows (TSPTW), solved by the scheduler's own search and model.
 
 Run: python tests/benchmark/tsptw.py FOLDER [travel|makespan ...] [part of a file's name ...]; FOLDER holds
-`bounds.csv` and a folder of files a set. Each instance has 20 s on two cores: the search, then the exact model.
+`bounds.csv` and a folder of files a set. Each instance has 20 s on two cores: compact routes, then the exact model.
 
 What stands for what. Node 0 is the base where the one collector starts at second 0, and the pickup where she ends: a
 place to carry specimens to, without handling or transit, used once, so the last stop of the route. Every other node
@@ -28,9 +28,12 @@ import itertools
 from ortools.sat.python import cp_model
 
 from planner.domain.orders import TimeWindow
+from planner.scheduling.compact import TIME, WALKING, Walks, compact_walks
+from planner.scheduling.compact_start import beds_of
 from planner.scheduling.constraints import way_s
 from planner.scheduling.estimates import NOTHING, Behind, Cost, Estimator
 from planner.scheduling.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
+from planner.scheduling.layout import Beds
 from planner.scheduling.model import build_model
 from planner.scheduling.profiles import Profile
 from planner.scheduling.recreate import first_round
@@ -43,9 +46,15 @@ from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
 
 LIMIT_S = 20.0
-SEARCH_S = 9.0
-STALE = 3
-"""So many searches without a better tour end the search before its time."""
+SEARCH_S = 13.0
+LEG_S = 3.0
+"""A search is given so many removals as take about so long."""
+
+AGREED = 2
+"""So many searches that end alike end the search before its time."""
+
+ROUNDING = 0.02
+"""The published tours of one set are late by up to so much, because of rounding in the files: allowed to us too."""
 
 NAMES = [name for name, _unit in GOALS]
 PRICED = NAMES.index("arrival")
@@ -162,21 +171,7 @@ def solve(published: Published, objective: str, limit_s: float = LIMIT_S) -> Res
     began = time.monotonic()
     instance = published.instance
     evaluator = Priced(instance, objective)
-    estimator = (Detours if objective == "travel" else Estimator)(evaluator)
-    best = first_round(estimator)
-    seed = stale = 0
-    while time.monotonic() - began < SEARCH_S and stale < STALE:
-        seed += 1
-        found = improve(
-            evaluator,
-            best,
-            seed=seed,
-            work=300 * len(instance.visits),
-            estimator=estimator,
-            should_stop=lambda: time.monotonic() - began > SEARCH_S,
-        )
-        stale = 0 if found.values < best.values or best.values[0] else stale + 1
-        best = min(best, found, key=lambda s: s.values)
+    best = _searched(evaluator, objective, began + SEARCH_S)
     best, bound = _prove(instance, evaluator, best, objective, limit_s - (time.monotonic() - began))
     is_whole = best.values[0] == 0
     scale = published.scale
@@ -185,6 +180,57 @@ def solve(published: Published, objective: str, limit_s: float = LIMIT_S) -> Res
         bound=None if bound is None else bound / scale,
         took_s=time.monotonic() - began,
     )
+
+
+def _searched(evaluator: Priced, objective: str, until: float) -> Solution:
+    """Return the best tour of compact routes; of whole rounds where visits are bound to one another."""
+    if evaluator.instance.gaps:
+        return _general_search(evaluator, until)
+    tours = _compact_search(beds_of(evaluator.instance), WALKING if objective == "travel" else TIME, until)
+    solutions = [evaluator.solution(((*tour, ~0) if tour else (),)) for tour in tours]
+    return min((s for s in solutions if s is not None), key=lambda s: s.values)
+
+
+def _general_search(evaluator: Priced, until: float) -> Solution:
+    """Search whole rounds with one seed after the other while that still gains."""
+    estimator = (Detours if evaluator.is_travel else Estimator)(evaluator)
+    best = first_round(estimator)
+    seed = stale = 0
+    while time.monotonic() < until and stale < AGREED:
+        seed += 1
+        found = improve(
+            evaluator,
+            best,
+            seed=seed,
+            work=300 * len(evaluator.instance.visits),
+            estimator=estimator,
+            should_stop=lambda: time.monotonic() > until,
+        )
+        stale = 0 if found.values < best.values or best.values[0] else stale + 1
+        best = min(best, found, key=lambda s: s.values)
+    return best
+
+
+def _compact_search(beds: Beds, prices: tuple[int, int], until: float) -> list[tuple[int, ...]]:
+    """Return the best tour of each of some searches: soon one of two that agree, or all that the time allows."""
+    began = time.monotonic()
+    compact_walks(beds, seed=0, removals=100, prices=prices)
+    removals = round(LEG_S * 100 / (time.monotonic() - began))
+    found: list[Walks] = []
+    while time.monotonic() < until:
+        found.append(
+            compact_walks(
+                beds,
+                seed=len(found) + 1,
+                removals=removals,
+                prices=prices,
+                should_stop=lambda: time.monotonic() > until,
+            )
+        )
+        ranks = sorted((len(w.absent), w.walking_s if prices is WALKING else w.time_s) for w in found)
+        if len(found) >= AGREED and ranks[0] == ranks[AGREED - 1] and not ranks[0][0]:
+            break
+    return [walks.routes[0] for walks in found]
 
 
 def _prove(
@@ -219,6 +265,8 @@ def instances(folder: Path) -> list[Published]:
     with (folder / "bounds.csv").open(newline="", encoding="utf-8") as file:
         for row in csv.DictReader(file):
             matrix, windows = read(folder / row["set"] / row["file"])
+            if row["set"] == "SolomonPotvinBengio":
+                windows = [(first, last + ROUNDING) for first, last in windows]
             numbers = [x for line in matrix for x in line] + [x for window in windows for x in window]
             scale = 60 if all(x == int(x) for x in numbers) else 10_000
 

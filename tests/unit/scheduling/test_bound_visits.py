@@ -8,8 +8,10 @@ from itertools import permutations, product
 
 import pytest
 
+from planner.scheduling.estimates import Estimator
 from planner.scheduling.instance import CollectorData, GapData, Instance, PromiseData, SpecimenData
 from planner.scheduling.model import build_model
+from planner.scheduling.recreate import first_round
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.timing import Stops, time_route
 from planner.solving.cp_sat import run_cp_sat
@@ -175,3 +177,13 @@ def test_least_schedules_of_all_orders_hold_the_optimum_that_the_solver_proves(s
     for goal, (name, _unit) in enumerate(GOALS):
         outcome = run_cp_sat(build_model(numbers, best, goal).model, SolveParams(), deterministic_limit=20.0)
         assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, best.values[goal]), name
+
+
+def test_series_finds_its_place_whatever_the_order_of_insertion() -> None:
+    # Eight beds near the start, each to come after the bed before it, the far one first. The cheapest gaps of a bed
+    # are all on the wrong side of one that is placed already: they are not looked at.
+    gaps = tuple(GapData(first=i, second=i + 1, least_s=1, most_s=90_000) for i in range(7))
+    numbers = instance([visit(8 - i, weight=1 + i) for i in range(8)], [station(2)], gaps=gaps)
+    placed = first_round(Estimator(Evaluator(numbers)))
+    assert placed.values[0] == 0
+    assert [stop for stop in placed.routes[0] if stop >= 0] == list(range(8))
