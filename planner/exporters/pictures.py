@@ -22,12 +22,17 @@ from planner.exporters.view import RoundView
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 Drawn = Callable[[], tuple[tuple["Picture", ...], ...]]
 """Gives the pictures of all routes when they are needed: another process may draw them meanwhile."""
 
 WIDTH_IN = 7.3
 _DOTS_PER_INCH = 200
+_SHADES, _STEP = 16, 17
+"""Shades from black to white (255), a step apart."""
+_NEAREST = [round(value / _STEP) for value in range(256)]
+"""The shade nearest to each grey."""
 
 _SETTINGS: dict[Any, Any] = {
     "font.family": ["DejaVu Sans"],
@@ -95,12 +100,14 @@ def _picture(draw: Callable[[Axes], None], height_in: float, words: str) -> Pict
         figure = Figure(figsize=(WIDTH_IN, height_in))
         axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
         draw(axes)
-        svg, png = io.BytesIO(), io.BytesIO()
+        svg = io.BytesIO()
         FigureCanvasSVG(figure)
         figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
-        FigureCanvasAgg(figure)
-        figure.savefig(png, format="png", dpi=_DOTS_PER_INCH, metadata={"Software": None})
-    return Picture(svg=svg.getvalue(), png=_grey(png.getvalue()), width_in=WIDTH_IN, height_in=height_in, words=words)
+        canvas = FigureCanvasAgg(figure)
+        figure.dpi = _DOTS_PER_INCH
+        canvas.draw()
+        png = _grey(canvas)
+    return Picture(svg=svg.getvalue(), png=png, width_in=WIDTH_IN, height_in=height_in, words=words)
 
 
 @contextmanager
@@ -116,12 +123,14 @@ def _plain_settings() -> Iterator[None]:
         yield
 
 
-def _grey(png: bytes) -> bytes:
-    """Return the picture in 16 shades of grey, a quarter of the size."""
+def _grey(canvas: FigureCanvasAgg) -> bytes:
+    """Return what is drawn in 16 even shades of grey: four bits a dot, and no palette to be searched for."""
     from PIL import Image
 
-    with Image.open(io.BytesIO(png)) as picture:
-        shades = picture.convert("L").quantize(16, dither=Image.Dither.NONE)
-        result = io.BytesIO()
-        shades.save(result, format="PNG", optimize=True)
+    width, height = canvas.get_width_height(physical=True)
+    grey = Image.frombuffer("RGBA", (width, height), canvas.buffer_rgba(), "raw", "RGBA", 0, 1).convert("L")
+    shades = Image.frombytes("P", grey.size, grey.point(_NEAREST).tobytes())
+    shades.putpalette([part for shade in range(_SHADES) for part in 3 * (shade * _STEP,)])
+    result = io.BytesIO()
+    shades.save(result, format="PNG", bits=4)
     return result.getvalue()
