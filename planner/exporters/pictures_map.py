@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.exporters.view_pictures import MapLine, MapView, Point
 
@@ -35,7 +35,7 @@ def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
     axes.set_aspect("equal", adjustable="box")
     axes.set_axis_off()
     for (x1, y1), (x2, y2) in ward.corridors:
-        axes.plot([x1, x2], [y1, y2], color="0.88", linewidth=7, solid_capstyle="round", zorder=1)
+        add_line(axes, ((x1, y1), (x2, y2)), color="0.88", linewidth=7, solid_capstyle="round", zorder=1)
     stopped = {stop.at for stop in line.stops}
     taken = [_box(place.at, place.label, ward) for place in ward.places if place.at not in stopped | {line.start}]
     for place in ward.places:
@@ -65,12 +65,19 @@ def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
         )
 
 
+def add_line(axes: Axes, points: Sequence[Point], **look: Any) -> None:
+    """Draw a line; ``Axes.plot`` would also work out limits, which are set already, and takes three times as long."""
+    from matplotlib.lines import Line2D
+
+    axes.add_artist(Line2D(*zip(*points, strict=True), **look))
+
+
 def _walks(axes: Axes, line: MapLine) -> None:
     """Draw each walk in its own lane, with an arrow in its middle."""
     count = len(line.walks)
     for number, walk in enumerate(line.walks):
         points = in_lane(walk, _LANE_M * ((number + 0.5) / count - 0.5))
-        axes.plot(*zip(*points, strict=True), color="0.15", linewidth=0.9, zorder=4, solid_joinstyle="round")
+        add_line(axes, points, color="0.15", linewidth=0.9, zorder=4, solid_joinstyle="round")
         (x1, y1), (x2, y2) = max(pairwise(points), key=lambda leg: _length(*leg))
         middle = ((x1 + x2) / 2, (y1 + y2) / 2)
         look = {"arrowstyle": "-|>", "color": "0.15", "linewidth": 0.6, "mutation_scale": 7, "shrinkA": 0, "shrinkB": 0}
