@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import io
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from planner.exporters.pictures_map import draw_map, map_height_in
 from planner.exporters.pictures_timeline import draw_timeline, timeline_height_in
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 Drawn = Callable[[], tuple[tuple["Picture", ...], ...]]
 """Gives the pictures of all routes when they are needed: another process may draw them meanwhile."""
+
+PictureKind = Literal["map", "timeline"]
+KINDS: tuple[PictureKind, ...] = ("map", "timeline")
 
 WIDTH_IN = 7.3
 _DOTS_PER_INCH = 200
@@ -62,32 +65,44 @@ def load_drawing() -> None:
 
 
 def round_pictures(view: RoundView) -> tuple[tuple[Picture, ...], ...]:
-    """Return map and timeline of every route, in their order."""
-    return tuple(route_pictures(view, index) for index in range(len(view.routes)))
+    """Return map and timeline of every route, in their order; nothing for an empty route."""
+    return arranged(view, [picture_of(view, *which) for which in pictures_wanted(view)])
+
+
+def pictures_wanted(view: RoundView) -> list[tuple[int, PictureKind]]:
+    """Return index of the route and kind of every picture of a round, each of which can be drawn apart."""
+    return [(index, kind) for index, route in enumerate(view.routes) if route.stops for kind in KINDS]
+
+
+def arranged(view: RoundView, pictures: Sequence[Picture]) -> tuple[tuple[Picture, ...], ...]:
+    """Return the pictures that are wanted, drawn in their order, by route."""
+    pairs = list(zip(pictures_wanted(view), pictures, strict=True))
+    return tuple(tuple(p for (of, _kind), p in pairs if of == index) for index in range(len(view.routes)))
+
+
+def route_pictures(view: RoundView, index: int) -> tuple[Picture, ...]:
+    """Return map and timeline of the route with this index; nothing for an empty route."""
+    return tuple(picture_of(view, index, kind) for kind in KINDS) if view.routes[index].stops else ()
 
 
 @lru_cache(maxsize=64)
-def route_pictures(view: RoundView, index: int) -> tuple[Picture, ...]:
-    """Return map and timeline of the route with this index; nothing for an empty route."""
-    route = view.routes[index]
-    if not route.stops:
-        return ()
+def picture_of(view: RoundView, index: int, kind: PictureKind) -> Picture:
+    """Return map or timeline of the route with this index, which has stops."""
     assert view.map is not None
     assert view.timeline is not None
-    ward, line, row = view.map, view.map.lines[index], view.timeline.rows[index]
-    timeline = view.timeline
+    route, ward, line = view.routes[index], view.map, view.map.lines[index]
+    timeline, row = view.timeline, view.timeline.rows[index]
     stops = "; ".join(bar.label for bar in row.bars)
-    return (
-        _picture(
+    if kind == "map":
+        return _picture(
             lambda axes: draw_map(axes, ward, line),
             map_height_in(ward, WIDTH_IN),
             f"Map of the ward with the way of {route.name}. Start at {route.starts}. Stops: {stops}.",
-        ),
-        _picture(
-            lambda axes: draw_timeline(axes, timeline, row),
-            timeline_height_in(row),
-            f"Timeline of {route.name}: {stops}. Times and windows stand at each stop.",
-        ),
+        )
+    return _picture(
+        lambda axes: draw_timeline(axes, timeline, row),
+        timeline_height_in(row),
+        f"Timeline of {route.name}: {stops}. Times and windows stand at each stop.",
     )
 
 
@@ -105,7 +120,7 @@ def _picture(draw: Callable[[Axes], None], height_in: float, words: str) -> Pict
         figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
         canvas = FigureCanvasAgg(figure)
         figure.dpi = _DOTS_PER_INCH
-        canvas.draw()
+        canvas.draw()  # type: ignore[no-untyped-call]
         png = _grey(canvas)
     return Picture(svg=svg.getvalue(), png=png, width_in=WIDTH_IN, height_in=height_in, words=words)
 
@@ -128,7 +143,8 @@ def _grey(canvas: FigureCanvasAgg) -> bytes:
     from PIL import Image
 
     width, height = canvas.get_width_height(physical=True)
-    grey = Image.frombuffer("RGBA", (width, height), canvas.buffer_rgba(), "raw", "RGBA", 0, 1).convert("L")
+    dots = canvas.buffer_rgba()  # type: ignore[no-untyped-call]
+    grey = Image.frombuffer("RGBA", (width, height), dots, "raw", "RGBA", 0, 1).convert("L")
     shades = Image.frombytes("P", grey.size, grey.point(_NEAREST).tobytes())
     shades.putpalette([part for shade in range(_SHADES) for part in 3 * (shade * _STEP,)])
     result = io.BytesIO()

@@ -90,8 +90,8 @@ def _bar(axes: Axes, timeline: TimelineView, number: int, bar: TimeBar) -> None:
     width_s = max(bar.end_s, bar.start_s + (timeline.to_s - timeline.from_s) // 250)
     _span(axes, number, bar.start_s, width_s, height=0.5, facecolor=face, edgecolor="black", linewidth=0.9, zorder=5)
     if bar.draw_s is not None:
-        ends = ((bar.draw_s, number - 0.25), (bar.draw_s, number + 0.25))
-        add_line(axes, ends, color="white", linewidth=1.2, zorder=6)
+        line = ((bar.draw_s, number - 0.25), (bar.draw_s, number + 0.25))
+        add_line(axes, line, color="white", linewidth=1.2, zorder=6)
     if bar.is_late:
         axes.annotate(
             "LATE",

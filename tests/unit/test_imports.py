@@ -40,12 +40,12 @@ ALLOWED: dict[str, set[str]] = {
 """Part of the package, and the parts that it may use; `cli` may use everything. "version" is the package itself."""
 
 THIRD_PARTY: dict[str, set[str]] = {
-    "loaders": {"pandas", "openpyxl", "networkx"},
+    "loaders": {"openpyxl", "networkx"},
     "walking": {"networkx"},
     "solving": {"ortools"},
     "tubes": {"ortools"},
     "scheduling": {"ortools", "networkx"},
-    "exporters": {"openpyxl", "pandas", "matplotlib", "PIL"},
+    "exporters": {"openpyxl", "matplotlib", "PIL"},
     "cli": {"typer"},
 }
 """Part of the package, and the libraries that it may use; no other part uses any."""
