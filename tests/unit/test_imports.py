@@ -44,7 +44,7 @@ THIRD_PARTY: dict[str, set[str]] = {
     "walking": {"networkx"},
     "solving": {"ortools"},
     "tubes": {"ortools"},
-    "scheduling": {"ortools", "networkx"},
+    "scheduling": {"ortools"},
     "exporters": {"openpyxl", "matplotlib", "PIL"},
     "cli": {"typer"},
 }
