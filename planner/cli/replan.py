@@ -91,8 +91,8 @@ def replan(
         "courier": courier,
         "recollect": recollect,
     }
-    changes = parse_changes(told)
     with second_process(load_printing) as beside:
+        changes = parse_changes(told)
         from planner.cli.revision import planned, write
         from planner.replanning.impossible import impossible_stats
         from planner.replanning.late_addons import late_addons
