@@ -30,4 +30,4 @@ def test_no_more_rounds_are_tried_than_work_is_given(num_visits: int, monkeypatc
     monkeypatch.setattr(search, "_other", counted)
     evaluator = Evaluator(numbers)
     search.improve(evaluator, first_round(Estimator(evaluator)), seed=1, work=120 * num_visits)
-    assert 0 < tried <= 120 * num_visits
+    assert 0 < tried <= search.TRIES_A_TIMING * 120 * num_visits
