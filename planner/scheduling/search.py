@@ -62,7 +62,7 @@ def improve(
 
     A change is kept when it is no worse, or a little worse than the best (`_acceptable`), ever less so; the best
     round is remembered apart. ``work`` counts routes timed, and the gaps estimated at their share; a round tried counts
-    too (): where few visits are left, nearly all is remembered from rounds tried before.
+    too (`TRIES_A_TIMING`): where few visits are left, nearly all is remembered from rounds tried before.
     """
     rng = random.Random(seed)
     estimator = estimator or Estimator(evaluator)
