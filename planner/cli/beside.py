@@ -1,6 +1,7 @@
-"""A second process that draws while this one plans: both cores work, and what comes out is the same bytes.
+"""A second process that prints while this one plans: both cores work, and what comes out is the same bytes.
 
-It is started before anything heavy is loaded, loads what drawing needs while the plan is made, and is handed the view.
+It is started before anything heavy is loaded, loads what printing needs while the plan is made, and is handed the view.
+Planning is over by then and both cores are free, so it forks a twin, which has all loaded, to draw (`shared`).
 Where no process can be forked safely (another system, or threads that run already), or if it dies, this one does all.
 """
 
@@ -9,16 +10,22 @@ from __future__ import annotations
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, Pipe
 from typing import Any, TypeVar
 
 T = TypeVar("T")
 
+_TICKET = 2
+"""Bytes of a ticket; a pipe hands them out whole."""
+
+_may_fork: list[bool] = []
+"""Not empty in the second process, which has one thread and so can be forked again."""
+
 
 class Beside:
-    """The other process; ``ask`` hands it one call, ``answer`` waits for what the call returns."""
+    """The other process; ``ask`` hands it one call, and returns what waits for the answer."""
 
     def __init__(self, connection: Connection | None) -> None:
         self._connection = connection
@@ -68,6 +75,8 @@ def _serve(connection: Connection, load: Callable[[], None]) -> None:
     """Answer calls until the other end closes or a call fails; the process ends here, whatever happens."""
     try:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the planning process's affair
+        os.environ["OPENBLAS_NUM_THREADS"] = "1"  # a library that starts threads of its own forbids the twin
+        _may_fork.append(True)
         load()
         while True:
             function, args = connection.recv()
@@ -76,3 +85,44 @@ def _serve(connection: Connection, load: Callable[[], None]) -> None:
         pass
     finally:
         os._exit(0)
+
+
+def shared(function: Callable[..., T], calls: Sequence[tuple[Any, ...]]) -> Callable[[], list[T]]:
+    """Begin to make calls in a twin of this process; return what helps with those that are left, and waits for all.
+
+    Elsewhere than in the second process the calls are made when they are waited for. A pipe full of numbers deals the
+    calls: whoever is free reads the next.
+    """
+    if not _may_fork or len(calls) < 2:
+        return lambda: [function(*args) for args in calls]
+    tickets, issue = os.pipe()
+    os.write(issue, b"".join(n.to_bytes(_TICKET, "big") for n in range(len(calls))))
+    os.close(issue)
+    ours, theirs = Pipe(duplex=False)
+    pid = os.fork()
+    if pid == 0:
+        try:
+            theirs.send(_dealt(tickets, function, calls))
+        finally:
+            os._exit(0)
+    theirs.close()
+
+    def answers() -> list[T]:
+        made = _dealt(tickets, function, calls)
+        with suppress(EOFError, OSError), ours:
+            made |= ours.recv()
+        os.close(tickets)
+        os.waitpid(pid, 0)
+        # What the twin failed to make is made here; if a call is at fault, that is seen here.
+        return [made[n] if n in made else function(*args) for n, args in enumerate(calls)]
+
+    return answers
+
+
+def _dealt(tickets: int, function: Callable[..., T], calls: Sequence[tuple[Any, ...]]) -> dict[int, T]:
+    """Make calls, one a ticket, until there are no more; return what they returned by number."""
+    made: dict[int, T] = {}
+    while ticket := os.read(tickets, _TICKET):
+        n = int.from_bytes(ticket, "big")
+        made[n] = function(*calls[n])
+    return made

@@ -5,18 +5,19 @@ from __future__ import annotations
 import json
 import os
 import platform
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner import __version__
-from planner.cli.beside import Beside
+from planner.cli.beside import Beside, shared
 
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
+    from planner.exporters.view import RoundView
     from planner.findings import Finding
 
 WORKBOOK_FILE = "round-sheet.xlsx"
@@ -32,6 +33,18 @@ def print_time() -> datetime:
     return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdigit() else datetime.now().astimezone()
 
 
+Printed = Callable[[], dict[str, bytes]]
+"""Waits for the printed files, by name."""
+
+
+def load_printing() -> None:
+    """Load what printing needs; that takes a while, and can be done before there is anything to print."""
+    from planner.exporters import html, workbook  # noqa: F401
+    from planner.exporters.pictures import load_drawing
+
+    load_drawing()
+
+
 def sheets(
     problem: Problem,
     plan: Plan,
@@ -44,15 +57,12 @@ def sheets(
     large_print: bool = False,
     with_pdf: bool = False,
     beside: Beside | None = None,
-) -> dict[str, bytes]:
-    """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist.
+) -> Printed:
+    """Begin to print a plan; return what waits for the files. ``only`` keeps the routes of one phlebotomist.
 
-    With ``beside`` the pictures are drawn by the other process.
+    With ``beside`` they are printed by the other process meanwhile.
     """
-    from planner.exporters.html import round_sheet_html
-    from planner.exporters.pictures import round_pictures
     from planner.exporters.view_build import build_view
-    from planner.exporters.workbook import round_sheet_workbook
     from planner.visits import order_windows
 
     windows, _without = order_windows(problem)
@@ -68,7 +78,17 @@ def sheets(
     )
     if only is not None:
         view = view.only_for(only)
-    drawn = cache((beside or Beside(None)).ask(round_pictures, view))
+    return (beside or Beside(None)).ask(_printed, view, paper, printed_at, large_print, with_pdf)
+
+
+def _printed(view: RoundView, paper: str, printed_at: datetime, large_print: bool, with_pdf: bool) -> dict[str, bytes]:
+    """Return the printed files of a view by name; a twin draws while the texts are written."""
+    from planner.exporters.html import round_sheet_html
+    from planner.exporters.pictures import arranged, picture_of, pictures_wanted
+    from planner.exporters.workbook import round_sheet_workbook
+
+    pictures = shared(picture_of, [(view, *which) for which in pictures_wanted(view)])
+    drawn = cache(lambda: arranged(view, pictures()))
     book = round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print, drawn=drawn)
     page = round_sheet_html(view, paper=paper, large_print=large_print, drawn=drawn)
     files = {WORKBOOK_FILE: book, PAGE_FILE: page}

@@ -48,10 +48,10 @@ def plan(
 
     Outputs go to a new revision folder (r1, r2, ...); nothing is overwritten, and the same input again changes nothing.
     """
-    from planner.exporters.pictures import load_drawing
+    from planner.cli.outputs import load_printing
 
     began_s = time.monotonic()
-    with second_process(load_drawing) as beside:
+    with second_process(load_printing) as beside:
         from planner.cli.outputs import WORKBOOK_FILE, default_out
         from planner.cli.revision import finish, planned, same_as_newest, write
         from planner.solving.params import SolveParams

@@ -76,7 +76,7 @@ def replan(
     Writes the next revision beside the last one, which stays as it is. Each phlebotomist gets a change note to be
     read out over the phone. The same command again changes nothing.
     """
-    from planner.exporters.pictures import load_drawing
+    from planner.cli.outputs import load_printing
 
     began_s = time.monotonic()
     told = {
@@ -91,8 +91,8 @@ def replan(
         "courier": courier,
         "recollect": recollect,
     }
-    changes = parse_changes(told)
-    with second_process(load_drawing) as beside:
+    with second_process(load_printing) as beside:
+        changes = parse_changes(told)
         from planner.cli.revision import planned, write
         from planner.replanning.impossible import impossible_stats
         from planner.replanning.late_addons import late_addons

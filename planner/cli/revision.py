@@ -113,6 +113,7 @@ def write(
     from planner.exporters.specimens import specimens_csv
 
     revision = number_of(problem, folder)
+    printed = sheets(problem, the_plan, revision=revision, findings=findings, paper=paper.value, beside=beside)
     data = plan_to_json(
         problem,
         the_plan,
@@ -124,8 +125,8 @@ def write(
     )
     files = {
         PLAN_FILE: data,
-        **sheets(problem, the_plan, revision=revision, findings=findings, paper=paper.value, beside=beside),
         SPECIMENS_FILE: specimens_csv(problem, the_plan),
+        **printed(),
         RUN_FILE: run_record(options, read=read, seconds=time.monotonic() - began_s),
     }
     return write_revision(folder, files, revision=revision)

@@ -56,7 +56,7 @@ def sheet(
         raise typer.BadParameter(f"nobody on this round is called that; initials: {known}", param_hint="--for")
     if pdf and find_browser() is None:
         raise typer.BadParameter(HOW_TO_INSTALL, param_hint="--pdf")
-    made = sheets(
+    printed = sheets(
         file.problem,
         file.plan,
         revision=file.revision,
@@ -67,7 +67,7 @@ def sheet(
         with_pdf=pdf,
     )
     folder = plan_path(path).parent
-    for name, data in made.items():
+    for name, data in printed().items():
         stem, _, ending = name.partition(".")
         words = [stem, *([only] if only else []), *([paper.value] if paper is not Paper.A4 else [])]
         words += ["large"] if large_print else []

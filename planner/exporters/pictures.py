@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import io
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from planner.exporters.pictures_map import draw_map, map_height_in
 from planner.exporters.pictures_timeline import draw_timeline, timeline_height_in
@@ -22,12 +22,20 @@ from planner.exporters.view import RoundView
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 Drawn = Callable[[], tuple[tuple["Picture", ...], ...]]
 """Gives the pictures of all routes when they are needed: another process may draw them meanwhile."""
 
+PictureKind = Literal["map", "timeline"]
+KINDS: tuple[PictureKind, ...] = ("map", "timeline")
+
 WIDTH_IN = 7.3
 _DOTS_PER_INCH = 200
+_SHADES, _STEP = 16, 17
+"""Shades from black to white (255), a step apart."""
+_NEAREST = [round(value / _STEP) for value in range(256)]
+"""The shade nearest to each grey."""
 
 _SETTINGS: dict[Any, Any] = {
     "font.family": ["DejaVu Sans"],
@@ -57,32 +65,44 @@ def load_drawing() -> None:
 
 
 def round_pictures(view: RoundView) -> tuple[tuple[Picture, ...], ...]:
-    """Return map and timeline of every route, in their order."""
-    return tuple(route_pictures(view, index) for index in range(len(view.routes)))
+    """Return map and timeline of every route, in their order; nothing for an empty route."""
+    return arranged(view, [picture_of(view, *which) for which in pictures_wanted(view)])
+
+
+def pictures_wanted(view: RoundView) -> list[tuple[int, PictureKind]]:
+    """Return index of the route and kind of every picture of a round, each of which can be drawn apart."""
+    return [(index, kind) for index, route in enumerate(view.routes) if route.stops for kind in KINDS]
+
+
+def arranged(view: RoundView, pictures: Sequence[Picture]) -> tuple[tuple[Picture, ...], ...]:
+    """Return the pictures that are wanted, drawn in their order, by route."""
+    pairs = list(zip(pictures_wanted(view), pictures, strict=True))
+    return tuple(tuple(p for (of, _kind), p in pairs if of == index) for index in range(len(view.routes)))
+
+
+def route_pictures(view: RoundView, index: int) -> tuple[Picture, ...]:
+    """Return map and timeline of the route with this index; nothing for an empty route."""
+    return tuple(picture_of(view, index, kind) for kind in KINDS) if view.routes[index].stops else ()
 
 
 @lru_cache(maxsize=64)
-def route_pictures(view: RoundView, index: int) -> tuple[Picture, ...]:
-    """Return map and timeline of the route with this index; nothing for an empty route."""
-    route = view.routes[index]
-    if not route.stops:
-        return ()
+def picture_of(view: RoundView, index: int, kind: PictureKind) -> Picture:
+    """Return map or timeline of the route with this index, which has stops."""
     assert view.map is not None
     assert view.timeline is not None
-    ward, line, row = view.map, view.map.lines[index], view.timeline.rows[index]
-    timeline = view.timeline
+    route, ward, line = view.routes[index], view.map, view.map.lines[index]
+    timeline, row = view.timeline, view.timeline.rows[index]
     stops = "; ".join(bar.label for bar in row.bars)
-    return (
-        _picture(
+    if kind == "map":
+        return _picture(
             lambda axes: draw_map(axes, ward, line),
             map_height_in(ward, WIDTH_IN),
             f"Map of the ward with the way of {route.name}. Start at {route.starts}. Stops: {stops}.",
-        ),
-        _picture(
-            lambda axes: draw_timeline(axes, timeline, row),
-            timeline_height_in(row),
-            f"Timeline of {route.name}: {stops}. Times and windows stand at each stop.",
-        ),
+        )
+    return _picture(
+        lambda axes: draw_timeline(axes, timeline, row),
+        timeline_height_in(row),
+        f"Timeline of {route.name}: {stops}. Times and windows stand at each stop.",
     )
 
 
@@ -95,12 +115,14 @@ def _picture(draw: Callable[[Axes], None], height_in: float, words: str) -> Pict
         figure = Figure(figsize=(WIDTH_IN, height_in))
         axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
         draw(axes)
-        svg, png = io.BytesIO(), io.BytesIO()
+        svg = io.BytesIO()
         FigureCanvasSVG(figure)
         figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
-        FigureCanvasAgg(figure)
-        figure.savefig(png, format="png", dpi=_DOTS_PER_INCH, metadata={"Software": None})
-    return Picture(svg=svg.getvalue(), png=_grey(png.getvalue()), width_in=WIDTH_IN, height_in=height_in, words=words)
+        canvas = FigureCanvasAgg(figure)
+        figure.dpi = _DOTS_PER_INCH
+        canvas.draw()  # type: ignore[no-untyped-call]
+        png = _grey(canvas)
+    return Picture(svg=svg.getvalue(), png=png, width_in=WIDTH_IN, height_in=height_in, words=words)
 
 
 @contextmanager
@@ -116,12 +138,15 @@ def _plain_settings() -> Iterator[None]:
         yield
 
 
-def _grey(png: bytes) -> bytes:
-    """Return the picture in 16 shades of grey, a quarter of the size."""
+def _grey(canvas: FigureCanvasAgg) -> bytes:
+    """Return what is drawn in 16 even shades of grey: four bits a dot, and no palette to be searched for."""
     from PIL import Image
 
-    with Image.open(io.BytesIO(png)) as picture:
-        shades = picture.convert("L").quantize(16, dither=Image.Dither.NONE)
-        result = io.BytesIO()
-        shades.save(result, format="PNG", optimize=True)
+    width, height = canvas.get_width_height(physical=True)
+    dots = canvas.buffer_rgba()  # type: ignore[no-untyped-call]
+    grey = Image.frombuffer("RGBA", (width, height), dots, "raw", "RGBA", 0, 1).convert("L")
+    shades = Image.frombytes("P", grey.size, grey.point(_NEAREST).tobytes())
+    shades.putpalette([part for shade in range(_SHADES) for part in 3 * (shade * _STEP,)])
+    result = io.BytesIO()
+    shades.save(result, format="PNG", bits=4)
     return result.getvalue()

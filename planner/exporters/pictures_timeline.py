@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from planner.exporters.pictures_map import add_lines
 from planner.exporters.view_pictures import TimeBar, TimelineView, TimeRow
 
 if TYPE_CHECKING:
@@ -63,6 +64,12 @@ def draw_timeline(axes: Axes, timeline: TimelineView, row: TimeRow) -> None:
             fontweight="bold",
             parse_math=False,
         )
+    draws = [
+        ((bar.draw_s, number - 0.25), (bar.draw_s, number + 0.25))
+        for number, bar in enumerate(row.bars)
+        if bar.draw_s is not None
+    ]
+    add_lines(axes, draws, color="white", linewidth=1.2, zorder=6)
     _key(axes, height_in)
 
 
@@ -88,8 +95,6 @@ def _bar(axes: Axes, timeline: TimelineView, number: int, bar: TimeBar) -> None:
     face = {"visit": "black", "handover": "white", "break": "0.6"}[bar.kind]
     width_s = max(bar.end_s, bar.start_s + (timeline.to_s - timeline.from_s) // 250)
     _span(axes, number, bar.start_s, width_s, height=0.5, facecolor=face, edgecolor="black", linewidth=0.9, zorder=5)
-    if bar.draw_s is not None:
-        axes.plot([bar.draw_s, bar.draw_s], [number - 0.25, number + 0.25], color="white", linewidth=1.2, zorder=6)
     if bar.is_late:
         axes.annotate(
             "LATE",
@@ -105,7 +110,10 @@ def _bar(axes: Axes, timeline: TimelineView, number: int, bar: TimeBar) -> None:
 
 def _span(axes: Axes, number: int, start_s: int, end_s: int, *, height: float, zorder: int = 3, **look: Any) -> None:
     if end_s > start_s:
-        axes.barh(number, end_s - start_s, left=start_s, height=height, zorder=zorder, **look)
+        from matplotlib.patches import Rectangle
+
+        corner = (start_s, number - height / 2)
+        axes.add_artist(Rectangle(corner, end_s - start_s, height, zorder=zorder, **look))  # the limits are set already
 
 
 def _key(axes: Axes, height_in: float) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import accumulate, combinations
+from itertools import accumulate
 
 from planner.scheduling.instance import Instance, VisitData
 from planner.scheduling.ways import shortest_over
@@ -131,13 +131,14 @@ def _ways_in_s(instance: Instance) -> list[int]:
 
 def _spanning_s(instance: Instance) -> int:
     """Return the length of a least tree that joins all beds with the starts (as one), directions left aside."""
-    import networkx as nx
-
     pickups = [pickup.node for pickup in instance.pickups]
     least_s = shortest_over(instance.walk, pickups)
-    beds = sorted({visit.node for visit in instance.visits})
-    tree = nx.Graph()
-    starts = sorted({who.node for who in instance.collectors})
-    tree.add_weighted_edges_from(("start", bed, min(least_s[start][bed] for start in starts)) for bed in beds)
-    tree.add_weighted_edges_from((a, b, min(least_s[a][b], least_s[b][a])) for a, b in combinations(beds, 2))
-    return sum(int(data["weight"]) for _a, _b, data in nx.minimum_spanning_edges(tree, data=True))
+    starts = {who.node for who in instance.collectors}
+    apart_s = {visit.node: min(least_s[start][visit.node] for start in starts) for visit in instance.visits}
+    total_s = 0
+    while apart_s:  # the bed that is nearest to the tree joins it (Prim)
+        bed = min(apart_s, key=lambda bed: apart_s[bed])
+        total_s += apart_s.pop(bed)
+        for other, way_s in apart_s.items():
+            apart_s[other] = min(way_s, least_s[bed][other], least_s[other][bed])
+    return total_s

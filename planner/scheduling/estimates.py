@@ -22,9 +22,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from planner.scheduling.instance import BREAK, Instance, PromiseData, SpecimenData, VisitData
-from planner.scheduling.profiles import NEVER, Profile
+from planner.scheduling.profiles import Profile
 from planner.scheduling.solution import Evaluator
-from planner.scheduling.timing import Stops
+from planner.scheduling.timing import NEVER, Stops
 
 
 class Cost(NamedTuple):
@@ -281,14 +281,14 @@ class Estimator:
         """Return how many promises about whom and in which order a visit in a gap breaks, its own and others'."""
         if promise.collector != profile.collector:
             return 1
-        mine = [
-            (position, p.position)
-            for position, stop in enumerate(profile.stops)
-            if stop >= 0 and (p := self.instance.visits[stop].promise) is not None and p.collector == profile.collector
-        ]
-        is_moved = abs(start_s - promise.start_s) > self.instance.change_s
-        overtaken = any(position < gap and place > promise.position for position, place in mine)
-        return (is_moved or overtaken) + sum(p >= gap and place < promise.position for p, place in mine)
+        broken = 0
+        changes = abs(start_s - promise.start_s) > self.instance.change_s
+        for position, place in profile.places:
+            if position >= gap:
+                broken += place < promise.position
+            elif place > promise.position:
+                changes = True
+        return changes + broken
 
     def _delay(self, profile: Profile, gap: int, clock_s: int, node: int) -> Behind | None:
         """Follow what is behind a gap when the stop put there is over at a second, at a place.

@@ -11,9 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.scheduling.instance import BREAK, Instance
-from planner.scheduling.timing import Stops, Timing, stop_service_s
-
-NEVER = 10**9
+from planner.scheduling.timing import NEVER, Stops, Timing, stop_service_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +33,8 @@ class Profile:
     ``ends_s[g]`` and ``nodes[g]`` say when and where the collector is free before gap g. ``latest_s`` is the latest
     start of a stop from which the rest can be made (within the windows it is made in now). ``taken`` are its
     hand-overs, ``next_taken[g]`` the index of the first behind gap g. ``soft`` are (position, target, weight) of what
-    may become late, ``promised`` (position, last start as promised) of what may break a promise.
+    may become late, ``promised`` (position, last start as promised) of what may break a promise, ``places``
+    (position, place in the promised order) of the same.
     """
 
     __slots__ = (
@@ -45,6 +44,7 @@ class Profile:
         "latest_s",
         "next_taken",
         "nodes",
+        "places",
         "promised",
         "ranks",
         "soft",
@@ -87,6 +87,7 @@ class Profile:
     def _lay_out_visits(self, instance: Instance) -> None:
         self.soft: list[tuple[int, int, int]] = []
         self.promised: list[tuple[int, int]] = []
+        self.places: list[tuple[int, int]] = []
         self.ranks: list[tuple[int, int]] = []
         for position, stop in enumerate(self.stops):
             if stop < 0:
@@ -97,6 +98,7 @@ class Profile:
                 self.ranks.append((position, visit.precaution))
             if visit.promise is not None and visit.promise.collector == self.collector:
                 self.promised.append((position, visit.promise.start_s + instance.change_s))
+                self.places.append((position, visit.promise.position))
 
     def out_of_turn(self, gap: int, rank: int) -> int:
         """Return how many visits stand on the wrong side of one put into a gap (rule ``precautions``)."""

@@ -1,4 +1,7 @@
-"""Plans the round: a first plan, a repeatable search, then each goal proven or improved in turn by the solver."""
+"""Plans the round: a first plan, a repeatable search, then each goal proven or improved in turn by the solver.
+
+The solver takes longer to load than a replan to be searched, so it is loaded only where a proof is asked for.
+"""
 
 from __future__ import annotations
 
@@ -12,19 +15,15 @@ from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.bounds import least_value
-from planner.scheduling.capacity import least_uncollected
-from planner.scheduling.compact_start import compact_start
 from planner.scheduling.estimates import Estimator
 from planner.scheduling.handovers import tidy_handovers
 from planner.scheduling.kept import kept_round
-from planner.scheduling.model import build_model, count_arcs
 from planner.scheduling.numbers import build_instance
 from planner.scheduling.recreate import first_round
 from planner.scheduling.search import improve
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.trays import settled_trays
 from planner.scheduling.unplanned import unplanned_orders
-from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
 
@@ -133,6 +132,8 @@ def schedule(
     )
     kept = kept_round(problem, evaluator)
     if kept is None and _asks_for_compact_start(search):
+        from planner.scheduling.compact_start import compact_start
+
         removals = COMPACT_REMOVALS[params.effort] * len(instance.visits)
         search.keep(compact_start(estimator, seed=params.seed, removals=removals))
     if kept is not None:
@@ -192,24 +193,30 @@ def _search(search: _Search) -> None:
 
 def _prove(search: _Search) -> None:
     """Take the goals in their order: prove the value, or find a better round and go on from there."""
-    instance = search.evaluator.instance
-    num_arcs = count_arcs(instance)
-    is_patient = search.params.effort == "thorough"
     for goal, name in enumerate(NAMES):
         search.bounds[goal] = _counted(search, name)
-        most_arcs = MAX_FINE_ARCS if name in FINE_GOALS and not is_patient else MAX_ARCS
         is_open = search.best.values[goal] > search.bounds[goal]
-        if search.params.proves and is_open and num_arcs <= most_arcs and not search.is_late():
+        if search.params.proves and is_open and _is_small(search, name) and not search.is_late():
             try:
                 _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
             except SolverError as error:  # the plan in hand is good without the proof
                 search.trouble.append(f"goal {name}: {error}")
 
 
+def _is_small(search: _Search, name: str) -> bool:
+    """Return whether the exact model of the round is small enough to ask it about a goal."""
+    from planner.scheduling.model import count_arcs
+
+    is_short = name in FINE_GOALS and search.params.effort != "thorough"
+    return count_arcs(search.evaluator.instance) <= (MAX_FINE_ARCS if is_short else MAX_ARCS)
+
+
 def _counted(search: _Search, name: str) -> int:
     """Return the bound of a goal that counting gives."""
     instance = search.evaluator.instance
     if name == "uncollected" and search.params.proves and search.best.values[0] and not search.is_late():
+        from planner.scheduling.capacity import least_uncollected
+
         try:
             return least_uncollected(instance, search.params, max(0.1, search.deadline_s - time.monotonic()))
         except SolverError as error:
@@ -222,6 +229,9 @@ def _serves_all(search: _Search) -> bool:
 
 
 def _prove_goal(search: _Search, goal: int, work: float) -> None:
+    from planner.scheduling.model import build_model
+    from planner.solving.cp_sat import run_cp_sat
+
     instance = search.evaluator.instance
     built = build_model(instance, search.best, goal)
     outcome = run_cp_sat(

@@ -24,6 +24,9 @@ HOMELESS_TRIED = 6
 GAPS_A_TIMING = 15
 """So many gaps estimated are as much work as one route timed."""
 
+TRIES_A_TIMING = 3
+"""So many rounds tried are at least as much work as one route timed, however much of them is remembered."""
+
 TIDIED = 30
 """Hand-overs of a round better than the best are tidied about so many times in a search, and at its end."""
 
@@ -58,17 +61,20 @@ def improve(
     """Return the best round found while so much more work is done; never worse than the start.
 
     A change is kept when it is no worse, or a little worse than the best (`_acceptable`), ever less so; the best
-    round is remembered apart. ``work`` counts routes timed, and the gaps estimated at their share.
+    round is remembered apart. ``work`` counts routes timed, and the gaps estimated at their share; a round tried counts
+    too (`TRIES_A_TIMING`): where few visits are left, nearly all is remembered from rounds tried before.
     """
     rng = random.Random(seed)
     estimator = estimator or Estimator(evaluator)
     best = current = tidy_handovers(evaluator, start, range(len(start.routes)), estimator)
     begin, begin_gaps = evaluator.num_timed, estimator.num_gaps
-    done = idle = next_tidy = 0
+    done = worked = tried = idle = next_tidy = 0
     while done < work and idle < 400 and not should_stop():
         candidate = _other(estimator, current, rng)
-        before, done = done, evaluator.num_timed - begin + (estimator.num_gaps - begin_gaps) // GAPS_A_TIMING
-        idle = idle + 1 if done == before else 0
+        before, worked = worked, evaluator.num_timed - begin + (estimator.num_gaps - begin_gaps) // GAPS_A_TIMING
+        idle = idle + 1 if worked == before else 0
+        tried += 1
+        done = max(worked, tried // TRIES_A_TIMING)
         heat = max(0.0, 1 - done / work) ** 2
         if not _acceptable(candidate, current, best, heat):
             continue

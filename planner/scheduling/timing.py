@@ -25,6 +25,9 @@ Takers = tuple[tuple[tuple[int, ...], ...], ...]
 
 MAX_PASSES = 60
 
+NEVER = 10**9
+"""Past every second of a round."""
+
 
 @dataclass(frozen=True, slots=True)
 class Timing:
@@ -165,10 +168,13 @@ def _arrival_s(instance: Instance, stop: int, start_s: int) -> int | None:
 def _choose(takers: Takers, arrivals: Sequence[int | None]) -> tuple[tuple[int, ...], ...]:
     """Return, for all specimens, the stop that brings them in first; the earlier stop when two do."""
 
-    def first_in(options: tuple[int, ...]) -> int:
-        return min(options, key=lambda p: (arrivals[p] is None, arrivals[p] or 0, p))
-
-    return tuple(tuple(first_in(options) for options in mine) for mine in takers)
+    reach_s = [NEVER if arrival_s is None else arrival_s for arrival_s in arrivals]
+    chosen: dict[tuple[int, ...], int] = {}
+    for mine in takers:
+        for options in mine:
+            if options not in chosen:
+                chosen[options] = min(options, key=reach_s.__getitem__)  # of equals the first, and they ascend
+    return tuple([tuple([chosen[options] for options in mine]) for mine in takers])
 
 
 def _stability(
@@ -259,7 +265,11 @@ def _out_of_turn(ranks: Sequence[int]) -> int:
     """Return how many pairs stand in the wrong order."""
     if len(set(ranks)) < 2:
         return 0
-    return sum(a > b for i, b in enumerate(ranks) for a in ranks[:i])
+    pairs, before = 0, [0] * (max(ranks) + 1)
+    for rank in ranks:
+        pairs += sum(before[rank + 1 :])
+        before[rank] += 1
+    return pairs
 
 
 def stop_service_s(instance: Instance, collector: int, stop: int) -> int:

@@ -13,9 +13,8 @@ from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
 from planner.tubes.groups import Filled, groups_of
 from planner.tubes.kinds import goes_before_citrate, is_citrate
-from planner.tubes.model import solve_sharing
 from planner.tubes.needle import is_winged
-from planner.tubes.sharing import SharingProblem, SharingResult
+from planner.tubes.sharing import SharingProblem, SharingResult, one_tube
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,8 +81,15 @@ class Chooser:
 
     def _solve(self, problem: SharingProblem) -> SharingResult:
         if problem not in self.solved:
-            self.solved[problem] = solve_sharing(problem, self.params)
+            self.solved[problem] = one_tube(problem) or _searched(problem, self.params)
         return self.solved[problem]
+
+
+def _searched(problem: SharingProblem, params: SolveParams) -> SharingResult:
+    """Ask the solver, which is loaded only now: most rounds need no search for tubes."""
+    from planner.tubes.model import solve_sharing
+
+    return solve_sharing(problem, params)
 
 
 def own_containers(demand: Demand, option: int | None = None) -> list[Filled]:

@@ -16,7 +16,6 @@ from planner.tubes.assemble import assemble
 from planner.tubes.blood import BloodLimits, blood_limits, is_limited
 from planner.tubes.choice import Choice, Chooser
 from planner.tubes.demands import Demand, demands_of
-from planner.tubes.limited import choose_within
 from planner.tubes.remarks import (
     limit_detail,
     remark_on_age,
@@ -144,6 +143,8 @@ def _within_limits(
     work: _Work,
 ) -> list[Choice]:
     """Return choices within the limits; list what waits, or say that smaller tubes were enough."""
+    from planner.tubes.limited import choose_within  # needs the solver, which takes long to load
+
     limited = choose_within(problem, patient, visits, limits, params)
     drawn_ul = sum(choice.volume_ul for choice in limited.choices)
     before_ul = sum(choice.volume_ul for choice in unlimited)

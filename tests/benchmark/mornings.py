@@ -42,7 +42,7 @@ def _print(mornings: Sequence[Morning], visits: int, took_s: float) -> None:
     print(
         f"{len(mornings)} mornings of {visits} beds, {len(seconds)} replans in {took_s:.0f} s; "
         f"faults {sum(len(m.faults) for m in mornings)}\n"
-        f"  seconds a replan: median {median(seconds):.2f}, worst {max(seconds):.2f}\n"
+        f"  seconds of a core a replan: median {median(seconds):.2f}, worst {max(seconds):.2f}\n"
         f"  stops moved a replan: mean {sum(moved) / len(moved):.2f}, median {median(moved):g}, worst {max(moved)}; "
         f"of {sum(n for m in mornings for n in m.num_promised) / len(moved):.1f} to come\n"
         f"  set beside walking on: {sum(m.compared for m in mornings)}\n"

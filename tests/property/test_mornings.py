@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
 from tests.benchmark.rounds import generated_problem
-from tests.mornings.morning import Morning, simulate
+from tests.mornings.morning import PARAMS, Morning, simulate
 from tests.mornings.rates import Rates
 
 SEEDS = range(4)
@@ -15,12 +16,17 @@ SEEDS = range(4)
 
 @pytest.fixture(scope="module")
 def mornings() -> list[Morning]:
-    """Four mornings of four or five patients in which ten times as much goes wrong as is published.
+    """Four mornings of four or five patients in which ten times as much goes wrong as is published; two with proofs.
 
     A plan that the checker refuses would raise here.
     """
     rates = Rates().times(10)
-    return [simulate(seed, generated_problem(seed, 4 + seed % 2, 1 + seed % 2), rates) for seed in SEEDS]
+    return [
+        simulate(
+            seed, generated_problem(seed, 4 + seed % 2, 1 + seed % 2), rates, replace(PARAMS, proves=bool(seed // 2))
+        )
+        for seed in SEEDS
+    ]
 
 
 def test_nothing_is_lost_changed_or_worse_than_walking_on(mornings: list[Morning]) -> None:

@@ -40,11 +40,11 @@ ALLOWED: dict[str, set[str]] = {
 """Part of the package, and the parts that it may use; `cli` may use everything. "version" is the package itself."""
 
 THIRD_PARTY: dict[str, set[str]] = {
-    "loaders": {"pandas", "openpyxl", "networkx"},
+    "loaders": {"openpyxl", "networkx"},
     "walking": {"networkx"},
     "solving": {"ortools"},
     "tubes": {"ortools"},
-    "scheduling": {"ortools", "networkx", "numpy"},
+    "scheduling": {"ortools", "numpy"},
     "exporters": {"openpyxl", "pandas", "matplotlib", "PIL"},
     "cli": {"typer"},
 }

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.cli.beside import Beside, second_process
+from planner.cli.beside import Beside, second_process, shared
 
 ROOT = Path(__file__).parents[3]
 
@@ -99,3 +99,39 @@ def test_no_process_is_left_behind() -> None:
             print("gone")
     """
     assert run(script) == "gone"
+
+
+SHARING = """
+    import types; from planner.cli import beside as b
+    here = os.getpid()
+    module = types.ModuleType("work"); sys.modules["work"] = module
+    def work(n):
+        {body}
+        return n, os.getpid()
+    work.__module__ = "work"; module.work = work
+    def both():
+        answers = b.shared(work, [(n,) for n in range(6)])
+        return os.getpid(), answers()
+    both.__module__ = "work"; module.both = both
+    with second_process(lambda: None) as beside:
+        second, made = beside.ask(both)()
+    print([n for n, _ in made], len({{pid for _, pid in made}}), second == here, second in {{pid for _, pid in made}})
+"""
+
+
+@needs_fork
+def test_calls_are_shared_with_a_twin_and_answered_in_order() -> None:
+    # Each call takes long enough that neither process can make all six.
+    script = SHARING.format(body="import time; time.sleep(0.1)")
+    assert run(script) == "[0, 1, 2, 3, 4, 5] 2 False True"
+
+
+@needs_fork
+def test_twin_that_dies_loses_nothing() -> None:
+    # The twin's parent is the second process, whose parent is this one: the twin kills itself in its first call.
+    script = SHARING.format(body="os.getppid() == here or os.kill(os.getpid(), signal.SIGKILL)")
+    assert run(script) == "[0, 1, 2, 3, 4, 5] 1 False True"
+
+
+def test_calls_are_not_shared_outside_the_second_process() -> None:
+    assert {pid for _n, pid in shared(lambda n: (n, os.getpid()), [(n,) for n in range(3)])()} == {os.getpid()}

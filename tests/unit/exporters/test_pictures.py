@@ -13,7 +13,7 @@ from PIL import Image
 
 from planner.domain.places import Corridor, PlaceKind
 from planner.domain.policy import WalkingPolicy
-from planner.exporters.pictures import route_pictures
+from planner.exporters.pictures import picture_of, route_pictures
 from planner.exporters.pictures_map import in_lane
 from planner.exporters.view import RoundView
 from planner.exporters.view_assumed_map import AssumedCorridor
@@ -50,7 +50,9 @@ def test_timeline_shows_every_stop_and_the_couriers(view: RoundView) -> None:
 
 
 def test_pictures_are_the_same_bytes_and_grey(view: RoundView) -> None:
-    once, again = route_pictures(view, 0), route_pictures(view, 0)
+    once = route_pictures(view, 0)
+    picture_of.cache_clear()
+    again = route_pictures(view, 0)
     assert [(p.svg, p.png) for p in once] == [(p.svg, p.png) for p in again]
     for picture in once:
         with Image.open(io.BytesIO(picture.png)) as image:

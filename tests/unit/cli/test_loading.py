@@ -1,0 +1,42 @@
+"""What is dear to load is loaded only where it is needed: somebody waits at the phone."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[3]
+
+PLAN = """
+import sys
+from planner.pipeline import plan_round
+from planner.solving.params import SolveParams
+from tests.builders import make_order, make_problem
+plan = plan_round(make_problem(orders=[make_order("A1", "P1", "CBC")]), SolveParams(effort="quick", proves=False)).plan
+assert plan.routes
+"""
+"""A round without a proof, each of whose visits is served by one tube a group."""
+
+DEAR = "ortools", "pandas", "numpy", "openpyxl", "matplotlib", "networkx"
+
+
+def loaded(script: str) -> set[str]:
+    """Return which of the dear libraries a script loads."""
+    lines = f"{script}\nprint(*(name for name in {DEAR!r} if name in sys.modules))"
+    done = subprocess.run([sys.executable, "-c", lines], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return set(done.stdout.split())
+
+
+def test_planning_without_proofs_loads_no_solver() -> None:
+    assert loaded(PLAN) == set()
+    assert "ortools" in loaded(PLAN.replace("proves=False", "proves=True"))
+
+
+def test_writing_a_revision_loads_nothing_for_pictures() -> None:
+    # Workbook and pictures are the second process's affair; json and report are made here. The table of specimens
+    # loads its library while the second process prints, so nobody waits for it.
+    modules = "cli.replan cli.revision cli.outputs exporters.plan_json exporters.view_build"
+    modules += " exporters.replan_summary replanning.impossible replanning.late_addons loaders.progress"
+    assert loaded("import sys\n" + "\n".join(f"import planner.{name}" for name in modules.split())) == set()
