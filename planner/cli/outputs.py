@@ -17,7 +17,7 @@ from planner.cli.beside import Beside
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
-    from planner.findings import Finding
+    from planner.findings import Finding, Report
 
 WORKBOOK_FILE = "round-sheet.xlsx"
 PAGE_FILE = "round-sheet.html"
@@ -44,10 +44,11 @@ def sheets(
     large_print: bool = False,
     with_pdf: bool = False,
     beside: Beside | None = None,
+    report: Report | None = None,
 ) -> dict[str, bytes]:
     """Return the printed files of a plan by name; ``only`` keeps the routes of one phlebotomist.
 
-    With ``beside`` the pictures are drawn by the other process.
+    With ``beside`` the pictures are drawn by the other process. ``report`` is told of names that the PDF cannot print.
     """
     from planner.exporters.html import round_sheet_html
     from planner.exporters.pictures import round_pictures
@@ -73,8 +74,14 @@ def sheets(
     page = round_sheet_html(view, paper=paper, large_print=large_print, drawn=drawn)
     files = {WORKBOOK_FILE: book, PAGE_FILE: page}
     if with_pdf:
+        from planner.exporters.glyphs import with_names_noted
         from planner.exporters.pdf import page_to_pdf
 
+        noted, found = with_names_noted(view)
+        if report is not None:
+            report.extend(found)
+        if found:
+            page = round_sheet_html(noted, paper=paper, large_print=large_print, drawn=drawn)
         files[PDF_FILE] = page_to_pdf(page, printed_at)
     return files
 

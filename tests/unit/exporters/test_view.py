@@ -10,6 +10,7 @@ from planner.domain.catalogue import Handling
 from planner.domain.draws import Bound, OrderWindow
 from planner.domain.orders import OrderId, Precaution, Priority, TimeWindow
 from planner.domain.plan import Reason, Unplanned
+from planner.domain.policy import SheetPolicy
 from planner.exporters.texts import TextCleaner, cautions, handling_words
 from planner.exporters.view import HandoverView, RoundView, VisitView
 from planner.exporters.view_build import build_view
@@ -216,3 +217,12 @@ def test_times_of_other_days_are_said_in_words() -> None:
 
 def test_ranges_are_drawn_together() -> None:
     assert ranges_words([1, 2, 3, 5, 7, 8]) == "1-3, 5, 7-8"
+
+
+def test_whom_to_phone_is_what_the_site_says() -> None:
+    problem, plan, windows = make_round()
+    told = {"ward nurse": "2140", "laboratory": "0412 5"}
+    problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones=told)))
+    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: laboratory 0412 5, ward nurse 2140"
+    problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones={"*": "2140"})))
+    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: 2140"
