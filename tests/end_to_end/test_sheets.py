@@ -289,7 +289,7 @@ def test_office_prints_the_workbook_page_for_page(
     text = subprocess.run(["pdftotext", "-layout", pdf, "-"], check=True, capture_output=True, timeout=60).stdout
     pages = text.decode("utf-8").split("\f")[:-1]
     assert len(pages) == expected
-    printed = re.findall(r"☐ (\d+(?:-\d+)?) +([A-Z][^\d]*?(?:, site \d)?) +\d[\d.]* mL", "\n".join(pages))
+    printed = re.findall(r"☐ *(\d+(?:-\d+)?) +([A-Z][^\d]*?(?:, site \d)?) +\d[\d.]* mL", "\n".join(pages))
     assert [positions for positions, _ in printed] == [
         t.positions for r in view.routes for v in r.visits for t in v.tubes
     ]
