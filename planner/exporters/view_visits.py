@@ -154,7 +154,7 @@ def _is_usual(needle: Needle) -> bool:
 def _fasting(context: ViewContext, visit: Visit, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
     """Return the fasting questions, a line for each length of fast, with what to do when the patient has eaten.
 
-    A fast that is only preferred, and too short by the last meal on file, is no question: the answer is printed.
+    A fast that is only preferred, and too short by the last meal on file, asks for that meal alone.
     """
     required: dict[int, set[str]] = {}
     preferred: dict[int, set[str]] = {}
@@ -170,7 +170,7 @@ def _fasting(context: ViewContext, visit: Visit, patient: Patient, orders: Seque
         soft = preferred.get(fast_s, set()) - hard
         if soft and patient.last_ate_s is not None and visit.draw_s - patient.last_ate_s < fast_s:
             when = context.clock(patient.last_ate_s)
-            lines.append(f"Last meal {when}: draw {join_words(sorted(soft))}, write NOT FASTING.")
+            lines.append(f"Last meal {when}? Then draw {join_words(sorted(soft))}, write NOT FASTING.")
             soft = set()
         actions = [f"do NOT draw {join_words(sorted(hard))}, tell nurse"] if hard else []
         actions += [f"draw {join_words(sorted(soft))}, write NOT FASTING"] if soft else []

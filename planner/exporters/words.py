@@ -80,8 +80,9 @@ EVERY_PATIENT = (
 
 OTHERWISE = (
     "OTHERWISE",
-    "away, refused, no wristband, another name, blood running in: do not draw; tick, tell the nurse, go on. Infusion: "
-    "the other arm; in both: the nurse stops it 2 minutes, draw below it. 10 minutes late, new order: phone the lead.",
+    "away, refused, no wristband, another name, transfusion running: do not draw; write why, tell the nurse, go on. "
+    "Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it. 10 minutes late, new order: phone the "
+    "lead.",
 )
 """What to do when a visit does not go as planned: [L13] and, for infusions, [L60]; ten minutes: our choice."""
 

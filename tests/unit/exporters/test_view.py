@@ -61,7 +61,7 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     assert fasting.ask == (
         # Drawn at 05:02: 9 h after the meal, so the glucose's 8 h are kept and the 12 h of the lipids are not.
         "Only water for 8 h? (last meal 20:00 yesterday) If eaten: do NOT draw FGLU, tell nurse.",
-        "Last meal 20:00 yesterday: draw LIPID, write NOT FASTING.",
+        "Last meal 20:00 yesterday? Then draw LIPID, write NOT FASTING.",
     )
     assert fasting.window == "by 08:00, not after (fasting)"
     # Nothing is on file at bed 109: glucose and folate (8 h), lipids (12 h).
