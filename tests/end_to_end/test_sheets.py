@@ -289,13 +289,11 @@ def test_office_prints_the_workbook_page_for_page(
     text = subprocess.run(["pdftotext", "-layout", pdf, "-"], check=True, capture_output=True, timeout=60).stdout
     pages = text.decode("utf-8").split("\f")[:-1]
     assert len(pages) == expected
-    printed = re.findall(r"☐ *(\d+(?:-\d+)?) +([A-Z][^\d]*?(?:, site \d)?) +\d[\d.]* mL", "\n".join(pages))
-    assert [positions for positions, _ in printed] == [
-        t.positions for r in view.routes for v in r.visits for t in v.tubes
-    ]
     for page in pages:
         assert "Alder Tuesday 10 Mar 2026" in page
         assert "revision 1" in page
         assert re.search(rf"printed \d{{4}}-\d\d-\d\d \d\d:\d\d +Page {pages.index(page) + 1} of {len(pages)}", page)
-    if "--large-print" not in options:
+    if "--large-print" not in options:  # its cells wrap, and the extracted lines no longer are the sheet's rows
+        printed = re.findall(r"☐ *(\d+(?:-\d+)?) +[A-Z][^\d]*?(?:, site \d)? +\d[\d.]* mL", "\n".join(pages))
+        assert printed == [t.positions for r in view.routes for v in r.visits for t in v.tubes]
         assert sum("Bed, time" in page for page in pages) <= MOST_PAGES["letter" if "letter" in options else "a4"]
