@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
     from planner.exporters.view import RoundView
-    from planner.findings import Finding
+    from planner.findings import Finding, Report
 
 WORKBOOK_FILE = "round-sheet.xlsx"
 PAGE_FILE = "round-sheet.html"
@@ -57,10 +57,12 @@ def sheets(
     large_print: bool = False,
     with_pdf: bool = False,
     beside: Beside | None = None,
+    report: Report | None = None,
 ) -> Printed:
     """Begin to print a plan; return what waits for the files. ``only`` keeps the routes of one phlebotomist.
 
-    With ``beside`` they are printed by the other process meanwhile.
+    With ``beside`` they are printed by the other process meanwhile. ``report`` is told of names that the PDF cannot
+    print; it must be in this process.
     """
     from planner.exporters.view_build import build_view
     from planner.visits import order_windows
@@ -78,10 +80,12 @@ def sheets(
     )
     if only is not None:
         view = view.only_for(only)
-    return (beside or Beside(None)).ask(_printed, view, paper, printed_at, large_print, with_pdf)
+    return (beside or Beside(None)).ask(_printed, view, paper, printed_at, large_print, with_pdf, report)
 
 
-def _printed(view: RoundView, paper: str, printed_at: datetime, large_print: bool, with_pdf: bool) -> dict[str, bytes]:
+def _printed(
+    view: RoundView, paper: str, printed_at: datetime, large_print: bool, with_pdf: bool, report: Report | None
+) -> dict[str, bytes]:
     """Return the printed files of a view by name; a twin draws while the texts are written."""
     from planner.exporters.html import round_sheet_html
     from planner.exporters.pictures import arranged, picture_of, pictures_wanted
@@ -93,8 +97,14 @@ def _printed(view: RoundView, paper: str, printed_at: datetime, large_print: boo
     page = round_sheet_html(view, paper=paper, large_print=large_print, drawn=drawn)
     files = {WORKBOOK_FILE: book, PAGE_FILE: page}
     if with_pdf:
+        from planner.exporters.glyphs import with_names_noted
         from planner.exporters.pdf import page_to_pdf
 
+        noted, found = with_names_noted(view)
+        if report is not None:
+            report.extend(found)
+        if found:
+            page = round_sheet_html(noted, paper=paper, large_print=large_print, drawn=drawn)
         files[PDF_FILE] = page_to_pdf(page, printed_at)
     return files
 

@@ -46,8 +46,10 @@ def sheet(
     The plan itself stays as it is.
     """
     from planner.cli.outputs import sheets
+    from planner.cli.reading import print_findings
     from planner.exporters.files import write_atomic
     from planner.exporters.pdf import HOW_TO_INSTALL, find_browser
+    from planner.findings import Report
 
     file = read_plan(path)
     people = {name for s in file.problem.staff for name in (s.name.casefold(), s.initials.casefold())}
@@ -56,7 +58,8 @@ def sheet(
         raise typer.BadParameter(f"nobody on this round is called that; initials: {known}", param_hint="--for")
     if pdf and find_browser() is None:
         raise typer.BadParameter(HOW_TO_INSTALL, param_hint="--pdf")
-    printed = sheets(
+    report = Report()
+    made = sheets(
         file.problem,
         file.plan,
         revision=file.revision,
@@ -65,9 +68,11 @@ def sheet(
         only=only,
         large_print=large_print,
         with_pdf=pdf,
-    )
+        report=report,
+    )()
+    print_findings(report)
     folder = plan_path(path).parent
-    for name, data in printed().items():
+    for name, data in made.items():
         stem, _, ending = name.partition(".")
         words = [stem, *([only] if only else []), *([paper.value] if paper is not Paper.A4 else [])]
         words += ["large"] if large_print else []

@@ -15,6 +15,9 @@ from datetime import date
 from planner.domain.orders import Precaution, Priority, TimeWindow
 from planner.units import hours_to_s, minutes_to_s
 
+EVERYBODY = "*"
+"""Name under which a policy file keeps a single value where values may be named: every ward, or whoever answers."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundPolicy:
@@ -163,6 +166,14 @@ class BloodPolicy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SheetPolicy:
+    """What the printed sheet says beside the plan."""
+
+    phones: Mapping[str, str] = field(default_factory=dict)
+    """Whom a collector phones, and the number, such as "ward nurse" and "2140"; none: room to write them in."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
     """All that a site may set, by subject."""
 
@@ -176,3 +187,4 @@ class Policy:
     weights: WeightPolicy = field(default_factory=WeightPolicy)
     tubes: TubePolicy = field(default_factory=TubePolicy)
     blood: BloodPolicy = field(default_factory=BloodPolicy)
+    sheet: SheetPolicy = field(default_factory=SheetPolicy)

@@ -47,10 +47,13 @@ def round_sheet_html(
         '<meta name="referrer" content="no-referrer">\n'
         f"<title>{text(title)}</title>\n<style>{style}</style>\n</head>\n"
     )
+    size = paper_for(paper, large_print=large_print)
     as_of = view.replan.as_of if view.replan else ""
-    notes = "".join(note_html(view, r, n) for n, r in enumerate(view.routes, start=1)) if view.replan else ""
+    notes = "".join(note_html(view, r, n, size) for n, r in enumerate(view.routes, start=1)) if view.replan else ""
     routes = "".join(
-        route_html(route, n, pictures[n - 1], view.cautions, with_ward="," in view.wards, as_of=as_of)
+        route_html(
+            route, n, pictures[n - 1], view.cautions, with_ward="," in view.wards, phones=view.phones, as_of=as_of
+        )
         for n, route in enumerate(view.routes, start=1)
     )
     body = (
@@ -121,7 +124,11 @@ def _page_rules(view: RoundView, paper: str, *, large_print: bool) -> str:
         _margin_box("top-left", css_string(left), 9, bold=True),
         _margin_box("top-right", css_string(right), 9, bold=True),
         _margin_box("bottom-left", css_string(view.confidentiality), 8),
-        _margin_box("bottom-right", f'{css_string(view.printed)} "   Page " counter(page) " of " counter(pages)', 9),
+        _margin_box(
+            "bottom-right",
+            f'{css_string(view.printed)} "\\00a0\\00a0\\00a0Page " counter(page) " of " counter(pages)',
+            9,
+        ),
         "}",
         *_named_pages(view),
     ]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from planner.exporters.html_parts import bullets, pairs, paragraph, table, text
+from planner.exporters.html_parts import attributes, bullets, pairs, paragraph, table, text
+from planner.exporters.note_paper import note_size
 from planner.exporters.sheet_changes import (
     ADDON_HEADS,
     CHANGE_HEADS,
@@ -14,6 +15,7 @@ from planner.exporters.sheet_changes import (
     change_title,
     given_words,
 )
+from planner.exporters.sheet_paper import Paper
 from planner.exporters.view import RoundView, RouteView
 from planner.exporters.view_changes import ReplanView
 from planner.exporters.words import JUDGED, count_words
@@ -66,18 +68,20 @@ def _changes(view: RoundView, replan: ReplanView) -> str:
     return "".join(parts)
 
 
-def note_html(view: RoundView, route: RouteView, number: int) -> str:
-    """Return the change note of one phlebotomist, to be read out over the phone."""
+def note_html(view: RoundView, route: RouteView, number: int, paper: Paper) -> str:
+    """Return the change note of one phlebotomist, to be read out over the phone; printed small if it is long."""
     items = "".join(
         f"<li>{f'<b>{text(line.text)}</b>' if line.details else text(line.text)}"
         f"{''.join(paragraph(detail) for detail in line.details)}</li>"
         for line in route.note
     )
     about = f"{view.title}, {view.date}. {view.revision[:1].upper()}{view.revision[1:]}. Read it out, number by number."
+    said = f"Read out by ________________ to {route.name} at ___:___ said back ☐"
     return (
-        f'<section class="part note" id="note-{number}" aria-labelledby="note-{number}-head">'
+        f"<section{attributes(class_=f'part note {note_size(route, paper)}'.strip(), id=f'note-{number}')} "
+        f'aria-labelledby="note-{number}-head">'
         f'<h2 id="note-{number}-head">Change note for {text(route.name)}</h2>'
-        f'{paragraph(about)}<ol class="said">{items}</ol></section>'
+        f'{paragraph(about)}<ol class="said">{items}</ol>{paragraph(said, "paper")}</section>'
     )
 
 
@@ -85,9 +89,9 @@ def supplies_html(view: RoundView) -> str:
     """Return what to take along, and for each collection what lies there to tick off."""
     heads = ("Take along", *(route.initials for route in view.routes), "Spare", "Total")
     parts = [paragraph(view.spare_rule, "quiet")]
-    for group, lines in groupby(view.supplies, key=lambda line: line.group):
+    for nth, (group, lines) in enumerate(groupby(view.supplies, key=lambda line: line.group)):
         rows = [(f"☐ {x.item}", *(str(n) if n else "" for n in (*x.needed, x.spare)), str(x.total)) for x in lines]
-        parts.append(table(group, heads, rows, "list counts"))
+        parts.append(table(group, heads, rows, "list counts again" if nth else "list counts"))
     parts.append("<h3>Hand-overs: count, then tick</h3>")
     for key, items in groupby(view.collections, key=lambda c: (c.place, c.leaves)):
         entries = []

@@ -24,11 +24,11 @@ def paragraph(words: str, class_: str = "") -> str:
 
 
 def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], class_: str = "list") -> str:
-    """Return a table whose first column heads its rows."""
+    """Return a table whose first column heads its rows; each cell names its column, for a phone's single column."""
     head = "".join(f'<th scope="col">{text(words)}</th>' for words in heads)
     body = []
     for first, *rest in rows:
-        cells = "".join(f"<td>{text(cell)}</td>" for cell in rest)
+        cells = "".join(f"<td{attributes(data_head=h)}>{text(c)}</td>" for h, c in zip(heads[1:], rest, strict=True))
         body.append(f'<tr><th scope="row">{text(first)}</th>{cells}</tr>')
     return (
         f'<div class="wide"{attributes(role="region", tabindex="0", aria_label=caption)}>'

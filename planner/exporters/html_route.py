@@ -9,7 +9,7 @@ from planner.exporters.html_parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures import Picture
 from planner.exporters.sheet_changes import done_title, done_words
 from planner.exporters.view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
-from planner.exporters.words import CAUTIONS_WHERE, EVERY_PATIENT, OUTCOMES, count_words
+from planner.exporters.words import BEHIND, EVERY_PATIENT, OTHERWISE, OUTCOMES, count_words
 
 _BESIDE = 84
 """Letters of tests and handling that stand beside a tube on two lines; more goes under it, over the whole width."""
@@ -22,6 +22,7 @@ def route_html(
     cautions: Sequence[str],
     *,
     with_ward: bool,
+    phones: str,
     as_of: str = "",
 ) -> str:
     """Return the section of a route; ``number`` counts routes from 1 and makes the identifiers of its parts.
@@ -41,9 +42,19 @@ def route_html(
         f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
-        f"{paragraph(EVERY_PATIENT, 'every')}{_done(route, as_of)}{stops}"
-        f"{paragraph(CAUTIONS_WHERE, 'where') if figures else ''}{seen}</section>"
+        f"{_labelled(EVERY_PATIENT)}{_labelled(OTHERWISE)}"
+        f'<p class="every last"><b>{text(phones)}</b> {_words(BEHIND) if figures else ""}</p>'
+        f"{_done(route, as_of)}{stops}"
+        f"{seen}</section>"
     )
+
+
+def _words(note: tuple[str, str]) -> str:
+    return f"<b>{text(note[0])}</b> {text(note[1])}"
+
+
+def _labelled(note: tuple[str, str]) -> str:
+    return f'<p class="every">{_words(note)}</p>'
 
 
 def _done(route: RouteView, as_of: str) -> str:
@@ -61,7 +72,8 @@ def _done(route: RouteView, as_of: str) -> str:
 def _figure(picture: Picture) -> str:
     data = base64.b64encode(picture.svg).decode("ascii")
     size = {"width": str(round(picture.width_in * 96)), "height": str(round(picture.height_in * 96))}
-    return f"<figure><img{attributes(src=f'data:image/svg+xml;base64,{data}', alt=picture.words, **size)}></figure>"
+    image = attributes(src=f"data:image/svg+xml;base64,{data}", alt=picture.words, **size)
+    return f'<figure tabindex="0"><img{image}></figure>'
 
 
 def _stop(route: RouteView, stop: StopView, number: int, *, with_ward: bool) -> str:
@@ -117,9 +129,10 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
 
 def _notes(visit: VisitView) -> list[tuple[str, str]]:
     """Return what to know before the needle: a word and what it says, in the order of need."""
-    notes = [("CHANGE", visit.change)] if visit.change else []
-    if visit.window:
-        notes.append(("WHEN", f"{visit.window}; draw at {visit.draw_at}"))
+    notes = [("WHEN", visit.when)] if visit.is_pressing else []
+    notes += [("CHANGE", visit.change)] if visit.change else []
+    if visit.when and not visit.is_pressing:
+        notes.append(("WHEN", visit.when))
     notes += [("WEAR", "; ".join(visit.wear))] if visit.wear else []
     notes += [("ALERT", "; ".join(visit.alerts))] if visit.alerts else []
     notes += [("ASK", question) for question in visit.ask]
@@ -132,7 +145,8 @@ def _notes_list(visit: VisitView) -> str:
     items = []
     for word, said in _notes(visit):
         is_strong = word in ("CHANGE", "WEAR", "ALERT") or (word == "WHEN" and bool(visit.marks))
-        look = attributes(class_="strong") if is_strong else ""
+        is_pressing = word == "WHEN" and visit.is_pressing
+        look = attributes(class_="pressing" if is_pressing else "strong") if is_strong else ""
         items.append(f"<div{look}><dt>{word}</dt><dd>{text(said)}</dd></div>")
     return f'<dl class="notes">{"".join(items)}</dl>' if items else ""
 

@@ -117,5 +117,5 @@ def _span(axes: Axes, number: int, start_s: int, end_s: int, *, height: float, z
 
 
 def _key(axes: Axes, height_in: float) -> None:
-    words = "black: at the bed, draw at its white line   grey: when to draw   hatched: late   white: hand-over"
+    words = "black: at the bed, draw at its white line; grey: when to draw; hatched: late; white: hand-over"
     axes.figure.text(0.5, 0.03 / height_in, words, fontsize=6.5, ha="center", va="bottom", color="0.2")

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 _LIST_PT = 9.5
 _SMALL_PT = 9.0
+_SUPPLIES_MM = 186.0
 
 
 def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
@@ -135,7 +136,8 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     """Write what to take along and, for each collection, what lies there to tick off."""
     people = [route.initials for route in view.routes]
     width = min(17.0, 60.0 / max(1, len(people)))
-    writer = SheetWriter(sheet, paper, (10.0, 82.0, *(width for _ in people), 17.0, 17.0))
+    item_mm = _SUPPLIES_MM - 10.0 - width * len(people) - 2 * 17.0
+    writer = SheetWriter(sheet, paper, (10.0, item_mm, *(width for _ in people), 17.0, 17.0))
     last = 4 + len(people)
     heads = ("", "Take along", *people, "Spare", "Total")
     writer.title(*(Text(text=h, first=i, last=i, bold=True, fill=MEDIUM) for i, h in enumerate(heads, start=1)))

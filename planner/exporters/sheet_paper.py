@@ -23,8 +23,8 @@ class Paper:
     code: int
     width_mm: float
     height_mm: float
-    top_mm: float = 10.0
-    bottom_mm: float = 9.0
+    top_mm: float = 9.0
+    bottom_mm: float = 8.7
     is_landscape: bool = False
     zoom: float = 1.0
 

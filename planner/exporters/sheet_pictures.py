@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from planner.exporters.glyphs import letters_without_picture
 from planner.exporters.pictures import Picture
 from planner.exporters.sheet_legend import caution_spans
 from planner.exporters.sheet_paper import Paper
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 CAUTION_PT = 8.5
+_SQUARES = "Some places have names in letters that these pictures lack: empty squares. Go by the numbers of the stops."
 _BESIDE_PT = 150.0
 """Room for the headings and the cautions of a page of pictures."""
 
@@ -26,15 +28,22 @@ def write_pictures(
     """Write the pictures of one route, none split across pages, then the cautions."""
     route = view.routes[index]
     writer = SheetWriter(sheet, paper, (186.0,))
-    with writer.block(with_next=bool(pictures)):
+    with writer.block(with_next=bool(pictures), is_framed=False):
         title = f"Where and when: {route.name}. The numbers are those of the stops."
         writer.line(Text(text=title, first=1, last=1, size=12, bold=True))
+        if letters_without_picture(_names(view, index)):
+            writer.line(Text(text=_SQUARES, first=1, last=1, size=CAUTION_PT))
     scale = _points_an_inch(writer, pictures)
     for number, picture in enumerate(pictures, start=1):
         size = picture.width_in * scale, picture.height_in * scale
         writer.picture(picture.png, *size, with_next=number < len(pictures))
     write_cautions(writer, view.cautions, 1)
     return writer
+
+
+def _names(view: RoundView, index: int) -> list[str]:
+    """Return the names of places that stand in the pictures of a route."""
+    return [*(place.label for place in view.map.places), *(bar.label for bar in view.timeline.rows[index].bars)]
 
 
 def write_cautions(writer: SheetWriter, cautions: Sequence[str], last: int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.exporters.sheet_changes import write_done
@@ -12,7 +13,7 @@ from planner.exporters.sheet_text import BODY_PT, Run, Span, Text
 from planner.exporters.sheet_writer import BLACK, LIGHT, MEDIUM, SheetWriter
 from planner.exporters.text_layout import wrap
 from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.words import BOX, CAUTIONS_WHERE, EVERY_PATIENT, OUTCOMES, count_words
+from planner.exporters.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -23,14 +24,21 @@ _LAST = _TESTS
 
 SMALL_PT = 9.5
 """What is read standing at the bed, not from the door."""
-_WRITE_PT = 14.75
-"""Height of the boxes to write in: 5.2 mm."""
+_WRITE_PT = 14.25
+"""Height of the boxes to write in: 5 mm."""
 _SMALLEST_PT = 9.0
 _FIXED_BLANK = "\u00a0"
 
 
 def write_route(
-    sheet: Worksheet, route: RouteView, paper: Paper, *, with_ward: bool, cautions: Sequence[str], as_of: str = ""
+    sheet: Worksheet,
+    route: RouteView,
+    paper: Paper,
+    *,
+    with_ward: bool,
+    phones: str,
+    cautions: Sequence[str],
+    as_of: str = "",
 ) -> SheetWriter:
     """Write all stops of a route; ``with_ward`` prints the ward beside each bed.
 
@@ -43,7 +51,10 @@ def write_route(
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=10.5))
-    writer.line(Text(text=EVERY_PATIENT, first=1, last=_LAST, size=_SMALLEST_PT))
+    for note in (EVERY_PATIENT, OTHERWISE):
+        writer.line(Text(spans=_labelled(note), first=1, last=_LAST, size=_SMALLEST_PT))
+    behind = (Span("     "), *_labelled(BEHIND)) if route.stops else ()
+    writer.line(Text(spans=(Span(phones, bold=True), *behind), first=1, last=_LAST, size=_SMALLEST_PT))
     writer.gap(1)
     write_done(writer, route, as_of, _LAST)
     for stop in route.stops:
@@ -53,11 +64,15 @@ def write_route(
             _handover(writer, stop)
         else:
             _break(writer, stop)
-    if route.stops:
-        writer.line(Text(text=CAUTIONS_WHERE, first=1, last=_LAST, size=_SMALLEST_PT))
-    else:
+    if not route.stops:
         write_cautions(writer, cautions, _LAST)
     return writer
+
+
+def _labelled(note: tuple[str, str]) -> tuple[Span, ...]:
+    """Return a note with its first words bold."""
+    label, words = note
+    return Span(f"{label}  ", bold=True), Span(words)
 
 
 def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
@@ -67,6 +82,9 @@ def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
             Text(text=f"{BOX} {visit.name}", first=_TUBE, last=_SIZE, size=_name_pt(visit), bold=True, fill=LIGHT),
             Text(text=_identifiers(visit), first=_INVERT, last=_LAST, fill=LIGHT, bold=True, middle=True),
         )
+        if visit.is_pressing:
+            when = f"WHEN  {visit.when}"
+            writer.line(Text(text=when, first=_FIRST, last=_LAST, size=SMALL_PT, bold=True, fill=BLACK, is_white=True))
         for line in packed(_notes(visit), writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT))
         for tube in visit.tubes:
@@ -90,13 +108,15 @@ def _number(number: int) -> Text:
 
 
 def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
-    """Return what to know before the needle, in the order in which it is needed: label and text each."""
+    """Return what to know before the needle, in the order in which it is needed: label and text each.
+
+    A pressing time is left out: it stands above, white on black.
+    """
     notes: list[tuple[Span, ...]] = []
     if visit.change:
         notes.append((Span(f"CHANGE  {visit.change}", bold=True),))
-    if visit.window:
-        text = f"{visit.window}; draw at {visit.draw_at}"
-        notes.append((Span("WHEN  ", bold=True), Span(text, bold=bool(visit.marks))))
+    if visit.when and not visit.is_pressing:
+        notes.append((Span("WHEN  ", bold=True), Span(visit.when, bold=bool(visit.marks))))
     if visit.wear:
         notes.append((Span("WEAR  " + "; ".join(visit.wear), bold=True),))
     if visit.alerts:
@@ -183,7 +203,8 @@ def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
     with writer.block([Run(text=stop.at, size=14, bold=True)], fill=MEDIUM):
         head = f"HAND OVER at {stop.place}. {stop.what}; in the lab {stop.arrives}"
-        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, size=10.5, bold=True, fill=MEDIUM))
+        number = replace(_number(stop.number), size=BODY_PT)
+        writer.line(number, Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
         for line in packed([tubes, *special], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):

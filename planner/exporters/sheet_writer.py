@@ -86,7 +86,7 @@ class SheetWriter:
         scale = min(1.0, room / height_pt)
         image = Image(io.BytesIO(png))
         image.width, image.height = (round(side * scale * 96 / 72) for side in (width_pt, height_pt))
-        with self.block(with_next=with_next):
+        with self.block(with_next=with_next, is_framed=False):
             self.sheet.add_image(image, f"A{self.row + 1}")
             left = height_pt * scale + 2
             while left > 0:
@@ -98,10 +98,13 @@ class SheetWriter:
         return (self.paper.height_mm - self.paper.top_mm - self.paper.bottom_mm) * _PT_PER_MM * _SLACK - self._title_pt
 
     @contextmanager
-    def block(self, margin: Sequence[Run] = (), *, fill: str = "", with_next: bool = False) -> Iterator[None]:
+    def block(
+        self, margin: Sequence[Run] = (), *, fill: str = "", with_next: bool = False, is_framed: bool = True
+    ) -> Iterator[None]:
         """Keep the rows written inside on one page; ``margin`` stands in column 1 beside all of them.
 
-        ``with_next`` keeps the next row or block on that page too: a heading never ends a page.
+        ``with_next`` keeps the next row or block on that page too: a heading never ends a page. ``is_framed`` draws
+        a strong line above and below.
         """
         first = self.row + 1
         before = len(self._blocks)
@@ -113,7 +116,8 @@ class SheetWriter:
         if margin:
             self._margin(first, [replace(run, size=run.size * self.paper.zoom) for run in margin], fill)
         if self.row >= first:
-            self._outline(first)
+            if is_framed:
+                self._outline(first)
             height = sum(self._height(r) for r in range(first, self.row + 1))
             self._blocks[before:] = []
             self._add_block(first, height)

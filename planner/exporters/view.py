@@ -92,6 +92,18 @@ class VisitView:
     change: str = ""
     """What changed, such as "moved from 05:37"."""
 
+    @property
+    def is_pressing(self) -> bool:
+        """True when little or no time is left for the draw: its time must catch the eye."""
+        return any(mark == "TIGHT" or mark.startswith("LATE") for mark in self.marks)
+
+    @property
+    def when(self) -> str:
+        """When the draw may be made, and when it is planned; empty when any time of the round will do."""
+        if not (self.window or self.is_pressing):
+            return ""
+        return f"{self.window}{'; ' if self.window else ''}draw at {self.draw_at}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandoverView:
@@ -181,6 +193,8 @@ class RoundView:
     collections: tuple[CollectionLine, ...]
     supplies: tuple[SupplyLine, ...]
     spare_rule: str
+    phones: str
+    """Whom to phone, with numbers or with room to write them."""
     goals: tuple[GoalLine, ...]
     assumptions: tuple[str, ...]
     tube_key: tuple[TubeKey, ...]

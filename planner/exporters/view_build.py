@@ -9,6 +9,7 @@ from datetime import datetime
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
+from planner.domain.policy import EVERYBODY
 from planner.domain.problem import Problem
 from planner.exporters.texts import TextCleaner, cautions
 from planner.exporters.view import RoundView
@@ -26,7 +27,7 @@ from planner.exporters.view_replan import replan_view
 from planner.exporters.view_routes import collection_lines, route_view
 from planner.exporters.view_supplies import spare_words, supply_lines
 from planner.exporters.view_timeline import timeline_view
-from planner.exporters.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, count_words, day_words
+from planner.exporters.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, PHONES, count_words, day_words
 from planner.findings import Finding
 from planner.units import format_ml
 
@@ -77,6 +78,7 @@ def build_view(
         collections=collection_lines(context),
         supplies=supply_lines(context),
         spare_rule=spare_words(problem),
+        phones=_phones(context),
         goals=goal_lines(context),
         assumptions=tuple(context.clean(text) for text in problem.assumptions),
         tube_key=tube_key(context),
@@ -96,6 +98,15 @@ def _with_cleaning(view: RoundView, removed: int) -> RoundView:
         return view
     line = f"{count_words(removed, 'unprintable character')} removed from names and texts: compare with the wristband"
     return replace(view, checks=(*view.checks, line))
+
+
+def _phones(context: ViewContext) -> str:
+    """Return whom to phone: as the site says, else with room to write the numbers in."""
+    told = context.problem.policy.sheet.phones
+    if not told:
+        return "PHONE: " + ", ".join(f"{who} __________" for who in PHONES)
+    named = (f"{'' if who == EVERYBODY else who} {number}" for who, number in sorted(told.items()))
+    return "PHONE: " + ", ".join(context.clean(words) for words in named)
 
 
 def _revision(context: ViewContext, number: int) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.stop_changes import ChangeKind, Move, StopChange
-from planner.exporters.view import StopView, VisitView
+from planner.exporters.view import HandoverView, StopView, VisitView
 from planner.exporters.view_change_words import gone_words
 from planner.exporters.view_changes import NoteLine
 from planner.exporters.view_context import ViewContext
@@ -26,9 +26,27 @@ def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) ->
     changes = context.changes
     lines = [*_left_out(context, route, changes), *_own(context, route, changes, cards)]
     if not lines:
-        return (NoteLine(text=f"Nothing changes for you. Go on with the sheet of revision {replan.parent}."),)
+        return _unchanged(replan.parent, stops)
     rest = f"All else stays as on the sheet of revision {replan.parent}. Please say it back."
     return (*lines, NoteLine(text=_stops_now(context, route)), NoteLine(text=rest))
+
+
+def _unchanged(parent: int, stops: Sequence[StopView]) -> tuple[NoteLine, ...]:
+    """Return what is said where no visit changes: hand-overs may still have moved, so they are named with their tubes.
+
+    The last sheet's hand-overs are not known here.
+    """
+    given = [
+        f"{stop.place} at {stop.at}{f', {stop.what[:1].lower()}{stop.what[1:]}' * stop.leaves} ({stop.beds})"
+        for stop in stops
+        if isinstance(stop, HandoverView)
+    ]
+    if not given:
+        return (NoteLine(text=f"Nothing changes for you. Go on with the sheet of revision {parent}."),)
+    return (
+        NoteLine(text=f"No visit changes for you. Go on with the sheet of revision {parent}."),
+        NoteLine(text=f"Compare your hand-overs, these hold: {'; '.join(given)}. Please say them back."),
+    )
 
 
 def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[NoteLine]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
-from planner.domain.catalogue import Handling, TestCode, TransportMode
+from planner.domain.catalogue import Handling, TransportMode
 from planner.domain.draws import Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind
@@ -62,11 +62,11 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *_notes(context, orders),
             *_open_orders(context, visit),
         ),
-        ask=(*_fasting(context, patient, orders), *_doses(context, orders)),
+        ask=(*_fasting(context, visit, patient, orders), *_doses(context, orders)),
         do=_do(visit),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
-        total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))} mL",
+        total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))}\u00a0mL",
         needle=f"{visit.needle.gauge}G"
         + ("" if visit.needle.device == _USUAL_DEVICE else f" {clean(visit.needle.device)}"),
         needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
@@ -151,26 +151,33 @@ def _is_usual(needle: Needle) -> bool:
     return (needle.gauge, needle.device) == (_USUAL_GAUGE, _USUAL_DEVICE)
 
 
-def _fasting(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
-    """Return the fasting question, with what to do when the patient has eaten, by test."""
-    hours: dict[TestCode, int] = {}
-    required: list[str] = []
-    preferred: list[str] = []
+def _fasting(context: ViewContext, visit: Visit, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return the fasting questions, a line for each length of fast, with what to do when the patient has eaten.
+
+    A fast that is only preferred, and too short by the last meal on file, asks for that meal alone.
+    """
+    required: dict[int, set[str]] = {}
+    preferred: dict[int, set[str]] = {}
     for order in orders:
         test = context.problem.test_of(order)
         if order.fasting or test.fasting_s:
-            hours[test.code] = test.fasting_s or context.problem.policy.windows.default_fast_s
-            (required if order.fasting or test.fasting_required else preferred).append(test.code)
-    if not hours:
-        return ()
-    said = f" (last meal {context.clock(patient.last_ate_s)})" if patient.last_ate_s is not None else ""
-    text = f"Only water for {max(hours.values()) // SECONDS_PER_HOUR} h?{said} If eaten: "
-    actions = []
-    if required:
-        actions.append(f"do NOT draw {join_words(sorted(set(required)))}, tell nurse")
-    if softer := sorted(set(preferred) - set(required)):
-        actions.append(f"draw {join_words(softer)}, write NOT FASTING")
-    return (text + "; ".join(actions) + ".",)
+            fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
+            (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)
+    meal = f" (last meal {context.clock(patient.last_ate_s)})" if patient.last_ate_s is not None else ""
+    lines: list[str] = []
+    for fast_s in sorted({*required, *preferred}):
+        hard = required.get(fast_s, set())
+        soft = preferred.get(fast_s, set()) - hard
+        if soft and patient.last_ate_s is not None and visit.draw_s - patient.last_ate_s < fast_s:
+            when = context.clock(patient.last_ate_s)
+            lines.append(f"Last meal {when}? Then draw {join_words(sorted(soft))}, write NOT FASTING.")
+            soft = set()
+        actions = [f"do NOT draw {join_words(sorted(hard))}, tell nurse"] if hard else []
+        actions += [f"draw {join_words(sorted(soft))}, write NOT FASTING"] if soft else []
+        if actions:
+            said = "" if any(meal in line for line in lines) else meal
+            lines.append(f"Only water for {fast_s // SECONDS_PER_HOUR} h?{said} If eaten: {'; '.join(actions)}.")
+    return tuple(lines)
 
 
 def _doses(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:

@@ -71,14 +71,26 @@ GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 """Handling that is good for every draw: said once a sheet, for all, so that the rest stands out."""
 
 EVERY_PATIENT = (
-    "EVERY PATIENT: clean hands, gloves, wristband; tick two identifiers before the needle. Ask about allergies and "
-    "arms not to be used. Hand relaxed, no fist clenching. No ice unless printed. Label beside the patient after "
-    "filling. Write the exact time."
+    "EVERY PATIENT",
+    "clean hands, gloves, wristband; tick two identifiers before the needle. Ask about allergies and arms not to be "
+    "used. Hand relaxed, no fist clenching. No ice unless printed. Label beside the patient after filling. Write the "
+    "exact time.",
 )
-"""What holds for every visit; says all of `GENERAL_HANDLING`."""
+"""What holds for every visit, label and words; says all of `GENERAL_HANDLING`."""
 
-CAUTIONS_WHERE = "Cautions, map and timeline: the page behind the stops. Words, tubes, tests: legend."
-"""Last line under the stops."""
+OTHERWISE = (
+    "OTHERWISE",
+    "away, refused, no wristband, another name, transfusion running: do not draw; write why, tell the nurse, go on. "
+    "Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it. 10 minutes late, new order: phone the "
+    "lead.",
+)
+"""What to do when a visit does not go as planned: [L13] and, for infusions, [L60]; ten minutes: our choice."""
+
+PHONES = ("ward nurse", "laboratory", "lead")
+"""Whom a collector phones, where the site names nobody (common practice, no source)."""
+
+BEHIND = ("BEHIND", "map, times, cautions; then legend")
+"""What stands on the pages behind the stops."""
 
 TUBE_HANDLING = (
     Handling.PRECHILL,
@@ -197,6 +209,7 @@ MARKS = (
     ("only", "Outside these times do not draw: call the nurse."),
     ("TIGHT", "The window ends soon after the planned draw."),
     ("LATE", "Planned so many minutes after it should be drawn."),
+    ("White on black", "Hardly any time to spare: be there on time."),
     ("Black number", "Number of the stop, as on the map."),
     (BOX, "Tick when done; both identifiers before the needle."),
     ("Fill", "Fill in this order, also when a tube is added. Never pour."),
@@ -206,6 +219,7 @@ MARKS = (
     ("GIVE", "Hand-over to catch; a time for a tube: last moment in the lab."),
     ("at ___ by ___", "Write time of draw and initials, then how it went."),
     *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper and outcome.code != "away"),
+    ("Empty squares in a name", "No such letters here: use birth date and number."),
 )
 """Words and signs of the sheet with their meaning."""
 

@@ -68,7 +68,9 @@ def round_sheet_workbook(
     maps: dict[int, Worksheet] = {}
     for number, route in enumerate(view.routes):
         sheet = book.create_sheet(_sheet_title(route.name, titles))
-        written = write_route(sheet, route, size, with_ward="," in view.wards, cautions=view.cautions, as_of=as_of)
+        written = write_route(
+            sheet, route, size, with_ward="," in view.wards, phones=view.phones, cautions=view.cautions, as_of=as_of
+        )
         _finish(written, view, route.name)
         if route.stops:
             maps[number] = book.create_sheet(_sheet_title(f"Map {route.initials}", titles))

@@ -10,6 +10,8 @@ _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 _DATE = re.compile(r"(\d{4}-\d\d-\d\d)([ T]00:00(:00)?)?")
 _CLOCK = re.compile(r"(\d{1,2}:\d\d):00")
 _YES_OR_NO = {"true": "true", "yes": "true", "false": "false", "no": "false"}
+_TEXTS = "phones"
+"""The field whose values are texts, also where they look like numbers."""
 _LISTS = "quiet_hours"
 """The field whose values are lists of spans: in a cell they are parted by commas or semicolons."""
 
@@ -19,9 +21,9 @@ def policy_toml(pairs: Iterable[tuple[str, str]]) -> str:
     sections: dict[str, list[str]] = {"": []}
     for key, value in pairs:
         *section, last = (part.strip() for part in key.split(".", 2))
-        is_list = _LISTS in (*section, last)
-        entry = f"{_key(last)} = {_list(value) if is_list else _value(value)}"
-        sections.setdefault(".".join(_key(part) for part in section), []).append(entry)
+        names = (*section, last)
+        written = _list if _LISTS in names else _quoted if _TEXTS in names else _value
+        sections.setdefault(".".join(_key(part) for part in section), []).append(f"{_key(last)} = {written(value)}")
     lines = sections.pop("")
     for name, entries in sections.items():
         lines += [f"[{name}]", *entries]

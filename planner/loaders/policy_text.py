@@ -27,6 +27,7 @@ SECTIONS = {
     "weights": "Relative weight of orders within one goal; whole numbers. Goals are never mixed.",
     "tubes": "Choosing tubes and needles.",
     "blood": "Limits on blood drawn.",
+    "sheet": "What the printed sheet says beside the plan.",
 }
 
 NOTES = {
@@ -86,6 +87,7 @@ NOTES = {
     "blood.anaemia_reference_g_l": "Haemoglobin in g/L below which a child's limits are lowered in proportion.",
     "blood.adult_flag_24h_ul": "Say so when an adult gives more in 24 hours.",
     "blood.adult_flag_7d_ul": "Say so when an adult gives more in 7 days.",
+    "sheet.phones": "Whom a collector phones, and the number; none: the sheet leaves room to write them.",
 }
 """What each field means, in one line. A test keeps this complete; a field without one is still written."""
 
@@ -125,6 +127,7 @@ def _example(name: str) -> str:
         "needed_by_s": '{ "Ward 1" = "08:30" }',
         "day": "2026-03-10",
         "tray_limit": "40",
+        "phones": '{ "ward nurse" = "2140", "laboratory" = "2200" }',
     }.get(name, "")
 
 

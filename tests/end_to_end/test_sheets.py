@@ -20,6 +20,7 @@ from planner.exporters.plan_json import plan_to_json
 from planner.exporters.view import RoundView
 from planner.exporters.view_build import build_view
 from planner.visits import order_windows
+from tests.end_to_end.axe import AXE, WHERE, faults
 from tests.end_to_end.browser import Browser
 from tests.unit.exporters.replanned import make_replanned
 
@@ -87,7 +88,7 @@ def test_printed_page_has_the_plan_in_its_order(written: Path, view: RoundView, 
         assert "Alder Tuesday 10 Mar 2026" in page
         assert "revision 1" in page
         assert "Confidential" in page
-    routes = [page for page in pages if "at ___:___" in page]
+    routes = [page for page in pages if "at ___:___ by" in page]
     assert len(routes) <= MOST_PAGES[paper]
     line = r"\b(\d+(?:-\d+)?) ([A-Z][^\d]*?(?:tube|bottle|syringe)[^\d]*?(?:site \d )?)\d[\d.]* mL\b"
     printed = re.findall(line, " ".join(routes))
@@ -192,25 +193,12 @@ def test_page_reads_without_scripts_and_fits_a_phone(written: Path, view: RoundV
     assert min(heights) >= 844 - 5 * 16 - 1  # one stop fills the screen below the bar
 
 
-def _axe() -> Path | None:
-    """Return the accessibility checker's script: named by AXE_SCRIPT, or in a folder of node modules near by."""
-    named = [Path(os.environ["AXE_SCRIPT"])] if "AXE_SCRIPT" in os.environ else []
-    near = [folder / "node_modules/axe-core/axe.min.js" for folder in (ROOT, Path.home())]
-    return next((path for path in (*named, *near) if path.is_file()), None)
-
-
 @needs_browser
-@pytest.mark.skipif(_axe() is None, reason="axe-core is not there: npm install axe-core, or set AXE_SCRIPT to its file")
+@pytest.mark.skipif(AXE is None, reason=WHERE)
 @pytest.mark.parametrize("width", [390, 1200])
 def test_accessibility_checker_finds_no_fault(written: Path, browser: Browser, width: int) -> None:
-    script = _axe()
-    assert script is not None
     browser.open(written / "round-sheet.html", width=width)
-    browser.run(script.read_text(encoding="utf-8"))
-    faults = browser.run(
-        "axe.run().then(r => r.violations.map(v => `${v.id} ${v.impact} ${v.nodes[0].html.slice(0, 200)}`))"
-    )
-    assert faults == []
+    assert faults(browser) == []
 
 
 @pytest.fixture(scope="module")
@@ -234,13 +222,10 @@ def test_sheet_of_a_replanned_revision_is_written_from_its_plan(replanned: Path)
 
 
 @needs_browser
-@pytest.mark.skipif(_axe() is None, reason="axe-core is not there: npm install axe-core, or set AXE_SCRIPT to its file")
+@pytest.mark.skipif(AXE is None, reason=WHERE)
 def test_accessibility_checker_finds_no_fault_with_a_replanned_round(replanned: Path, browser: Browser) -> None:
-    script = _axe()
-    assert script is not None
     browser.open(replanned / "round-sheet.html", width=390)
-    browser.run(script.read_text(encoding="utf-8"))
-    assert browser.run("axe.run().then(r => r.violations.map(v => `${v.id} ${v.nodes[0].html.slice(0, 200)}`))") == []
+    assert faults(browser) == []
     assert browser.run("document.documentElement.scrollWidth <= window.innerWidth") is True
 
 
@@ -286,8 +271,10 @@ OFFICE = shutil.which("soffice")
 @pytest.mark.parametrize(
     "options", [(), ("--paper", "letter"), ("--large-print",), ("--large-print", "--paper", "letter")]
 )
-def test_office_prints_the_workbook_page_for_page(written: Path, tmp_path: Path, options: tuple[str, ...]) -> None:
-    """The program that prints breaks pages where the file says, and needs no page more."""
+def test_office_prints_the_workbook_page_for_page(
+    written: Path, view: RoundView, tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    """The program that prints breaks pages where the file says, needs no page more, and keeps the order of draw."""
     import openpyxl
 
     done = planner("sheet", written, *options, cwd=written)
@@ -302,5 +289,11 @@ def test_office_prints_the_workbook_page_for_page(written: Path, tmp_path: Path,
     text = subprocess.run(["pdftotext", "-layout", pdf, "-"], check=True, capture_output=True, timeout=60).stdout
     pages = text.decode("utf-8").split("\f")[:-1]
     assert len(pages) == expected
-    if "--large-print" not in options:
+    for page in pages:
+        assert "Alder Tuesday 10 Mar 2026" in page
+        assert "revision 1" in page
+        assert re.search(rf"printed \d{{4}}-\d\d-\d\d \d\d:\d\d +Page {pages.index(page) + 1} of {len(pages)}", page)
+    if "--large-print" not in options:  # its cells wrap, and the extracted lines no longer are the sheet's rows
+        printed = re.findall(r"☐ *(\d+(?:-\d+)?) +[A-Z][^\d]*?(?:, site \d)? +\d[\d.]* mL", "\n".join(pages))
+        assert printed == [t.positions for r in view.routes for v in r.visits for t in v.tubes]
         assert sum("Bed, time" in page for page in pages) <= MOST_PAGES["letter" if "letter" in options else "a4"]

@@ -35,14 +35,16 @@ def test_the_default_text_as_written_is_the_default_policy() -> None:
 
 def test_the_default_text_switched_on_is_the_default_policy_too() -> None:
     text = switched_on(default_policy_text())
-    # The four keys without a default show an example; without them every key gives its default back.
-    kept = [line for line in text.splitlines() if not re.match(r"(quiet_hours|needed_by|day|tray_limit) = ", line)]
+    # The five keys without a default show an example; without them every key gives its default back.
+    shown = re.compile(r"(quiet_hours|needed_by|day|tray_limit|phones) = ")
+    kept = [line for line in text.splitlines() if not shown.match(line)]
     assert load_policy("\n".join(kept)) == (Policy(), [])
     examples, findings = load_policy(text)
     assert findings == []
     assert examples.round.day == date(2026, 3, 10)
     assert examples.round.needed_by_s == {"Ward 1": 30_600}
     assert examples.handover.tray_limit == 40
+    assert examples.sheet.phones == {"ward nurse": "2140", "laboratory": "2200"}
 
 
 def test_every_field_of_the_policy_has_a_key_and_a_note_in_the_default_text() -> None:

@@ -133,15 +133,80 @@ def contrast(one: str, other: str) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
+def names_of(block: str) -> dict[str, str]:
+    """Return the named colours of a rule of the style sheet."""
+    return dict(re.findall(r"--(\w+): (#[0-9a-f]+)", block))
+
+
+def schemes() -> dict[str, dict[str, str]]:
+    """Return the named colours by light and by dark; paper is light."""
+    style = template("round-sheet.css")
+    light, dark = re.findall(r":root \{([^}]*)\}", style)
+    return {"light": names_of(light), "dark": names_of(dark)}
+
+
+def declared(style: str) -> dict[str, set[str]]:
+    """Return which colours the style sheet gives to texts, grounds and lines, as they are written there."""
+    return {
+        "color": set(re.findall(r"[{;]\s*color: ([^;}]+)", style)),
+        "ground": set(re.findall(r"[{;]\s*background: ([^;}]+)", style)),
+        "line": set(re.findall(r"[{;]\s*(?:border|outline)[\w-]*: [^;}]*?(var\(--\w+\)|#\w+)", style)),
+    }
+
+
+PAIRS = (
+    ("ink", "paper"),  # all text
+    ("ink", "band"),  # hand-overs, breaks, the tray, buttons, the outcome that was chosen, who the patient is
+    ("soft", "paper"),  # what is quiet, what is done, the additive
+    ("link", "paper"),  # links
+    ("link", "band"),  # the link at the end of a hand-over
+    ("onmark", "mark"),  # number of a stop, its marks, a pressing time
+)
+"""Every text of the page with every ground on which it may stand."""
+
+
 def test_contrast_follows_wcag() -> None:
     # 21 is black on white by definition; texts 7 (AAA, 1.4.6), lines and frames of controls 3 (1.4.11).
     assert contrast("#000", "#fff") == pytest.approx(21)
-    colours = dict(re.findall(r"--(\w+): (#[0-9a-f]+)", template("round-sheet.css")))
-    for ink, ground in (("ink", "paper"), ("ink", "band"), ("soft", "paper"), ("onmark", "mark"), ("link", "paper")):
-        assert contrast(colours[ink], colours[ground]) >= 7, (ink, ground)
-    assert contrast(colours["line"], colours["paper"]) >= 3
-    plain = template("round-sheet.css").partition("\n:root")[2].partition("\n")[2]
-    assert set(re.findall(r"#[0-9a-f]{3,6}\b", plain)) <= {"#000", "#fff"}  # all others have names
+    for scheme, colours in schemes().items():
+        for ink, ground in PAIRS:
+            assert contrast(colours[ink], colours[ground]) >= 7, (scheme, ink, ground)
+        for line in ("line", "mark", "link", "ink"):
+            for ground in ("paper", "band"):
+                assert contrast(colours[line], colours[ground]) >= 3, (scheme, line, ground)
+
+
+def test_every_colour_that_the_style_sheet_uses_is_among_the_pairs() -> None:
+    style = template("round-sheet.css")
+    plain = re.sub(r":root \{[^}]*\}", "", style)
+    assert set(re.findall(r"#[0-9a-f]{3,6}\b", plain)) <= {"#000", "#fff"}  # on paper; all others have names
+    used = declared(plain)
+    named = lambda written: {m[1] for w in written if (m := re.fullmatch(r"var\(--(\w+)\)", w))}  # noqa: E731
+    assert named(used["color"]) == {ink for ink, _ in PAIRS}
+    assert named(used["ground"]) == {ground for _, ground in PAIRS}
+    assert named(used["line"]) == {"line", "mark", "link", "ink"}
+    for kind in used.values():
+        assert kind - {f"var(--{name})" for name in named(kind)} <= {"#000", "#fff"}
+    for rule in re.findall(r"\{([^{}]*)\}", plain):  # white letters stand on black wherever they are
+        assert ("color: #fff" in re.sub("background-color", "", rule)) == ("background: #000" in rule)
+
+
+def test_nothing_moves() -> None:
+    assert not re.search(r"animation|transition|scroll-behavior|@keyframes", template("round-sheet.css"))
+
+
+def test_a_pressing_time_stands_white_on_black(view: RoundView, page: str) -> None:
+    pressing = [visit for route in view.routes for visit in route.visits if visit.is_pressing]
+    assert pressing
+    assert page.count('<div class="pressing"><dt>WHEN</dt>') == len(pressing)
+    late = replace(view.routes[0].visits[0], marks=("LATE 3 MIN",), window="")
+    assert (late.is_pressing, late.when) == (True, f"draw at {late.draw_at}")
+    assert not replace(late, marks=("STAT", "TIMED")).is_pressing
+
+
+def test_each_route_says_what_to_do_otherwise_and_whom_to_phone(view: RoundView, page: str) -> None:
+    assert page.count("<b>OTHERWISE</b>") == len(view.routes)
+    assert page.count("PHONE: ward nurse __________, laboratory __________, lead __________") == len(view.routes)
 
 
 def test_odd_rounds_are_whole(view: RoundView, page: str) -> None:

@@ -10,6 +10,7 @@ from planner.domain.catalogue import Handling
 from planner.domain.draws import Bound, OrderWindow
 from planner.domain.orders import OrderId, Precaution, Priority, TimeWindow
 from planner.domain.plan import Reason, Unplanned
+from planner.domain.policy import SheetPolicy
 from planner.exporters.texts import TextCleaner, cautions, handling_words
 from planner.exporters.view import HandoverView, RoundView, VisitView
 from planner.exporters.view_build import build_view
@@ -58,10 +59,16 @@ def test_tubes_stand_in_order_of_draw(view: RoundView) -> None:
 def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     fasting = visit_at(view, "101")
     assert fasting.ask == (
-        "Only water for 12 h? (last meal 20:00 yesterday) If eaten: do NOT draw FGLU, tell nurse; "
-        "draw LIPID, write NOT FASTING.",
+        # Drawn at 05:02: 9 h after the meal, so the glucose's 8 h are kept and the 12 h of the lipids are not.
+        "Only water for 8 h? (last meal 20:00 yesterday) If eaten: do NOT draw FGLU, tell nurse.",
+        "Last meal 20:00 yesterday? Then draw LIPID, write NOT FASTING.",
     )
     assert fasting.window == "by 08:00, not after (fasting)"
+    # Nothing is on file at bed 109: glucose and folate (8 h), lipids (12 h).
+    assert visit_at(view, "109").ask[:2] == (
+        "Only water for 8 h? If eaten: draw FOL, write NOT FASTING.",
+        "Only water for 12 h? If eaten: draw LIPID, write NOT FASTING.",
+    )
     trough = visit_at(view, "107B")
     assert trough.ask == (
         "VANCT: last dose when (on file 22:00 yesterday)? Write: ____ Next dose, 06:00, only after the draw.",
@@ -161,7 +168,7 @@ def test_every_code_has_its_words() -> None:
     said = {*DRAW_HANDLING, *TUBE_HANDLING, *GENERAL_HANDLING}
     assert set(Handling) - said == {Handling.DISCARD_FIRST, Handling.RECORD_DOSE}
     for words in ("no fist clenching", "No ice unless", "exact time"):
-        assert words in EVERY_PATIENT
+        assert words in EVERY_PATIENT[1]
     assert len(cautions()) == 10
 
 
@@ -210,3 +217,12 @@ def test_times_of_other_days_are_said_in_words() -> None:
 
 def test_ranges_are_drawn_together() -> None:
     assert ranges_words([1, 2, 3, 5, 7, 8]) == "1-3, 5, 7-8"
+
+
+def test_whom_to_phone_is_what_the_site_says() -> None:
+    problem, plan, windows = make_round()
+    told = {"ward nurse": "2140", "laboratory": "0412 5"}
+    problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones=told)))
+    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: laboratory 0412 5, ward nurse 2140"
+    problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones={"*": "2140"})))
+    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: 2140"

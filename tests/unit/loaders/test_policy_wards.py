@@ -63,6 +63,7 @@ def test_keys_and_values_of_a_sheet_as_toml():
             ("tubes.transfusion_first_choice", "No"),
             ("round.day", "2026-03-10 00:00:00"),
             ("walking.speed_m_per_s", "nan"),
+            ("sheet.phones.ward nurse", "0412"),
         ]
     )
     assert tomllib.loads(text) == {
@@ -70,4 +71,5 @@ def test_keys_and_values_of_a_sheet_as_toml():
         "round": {"needed_by": {"St. Anna": "07:00"}, "phlebotomists": 2, "day": date(2026, 3, 10)},
         "tubes": {"transfusion_first_choice": False},
         "walking": {"speed_m_per_s": "nan"},
+        "sheet": {"phones": {"ward nurse": "0412"}},  # a telephone number is no number
     }
