@@ -27,7 +27,8 @@ def put_fasting_and_notes(request: Request, group: Group, context: Context) -> N
     for observation in group.observations:
         _from_observation(observation, stated, texts)
     for segment in group.timings:
-        texts += [(segment.words(number), f"TQ1-{number}") for number in (10, 11)]
+        if len(segment.fields) > 10:
+            texts += [(segment.words(number), f"TQ1-{number}") for number in (10, 11)]
     for owner, number in ((group.orc, 7), (group.obr, 27)):
         if owner is not None and owner.has(number):
             texts += [(owner.text(number, part), f"{owner.name}-{number}.{part}") for part in (7, 8)]

@@ -101,8 +101,10 @@ def _ident(group: Group, number: int) -> tuple[Ident, str]:
     """Return an order number (2 placer, 3 filler): the request's own before that of an ORC which it shares."""
     segments = (group.orc, group.obr) if group.has_own_control else (group.obr, group.orc)
     for segment in segments:
-        if segment is not None and (value := segment.text(number)):
-            return Ident(value, segment.text(number, 2)), f"{segment.name}-{number}"
+        if segment is not None:
+            value, authority = segment.pair(number)
+            if value:
+                return Ident(value, authority), f"{segment.name}-{number}"
     return Ident(), f"ORC-{number}"
 
 
@@ -167,7 +169,7 @@ def _assume_collection(request: Request, obr: Segment | None, context: Context) 
 
 def _put_danger(request: Request, group: Group, context: Context) -> None:
     """Show OBR-12, the danger code: a hazard of the patient or the specimen, in the hospital's own words."""
-    if group.obr is None or word(words := group.obr.words(12)) in NO_PRECAUTION:
+    if group.obr is None or not (words := group.obr.words(12)) or word(words) in NO_PRECAUTION:
         return
     request.put("alerts", f"danger code: {words[:200]}", "OBR-12")
     if request.fault is None:

@@ -47,6 +47,8 @@ def put_patient(request: Request, group: Group, context: Context) -> None:
         person = context.people[key] = _person(request, group, context)
     request.patient = person.patient
     request.take_from(person)
+    if not (group.patient_observations or group.observations):
+        return
     for observation in (*group.patient_observations, *group.observations):
         if observation.text(3) in WEIGHT_LOINCS and observation.text(5):
             value = f"{observation.text(5)} {observation.text(6)}".strip()

@@ -125,11 +125,11 @@ class Request:
 
     def take_from(self, shared: Request) -> None:
         """Add what holds for several requests: cells, place and a reason not to plan."""
-        alerts = [text for r in (self, shared) if (text := r.cells.get("alerts"))]
+        own, others = self.cells.get("alerts"), shared.cells.get("alerts")
         self.cells.update(shared.cells)
         self.headings.update(shared.headings)
-        if len(alerts) > 1:
-            self.cells["alerts"] = "; ".join(alerts)
+        if own and others:
+            self.cells["alerts"] = f"{own}; {others}"
         self.place = shared.place if shared.place != _NOWHERE else self.place
         if shared.fault:
             self.set_aside(*shared.fault)

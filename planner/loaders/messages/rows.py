@@ -46,6 +46,7 @@ class Rows:
         self.zone = zone
         self.report = report
         self._known_places = known_places
+        self._beds: dict[Bedside, str] = {}
         self._orders = Numbers(r.number for r in requests)
         patients = Numbers(r.patient for r in requests)
         report_shared(patients, requests, report)
@@ -254,7 +255,7 @@ class Rows:
             patient_number=patient,
             test=self._test_texts[index],
             ward=tidy(place.ward),
-            bed=bed_label(place, self._known_places),
+            bed=self._bed(place),
         )
         is_live = request.fault is None
         if is_live and request.ordered is not None and request.ordered.has_clock and request.ordered.is_plausible:
@@ -264,6 +265,11 @@ class Rows:
         values.update(times)
         filled = {name: text for name, text in values.items() if text}
         return Record(filled, request.source, {**request.headings, **headings}, fault=request.fault)
+
+    def _bed(self, place: Bedside) -> str:
+        if (label := self._beds.get(place)) is None:
+            label = self._beds[place] = bed_label(place, self._known_places)
+        return label
 
     def _add(self, code: str, severity: Severity, message: str, request: Request, name: str, heading: str = "") -> None:
         source = replace(request.source, column=heading or request.headings.get(name, request.source.column))
