@@ -40,9 +40,10 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
     batch = _Batches(report, where)
     current: RawMessage | None = None
     is_framed = b"\x0b" in data or b"\x1c" in data
-    for number, whole in _lines(data):
+    for numbered in _lines(data):
+        number, whole = numbered
         if current is not None and not is_framed and _is_ordinary(whole):
-            current.lines.append((number, whole))
+            current.lines.append(numbered)
             continue
         line = whole.strip(_FRAME)
         if whole[:1] in (b"\x0b", b"\x1c"):

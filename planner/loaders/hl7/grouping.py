@@ -163,12 +163,17 @@ def _of_patient(state: _State, segment: Segment) -> None:
 
 
 def _of_group(group: Group, segment: Segment) -> None:
-    if segment.name in ("TQ1", "NTE", "OBX"):
-        {"TQ1": group.timings, "NTE": group.notes, "OBX": group.observations}[segment.name].append(segment)
-    elif segment.name == "TQ2":
+    name = segment.name
+    if name == "TQ1":
+        group.timings.append(segment)
+    elif name == "NTE":
+        group.notes.append(segment)
+    elif name == "OBX":
+        group.observations.append(segment)
+    elif name == "TQ2":
         group.has_sequence = True
-    elif segment.name in OTHER_ORDER_SEGMENTS:
-        group.other_kind = group.other_kind or OTHER_ORDER_SEGMENTS[segment.name]
+    elif name in OTHER_ORDER_SEGMENTS:
+        group.other_kind = group.other_kind or OTHER_ORDER_SEGMENTS[name]
 
 
 def _is_nested_result(group: Group) -> bool:

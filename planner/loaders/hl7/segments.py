@@ -57,7 +57,10 @@ class Segment:
             return "", ""
         if value.isalnum():
             return value, ""
-        return self.text(number), self.text(number, 2)
+        marks = self.separators
+        if marks.repetition in value:
+            value = value.split(marks.repetition, 1)[0]
+        return self.part(value), self.part(value, 2) if marks.component in value else ""
 
     def components(self, number: int) -> list[str]:
         """Return all components of the first repetition of a field, as `text` gives them one by one."""

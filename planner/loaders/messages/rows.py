@@ -55,13 +55,14 @@ class Rows:
         self._places = self._latest_places()
         self._test_texts = [self._test(r) for r in requests]
         self._series = self._runs()
+        self._is_run = [r.fault is None and any(t.repeat for t in r.timings) for r in requests]
 
     def single(self) -> list[Record]:
         """Return the records of all requests that do not repeat."""
         return [
             record
             for i in range(len(self.requests))
-            if not self._repeats(i)
+            if not self._is_run[i]
             for record in self._counted(i, self._records(i))
         ]
 
@@ -69,18 +70,14 @@ class Rows:
         """Return the records of the requests that repeat: one for each draw within the round."""
         found: list[Record] = []
         for i, request in enumerate(self.requests):
-            if self._repeats(i):
+            if self._is_run[i]:
                 found += self._counted(i, self._taken_apart(i, request, span))
         return found
 
     @property
     def has_repeats(self) -> bool:
         """True when a request repeats, so that the round's span must be known."""
-        return any(self._repeats(i) for i in range(len(self.requests)))
-
-    def _repeats(self, index: int) -> bool:
-        request = self.requests[index]
-        return request.fault is None and any(t.repeat for t in request.timings)
+        return any(self._is_run)
 
     def _unique_ids(self) -> list[str]:
         """Return order numbers; a request set aside under the number of another goes by that with '#2', '#3', ..."""
