@@ -22,20 +22,16 @@ def patient_ident(patient: Segment | None) -> tuple[Ident, str]:
     """Return the patient's identifier and its field: PID-3 by type MR, PI or the first; else PID-2, PID-4."""
     if patient is None:
         return Ident(), "PID-3"
-    listed = [r for r in patient.repetitions(3) if patient.part(r)]
-    for kind in _ID_TYPES:
-        for repetition in listed:
-            if patient.part(repetition, 5).upper() == kind:
-                return _ident(patient, repetition), "PID-3"
-    for number in (3, 2, 4):
-        for repetition in patient.repetitions(number):
-            if patient.part(repetition):
-                return _ident(patient, repetition), f"PID-{number}"
+    listed = [(patient.part(r), patient.part(r, 4), patient.part(r, 5).upper()) for r in patient.repetitions(3)]
+    for wanted in _ID_TYPES:
+        for number, authority, kind in listed:
+            if number and kind == wanted:
+                return Ident(number, authority), "PID-3"
+    for field in (3, 2, 4):
+        for repetition in patient.repetitions(field):
+            if number := patient.part(repetition):
+                return Ident(number, patient.part(repetition, 4)), f"PID-{field}"
     return Ident(), "PID-3"
-
-
-def _ident(segment: Segment, repetition: str) -> Ident:
-    return Ident(segment.part(repetition), segment.part(repetition, 4))
 
 
 def put_patient(request: Request, group: Group, context: Context) -> None:
@@ -77,7 +73,7 @@ def _person(request: Request, group: Group, context: Context) -> Request:
 
 def _put_person(request: Request, patient: Segment, context: Context) -> None:
     names = [r for r in patient.repetitions(5) if patient.part(r)]
-    legal = [r for r in names if patient.part(r, 7).upper() == "L"]
+    legal = [r for r in names if patient.part(r, 7).upper() == "L"] if len(names) > 1 else names
     if chosen := (legal or names)[:1]:
         request.put("family_name", patient.part(chosen[0]), "PID-5")
         request.put("given_name", patient.part(chosen[0], 2), "PID-5")

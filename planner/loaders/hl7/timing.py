@@ -51,8 +51,8 @@ class When(NamedTuple):
 
 def timings_of(group: Group, sender: Sender | None) -> When:
     """Return when a group is to be drawn. The first source that states a time wins; a run without a start looks on."""
-    quantities = [q for q in _quantities(group, sender) if not q.says_nothing]
-    if quantities:
+    quantities = list(_quantities(group, sender))
+    if len(quantities) > 1:
         kind = quantities[0].heading[:3]
         quantities = [q for q in quantities if q.heading[:3] == kind]
     if not quantities:
@@ -70,12 +70,17 @@ def timings_of(group: Group, sender: Sender | None) -> When:
 
 
 def _quantities(group: Group, sender: Sender | None) -> Iterator[_Quantity]:
+    """Yield what TQ1, ORC-7 and OBR-27 say about when, each that says anything."""
     for segment in group.timings:
-        yield _sent_by(_from_tq1(tuple(segment.fields), segment.separators, segment.codec), sender)
+        quantity = _from_tq1(tuple(segment.fields), segment.separators, segment.codec)
+        if quantity is not None:
+            yield _sent_by(quantity, sender)
     for owner, number in ((group.orc, 7), (group.obr, 27)):
-        if owner is not None:
+        if owner is not None and number < len(owner.fields):
             for repetition in owner.repetitions(number):
-                yield _from_field(owner, number, repetition, sender)
+                quantity = _from_field(owner, number, repetition, sender)
+                if not quantity.says_nothing:
+                    yield quantity
 
 
 def _time_field(group: Group, sender: Sender | None) -> Stamp | None:
@@ -94,8 +99,8 @@ def _sent_by(quantity: _Quantity, sender: Sender | None) -> _Quantity:
 
 
 @lru_cache(maxsize=1024)
-def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quantity:
-    """Read a TQ1 segment; most orders of a night have the same one, so it is remembered."""
+def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quantity | None:
+    """Read a TQ1 segment; None when it says nothing. Most orders of a night have the same one: it is remembered."""
     segment = Segment("TQ1", list(fields), 0, marks, codec)
     patterns = []
     for repetition in segment.repetitions(3):
@@ -106,7 +111,7 @@ def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quanti
         patterns.append(code)
     clocks = [parse_clock(segment.part(r)) for r in segment.repetitions(4)]
     count = segment.text(14)
-    return _Quantity(
+    found = _Quantity(
         parse_time(segment.text(7), None, "TQ1-7"),
         parse_time(segment.text(8), None, "TQ1-8"),
         tuple(patterns),
@@ -115,6 +120,7 @@ def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quanti
         int(count) if count.isdecimal() and len(count) < 7 and int(count) else None,
         "TQ1-3" if any(p not in _ONCE for p in patterns) else "TQ1-7",
     )
+    return None if found.says_nothing else found
 
 
 def _from_field(segment: Segment, number: int, repetition: str, sender: Sender | None) -> _Quantity:
