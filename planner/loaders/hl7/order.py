@@ -31,7 +31,6 @@ from planner.loaders.messages.precautions import SHOWN
 from planner.loaders.messages.request import Ident, Request
 from planner.loaders.words import NO_PRECAUTION
 
-
 _NO_PARTS = [""] * 6
 """Components of OBR-4 that are not there: three of each triplet."""
 _SETTLED = COLLECTION_BY_US | COLLECTION_BY_OTHERS | COLLECTION_CANCELLED

@@ -15,7 +15,7 @@ from planner.loaders.hl7.grouping import Group, group_orders
 from planner.loaders.hl7.life_cycle import Book
 from planner.loaders.hl7.order import Mention, read_group
 from planner.loaders.hl7.people import patient_ident
-from planner.loaders.hl7.segments import Message, Segment, parse_message
+from planner.loaders.hl7.segments import Message, parse_message
 from planner.loaders.hl7.times import parse_time
 from planner.loaders.messages.request import Request
 from planner.loaders.messages.stamps import Sender, Stamp, instant, odd_offset
