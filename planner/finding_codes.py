@@ -236,6 +236,8 @@ MESSAGE_CODES: dict[str, str] = {
     "authority-differs": "two authorities gave one patient number; taken for two patients",
     "place-by-text": "a bed is known by its words alone",
     "request-state-unknown": "status or intent of a request is no code that is known",
+    "request-contained": "an order stands inside another resource; it is no order of its own",
+    "requests-in-a-ring": "requests replace one another in a ring",
     "reference-missing": "a resource refers to one that is not in the files",
     "resource-unreadable": "a file, entry or line is no readable JSON resource",
     "resource-twice": "a resource stands twice with different contents; the newest counts",

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from planner.domain.plan import Reason
 from planner.findings import Report, Severity
+from planner.loaders.build_places import place_key
 from planner.loaders.messages.counts import as_sets, count_of
 from planner.loaders.messages.labels import Numbers, bed_label, report_shared
 from planner.loaders.messages.repeats import MAX_DRAWS, days_with_draw, draws_between
@@ -98,7 +99,7 @@ class Rows:
             if not request.place.is_bed or request.fault is not None:
                 continue
             before = found.get(key)
-            if before is not None and before[1] != request.place:
+            if before is not None and before[1] != request.place and not self._is_same_bed(before[1], request.place):
                 self._report_move(request)
             if before is None or request.sent >= before[0]:
                 found[key] = (request.sent, request.place)
@@ -106,6 +107,10 @@ class Rows:
             if request.place.is_bed:
                 found.setdefault(key, (request.sent, request.place))
         return {key: place for key, (_, place) in found.items()}
+
+    def _is_same_bed(self, one: Bedside, other: Bedside) -> bool:
+        """Return whether two places are one, written in different ways: 'Bed A' of 'Room 04', and A of 04."""
+        return place_key(one.ward) == place_key(other.ward) and place_key(self._bed(one)) == place_key(self._bed(other))
 
     def _report_move(self, request: Request) -> None:
         message = "messages state two places for the patient; the newest message counts. Look where the patient is"
@@ -276,6 +281,4 @@ class Rows:
 
 def known_names(records: Iterable[Record]) -> frozenset[str]:
     """Return the names of a place table as they are compared."""
-    from planner.loaders.build_places import place_key
-
     return frozenset(place_key(record.text("place")) for record in records if record.text("place"))
