@@ -95,6 +95,7 @@ def read_group(group: Group, position: int, context: Context) -> Mention:
     put_fasting_and_notes(request, group, context)
     if orc is not None:
         request.group = orc.text(4)
+        request.parent = Ident(*orc.pair(8)) if orc.has(8) or obr is None else Ident(*obr.pair(29))
         request.ordered = parse_time(orc.text(9), context.sender, "ORC-9") or context.stamp
     return mention
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.domain.plan import Reason
 from planner.findings import Severity
-from planner.loaders.hl7.codes import WEIGHT_LOINCS
+from planner.loaders.hl7.codes import AMBULATORY, AMBULATORY_SILENT, AMBULATORY_TO_HEED, VISIT_CLASSES, WEIGHT_LOINCS
 from planner.loaders.hl7.context import Context
 from planner.loaders.hl7.fasting import words_of
 from planner.loaders.hl7.grouping import Group
@@ -61,14 +61,47 @@ def _person(request: Request, group: Group, context: Context) -> Request:
     alerts = [f"allergy: {text}" for a in group.allergies if (text := a.text(3, 2) or a.text(3))]
     alerts += [text for note in group.patient_notes if (text := note.words(3)[:_MAX_TEXT])]
     alerts += [text[:_MAX_TEXT] for observation in group.patient_observations if (text := words_of(observation))]
-    heading = "AL1-3" if group.allergies else "NTE-3" if group.patient_notes else "OBX-5"
+    states = _ambulatory(group.visit)
+    alerts += [text for _, text in states]
+    heading = "AL1-3" if group.allergies else "NTE-3" if group.patient_notes else "PV1-15" if states else "OBX-5"
     person.put("alerts", "; ".join(dict.fromkeys(alerts)), heading)
     if any(map(speaks_of_precautions, alerts)):
         context.add("precaution-in-text", Severity.WARNING, SHOWN, group.patient, heading, [request.number.number])
     person.headings["bed"] = person.headings["ward"] = "PV1-3"
     if group.visit is not None:
         _put_visit(person, group.visit)
+        _report_visit(person, group, states, context)
     return person
+
+
+def _ambulatory(visit: Segment | None) -> list[tuple[str, str]]:
+    """Return the codes of PV1-15 (HL7 table 0009) that tell anything, each with its words for the sheet."""
+    if visit is None:
+        return []
+    found = []
+    for repetition in visit.repetitions(15):
+        code = visit.part(repetition).upper()
+        if code and code not in AMBULATORY_SILENT:
+            found.append((code, f"ambulatory status {code[:20]}: {AMBULATORY.get(code, 'no code of HL7 table 0009')}"))
+    return found
+
+
+def _report_visit(request: Request, group: Group, states: list[tuple[str, str]], context: Context) -> None:
+    """Say what of PV1 and PV2 a person should know who is sent to the bed."""
+    visit, ids = group.visit, [request.number.number]
+    if visit is None or request.fault is not None:
+        return
+    kind = visit.text(2).upper()
+    if kind in VISIT_CLASSES:
+        message = f"the visit is that of {VISIT_CLASSES[kind]} (PV1-2 = {kind}); planned at the bed named. Ask the ward"
+        context.add("visit-class", Severity.WARNING, message, visit, "PV1-2", ids)
+    if group.is_to_move:
+        message = "the patient is to move (PV2-1); the orders are planned at the present bed. Ask the ward"
+        context.add("visit-class", Severity.WARNING, message, visit, "PV2-1", ids)
+    to_heed = [text for code, text in states if code in AMBULATORY_TO_HEED or code not in AMBULATORY]
+    if to_heed:
+        message = f"{'; '.join(to_heed)}; it is shown as an alert and nothing was planned differently. Look at it"
+        context.add("ambulatory-status", Severity.WARNING, message, visit, "PV1-15", ids)
 
 
 def _put_person(request: Request, patient: Segment, context: Context) -> None:

@@ -148,11 +148,7 @@ def _from_field(segment: Segment, number: int, repetition: str, sender: Sender |
     problem = ""
     if None in clocks:
         problem = f"the time of day {times[clocks.index(None)][:20]!r} ({heading}.2) is no clock time"
-    elif (
-        pattern not in _ONCE
-        and lasts not in ("", "INDEF")
-        and not (duration or (lasts[0] == "X" and _count(lasts[1:])))
-    ):
+    elif pattern not in _ONCE and lasts not in ("", "INDEF") and lasts[0] != "X" and not duration:
         problem = f"it repeats for a time that cannot be read ({heading}.3)"
     elif pattern not in _ONCE and count and _count(count) is None:
         problem = f"{count[:20]!r} ({heading}.12) is no number of draws"

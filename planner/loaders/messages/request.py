@@ -52,6 +52,7 @@ class Quantity(NamedTuple):
 
 
 _ONE = Quantity()
+_NOBODY = Ident()
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +109,8 @@ class Request:
     timings: tuple[Timing, ...] = ()
     place: Bedside = _NOWHERE
     group: str = ""
+    parent: Ident = _NOBODY
+    """The order of which it is a part."""
     quantity: Quantity = _ONE
     ordered: Stamp | None = None
     sent: float = 0.0
