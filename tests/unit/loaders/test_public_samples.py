@@ -81,7 +81,8 @@ def test_times_of_one_sample_by_hand():
     # window 06:00 to 07:00 at +01:00, which is the clock of the round; fasting by code F of table 0916
     assert (orders["PL9001"].collect_from_s, orders["PL9001"].collect_to_s) == (21_600, 25_200)
     assert orders["PL9001"].fasting is True
-    assert orders["PL9001"].note == "Before breakfast; Patient is hard of hearing / use left arm only \\ no right arm"
+    shown = "Before breakfast; Patient is hard of hearing / use left arm only \\ no right arm"
+    assert orders["PL9001"].note == f"{shown}; additive: Sodium Fluoride"
 
 
 def test_a_series_is_not_merged_once_the_site_knows_the_test(tmp_path):

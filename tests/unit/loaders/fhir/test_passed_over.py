@@ -144,3 +144,32 @@ def test_lines_with_nothing_on_them_cost_nothing(tmp_path):
     text = "\r\n\r\n \r\n".join(json.dumps(r) for r in [*WARD, request("N1")]) + "\r\n\r\n"
     (tmp_path / "f.ndjson").write_text(text)
     assert set(planned(read(tmp_path))) == {"N1"}
+
+
+@pytest.mark.parametrize(
+    ("elements", "is_said"),
+    [
+        ({"status": "planned"}, True),
+        ({"class": {"code": "AMB"}}, True),  # v3-ActCode; R5 has a list of concepts
+        ({"class": [{"coding": [{"code": "PRENC"}]}]}, True),
+        ({"class": {"code": "IMP"}}, False),
+        ({"class": {"code": "EMER"}}, False),
+    ],
+)
+def test_a_stay_in_which_nobody_may_lie_in_the_bed_is_said(tmp_path, elements, is_said):
+    loaded = read(tmp_path, bundle(PATIENT, *PLACES, {**STAY, **elements}, request()))
+    assert set(planned(loaded)) == {"N1"}
+    assert ("visit-class" in codes(loaded)) == is_said
+
+
+def test_where_it_is_to_be_done_and_how_long_the_fast_is_are_shown(tmp_path):
+    specimen = {
+        "resourceType": "Specimen",
+        "id": "s",
+        "collection": {"fastingStatusDuration": {"value": 12, "unit": "h"}},
+    }
+    own = request(specimen=[{"reference": "Specimen/s"}], locationCode=[{"text": "at home"}])
+    loaded = read(tmp_path, on_ward(specimen, own))
+    assert planned(loaded)["N1"].note == "place: at home; fasting for 12 h"
+    assert planned(loaded)["N1"].fasting is None
+    assert "fasting-in-text" in codes(loaded)

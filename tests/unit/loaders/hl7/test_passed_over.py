@@ -9,7 +9,7 @@ import pytest
 from planner.loaders import LoadOptions
 from tests.unit.loaders.fhir.ward import on_ward, request
 from tests.unit.loaders.fhir.ward import read as read_fhir
-from tests.unit.loaders.hl7.ward import PATIENT, VISIT, codes, message, order, planned, read, reasons
+from tests.unit.loaders.hl7.ward import PATIENT, VISIT, codes, message, order, planned, read, reasons, segment
 
 LATER = "20260309200000+0100"
 
@@ -131,3 +131,33 @@ def test_a_header_twice_and_a_field_without_end_cost_nothing(tmp_path):
 @pytest.mark.parametrize("codec", ["utf-16-le", "utf-16-be", "utf-16", "utf-8-sig"])
 def test_wide_characters_with_and_without_a_mark(tmp_path, codec):
     assert set(planned(read(tmp_path, message(order("N1"), patient=PATIENT, visit=VISIT).encode(codec)))) == {"N1"}
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"f6": "EDTK^Potassium EDTA^HL70371"}, "additive: Potassium EDTA"),
+        ({"f7": "LNV^Line, venous^HL70488"}, "method: Line, venous"),
+        ({"f8": "LA^Left arm^HL70163"}, "site: Left arm"),
+        ({"f15": "PSA^Protected from light^HL70376"}, "handling: Protected from light"),
+        ({"f26": "3"}, "containers: 3"),
+    ],
+)
+def test_how_a_specimen_is_to_be_taken_is_shown_and_not_acted_upon(tmp_path, fields, words):
+    # HL7 tables 0371, 0488, 0163 and 0376; SPM-26, number of specimen containers
+    loaded = read(tmp_path, message(order(more=[segment("SPM", f1="1", f4="BLD", **fields)])))
+    assert words in planned(loaded)["N1"].note
+    assert "specimen-detail" in codes(loaded)
+
+
+def test_a_venipuncture_into_one_container_goes_without_saying(tmp_path):
+    # HL7 table 0488, VENIP
+    specimen = segment("SPM", f1="1", f4="BLD", f7="VENIP^Venipuncture^HL70488", f26="1")
+    loaded = read(tmp_path, message(order(more=[specimen])))
+    assert planned(loaded)["N1"].note == ""
+    assert "specimen-detail" not in codes(loaded)
+
+
+def test_the_reason_is_shown(tmp_path):
+    # OBR-31, reason for study
+    assert planned(read(tmp_path, message(order(obr={"f31": "^anaemia"}))))["N1"].note == "reason: anaemia"
