@@ -220,6 +220,7 @@ MESSAGE_CODES: dict[str, str] = {
     "ambulatory-status": "a coded state of the patient bears on the draw; it was shown and not acted upon",
     "timing-tolerance": "a message states how exactly a timed draw is to be kept, which is not reckoned with",
     "specimen-detail": "a message says how a specimen is to be taken; it was shown and not acted upon",
+    "order-state-unknown": "the state of an order is no code of the table; it changes nothing",
     "order-control-unknown": "an order control code is not one of the table",
     "order-control-missing": "an order has no control code; taken as new",
     "collection-assumed": "who draws is left open by its code; taken as a draw of the round",

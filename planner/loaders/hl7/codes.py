@@ -98,7 +98,7 @@ CANCELLED_STATES = frozenset({"CA", "DC", "RP"})
 DONE_STATES = frozenset({"CM", "A"})
 HOLD_STATES = frozenset({"HD"})
 ERROR_STATES = frozenset({"ER"})
-OTHER_STATES = frozenset({"IP", "SC", ""})
+KNOWN_STATES = frozenset({"IP", "SC", ""}) | CANCELLED_STATES | DONE_STATES | HOLD_STATES | ERROR_STATES
 """HL7 table 0038, order status (ORC-5): A some results, CA cancelled, CM completed, DC discontinued, ER error,
 HD on hold, IP in process, RP replaced, SC scheduled."""
 

@@ -13,6 +13,7 @@ from planner.loaders.hl7.codes import (
     COLLECTION_BY_OTHERS,
     COLLECTION_BY_US,
     COLLECTION_CANCELLED,
+    KNOWN_STATES,
     LOINC_MODALITIES,
     ORDER_CONTROL,
     OTHER_ORDER_MESSAGES,
@@ -91,6 +92,7 @@ def read_group(group: Group, position: int, context: Context) -> Mention:
     _put_danger(request, group, context)
     put_patient(request, group, context)
     _assume_collection(request, obr, action, context)
+    _report_state(mention)
     put_when(request, group, context)
     put_fasting_and_notes(request, group, context)
     if orc is not None:
@@ -162,6 +164,17 @@ def _assume_collection(request: Request, obr: Segment | None, code: str, context
         message = f"{known}; it is planned as a draw of this round. Look whether the ward draws it"
         ids = [request.number.number]
         context.add("collection-assumed", Severity.WARNING, message, obr, "OBR-11", ids)
+
+
+def _report_state(mention: Mention) -> None:
+    """Say where ORC-5 is no code of HL7 table 0038: nobody can tell what the order's state is."""
+    request = mention.request
+    if mention.state not in KNOWN_STATES and request.fault is None:
+        message = (
+            f"the order's state {mention.state[:20]!r} is no code of HL7 table 0038; it changes nothing. Look at it"
+        )
+        ids = [request.number.number]
+        mention.context.add("order-state-unknown", Severity.WARNING, message, mention.segment, "ORC-5", ids)
 
 
 def _put_danger(request: Request, group: Group, context: Context) -> None:

@@ -43,6 +43,7 @@ def put_patient(request: Request, group: Group, context: Context) -> None:
         person = context.people[key] = _person(request, group, context)
     request.patient = person.patient
     request.take_from(person)
+    _report_visit(request, group, context)
     if not (group.patient_observations or group.observations):
         return
     for observation in (*group.patient_observations, *group.observations):
@@ -70,7 +71,6 @@ def _person(request: Request, group: Group, context: Context) -> Request:
     person.headings["bed"] = person.headings["ward"] = "PV1-3"
     if group.visit is not None:
         _put_visit(person, group.visit)
-        _report_visit(person, group, states, context)
     return person
 
 
@@ -86,8 +86,8 @@ def _ambulatory(visit: Segment | None) -> list[tuple[str, str]]:
     return found
 
 
-def _report_visit(request: Request, group: Group, states: list[tuple[str, str]], context: Context) -> None:
-    """Say what of PV1 and PV2 a person should know who is sent to the bed."""
+def _report_visit(request: Request, group: Group, context: Context) -> None:
+    """Say what of PV1 and PV2 a person should know who is sent to the bed for an order."""
     visit, ids = group.visit, [request.number.number]
     if visit is None or request.fault is not None:
         return
@@ -98,7 +98,7 @@ def _report_visit(request: Request, group: Group, states: list[tuple[str, str]],
     if group.is_to_move:
         message = "the patient is to move (PV2-1); the orders are planned at the present bed. Ask the ward"
         context.add("visit-class", Severity.WARNING, message, visit, "PV2-1", ids)
-    to_heed = [text for code, text in states if code in AMBULATORY_TO_HEED or code not in AMBULATORY]
+    to_heed = [text for code, text in _ambulatory(visit) if code in AMBULATORY_TO_HEED or code not in AMBULATORY]
     if to_heed:
         message = f"{'; '.join(to_heed)}; it is shown as an alert and nothing was planned differently. Look at it"
         context.add("ambulatory-status", Severity.WARNING, message, visit, "PV1-15", ids)

@@ -53,6 +53,13 @@ STATES = {
 def test_order_status(tmp_path, state):
     loaded = read(tmp_path, message(order(orc={"f5": state})))
     assert reasons(loaded) == ({"N1": STATES[state]} if STATES[state] else {})
+    assert "order-state-unknown" not in codes(loaded)
+
+
+def test_a_state_that_is_no_code_is_said(tmp_path):
+    loaded = read(tmp_path, message(order(orc={"f5": "NW"})))
+    assert set(planned(loaded)) == {"N1"}
+    assert "order-state-unknown" in codes(loaded)
 
 
 # HL7 table 0065, specimen action code, v2.5.1, whole: A add ordered tests to the existing specimen, G generated
