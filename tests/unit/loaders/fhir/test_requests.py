@@ -48,8 +48,8 @@ def test_only_active_requests_are_planned(tmp_path, status, reason):
 @pytest.mark.parametrize(
     ("intent", "reason"),
     [
-        # http://hl7.org/fhir/request-intent (R4), whole: proposal, plan, directive, order, original-order, reflex-order,
-        # filler-order, instance-order, option; then what is no code of it
+        # http://hl7.org/fhir/request-intent (R4), whole: proposal, plan, directive, order, original-order,
+        # reflex-order, filler-order, instance-order, option; then what is no code of it
         ("order", None), ("original-order", None), ("instance-order", None), ("filler-order", None),
         ("reflex-order", "add-on"), ("proposal", "not-an-order"), ("plan", "not-an-order"),
         ("directive", "not-an-order"), ("option", "not-an-order"), ("wish", "unreadable"), (None, "unreadable"),
