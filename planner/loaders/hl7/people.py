@@ -98,6 +98,8 @@ def _report_visit(request: Request, group: Group, context: Context) -> None:
     if group.is_to_move:
         message = "the patient is to move (PV2-1); the orders are planned at the present bed. Ask the ward"
         context.add("visit-class", Severity.WARNING, message, visit, "PV2-1", ids)
+    if len(visit.fields) <= 15:
+        return
     to_heed = [text for code, text in _ambulatory(visit) if code in AMBULATORY_TO_HEED or code not in AMBULATORY]
     if to_heed:
         message = f"{'; '.join(to_heed)}; it is shown as an alert and nothing was planned differently. Look at it"

@@ -20,6 +20,8 @@ from planner.loaders.order_tests import TestLookup
 from planner.loaders.records import Record
 
 _MAX_LABEL = 80
+_OWN_COLUMNS = ("order_number", "patient_number", "test", "ward", "bed")
+"""Columns that are worked out here; the others are taken from the request."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,24 +251,22 @@ class Rows:
 
     def _record(self, index: int, order_id: str, times: Mapping[str, str], headings: Mapping[str, str]) -> Record:
         request = self.requests[index]
-        values = {name: text for name, cell in request.cells.items() if (text := tidy(cell))}
+        values = {
+            name: text for name, cell in request.cells.items() if (text := cell if cell.isalnum() else tidy(cell))
+        }
         patient = self._patients[index]
         place = self._places.get(patient, request.place)
-        values.update(
-            order_number=order_id,
-            patient_number=patient,
-            test=self._test_texts[index],
-            ward=tidy(place.ward),
-            bed=self._bed(place),
-        )
+        own = (order_id, patient, self._test_texts[index], tidy(place.ward), self._bed(place))
+        for name, text in zip(_OWN_COLUMNS, own, strict=True):
+            if text:
+                values[name] = text
         is_live = request.fault is None
         if is_live and request.ordered is not None and request.ordered.has_clock and request.ordered.is_plausible:
             values["ordered_at"] = cell_of(request.ordered, self.zone)
         if series := self._series.get(index):
             values["series"] = series
         values.update(times)
-        filled = {name: text for name, text in values.items() if text}
-        return Record(filled, request.source, {**request.headings, **headings}, fault=request.fault)
+        return Record(values, request.source, {**request.headings, **headings}, fault=request.fault)
 
     def _bed(self, place: Bedside) -> str:
         if (label := self._beds.get(place)) is None:
