@@ -10,6 +10,7 @@ from planner.domain.plan import Reason
 from planner.findings import Report, Severity
 from planner.loaders.build_places import PlaceBook, place_key
 from planner.loaders.patient_drafts import PatientDraft
+from planner.loaders.records import rows_of
 
 
 def spelled_beds(people: Mapping[str, PatientDraft]) -> list[tuple[str, str]]:
@@ -55,9 +56,9 @@ def report_bed_conflicts(people: Mapping[str, PatientDraft], wanted: Set[Patient
     for bed, group in by_bed.items():
         if len(group) < 2:
             continue
-        rows = " and ".join(str(p.source_record.source.row) for p in group)
+        rows = rows_of([p.source_record for p in group])
         message = (
-            f"{len(group)} patients are in bed {bed} (rows {rows}); their orders are set aside. Find out who is "
+            f"{len(group)} patients are in bed {bed} ({rows}); their orders are set aside. Find out who is "
             "there and correct the list"
         )
         ids = [order_id for p in group for order_id in p.order_ids]

@@ -43,7 +43,7 @@ def decide_columns(tables: Iterable[Table], option: DayOrder | None, report: Rep
         for name in DATE_FIELDS:
             if name in table.columns:
                 column = [record for record in table.records if record.text(name)]
-                order = _decide(name, column, option, report, _hint(table, name))
+                order = _decide(table, name, column, option, report)
                 midnights = name not in _TOLD and _is_date_only(name, column, report)
                 found[table.file, table.sheet, name] = DateColumn(order, table.uses_1904, midnights)
     return found
@@ -67,7 +67,7 @@ def _is_date_only(name: str, records: list[Record], report: Report) -> bool:
     return True
 
 
-def _decide(name: str, records: list[Record], option: DayOrder | None, report: Report, hint: str) -> DayOrder | None:
+def _decide(table: Table, name: str, records: list[Record], option: DayOrder | None, report: Report) -> DayOrder | None:
     numeric = [(r, m) for r in records if (m := NUMERIC.match(r.text(name)))]
     serial = [r for r in records if is_serial(r.text(name))]
     if serial:
@@ -100,7 +100,7 @@ def _decide(name: str, records: list[Record], option: DayOrder | None, report: R
     if month_first:
         return "mdy"
     if open_rows := [r for r, m in numeric if int(m[1]) != int(m[3])]:
-        _report_ambiguity(name, open_rows, report, hint)
+        _report_ambiguity(name, open_rows, report, _hint(table, name))
     return None
 
 

@@ -82,6 +82,8 @@ class Reading:
 
 def word(text: str) -> str:
     """Return a word as it is looked up: small letters, no accents, single blanks."""
+    if text.isascii():
+        return " ".join(text.lower().split())
     folded = unicodedata.normalize("NFKD", text.casefold())
     return " ".join("".join(c for c in folded if not unicodedata.combining(c)).split())
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
+from functools import lru_cache
 
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, RoundClock
 
@@ -58,10 +59,12 @@ class Moment:
         return clock.to_s(wall.replace(tzinfo=self.offset) if self.offset else wall)
 
 
+@lru_cache(maxsize=4096)
 def parse_moment(text: str, order: DayOrder | None, uses_1904: bool = False) -> Moment:
     """Return the date, the clock time or both that a text states.
 
-    ``order`` is the column's order of day, month and year; None: a date whose order matters is ambiguous.
+    ``order`` is the column's order of day, month and year; None: a date whose order matters is ambiguous. A cell is
+    read more than once, to find the round's day and to build the order, so the last texts are remembered.
 
     Raises
     ------
@@ -139,6 +142,7 @@ def _seconds(hours: str, minutes: str | None, seconds: str | None) -> int:
     return total
 
 
+@lru_cache(maxsize=128)
 def _offset(text: str | None) -> tzinfo | None:
     if not text:
         return None

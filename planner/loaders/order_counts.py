@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 MOST = 6
 """More of one test at once is no number of sets but a slip, or part of a name (engineering choice)."""
@@ -16,6 +17,7 @@ _FORMS = (
 )
 
 
+@lru_cache(maxsize=1024)
 def split_count(text: str) -> tuple[str, int] | None:
     """Return name and number of 'Blood culture x2', '2 sets of blood cultures', 'Blood culture (3 sets)'."""
     for form in _FORMS:

@@ -10,7 +10,7 @@ from planner.domain.plan import Reason
 from planner.findings import Report, Severity
 from planner.loaders.order_tests import TestLookup
 from planner.loaders.order_totals import are_totals, shapes_of
-from planner.loaders.records import Record, Table
+from planner.loaders.records import Record, Table, rows_of
 
 _TOTALS = "a row of totals at the end of the list"
 
@@ -145,9 +145,9 @@ def _settle_group(group: list[OrderDraft], taken: set[str], report: Report) -> N
         ids = [d.id for d in distinct]
         report.add("number-shared", Severity.NOTE, message, source=distinct[0].record.at("order_number"), order_ids=ids)
         return
-    rows = ", ".join(str(d.record.source.row) for d in distinct)
+    where = rows_of([d.record for d in distinct])
     message = (
-        f"order number {number} stands in rows {rows} with different contents; all of them are set aside. Correct the "
+        f"order number {number} stands in {where} with different contents; all of them are set aside. Correct the "
         "numbers"
     )
     for draft in distinct:
@@ -165,7 +165,7 @@ def _without_copies(group: Sequence[OrderDraft], taken: set[str], report: Report
         if twin is None:
             distinct.append(draft)
             continue
-        message = f"row {draft.record.source.row} repeats row {twin.record.source.row}; only the first is planned"
+        message = f"one order stands twice ({rows_of([twin.record, draft.record])}); only the first is planned"
         draft.set_aside(Reason.DUPLICATE_NUMBER, message)
         _rename([draft], taken)
         report.add(

@@ -14,7 +14,7 @@ from planner.loaders.build_places import place_key
 from planner.loaders.fields import Fields, Reading, word
 from planner.loaders.moments import Moment
 from planner.loaders.patient_drafts import PatientDraft
-from planner.loaders.records import Record
+from planner.loaders.records import Record, rows_of
 from planner.loaders.words import NO_PRECAUTION, PRECAUTIONS
 
 
@@ -42,8 +42,8 @@ class PatientCells:
         """Return the first row of several that differ, with a warning."""
         if len(rows) > 1:
             message = (
-                f"{name} differs between rows {rows[0].record.source.row} and {rows[1].record.source.row} of one "
-                "patient; the first is used. Make them agree"
+                f"{name} differs within one patient ({rows_of([rows[0].record, rows[1].record])}); the first is used. "
+                "Make them agree"
             )
             rows[1].add("patient-values-differ", Severity.WARNING, name, message)
         return rows[0] if rows else None
@@ -165,8 +165,8 @@ class PatientCells:
         if len({bed for _, bed in keys}) > 1 or len(named) > 1:
             first, second = list(found.values())[:2]
             message = (
-                f"two beds under one patient number (rows {first.source.row} and {second.source.row}); all its orders "
-                "are set aside. Find out where the patient is and correct the list"
+                f"two beds under one patient number ({rows_of([first, second])}); all its orders are set aside. Find "
+                "out where the patient is and correct the list"
             )
             self.reading.report.add(
                 "bed-conflict", Severity.ERROR, message, source=second.at("bed"), order_ids=self.draft.order_ids
@@ -177,8 +177,8 @@ class PatientCells:
     def _conflict(self, what: str, records: Sequence[Record]) -> None:
         first, second = records[0], records[1]
         message = (
-            f"two {what} stand under one patient number ({_rows(first, second)}); all its orders are set aside. Find "
-            "out who the patient is before anybody draws"
+            f"two {what} stand under one patient number ({rows_of([first, second])}); all its orders are set aside. "
+            "Find out who the patient is before anybody draws"
         )
         self.reading.report.add(
             "identity-conflict", Severity.ERROR, message, source=second.source, order_ids=self.draft.order_ids
@@ -193,12 +193,6 @@ class PatientCells:
         """Make the first fault of the cells the patient's, unless a conflict stands already."""
         if self.faults and self.draft.fault is None:
             self.draft.fault = (Reason.UNREADABLE, f"the patient's row: {self.faults[0]}")
-
-
-def _rows(first: Record, second: Record) -> str:
-    if (first.source.file, first.source.sheet) == (second.source.file, second.source.sheet):
-        return f"rows {first.source.row} and {second.source.row}"
-    return f"{first.source} and {second.source}"
 
 
 def _full_birth_day(moment: Moment, fields: Fields, reading: Reading) -> date:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from planner.domain.plan import Reason
@@ -102,3 +102,14 @@ class RawRound:
         """Yield all records of one kind of table."""
         for table in self.of(name):
             yield from table.records
+
+
+def rows_of(records: Sequence[Record]) -> str:
+    """Return where records stand, for a sentence: 'rows 5 and 7' of one table, else each with its file or message."""
+    sources = [record.source for record in records]
+    first = sources[0]
+    if all((s.file, s.sheet) == (first.file, first.sheet) and s.row is not None and not s.is_message for s in sources):
+        shown, word = [str(source.row) for source in sources], "rows "
+    else:
+        shown, word = [str(replace(source, column="")) for source in sources], ""
+    return word + " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)

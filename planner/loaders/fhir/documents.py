@@ -23,7 +23,8 @@ class Entry:
     method: str = ""
     url: str = ""
     line: int | None = None
-    position: int = 0
+    position: str = ""
+    """Which entry it is: '6', or '6 of Bundle 2' where a file has several Bundles or one inside another."""
 
 
 @dataclass(slots=True)
@@ -37,6 +38,7 @@ class Document:
     entries: list[Entry] = field(default_factory=list)
     bundle_type: str = ""
     has_twice: bool = False
+    num_bundles: int = 0
 
 
 def read_document(file: str, data: bytes, report: Report) -> Document:
@@ -99,7 +101,7 @@ def _salvage(document: Document, text: str, problem: str, reader: JsonReader, re
             lost += 1
         else:
             found += 1
-            document.entries.append(Entry(value, url, position=found))
+            document.entries.append(Entry(value, url, position=str(found)))
     rest = f"{found} resources were read one by one, {lost} could not be" if found or lost else "nothing was read"
     message = f"the file is no JSON ({problem}); {rest}. Have it sent again"
     report.add("resource-unreadable", Severity.ERROR, message, source=Source(file=document.file))
@@ -130,24 +132,27 @@ def _add_resource(document: Document, value: object, report: Report, line: int |
     if value["resourceType"] == "Bundle":
         _add_bundle(document, value, report)
     else:
-        document.entries.append(Entry(value, line=line, position=len(document.entries) + 1))
+        document.entries.append(Entry(value, line=line, position=str(len(document.entries) + 1)))
 
 
-def _add_bundle(document: Document, bundle: Json, report: Report) -> None:
-    kind = bundle.get("type")
+def _add_bundle(document: Document, bundle: Json, report: Report, is_inner: bool = False) -> None:
+    outer, kind = document.bundle_type, bundle.get("type")
     document.bundle_type = kind if isinstance(kind, str) else ""
+    document.num_bundles += 1
+    of_bundle = f" of Bundle {document.num_bundles}" if document.num_bundles > 1 else ""
     _report_incomplete(document, bundle, report)
     entries = bundle.get("entry")
     for number, entry in enumerate(entries if isinstance(entries, list) else [entries] if entries else [], start=1):
         if not isinstance(entry, dict):
-            source = Source(file=document.file, sheet=f"entry {number}", is_message=True)
+            source = Source(file=document.file, sheet=f"entry {number}{of_bundle}", is_message=True)
             report.add(
                 "resource-unreadable", Severity.ERROR, "the entry is no object; the others were read", source=source
             )
             continue
-        if _is_outcome(entry):
-            continue
-        _add_entry(document, entry, number, report)
+        if not _is_outcome(entry):
+            _add_entry(document, entry, f"{number}{of_bundle}", report)
+    if is_inner:
+        document.bundle_type = outer
 
 
 def _is_outcome(entry: Json) -> bool:
@@ -155,7 +160,7 @@ def _is_outcome(entry: Json) -> bool:
     return isinstance(search, dict) and search.get("mode") == "outcome"
 
 
-def _add_entry(document: Document, entry: Json, number: int, report: Report) -> None:
+def _add_entry(document: Document, entry: Json, number: str, report: Report) -> None:
     resource, request = entry.get("resource"), entry.get("request")
     url, method = entry.get("fullUrl"), ""
     target = ""
@@ -171,6 +176,7 @@ def _add_entry(document: Document, entry: Json, number: int, report: Report) -> 
             report.add("resource-unreadable", Severity.ERROR, message, source=source)
         return
     if resource.get("resourceType") == "Bundle":
+        _add_bundle(document, resource, report, is_inner=True)
         return
     full_url = url if isinstance(url, str) else ""
     document.entries.append(Entry(resource, full_url, method.upper(), target, position=number))

@@ -20,6 +20,10 @@ def put_fasting_and_notes(request: Request, kept: Kept, store: Store, specimens:
     texts = [("patientInstruction", text) for text in _instructions(resource)]
     texts += [("note", text_of(note, "text")) for note in objects_of(resource, "note")]
     texts += [("orderDetail", words_of(detail)) for detail in objects_of(resource, "orderDetail")]
+    texts += [
+        ("locationCode", f"place: {words}") for c in objects_of(resource, "locationCode") if (words := words_of(c))
+    ]
+    texts += [("Specimen.collection.fastingStatus", text) for text in specimens.fasting_spans(kept)]
     for target in store.all_of(resource, "supportingInfo"):
         if FASTING_LOINC in codes_of(target.resource.get("code")):
             value = _yes_no(target.resource)

@@ -25,6 +25,8 @@ from planner.loaders.messages.request import Bedside, Ident, Request
 _MAX_TEXT = 200
 _GONE = frozenset({"finished", "cancelled", "entered-in-error", "completed", "discharged", "discontinued"})
 """FHIR encounter-status, R4 and R5, that say that the patient is not there any more."""
+_NOT_STAYING = frozenset({"AMB", "HH", "VR", "PRENC", "FLD"})
+"""Codes of v3-ActCode, ActEncounterCode: ambulatory, home health, virtual, pre-admission, field."""
 _BED_CODES = frozenset({"bd"})
 _ROOM_CODES = frozenset({"ro"})
 _WARD_CODES = frozenset({"wa", "lvl", "wi", "bu", "si", "area"})
@@ -79,6 +81,7 @@ def put_place(request: Request, encounter: Json, kept: Kept, store: Store) -> No
     status = text_of(encounter, "status").lower()
     if status in _GONE:
         request.set_aside(Reason.PATIENT_GONE, f"the stay is over (Encounter.status = {status})")
+    _report_class(encounter, kept, store)
     chosen = _present(objects_of(encounter, "location"))
     if not chosen:
         return
@@ -95,6 +98,20 @@ def put_place(request: Request, encounter: Json, kept: Kept, store: Store) -> No
         request.place = bedside_of(target.resource, store)
         if "I" in codes_of(target.resource.get("operationalStatus")):
             request.put("alerts", "the bed is marked as isolated", "Location.operationalStatus")
+
+
+def _report_class(encounter: Json, kept: Kept, store: Store) -> None:
+    """Say where the patient may not lie in the bed: a stay that is planned, or one that is none of a ward's."""
+    status, kinds = text_of(encounter, "status").lower(), codes_of(encounter.get("class"))
+    for item in objects_of(encounter, "class"):
+        kinds |= codes_of(item)
+    if status == "planned":
+        message = "the stay is only planned (Encounter.status), so the patient may not be there yet. Ask the ward"
+        store.report.add("visit-class", Severity.WARNING, message, source=kept.source("Encounter.status"))
+    elif kinds & _NOT_STAYING:
+        shown = ", ".join(sorted(kinds & _NOT_STAYING))
+        message = f"the stay is none of a ward's (Encounter.class = {shown}); planned at the bed named. Ask the ward"
+        store.report.add("visit-class", Severity.WARNING, message, source=kept.source("Encounter.class"))
 
 
 def _present(locations: list[Json]) -> Json:

@@ -11,7 +11,7 @@ from planner.loaders.fhir.people import allergies, patient_ident
 from planner.loaders.fhir.requests import RequestReader, drop_replaced
 from planner.loaders.fhir.specimens import Specimens
 from planner.loaders.fhir.store import Kept, Store
-from planner.loaders.fhir.values import concept, object_of, text_of, words_of
+from planner.loaders.fhir.values import concept, object_of, objects_of, text_of, words_of
 from planner.loaders.hl7.reader import Read
 from planner.loaders.messages.request import Ident, Request
 
@@ -38,6 +38,9 @@ _USED = frozenset(
 )  # fmt: skip
 
 
+_ORDERS = frozenset({"ServiceRequest", *OLD_ORDERS, *OTHER_ORDERS})
+
+
 def read_fhir(files: Iterable[tuple[str, bytes]], report: Report) -> Read:
     """Return the requests of all files, each a name and its bytes."""
     read = Read()
@@ -54,6 +57,7 @@ def read_fhir(files: Iterable[tuple[str, bytes]], report: Report) -> Read:
     pairs = [(kept, reader.read(kept)) for kept in store.of("ServiceRequest")]
     drop_replaced(pairs, store)
     pairs += [(kept, _foreign(kept, store)) for kept in _other_orders(store)]
+    pairs += contained_requests(store)
     read.requests = [request for _, request in pairs]
     _settle_twins(read.requests)
     read.num_mentions = len(read.requests)
@@ -88,6 +92,30 @@ def _foreign(kept: Kept, store: Store) -> Request:
     return request
 
 
+def contained_requests(store: Store) -> list[tuple[Kept, Request]]:
+    """Return the orders that stand inside other resources (contained): they tell what that one is about."""
+    found = []
+    for kept in store.all():
+        for inner in objects_of(kept.resource, "contained"):
+            kind = text_of(inner, "resourceType")
+            if kind not in _ORDERS:
+                continue
+            label = f"{kept.label}#{text_of(inner, 'id')}"
+            identifier = object_of(inner, "identifier")
+            ident = Ident(text_of(identifier, "value") or label, text_of(identifier, "system") or kept.file)
+            request = Request(number=ident, patient=Ident(), source=kept.source("contained"))
+            request.test_words = words_of(concept(object_of(inner, "code")))
+            message = (
+                f"a {kind} stands inside another resource (contained), so it is no order of its own; it is set aside. "
+                "Have it sent as a resource of its own if it is to be drawn"
+            )
+            ids, source = [ident.number], kept.source("contained")
+            store.report.add("request-contained", Severity.WARNING, message, source=source, order_ids=ids)
+            request.set_aside(Reason.NOT_AN_ORDER, message)
+            found.append((kept, request))
+    return found
+
+
 def _settle_twins(requests: list[Request]) -> None:
     """Of two resources that state the same order in full, the second is a copy."""
     seen: dict[Ident, Request] = {}
@@ -106,7 +134,7 @@ def _settle_twins(requests: list[Request]) -> None:
 
 
 def _report_kinds(store: Store, report: Report) -> None:
-    orders = {"ServiceRequest", *OLD_ORDERS, *OTHER_ORDERS}
+    orders = _ORDERS
     unused = ", ".join(f"{n} {kind[:40]}" for kind, n in sorted(store.kinds()) if kind not in orders | _USED)
     if unused and any(store.of(kind) for kind in orders):
         message = f"resources of kinds that are not used stand beside the orders: {unused}"

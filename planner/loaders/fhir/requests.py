@@ -58,6 +58,10 @@ class RequestReader:
             bed="Encounter.location",
             ward="Encounter.location",
         )
+        if heading == "id" and not text_of(resource, "id"):
+            message = "the order has no number; it goes by its place in the file. Give every order its number"
+            ids = [number.number]
+            self.store.report.add("number-missing", Severity.WARNING, message, source=kept.source(), order_ids=ids)
         judge_state(request, kept, self.store)
         self._judge_performer(request, resource)
         self._judge_specimens(request, kept)
@@ -191,6 +195,7 @@ def drop_replaced(pairs: list[tuple[Kept, Request]], store: Store) -> None:
             for target in store.all_of(kept.resource, "replaces"):
                 if target.resource and (old := by_resource.get(id(target.resource))) and old is not request:
                     old.fault = (Reason.REPLACED, f"replaced by {request.number.number}")
+    _report_rings(pairs, store)
     for kept, request in pairs:
         if text_of(kept.resource, "intent").lower() != "filler-order":
             continue
@@ -199,6 +204,29 @@ def drop_replaced(pairs: list[tuple[Kept, Request]], store: Store) -> None:
             if parent is not None and parent is not request and parent.fault is None:
                 detail = f"the laboratory's copy (intent = filler-order) of order {parent.number.number}"
                 request.set_aside(Reason.NOT_AN_ORDER, detail)
+
+
+def _report_rings(pairs: list[tuple[Kept, Request]], store: Store) -> None:
+    """Find the requests that replace one another in a ring: nobody can tell which of them counts."""
+    olds = {
+        id(kept.resource): [id(t.resource) for t in store.all_of(kept.resource, "replaces") if t.resource]
+        for kept, request in pairs
+        if request.fault and request.fault[0] is Reason.REPLACED
+    }
+    for kept, request in pairs:
+        start, seen = id(kept.resource), set()
+        waiting = list(olds.get(start, ()))
+        while waiting:
+            if (other := waiting.pop()) not in seen:
+                seen.add(other)
+                waiting += olds.get(other, ())
+        if start in seen and olds.get(start) != [start]:
+            message = "requests replace one another in a ring, so nobody can tell which counts; ask the sender"
+            ids = [request.number.number]
+            store.report.add(
+                "requests-in-a-ring", Severity.ERROR, message, source=kept.source("replaces"), order_ids=ids
+            )
+            request.fault = (Reason.UNREADABLE, message)
 
 
 def _number(resource: Json, kept: Kept) -> tuple[Ident, str]:

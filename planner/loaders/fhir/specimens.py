@@ -54,6 +54,16 @@ class Specimens:
                     found.append((value, "Specimen.collection.fastingStatus"))
         return found
 
+    def fasting_spans(self, kept: Kept) -> list[str]:
+        """Return in words for how long the patient is to have fasted, where specimens state that."""
+        found = []
+        for specimen in self.of(kept):
+            span = object_of(specimen, "collection", "fastingStatusDuration")
+            unit = text_of(span, "unit") or text_of(span, "code")
+            if isinstance(span.get("value"), int | float):
+                found.append(f"fasting for {span['value']:g} {unit}".strip())
+        return found
+
 
 def _fault(specimen: Json) -> Fault | None:
     found = _kind(specimen)

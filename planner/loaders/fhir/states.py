@@ -45,6 +45,8 @@ def judge_state(request: Request, kept: Kept, store: Store) -> None:
         request.set_aside(Reason.UNREADABLE, message)
     if is_true(resource, "doNotPerform"):
         request.set_aside(Reason.NOT_AN_ORDER, "it says that something must not be done (doNotPerform)")
+    elif resource.get("doNotPerform") not in (None, False, "", "false"):
+        _unknown_code(request, kept, store, "doNotPerform", str(resource["doNotPerform"]))
     if kept.is_deleted:
         request.set_aside(Reason.CANCELLED, "the request was deleted (Bundle.entry.request)")
     status, intent = text_of(resource, "status").lower(), text_of(resource, "intent").lower()

@@ -75,6 +75,11 @@ class Store:
         """Return the resources of a type in the order of the files."""
         return self._by_type.get(kind, [])
 
+    def all(self) -> Iterator[Kept]:
+        """Yield all resources, type by type."""
+        for listed in self._by_type.values():
+            yield from listed
+
     def kinds(self) -> Iterable[tuple[str, int]]:
         """Yield the types with the number of their resources."""
         return ((kind, len(kept)) for kind, kept in self._by_type.items())

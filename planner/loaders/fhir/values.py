@@ -24,7 +24,7 @@ def text_of(value: Any, name: str) -> str:
     if found is None:
         return ""
     if isinstance(found, str):
-        return tidy(found)
+        return found.strip() if found.isascii() and found.isprintable() else tidy(found)
     return str(found) if isinstance(found, int) and not isinstance(found, bool) and abs(found) < 10**18 else ""
 
 

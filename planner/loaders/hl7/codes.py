@@ -42,6 +42,23 @@ ORDER_CONTROL: Mapping[str, Action] = {
 }  # fmt: skip
 """HL7 table 0119, order control codes."""
 
+AMBULATORY: Mapping[str, str] = {
+    "A1": "walks with an assistive device", "A2": "wheelchair or stretcher bound",
+    "A3": "comatose, does not respond", "A4": "disoriented", "A5": "vision impaired", "A6": "hearing impaired",
+    "A7": "speech impaired", "A8": "does not speak English", "B1": "oxygen therapy",
+    "B2": "special equipment (tubes, lines, catheters)", "B3": "amputee", "B4": "mastectomy", "B5": "paraplegic",
+    "B6": "pregnant",
+}  # fmt: skip
+"""HL7 table 0009, ambulatory status (PV1-15), in our words. A0 (no limits) and A9 (not known) say nothing."""
+AMBULATORY_SILENT = frozenset({"A0", "A9"})
+AMBULATORY_TO_HEED = frozenset({"A3", "A4", "A6", "A7", "A8", "B2", "B3", "B4"})
+"""Those that bear on asking for the name or on the choice of the arm (common practice, no source)."""
+VISIT_CLASSES: Mapping[str, str] = {
+    "O": "an outpatient", "P": "a preadmission: the patient may not be there yet",
+    "R": "a recurring patient, who may not stay", "C": "a commercial account, no patient on a ward",
+}  # fmt: skip
+"""HL7 table 0004, patient class (PV1-2), where nobody may lie in the bed; I inpatient, E emergency, B obstetrics do."""
+
 ORDER_MESSAGES = frozenset({"ORM", "OML", "OMG"})
 """Message types (table 0076) that carry laboratory orders among others."""
 OTHER_ORDER_MESSAGES: Mapping[str, str] = {
@@ -81,7 +98,7 @@ CANCELLED_STATES = frozenset({"CA", "DC", "RP"})
 DONE_STATES = frozenset({"CM", "A"})
 HOLD_STATES = frozenset({"HD"})
 ERROR_STATES = frozenset({"ER"})
-OTHER_STATES = frozenset({"IP", "SC", ""})
+KNOWN_STATES = frozenset({"IP", "SC", ""}) | CANCELLED_STATES | DONE_STATES | HOLD_STATES | ERROR_STATES
 """HL7 table 0038, order status (ORC-5): A some results, CA cancelled, CM completed, DC discontinued, ER error,
 HD on hold, IP in process, RP replaced, SC scheduled."""
 

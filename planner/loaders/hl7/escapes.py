@@ -35,7 +35,11 @@ def separators_of(header: str) -> Separators | None:
     if len(header) < 6:
         return None
     mark = header[3]
-    declared = header[4:].split(mark, 1)[0].strip()
+    return _declared(mark, header[4:].split(mark, 1)[0].strip())
+
+
+@lru_cache(maxsize=64)
+def _declared(mark: str, declared: str) -> Separators | None:
     if not 2 <= len(declared) <= 5:
         return None
     component, repetition, rest = declared[0], declared[1], declared[2:]

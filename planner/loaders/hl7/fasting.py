@@ -13,6 +13,13 @@ from planner.loaders.messages.texts import joined, speaks_of_fasting
 
 _TEXT_TYPES = frozenset({"ST", "TX", "FT", "NM", "CE", "CWE", "CNE", "DT", "SN"})
 """HL7 table 0125: value types that a person can read."""
+_SPECIMEN_DETAILS = (
+    (5, "specimen"), (6, "additive"), (7, "method"), (8, "site"), (10, "site"), (15, "handling"), (26, "containers"),
+    (27, "container"),
+)  # fmt: skip
+"""Fields of SPM that say how a specimen is to be taken, each with the word for the sheet."""
+_USUAL = frozenset({"VENIP", "1"})
+"""What goes without saying: a venipuncture (HL7 table 0488), one container."""
 _RESULT_STATES = frozenset({"F", "C", "P", "R"})
 
 
@@ -27,11 +34,13 @@ def put_fasting_and_notes(request: Request, group: Group, context: Context) -> N
     for observation in group.observations:
         _from_observation(observation, stated, texts)
     for segment in group.timings:
-        texts += [(segment.words(number), f"TQ1-{number}") for number in (10, 11)]
+        if len(segment.fields) > 10:
+            texts += [(segment.words(number), f"TQ1-{number}") for number in (10, 11)]
     for owner, number in ((group.orc, 7), (group.obr, 27)):
         if owner is not None and owner.has(number):
             texts += [(owner.text(number, part), f"{owner.name}-{number}.{part}") for part in (7, 8)]
     texts += [(note.words(3), "NTE-3") for note in group.notes]
+    texts += _details(request, group, context)
     texts = [(text, heading) for text, heading in texts if text]
     if texts:
         request.put("note", joined([text for text, _ in texts]), texts[0][1])
@@ -40,6 +49,25 @@ def put_fasting_and_notes(request: Request, group: Group, context: Context) -> N
         _settle(request, stated, group, context)
     elif request.fault is None:
         _point_out(request, texts, group, context)
+
+
+def _details(request: Request, group: Group, context: Context) -> list[tuple[str, str]]:
+    """Return in words how the specimen is to be taken and why; where a field says how, that it is only shown."""
+    found = [
+        (f"{what}: {text}", f"SPM-{number}")
+        for specimen in group.specimens
+        for number, what in _SPECIMEN_DETAILS
+        if (text := specimen.text(number, 2) or specimen.text(number)) and specimen.text(number).upper() not in _USUAL
+    ]
+    if found and request.fault is None:
+        message = (
+            "the message says how the specimen is to be taken; it is shown on the sheet, and tubes and handling are "
+            "those of the catalogue. Look whether they agree"
+        )
+        context.add("specimen-detail", Severity.WARNING, message, group.first, found[0][1], [request.number.number])
+    if group.obr is not None and len(group.obr.fields) > 31 and (reason := group.obr.words(31)):
+        found.append((f"reason: {reason}", "OBR-31"))
+    return found
 
 
 def _from_obr(obr: Segment, stated: list[tuple[bool, str]], texts: list[tuple[str, str]]) -> None:

@@ -39,7 +39,12 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
     messages: list[RawMessage] = []
     batch = _Batches(report, where)
     current: RawMessage | None = None
-    for number, whole in _lines(data):
+    is_framed = b"\x0b" in data or b"\x1c" in data
+    for numbered in _lines(data):
+        number, whole = numbered
+        if current is not None and not is_framed and _is_ordinary(whole):
+            current.lines.append(numbered)
+            continue
         line = whole.strip(_FRAME)
         if whole[:1] in (b"\x0b", b"\x1c"):
             current = None
@@ -68,6 +73,11 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
             current = None
     batch.close()
     return messages
+
+
+def _is_ordinary(line: bytes) -> bool:
+    """Return whether a line can be neither a header, whole or damaged, nor an envelope: most lines, told quickly."""
+    return b"MSH" not in line and b"^~" not in line[:12] and line[1:3] not in _ENVELOPE_ENDS
 
 
 def _as_bytes(data: bytes) -> bytes:

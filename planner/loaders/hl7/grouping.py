@@ -38,6 +38,8 @@ class Group:
     allergies: tuple[Segment, ...] = ()
     patient_notes: tuple[Segment, ...] = ()
     patient_observations: tuple[Segment, ...] = ()
+    is_to_move: bool = False
+    """True when PV2-1 names a place to which the patient is to move."""
     is_copy: bool = False
     doubt: str = ""
     """Why nobody can tell whether the request is this patient's."""
@@ -61,6 +63,7 @@ class _State:
     allergies: list[Segment] = field(default_factory=list)
     notes: list[Segment] = field(default_factory=list)
     observations: list[Segment] = field(default_factory=list)
+    is_to_move: bool = False
     is_prior: bool = False
     doubt: str = ""
     is_broken: bool = False
@@ -77,6 +80,7 @@ class _State:
             allergies=tuple(self.allergies),
             patient_notes=tuple(self.notes),
             patient_observations=tuple(self.observations),
+            is_to_move=self.is_to_move,
             is_copy=self.is_prior,
             doubt=self.doubt,
         )
@@ -115,9 +119,11 @@ def _step(state: _State, segment: Segment) -> None:
             state.doubt = state.doubt or "a second bed stands in one message, so the start of another may be lost"
         if group is not None and group.obr is None and not state.is_prior and group.visit is None:
             group.visit = segment
-        state.visit = segment
+        state.visit, state.is_to_move = segment, False
         if group is not None:
             state.allergies = []
+    elif name == "PV2":
+        state.is_to_move = segment.has(1)
     elif name == "AL1":
         state.allergies.append(segment)
     elif state.is_broken:
@@ -163,12 +169,17 @@ def _of_patient(state: _State, segment: Segment) -> None:
 
 
 def _of_group(group: Group, segment: Segment) -> None:
-    if segment.name in ("TQ1", "NTE", "OBX"):
-        {"TQ1": group.timings, "NTE": group.notes, "OBX": group.observations}[segment.name].append(segment)
-    elif segment.name == "TQ2":
+    name = segment.name
+    if name == "TQ1":
+        group.timings.append(segment)
+    elif name == "NTE":
+        group.notes.append(segment)
+    elif name == "OBX":
+        group.observations.append(segment)
+    elif name == "TQ2":
         group.has_sequence = True
-    elif segment.name in OTHER_ORDER_SEGMENTS:
-        group.other_kind = group.other_kind or OTHER_ORDER_SEGMENTS[segment.name]
+    elif name in OTHER_ORDER_SEGMENTS:
+        group.other_kind = group.other_kind or OTHER_ORDER_SEGMENTS[name]
 
 
 def _is_nested_result(group: Group) -> bool:

@@ -41,6 +41,8 @@ class Book:
     tally: Counter[str] = field(default_factory=Counter)
     _entries: dict[Ident, list[_Entry]] = field(default_factory=dict)
     _idents: dict[str, list[Ident]] = field(default_factory=dict)
+    _ended_unplaced: dict[str, list[tuple[Ident, str]]] = field(default_factory=dict)
+    """Orders cancelled or replaced by messages that come before any that places them, and how, by their digits."""
     _placers: dict[str, list[tuple[Ident, Ident]]] = field(default_factory=dict)
     """The placer's number for a filler's, by the digits of the filler's."""
 
@@ -53,10 +55,24 @@ class Book:
         """Give every order that has ended or is held its reason."""
         for entries in self._entries.values():
             for entry in entries:
+                self._report_parent(entry)
                 if entry.ended:
                     entry.request.fault = entry.ended
                 elif entry.is_held:
                     entry.request.set_aside(Reason.ON_HOLD, "the order is on hold; release it if it is to be drawn")
+
+    def _report_parent(self, entry: _Entry) -> None:
+        """Say where an order is planned whose parent is cancelled; whether it is too, the messages leave open."""
+        parent, mention = entry.request.parent, entry.opened_by
+        if not parent.number or entry.ended or entry.is_held or entry.request.fault:
+            return
+        is_over = any(e.ended and e.ended[0] is Reason.CANCELLED for e in self._entries.get(parent, ()))
+        if is_over or self._ended_before(parent):
+            message = (
+                f"its parent order {parent.number} is cancelled, but no message cancels the order itself; it is "
+                "planned. Ask whether it is still wanted"
+            )
+            self._add("parent-cancelled", Severity.WARNING, message, mention, "ORC-8")
 
     def _tell(self, mention: Mention) -> None:
         action = mention.action
@@ -155,6 +171,8 @@ class Book:
     def _without_order(self, mention: Mention, action: Action) -> None:
         if action in _DONE:
             reason, detail = _DONE[action]
+            ident = mention.request.number
+            self._ended_unplaced.setdefault(ident.number, []).append((ident, detail))
             self._keep_aside(mention, reason, f"{detail} (ORC-1 = {mention.control}); no message here has placed it")
             return
         if action is Action.HOLD:
@@ -195,12 +213,21 @@ class Book:
             message = "the order has no number; it goes by its message. Give every order its number"
             self._add("number-missing", Severity.WARNING, message, mention, "ORC-2")
         request = mention.request
+        if detail := self._ended_before(request.number):
+            message = f"a message before this one says that {detail}; it is planned as it is placed here. Look at both"
+            self._add("order-ended-before", Severity.WARNING, message, mention, "ORC-1")
         self.requests.append(request)
         if request.number not in self._entries:
             self._idents.setdefault(request.number.number, []).append(request.number)
         self._entries.setdefault(request.number, []).append(_Entry(request, mention))
         if mention.filler.number and mention.filler != request.number:
             self._placers.setdefault(mention.filler.number, []).append((mention.filler, request.number))
+
+    def _ended_before(self, ident: Ident) -> str:
+        """Return how an order ended before any message placed it; empty when none says so."""
+        return next(
+            (detail for number, detail in self._ended_unplaced.get(ident.number, ()) if number.may_be(ident)), ""
+        )
 
     def _find(self, mention: Mention) -> list[_Entry]:
         """Return the entries of the order's number; a number whose authority is not stated must be the only one."""

@@ -13,6 +13,7 @@ from planner.loaders.hl7.codes import (
     COLLECTION_BY_OTHERS,
     COLLECTION_BY_US,
     COLLECTION_CANCELLED,
+    KNOWN_STATES,
     LOINC_MODALITIES,
     ORDER_CONTROL,
     OTHER_ORDER_MESSAGES,
@@ -30,6 +31,10 @@ from planner.loaders.hl7.when import put_when
 from planner.loaders.messages.precautions import SHOWN
 from planner.loaders.messages.request import Ident, Request
 from planner.loaders.words import NO_PRECAUTION
+
+_NO_PARTS = [""] * 6
+"""Components of OBR-4 that are not there: three of each triplet."""
+_SETTLED = COLLECTION_BY_US | COLLECTION_BY_OTHERS | COLLECTION_CANCELLED
 
 
 @dataclass(slots=True)
@@ -56,7 +61,7 @@ class Mention:
 def read_group(group: Group, position: int, context: Context) -> Mention:
     """Return what a group says; ``position`` is its place in the message, from 1."""
     orc, obr = group.orc, group.obr
-    number, heading = _number(group)
+    number, heading = _ident(group, 2)
     filler, _ = _ident(group, 3)
     has_number = bool(number.number or filler.number)
     if not number.number:
@@ -78,31 +83,33 @@ def read_group(group: Group, position: int, context: Context) -> Mention:
         segment=group.first,
         shares_control=not group.has_own_control,
     )
-    _read_test(request, obr)
-    _judge_kind(request, group, context)
-    _judge_collection(request, obr)
+    service = [*obr.components(4), *_NO_PARTS] if obr is not None else _NO_PARTS
+    _read_test(request, service)
+    _judge_kind(request, group, service, context)
+    action = obr.text(11).upper() if obr is not None else ""
+    _judge_collection(request, action)
     judge_specimens(request, group, context)
     _put_danger(request, group, context)
     put_patient(request, group, context)
-    _assume_collection(request, obr, context)
+    _assume_collection(request, obr, action, context)
+    _report_state(mention)
     put_when(request, group, context)
     put_fasting_and_notes(request, group, context)
     if orc is not None:
         request.group = orc.text(4)
+        request.parent = Ident(*orc.pair(8)) if orc.has(8) or obr is None else Ident(*obr.pair(29))
         request.ordered = parse_time(orc.text(9), context.sender, "ORC-9") or context.stamp
     return mention
-
-
-def _number(group: Group) -> tuple[Ident, str]:
-    return _ident(group, 2)
 
 
 def _ident(group: Group, number: int) -> tuple[Ident, str]:
     """Return an order number (2 placer, 3 filler): the request's own before that of an ORC which it shares."""
     segments = (group.orc, group.obr) if group.has_own_control else (group.obr, group.orc)
     for segment in segments:
-        if segment is not None and (value := segment.text(number)):
-            return Ident(value, segment.text(number, 2)), f"{segment.name}-{number}"
+        if segment is not None:
+            value, authority = segment.pair(number)
+            if value:
+                return Ident(value, authority), f"{segment.name}-{number}"
     return Ident(), f"ORC-{number}"
 
 
@@ -113,15 +120,12 @@ def _made_number(position: int, context: Context) -> Ident:
     )
 
 
-def _read_test(request: Request, obr: Segment | None) -> None:
+def _read_test(request: Request, service: list[str]) -> None:
     """Collect the codes of OBR-4: the site's own first, then LOINC; a code repeated without a system counts once."""
-    if obr is None:
-        return
     own: list[str] = []
     loinc: list[str] = []
     words: list[str] = []
-    parts = [*obr.components(4), "", "", "", "", "", ""]
-    for code, text, system in (parts[0:3], parts[3:6]):
+    for code, text, system in (service[0:3], service[3:6]):
         if code:
             (loinc if system.upper() in ("LN", "LOINC") else own).append(code)
         if text:
@@ -130,22 +134,21 @@ def _read_test(request: Request, obr: Segment | None) -> None:
     request.test_words = words[0] if words else ""
 
 
-def _judge_kind(request: Request, group: Group, context: Context) -> None:
+def _judge_kind(request: Request, group: Group, service: list[str], context: Context) -> None:
     """Set aside what is no laboratory order: by its message, its segments, its section or an imaging LOINC."""
     kind = OTHER_ORDER_MESSAGES.get(context.kind) or group.other_kind
     obr = group.obr
     if not kind and obr is not None:
         kind = OTHER_SECTIONS.get(obr.text(24).upper(), "")
-        first = obr.text(4, 2).split(" ", 1)[0]
-        if not kind and obr.text(4, 3).upper() == "LN" and first in LOINC_MODALITIES:
+        first = service[1].split(" ", 1)[0]
+        if not kind and service[2].upper() == "LN" and first in LOINC_MODALITIES:
             kind = f"imaging, as the LOINC name says ({first})"
     if kind:
         request.set_aside(Reason.NOT_LABORATORY, f"no order of the laboratory: {kind}")
 
 
-def _judge_collection(request: Request, obr: Segment | None) -> None:
+def _judge_collection(request: Request, code: str) -> None:
     """Set aside what OBR-11 (HL7 table 0065) says that nobody, or somebody else, draws."""
-    code = obr.text(11).upper() if obr is not None else ""
     if code in COLLECTION_ADD_ON:
         request.set_aside(Reason.ADD_ON, f"no draw: {COLLECTION_ADD_ON[code]}")
     elif code in COLLECTION_BY_OTHERS:
@@ -154,20 +157,29 @@ def _judge_collection(request: Request, obr: Segment | None) -> None:
         request.set_aside(Reason.CANCELLED, f"the order is withdrawn (OBR-11 = {code})")
 
 
-def _assume_collection(request: Request, obr: Segment | None, context: Context) -> None:
+def _assume_collection(request: Request, obr: Segment | None, code: str, context: Context) -> None:
     """Say where OBR-11 leaves open who draws: S, P, R and unknown codes are drawn on the round."""
-    code = obr.text(11).upper() if obr is not None else ""
-    settled = COLLECTION_BY_US | COLLECTION_BY_OTHERS | COLLECTION_CANCELLED
-    if code not in settled and request.fault is None:
+    if code not in _SETTLED and request.fault is None:
         known = COLLECTION_ASSUMED.get(code, f"OBR-11 = {code[:20]!r} is not a code of table 0065")
         message = f"{known}; it is planned as a draw of this round. Look whether the ward draws it"
         ids = [request.number.number]
         context.add("collection-assumed", Severity.WARNING, message, obr, "OBR-11", ids)
 
 
+def _report_state(mention: Mention) -> None:
+    """Say where ORC-5 is no code of HL7 table 0038: nobody can tell what the order's state is."""
+    request = mention.request
+    if mention.state not in KNOWN_STATES and request.fault is None:
+        message = (
+            f"the order's state {mention.state[:20]!r} is no code of HL7 table 0038; it changes nothing. Look at it"
+        )
+        ids = [request.number.number]
+        mention.context.add("order-state-unknown", Severity.WARNING, message, mention.segment, "ORC-5", ids)
+
+
 def _put_danger(request: Request, group: Group, context: Context) -> None:
     """Show OBR-12, the danger code: a hazard of the patient or the specimen, in the hospital's own words."""
-    if group.obr is None or word(words := group.obr.words(12)) in NO_PRECAUTION:
+    if group.obr is None or not (words := group.obr.words(12)) or word(words) in NO_PRECAUTION:
         return
     request.put("alerts", f"danger code: {words[:200]}", "OBR-12")
     if request.fault is None:

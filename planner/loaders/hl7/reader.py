@@ -15,7 +15,7 @@ from planner.loaders.hl7.grouping import Group, group_orders
 from planner.loaders.hl7.life_cycle import Book
 from planner.loaders.hl7.order import Mention, read_group
 from planner.loaders.hl7.people import patient_ident
-from planner.loaders.hl7.segments import Message, Segment, parse_message
+from planner.loaders.hl7.segments import Message, parse_message
 from planner.loaders.hl7.times import parse_time
 from planner.loaders.messages.request import Request
 from planner.loaders.messages.stamps import Sender, Stamp, instant, odd_offset
@@ -63,7 +63,7 @@ class _Repeats:
     """Messages seen before: the same sender and control id with the same text is the same message."""
 
     def __init__(self, report: Report) -> None:
-        self._seen: dict[tuple[str, str, str], list[list[str]]] = {}
+        self._seen: dict[tuple[str, str, str], tuple[list[str], str]] = {}
         self._report = report
 
     def is_repeat(self, message: Message, context: Context) -> bool:
@@ -72,11 +72,11 @@ class _Repeats:
         if not context.control_id:
             return False
         key = (header.raw(3), header.raw(4), context.control_id)
-        body = [_compared(segment) for segment in message.segments]
-        before = self._seen.setdefault(key, body)
-        if before is body:
+        own = _compared(message)
+        before = self._seen.setdefault(key, own)
+        if before is own:
             return False
-        if before == body:
+        if before == own:
             text = "the message was read before, with the same control id and text; it changes nothing"
             context.add("message-repeated", Severity.NOTE, text, header, "MSH-10")
             return True
@@ -85,10 +85,10 @@ class _Repeats:
         return False
 
 
-def _compared(segment: Segment) -> list[str]:
-    """Return the fields of a segment that are compared: all but the time of sending in the header."""
-    fields = segment.fields
-    return [*fields[:7], "", *fields[8:]] if segment.name == "MSH" else fields
+def _compared(message: Message) -> tuple[list[str], str]:
+    """Return what is compared of a message: all but the time of sending in its header."""
+    fields = message.header.fields
+    return [*fields[:7], "", *fields[8:]], message.text.partition("\r")[2]
 
 
 class _File:

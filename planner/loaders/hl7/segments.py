@@ -22,6 +22,8 @@ _GLUED = {
 BREAK = "(break)"
 """Stands for a line of fields that has lost its segment name: nobody can tell whether a header was lost with it."""
 _NULL = '""'
+_COMMON = frozenset({"PID", "PV1", "PV2", "ORC", "OBR", "TQ1", "NTE", "OBX", "SPM", "SAC", "DG1", "AL1", "IN1", "GT1"})
+"""Segments that need no closer look where nothing hides in the message: most lines."""
 
 
 @dataclass(slots=True)
@@ -45,13 +47,20 @@ class Segment:
             return ""
         if value.isalnum():  # no separator is a letter or a digit
             return value if component == sub == 1 else ""
-        _, in_parts, repeats, escape, in_subs, _ = self.separators
-        if repeats in value:
-            value = value.split(repeats, 1)[0]
-        if in_parts in value or in_subs in value or escape in value:
-            return self.part(value, component, sub)
-        value = value.strip()
-        return value if component == sub == 1 and value != _NULL else ""
+        repeats = self.separators.repetition
+        return self.part(value.split(repeats, 1)[0] if repeats in value else value, component, sub)
+
+    def pair(self, number: int) -> tuple[str, str]:
+        """Return the first two components of a field, as `text` gives them one by one."""
+        fields = self.fields
+        if number >= len(fields) or not (value := fields[number]):
+            return "", ""
+        if value.isalnum():
+            return value, ""
+        marks = self.separators
+        if marks.repetition in value:
+            value = value.split(marks.repetition, 1)[0]
+        return self.part(value), self.part(value, 2) if marks.component in value else ""
 
     def components(self, number: int) -> list[str]:
         """Return all components of the first repetition of a field, as `text` gives them one by one."""
@@ -67,20 +76,22 @@ class Segment:
 
     def part(self, repetition: str, component: int = 1, sub: int = 1) -> str:
         """Return a component of a repetition, unescaped; the null of two double quotes counts as empty."""
-        marks = self.separators
-        if component == 1:
-            value = repetition.split(marks.component, 1)[0]
-        else:
-            pieces = repetition.split(marks.component, component)
+        _, in_parts, _, escape, in_subs, _ = self.separators
+        value = repetition
+        if in_parts in value:
+            pieces = value.split(in_parts, component)
             value = pieces[component - 1] if component <= len(pieces) else ""
-        if not value:
+        elif component > 1:
             return ""
-        if marks.sub and marks.sub in value:
-            pieces = value.split(marks.sub)
+        if in_subs and in_subs in value:
+            pieces = value.split(in_subs)
             value = pieces[sub - 1] if sub <= len(pieces) else ""
         elif sub > 1:
             return ""
-        return self._plain(value)
+        if escape and escape in value:
+            value = unescape(value, self.separators, self.codec)
+        value = value.strip()
+        return "" if value == _NULL else value
 
     def _plain(self, value: str) -> str:
         """Return a piece unescaped and without blanks around it, empty where it is the null."""
@@ -95,9 +106,12 @@ class Segment:
 
         A separator of sub-components stays: in a text it is an "and" that nobody escaped.
         """
-        marks, value = self.separators, self.raw(number)
-        if not value:
+        fields = self.fields
+        if number >= len(fields) or not (value := fields[number]):
             return ""
+        if value.isalnum():
+            return value
+        marks = self.separators
         found = []
         for repetition in value.split(marks.repetition):
             parts = [self._plain(piece) for piece in repetition.split(marks.component)]
@@ -106,8 +120,10 @@ class Segment:
 
     def has(self, number: int) -> bool:
         """Return whether a field holds anything."""
-        value = self.raw(number).strip()
-        return bool(value) and value != _NULL and not set(value) <= {self.separators.component, self.separators.sub}
+        fields = self.fields
+        if number >= len(fields) or not (value := fields[number].strip()):
+            return False
+        return value != _NULL and not set(value) <= {self.separators.component, self.separators.sub}
 
 
 @dataclass(slots=True)
@@ -119,6 +135,8 @@ class Message:
     guess: str = ""
     is_usable: bool = True
     stray_lines: list[int] = field(default_factory=list)
+    text: str = ""
+    """All of it, its lines ended by CR."""
 
     @property
     def header(self) -> Segment:
@@ -134,17 +152,38 @@ def parse_message(raw: RawMessage) -> Message:
     lines = decoded.text.split("\r")
     numbers = [number for number, _ in raw.lines]
     marks = separators_of(lines[0]) if raw.has_header else None
-    message = Message([], [raw.damage] if raw.damage else [], decoded.guess)
+    message = Message([], [raw.damage] if raw.damage else [], decoded.guess, text=decoded.text)
     if marks is None:
         message.is_usable = False
         if raw.has_header:
             message.damage.append("its header does not declare usable separators")
         marks = Separators()
     codec = CODECS.get(charset) or "utf-8"
-    may_hide = _hides_segment(marks.field).search(decoded.text) is not None
+    may_hide = _may_hide(decoded.text, lines, marks.field)
     for number, line in zip(numbers, lines, strict=False):
-        _add_line(message, line, number, marks, codec, may_hide)
+        if line[:3] in _COMMON and line[3:4] == marks.field and not may_hide and message.segments:
+            fields = line.rstrip().split(marks.field)
+            message.segments.append(Segment(fields[0], fields, number, marks, codec))
+        else:
+            _add_line(message, line, number, marks, codec, may_hide)
     return message
+
+
+def _may_hide(text: str, lines: list[str], mark: str) -> bool:
+    """Return whether the name of an order's segment stands before a separator anywhere but at the start of a line."""
+    starts = _starts(mark)
+    found = 0
+    for start in starts:
+        found += text.count(start)
+    for line in lines:
+        if line[:4] in starts:
+            found -= 1
+    return found != 0
+
+
+@lru_cache(maxsize=16)
+def _starts(mark: str) -> tuple[str, ...]:
+    return tuple(name + mark for name in _GLUED)
 
 
 def _add_line(message: Message, line: str, number: int, marks: Separators, codec: str, may_hide: bool) -> None:

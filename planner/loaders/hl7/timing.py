@@ -36,10 +36,12 @@ class _Quantity:
     duration_s: int | None
     count: int | None
     heading: str
+    problem: str = ""
+    """What of it cannot be read, so that its times are open."""
 
     @property
     def says_nothing(self) -> bool:
-        return not (self.start or self.end or self.clocks or any(p not in _ONCE for p in self.patterns))
+        return not (self.start or self.end or self.clocks or self.problem or any(p not in _ONCE for p in self.patterns))
 
 
 class When(NamedTuple):
@@ -51,8 +53,8 @@ class When(NamedTuple):
 
 def timings_of(group: Group, sender: Sender | None) -> When:
     """Return when a group is to be drawn. The first source that states a time wins; a run without a start looks on."""
-    quantities = [q for q in _quantities(group, sender) if not q.says_nothing]
-    if quantities:
+    quantities = list(_quantities(group, sender))
+    if len(quantities) > 1:
         kind = quantities[0].heading[:3]
         quantities = [q for q in quantities if q.heading[:3] == kind]
     if not quantities:
@@ -70,12 +72,17 @@ def timings_of(group: Group, sender: Sender | None) -> When:
 
 
 def _quantities(group: Group, sender: Sender | None) -> Iterator[_Quantity]:
+    """Yield what TQ1, ORC-7 and OBR-27 say about when, each that says anything."""
     for segment in group.timings:
-        yield _sent_by(_from_tq1(tuple(segment.fields), segment.separators, segment.codec), sender)
+        quantity = _from_tq1(tuple(segment.fields), segment.separators, segment.codec)
+        if quantity is not None:
+            yield _sent_by(quantity, sender)
     for owner, number in ((group.orc, 7), (group.obr, 27)):
-        if owner is not None:
+        if owner is not None and number < len(owner.fields):
             for repetition in owner.repetitions(number):
-                yield _from_field(owner, number, repetition, sender)
+                quantity = _from_field(owner, number, repetition, sender)
+                if not quantity.says_nothing:
+                    yield quantity
 
 
 def _time_field(group: Group, sender: Sender | None) -> Stamp | None:
@@ -94,8 +101,8 @@ def _sent_by(quantity: _Quantity, sender: Sender | None) -> _Quantity:
 
 
 @lru_cache(maxsize=1024)
-def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quantity:
-    """Read a TQ1 segment; most orders of a night have the same one, so it is remembered."""
+def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quantity | None:
+    """Read a TQ1 segment; None when it says nothing. Most orders of a night have the same one: it is remembered."""
     segment = Segment("TQ1", list(fields), 0, marks, codec)
     patterns = []
     for repetition in segment.repetitions(3):
@@ -104,38 +111,67 @@ def _from_tq1(fields: tuple[str, ...], marks: Separators, codec: str) -> _Quanti
             seconds = parse_span(every, segment.part(repetition, 6))
             code = f"EVERY {seconds}" if seconds else f"EVERY {every} {segment.part(repetition, 6)}"
         patterns.append(code)
-    clocks = [parse_clock(segment.part(r)) for r in segment.repetitions(4)]
+    times = [text for r in segment.repetitions(4) if (text := segment.part(r))]
+    clocks = [parse_clock(text) for text in times]
     count = segment.text(14)
-    return _Quantity(
+    is_run = any(p not in _ONCE for p in patterns)
+    duration_s = parse_span(segment.text(6), segment.text(6, 2)) if segment.has(6) else None
+    problem = ""
+    if None in clocks:
+        problem = f"the time of day {times[clocks.index(None)][:20]!r} (TQ1-4) is no clock time"
+    elif is_run and segment.has(6) and duration_s is None:
+        problem = "it repeats for a time that cannot be read (TQ1-6)"
+    elif is_run and count and _count(count) is None:
+        problem = f"{count[:20]!r} (TQ1-14) is no number of draws"
+    found = _Quantity(
         parse_time(segment.text(7), None, "TQ1-7"),
         parse_time(segment.text(8), None, "TQ1-8"),
         tuple(patterns),
         tuple(c for c in clocks if c is not None),
-        parse_span(segment.text(6), segment.text(6, 2)) if segment.has(6) else None,
-        int(count) if count.isdecimal() and len(count) < 7 and int(count) else None,
-        "TQ1-3" if any(p not in _ONCE for p in patterns) else "TQ1-7",
+        duration_s,
+        _count(count),
+        "TQ1-3" if is_run else "TQ1-7",
+        problem,
     )
+    return None if found.says_nothing else found
 
 
 def _from_field(segment: Segment, number: int, repetition: str, sender: Sender | None) -> _Quantity:
     """Read the quantity/timing data type of v2.2 to v2.4: .2 interval, .3 duration, .4 start, .5 end, .12 count."""
     heading = f"{segment.name}-{number}"
-    duration = _DURATION.match(segment.part(repetition, 3).upper())
-    times = segment.part(repetition, 2, 2).replace(" ", ",").split(",")
-    clocks = [parse_clock(text) for text in times if text]
-    count = segment.part(repetition, 12)
+    lasts = segment.part(repetition, 3).upper()
+    duration = _DURATION.match(lasts)
+    times = [text for text in segment.part(repetition, 2, 2).replace(" ", ",").split(",") if text]
+    clocks = [parse_clock(text) for text in times]
+    count = segment.part(repetition, 12) or (lasts[1:] if lasts[:1] == "X" else "")
+    pattern = segment.part(repetition, 2).upper()
+    problem = ""
+    if None in clocks:
+        problem = f"the time of day {times[clocks.index(None)][:20]!r} ({heading}.2) is no clock time"
+    elif pattern not in _ONCE and lasts not in ("", "INDEF") and lasts[0] != "X" and not duration:
+        problem = f"it repeats for a time that cannot be read ({heading}.3)"
+    elif pattern not in _ONCE and count and _count(count) is None:
+        problem = f"{count[:20]!r} ({heading}.12) is no number of draws"
     return _Quantity(
         parse_time(segment.part(repetition, 4), sender, f"{heading}.4"),
         parse_time(segment.part(repetition, 5), sender, f"{heading}.5"),
-        (segment.part(repetition, 2).upper(),),
+        (pattern,),
         tuple(c for c in clocks if c is not None),
         int(duration[2]) * _SECONDS[duration[1]] or None if duration else None,
-        int(count) if count.isdecimal() and len(count) < 7 and int(count) else None,
+        _count(count),
         heading,
+        problem,
     )
 
 
+def _count(text: str) -> int | None:
+    """Return a number of draws; None when the text is none."""
+    return int(text) if text.isdecimal() and len(text) < 7 and int(text) else None
+
+
 def _timings(quantity: _Quantity) -> list[Timing]:
+    if quantity.problem:
+        return [Timing(is_open=quantity.problem, heading=quantity.heading)]
     patterns = [p for p in quantity.patterns if p not in _ONCE]
     if len(patterns) > 1:
         return [Timing(is_open="several repeat patterns stand side by side", heading=quantity.heading)]
@@ -169,7 +205,10 @@ def _once(quantity: _Quantity) -> list[Timing]:
 
 def _repeat(pattern: str, quantity: _Quantity) -> Repeat | str:
     """Return the run that a repeat pattern (HL7 table 0335) means, or why nobody can work out its times."""
-    first = quantity.start if quantity.start and quantity.start.day else None
+    for stamp in (quantity.start, quantity.end):
+        if stamp is not None and not stamp.is_plausible:
+            return f"it repeats, and its time {stamp.text[:30]!r} ({stamp.heading}) cannot be read"
+    first = quantity.start
     base = Repeat(first=first, last=_last(quantity), clocks=quantity.clocks, count=quantity.count)
     if pattern in _DAILY:
         return base

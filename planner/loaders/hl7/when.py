@@ -28,6 +28,12 @@ def put_when(request: Request, group: Group, context: Context) -> None:
         request.set_aside(Reason.TIME_MISSING, "it is to be drawn as needed (PRN), and nobody has asked for it now")
     elif len(text) > 1 and text[0].upper() == "T" and text[-1].isdecimal():
         request.put("priority", "timed", heading)
+        if request.fault is None:
+            message = (
+                f"the draw is to be timed within {text[1:20]} (HL7 table 0485: S seconds, M minutes, H hours, D days, "
+                "W weeks, L months); the site's own tolerance counts. Look whether that is close enough"
+            )
+            context.add("timing-tolerance", Severity.WARNING, message, group.first, heading, [request.number.number])
 
 
 def _quantity(group: Group) -> Quantity:
@@ -55,7 +61,7 @@ def _report_links(request: Request, group: Group, context: Context) -> None:
             message += "; it is set aside. Write when it is to be drawn"
             context.add("timing-linked", Severity.ERROR, message, group.first, "TQ2", ids)
             request.set_aside(Reason.TIME_MISSING, message)
-    linked = [f"{s.name}-12" for s in group.timings if s.has(12)]
+    linked = [f"{s.name}-{number}" for s in group.timings for number in (5, 12) if s.has(number)]
     if group.orc is not None and group.orc.text(7, 9):
         linked.append("ORC-7.9")
     if linked:

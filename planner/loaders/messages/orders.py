@@ -86,8 +86,9 @@ def _add_orders(
 def _columns(records: Sequence[Record]) -> dict[str, str]:
     found: dict[str, str] = {}
     for record in records:
-        for name in record.values:
-            found.setdefault(name, record.headings.get(name, name))
+        if not record.values.keys() <= found.keys():
+            for name in record.values:
+                found.setdefault(name, record.headings.get(name, name))
     return found
 
 

@@ -52,6 +52,7 @@ class Quantity(NamedTuple):
 
 
 _ONE = Quantity()
+_NOBODY = Ident()
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +109,8 @@ class Request:
     timings: tuple[Timing, ...] = ()
     place: Bedside = _NOWHERE
     group: str = ""
+    parent: Ident = _NOBODY
+    """The order of which it is a part."""
     quantity: Quantity = _ONE
     ordered: Stamp | None = None
     sent: float = 0.0
@@ -125,11 +128,11 @@ class Request:
 
     def take_from(self, shared: Request) -> None:
         """Add what holds for several requests: cells, place and a reason not to plan."""
-        alerts = [text for r in (self, shared) if (text := r.cells.get("alerts"))]
+        own, others = self.cells.get("alerts"), shared.cells.get("alerts")
         self.cells.update(shared.cells)
         self.headings.update(shared.headings)
-        if len(alerts) > 1:
-            self.cells["alerts"] = "; ".join(alerts)
+        if own and others:
+            self.cells["alerts"] = f"{own}; {others}"
         self.place = shared.place if shared.place != _NOWHERE else self.place
         if shared.fault:
             self.set_aside(*shared.fault)

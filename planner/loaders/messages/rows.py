@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from planner.domain.plan import Reason
 from planner.findings import Report, Severity
+from planner.loaders.build_places import place_key
 from planner.loaders.messages.counts import as_sets, count_of
 from planner.loaders.messages.labels import Numbers, bed_label, report_shared
 from planner.loaders.messages.repeats import MAX_DRAWS, days_with_draw, draws_between
@@ -19,6 +20,8 @@ from planner.loaders.order_tests import TestLookup
 from planner.loaders.records import Record
 
 _MAX_LABEL = 80
+_OWN_COLUMNS = ("order_number", "patient_number", "test", "ward", "bed")
+"""Columns that are worked out here; the others are taken from the request."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,7 @@ class Rows:
         self.zone = zone
         self.report = report
         self._known_places = known_places
+        self._beds: dict[Bedside, str] = {}
         self._orders = Numbers(r.number for r in requests)
         patients = Numbers(r.patient for r in requests)
         report_shared(patients, requests, report)
@@ -54,13 +58,14 @@ class Rows:
         self._places = self._latest_places()
         self._test_texts = [self._test(r) for r in requests]
         self._series = self._runs()
+        self._is_run = [r.fault is None and any(t.repeat for t in r.timings) for r in requests]
 
     def single(self) -> list[Record]:
         """Return the records of all requests that do not repeat."""
         return [
             record
             for i in range(len(self.requests))
-            if not self._repeats(i)
+            if not self._is_run[i]
             for record in self._counted(i, self._records(i))
         ]
 
@@ -68,18 +73,14 @@ class Rows:
         """Return the records of the requests that repeat: one for each draw within the round."""
         found: list[Record] = []
         for i, request in enumerate(self.requests):
-            if self._repeats(i):
+            if self._is_run[i]:
                 found += self._counted(i, self._taken_apart(i, request, span))
         return found
 
     @property
     def has_repeats(self) -> bool:
         """True when a request repeats, so that the round's span must be known."""
-        return any(self._repeats(i) for i in range(len(self.requests)))
-
-    def _repeats(self, index: int) -> bool:
-        request = self.requests[index]
-        return request.fault is None and any(t.repeat for t in request.timings)
+        return any(self._is_run)
 
     def _unique_ids(self) -> list[str]:
         """Return order numbers; a request set aside under the number of another goes by that with '#2', '#3', ..."""
@@ -100,7 +101,7 @@ class Rows:
             if not request.place.is_bed or request.fault is not None:
                 continue
             before = found.get(key)
-            if before is not None and before[1] != request.place:
+            if before is not None and before[1] != request.place and not self._is_same_bed(before[1], request.place):
                 self._report_move(request)
             if before is None or request.sent >= before[0]:
                 found[key] = (request.sent, request.place)
@@ -108,6 +109,10 @@ class Rows:
             if request.place.is_bed:
                 found.setdefault(key, (request.sent, request.place))
         return {key: place for key, (_, place) in found.items()}
+
+    def _is_same_bed(self, one: Bedside, other: Bedside) -> bool:
+        """Return whether two places are one, written in different ways: 'Bed A' of 'Room 04', and A of 04."""
+        return place_key(one.ward) == place_key(other.ward) and place_key(self._bed(one)) == place_key(self._bed(other))
 
     def _report_move(self, request: Request) -> None:
         message = "messages state two places for the patient; the newest message counts. Look where the patient is"
@@ -246,24 +251,27 @@ class Rows:
 
     def _record(self, index: int, order_id: str, times: Mapping[str, str], headings: Mapping[str, str]) -> Record:
         request = self.requests[index]
-        values = {name: text for name, cell in request.cells.items() if (text := tidy(cell))}
+        values = {
+            name: text for name, cell in request.cells.items() if (text := cell if cell.isalnum() else tidy(cell))
+        }
         patient = self._patients[index]
         place = self._places.get(patient, request.place)
-        values.update(
-            order_number=order_id,
-            patient_number=patient,
-            test=self._test_texts[index],
-            ward=tidy(place.ward),
-            bed=bed_label(place, self._known_places),
-        )
+        own = (order_id, patient, self._test_texts[index], tidy(place.ward), self._bed(place))
+        for name, text in zip(_OWN_COLUMNS, own, strict=True):
+            if text:
+                values[name] = text
         is_live = request.fault is None
         if is_live and request.ordered is not None and request.ordered.has_clock and request.ordered.is_plausible:
             values["ordered_at"] = cell_of(request.ordered, self.zone)
         if series := self._series.get(index):
             values["series"] = series
         values.update(times)
-        filled = {name: text for name, text in values.items() if text}
-        return Record(filled, request.source, {**request.headings, **headings}, fault=request.fault)
+        return Record(values, request.source, {**request.headings, **headings}, fault=request.fault)
+
+    def _bed(self, place: Bedside) -> str:
+        if (label := self._beds.get(place)) is None:
+            label = self._beds[place] = bed_label(place, self._known_places)
+        return label
 
     def _add(self, code: str, severity: Severity, message: str, request: Request, name: str, heading: str = "") -> None:
         source = replace(request.source, column=heading or request.headings.get(name, request.source.column))
@@ -273,6 +281,4 @@ class Rows:
 
 def known_names(records: Iterable[Record]) -> frozenset[str]:
     """Return the names of a place table as they are compared."""
-    from planner.loaders.build_places import place_key
-
     return frozenset(place_key(record.text("place")) for record in records if record.text("place"))

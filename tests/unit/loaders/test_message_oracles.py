@@ -14,6 +14,7 @@ from planner.loaders import load
 from planner.loaders.hl7.framing import split_messages
 from planner.loaders.hl7.segments import parse_message
 from tests.property.message_cases import hl7_messages
+from tests.unit.loaders.fhir.ward import on_ward, request
 from tests.unit.loaders.hl7.ward import message, order, planned, reasons
 
 DEMO = Path(__file__).parents[3] / "inputs" / "rowan-messages"
@@ -38,6 +39,24 @@ def their_fields(text: str) -> list[list[str]]:
 def test_fields_are_split_as_another_reader_splits_them(seed):
     text = hl7_messages(1, Random(seed))[0].decode().replace("\r\n", "\r").replace("\n", "\r")
     assert our_fields(text) == their_fields(text)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_components_are_read_as_another_reader_reads_them(seed):
+    hl7 = pytest.importorskip("hl7")
+    text = hl7_messages(1, Random(seed))[0].decode().replace("\r\n", "\r").replace("\n", "\r")
+    theirs = hl7.parse(text)
+    (raw,) = split_messages(text.encode(), Report(), Source(file="m.hl7"))
+    ours = parse_message(raw).segments
+    for name, field, most in (("PID", 3, 5), ("PID", 5, 2), ("PV1", 3, 3), ("OBR", 4, 6), ("ORC", 2, 2), ("TQ1", 9, 1)):
+        own = [s for s in ours if s.name == name]
+        for number, segment in enumerate(own, start=1):
+            for component in range(1, most + 1):
+                # segment, its number, field, repetition, component, sub-component: all from 1
+                if component > segment.raw(field).count("^") + 1:
+                    assert segment.text(field, component) == ""
+                    continue
+                assert segment.text(field, component) == theirs.extract_field(name, number, field, 1, component, 1)
 
 
 @pytest.mark.parametrize(
@@ -69,6 +88,23 @@ def test_our_example_bundle_is_valid_r4b():
         module = pytest.importorskip("fhir.resources.R4B.bundle")
         bundle = module.Bundle.model_validate(json.loads((DEMO / "requests.json").read_text(encoding="utf-8")))
     assert len(bundle.entry) == 14
+    # what is planned is active, by the status that the package reads; what is not active is set aside
+    listed = [e.resource for e in bundle.entry if e.resource.get_resource_type() == "ServiceRequest"]
+    loaded = load(DEMO)
+    found = {*planned(loaded), *reasons(loaded)}
+    for resource in listed:
+        number = resource.identifier[0].value
+        own = {n for n in found if n == number or n.startswith(f"{number}.")}
+        assert own, number
+        assert (own <= set(planned(loaded))) == (resource.status == "active" and own.isdisjoint(reasons(loaded)))
+        assert resource.status == "active" or own <= set(reasons(loaded))
+
+
+def test_the_bundles_that_tests_are_made_of_are_valid_r4b():
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        module = pytest.importorskip("fhir.resources.R4B.bundle")
+        module.Bundle.model_validate(on_ward(request("N1"), request("N2", priority="stat")))
 
 
 def test_our_example_messages_are_read_by_another_reader():

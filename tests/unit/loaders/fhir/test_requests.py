@@ -32,7 +32,8 @@ def specimen(**elements):
 @pytest.mark.parametrize(
     ("status", "reason"),
     [
-        # http://hl7.org/fhir/request-status
+        # http://hl7.org/fhir/request-status (R4), whole: draft, active, on-hold, revoked, completed, entered-in-error,
+        # unknown; then what is no code of it
         ("active", None), ("ACTIVE", None), ("draft", "not-an-order"), ("on-hold", "on-hold"), ("revoked", "cancelled"),
         ("completed", "already-drawn"), ("entered-in-error", "cancelled"), ("unknown", "unreadable"),
         ("signed-off", "unreadable"), (None, "unreadable"), ("", "unreadable"), ({}, "unreadable"),
@@ -47,7 +48,8 @@ def test_only_active_requests_are_planned(tmp_path, status, reason):
 @pytest.mark.parametrize(
     ("intent", "reason"),
     [
-        # http://hl7.org/fhir/request-intent
+        # http://hl7.org/fhir/request-intent (R4), whole: proposal, plan, directive, order, original-order,
+        # reflex-order, filler-order, instance-order, option; then what is no code of it
         ("order", None), ("original-order", None), ("instance-order", None), ("filler-order", None),
         ("reflex-order", "add-on"), ("proposal", "not-an-order"), ("plan", "not-an-order"),
         ("directive", "not-an-order"), ("option", "not-an-order"), ("wish", "unreadable"), (None, "unreadable"),
@@ -75,7 +77,8 @@ def test_what_must_not_be_done_is_never_a_visit_however_urgent(tmp_path):
     ],
 )
 def test_priorities(tmp_path, written, priority):
-    # http://hl7.org/fhir/request-priority
+    # http://hl7.org/fhir/request-priority (R4), whole: routine, urgent, asap, stat; absent counts as routine, as the
+    # definition of ServiceRequest.priority says
     assert planned(read(tmp_path, on_ward(request(priority=written))))["N1"].priority.value == priority
 
 
