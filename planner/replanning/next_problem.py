@@ -74,6 +74,7 @@ def next_problem(
             pauses=_pauses(plan, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*kept.addons, *addons),
+            joined=frozenset(range(len(problem.staff), len(changed.problem.staff))),
         ),
     )
     return NextProblem(problem=following, findings=(*changed.findings, *notes))
@@ -137,7 +138,11 @@ def _pauses(plan: Plan, past: Iterable[Past]) -> tuple[PromisedPause, ...]:
                 if not is_rest:
                     found.append(
                         PromisedPause(
-                            phlebotomist=route.phlebotomist, num_before=num_before, place=stop.place, kind=kind
+                            phlebotomist=route.phlebotomist,
+                            num_before=num_before,
+                            place=stop.place,
+                            kind=kind,
+                            departs_s=stop.departs_s if isinstance(stop, Handover) else None,
                         )
                     )
     return tuple(found)

@@ -1,7 +1,7 @@
 """Why specimens were drawn in vain: told apart by what was heard, and whether going straight would have saved them.
 
-Reckoned from places, couriers and the past alone. A specimen is lost through the planner, and that is a fault, if whoever
-carries it could have gone straight from where she is free to a place that takes it and have had it there in time.
+Reckoned from places, couriers and the past alone. A specimen is lost through the planner, which is a fault, if its
+collector could have gone straight from where she is free to a place that takes it, and have had it there in time.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def causes(problem: Problem, heard: str, lost: Set[OrderId]) -> dict[OrderId, st
 def saved_by_going_straight(problem: Problem, lost: Set[OrderId]) -> list[str]:
     """Return a fault for each specimen lost that going straight from the bed would have saved."""
     return [
-        f"{', '.join(tube.order_ids)}: in vain, though {problem.staff[past.phlebotomist].initials} can be in time at once"
+        f"{', '.join(tube.order_ids)}: in vain, though {problem.staff[past.phlebotomist].initials} can be in time"
         for past, visit, tube in _carried(problem)
         if set(tube.order_ids) & lost and _straight(problem, past, visit, tube)
     ]
