@@ -53,8 +53,11 @@ def _carried(problem: Problem) -> Iterator[tuple[Past, Visit, Tube]]:
 
 def _cause(problem: Problem, past: Past, visit: Visit, tube: Tube, heard: str) -> str:
     assert problem.replan is not None
-    if past.free_s >= problem.staff[past.phlebotomist].until_s:
-        return "its collector goes on no more"
+    who = problem.staff[past.phlebotomist]
+    if f"{who.initials} collects no more" in {text.split(" (")[0] for text in problem.replan.known}:
+        return "its collector is out"
+    if past.free_s >= who.until_s:
+        return "its collector's shift ended with it in the tray"
     if heard in ("courier", "no courier", "late"):
         return {"courier": "courier delayed", "no courier": "courier cancelled", "late": "its collector held up"}[heard]
     if tube.stability_s is not None and visit.draw_s + tube.stability_s < problem.replan.now_s:
