@@ -56,10 +56,10 @@ def _cause(problem: Problem, past: Past, visit: Visit, tube: Tube, heard: str) -
     who = problem.staff[past.phlebotomist]
     if f"{who.initials} collects no more" in {text.split(" (")[0] for text in problem.replan.known}:
         return "its collector is out"
-    if past.free_s >= who.until_s:
-        return "its collector's shift ended with it in the tray"
     if heard in ("courier", "no courier", "late"):
         return {"courier": "courier delayed", "no courier": "courier cancelled", "late": "its collector held up"}[heard]
+    if past.free_s >= who.until_s:
+        return "its collector's shift ended with it in the tray"
     if tube.stability_s is not None and visit.draw_s + tube.stability_s < problem.replan.now_s:
         return "told when it was too old already"
     index = next(n for n, stop in enumerate(past.stops) if stop is visit)

@@ -1,4 +1,4 @@
-"""The account of walking on: two visits of one patient are compared only where no rule between them is broken."""
+"""The account of the mornings: what is compared with walking on, and which loss is the planner's."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.draws import Draw
+from planner.domain.orders import OrderId
 from planner.domain.problem import Problem
 from planner.pipeline import prepare_round
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_problem
+from tests.mornings.in_vain import causes, saved_by_going_straight
 from tests.mornings.two_visits import agree
+from tests.unit.scheduling.test_trays import holding, tube
 
 
 def serial() -> tuple[Problem, tuple[Draw, ...]]:
@@ -45,3 +48,26 @@ def test_two_at_one_bed_at_once_do_not_agree() -> None:
     assert not agree(problem, apart, {0: begin_s, 1: begin_s + stay_s - 1})
     assert not agree(problem, apart, {1: begin_s, 0: begin_s + stay_s - 1})
     assert agree(problem, apart, {0: begin_s})
+
+
+@pytest.mark.parametrize(("minutes", "is_fault"), [(25, True), (24, False)])
+def test_loss_that_going_straight_would_have_saved_is_a_fault(minutes: int, is_fault: bool) -> None:
+    # Drawn at 05:10; by the tube station it is in the laboratory at 05:34:50 (see tests/unit/scheduling/test_trays.py).
+    problem = holding(tube(minutes))
+    lost = frozenset({OrderId("O1")})
+    assert bool(saved_by_going_straight(problem, lost)) is is_fault
+    assert saved_by_going_straight(problem, frozenset()) == []
+
+
+def test_cause_of_a_loss_is_what_was_heard() -> None:
+    lost = frozenset({OrderId("O1")})
+    assert causes(holding(tube(24)), "stat", lost) == {"O1": "its collector slower than planned"}
+    assert causes(holding(tube(24)), "courier", lost) == {"O1": "courier delayed"}
+    assert causes(holding(tube(19)), "stat", lost) == {"O1": "told when it was too old already"}
+    assert causes(holding(tube(240), free="09:00"), "end", lost) == {
+        "O1": "its collector's shift ended with it in the tray"
+    }
+    out = holding(tube(240))
+    assert out.replan is not None
+    out = replace(out, replan=replace(out.replan, known=("AB collects no more (from 05:30)",)))
+    assert causes(out, "lost", lost) == {"O1": "its collector is out"}
