@@ -5,6 +5,7 @@
     PlannerError
     ├── InputError          the input holds nothing that can be planned, or cannot be read at all
     ├── PlanFileError       a written plan cannot be read: damaged, or of another version
+    ├── OutputError         what was planned cannot be written: a full disk, no permission, overtaken by another run
     ├── SolverError         the solver gave an answer that nobody foresaw
     └── CheckRefusedError   the independent checker refused a plan
 
@@ -33,6 +34,10 @@ class InputError(PlannerError):
 
 class PlanFileError(PlannerError):
     """A written plan cannot be read: damaged, or of another version."""
+
+
+class OutputError(PlannerError):
+    """What was planned cannot be written: a full disk, no permission, or another run was first."""
 
 
 class SolverError(PlannerError):

@@ -9,6 +9,7 @@ import typer
 from planner import __version__
 from planner.cli import catalogue, check, explain, new, plan, replan, sheet, tubes
 from planner.cli.exit_codes import ExitCode
+from planner.cli.terminal import has_room_for_boxes
 
 app = typer.Typer(
     name="planner",
@@ -18,6 +19,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode="rich" if has_room_for_boxes() else None,
     epilog="Exit codes: 0 done, 1 our bug, 2 wrong usage, 3 plan written but some orders need a decision, "
     "4 no plan, 5 the checker refused the plan, 130 stopped with Ctrl-C before anything was written.",
 )
@@ -48,11 +50,11 @@ def _options(
 
 def main() -> None:
     """Run the command line; an error that the program knows ends in one line and its exit code."""
-    from planner.errors import CheckRefusedError, InputError, PlanFileError, PlannerError
+    from planner.errors import CheckRefusedError, InputError, OutputError, PlanFileError, PlannerError
 
     try:
         app()
-    except (InputError, PlanFileError) as error:
+    except (InputError, PlanFileError, OutputError) as error:
         _say(error)
         sys.exit(ExitCode.NO_PLAN)
     except CheckRefusedError as error:

@@ -17,6 +17,6 @@ class ExitCode(IntEnum):
     NEEDS_DECISION = 3
     """A plan was written (or a round checked), but some orders need a person; they are listed."""
     NO_PLAN = 4
-    """No plan: the input cannot be read, or there is nothing to plan."""
+    """No plan: the input cannot be read, there is nothing to plan, or the plan cannot be written."""
     REFUSED = 5
     """The independent checker refused the plan; nothing but the report is written."""

@@ -54,8 +54,13 @@ def require_problem(loaded: Loaded) -> Problem:
     return loaded.problem
 
 
-def print_findings(findings: Iterable[Finding], *, with_notes: bool = False) -> None:
-    """Print findings to standard error, errors first; notes only counted unless asked for, long lists cut short."""
+def print_findings(
+    findings: Iterable[Finding], *, with_notes: bool = False, hidden_are: str = "planner check shows them"
+) -> None:
+    """Print findings to standard error, errors first; notes only counted unless asked for, long lists cut short.
+
+    ``hidden_are`` says where the notes are that are only counted.
+    """
     from planner.findings import Severity
 
     ranked = sorted(findings, key=lambda f: list(Severity).index(f.severity))
@@ -65,7 +70,8 @@ def print_findings(findings: Iterable[Finding], *, with_notes: bool = False) -> 
     if len(shown) > MAX_SHOWN:
         print(f"... and {len(shown) - MAX_SHOWN} more findings; the plan file holds them all", file=sys.stderr)
     if hidden := len(ranked) - len(shown):
-        print(f"{hidden} notes on how files were read: planner check shows them", file=sys.stderr)
+        notes = "1 note" if hidden == 1 else f"{hidden} notes"
+        print(f"{notes} on how files were read: {hidden_are}", file=sys.stderr)
 
 
 def round_name(path: Path) -> str:

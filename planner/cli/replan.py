@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +13,7 @@ import typer
 
 from planner import __version__
 from planner.cli.beside import second_process
-from planner.cli.exit_codes import ExitCode
 from planner.cli.options import Effort, EffortOption, Json, Paper, PaperOption, Seed
-from planner.cli.reading import print_findings
 from planner.cli.replan_options import (
     AwayOption,
     CancelOption,
@@ -37,15 +35,10 @@ from planner.cli.replan_options import (
     read_changes,
     read_done,
 )
+from planner.cli.replan_report import report
 
 if TYPE_CHECKING:
-    from planner.domain.plan import Plan
-    from planner.domain.problem import Problem
     from planner.exporters.plan_file import PlanFile
-    from planner.findings import Finding
-
-STAT_CODE = "stat-impossible"
-"""Code of the findings that are printed under a heading of their own."""
 
 WALL_LIMIT_S = 30.0
 """The guard for a stalled machine: somebody waits at the phone."""
@@ -107,7 +100,7 @@ def replan(
         digest = _digest(now, {"done": done or (), "orders": [str(path) for path in orders or ()]}, told, options)
         revision = folder / f"r{newest.revision}"
         if newest.inputs_digest == digest:
-            _report(newest.problem, newest.plan, newest.findings, revision, as_json, is_new=False)
+            report(newest.problem, newest.plan, newest.findings, revision, as_json, is_new=False)
             return
         reports, of_reports = read_done(done, newest.problem, newest.plan, now_s)
         looked_up, of_changes = read_changes(changes, orders, newest.problem)
@@ -126,7 +119,7 @@ def replan(
             *impossible_stats(following.problem, the_plan, params),
         )
         revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s, beside)
-        _report(following.problem, the_plan, findings, revision, as_json, is_new=True)
+        report(following.problem, the_plan, findings, revision, as_json, is_new=True)
 
 
 def _newest(out: Path) -> tuple[Path, PlanFile]:
@@ -140,6 +133,7 @@ def _newest(out: Path) -> tuple[Path, PlanFile]:
         If an older revision is named.
     """
     from planner.cli.written import plan_path, read_plan
+    from planner.errors import PlanFileError
     from planner.exporters.files import revisions
 
     folder = plan_path(out).parent.parent
@@ -147,7 +141,20 @@ def _newest(out: Path) -> tuple[Path, PlanFile]:
     named = plan_path(out).parent.name
     if numbers and named != f"r{numbers[-1]}":
         raise typer.BadParameter(f"{out} is not the newest revision, {folder / f'r{numbers[-1]}'} is; name {folder}")
-    return folder, read_plan(folder)
+    try:
+        return folder, read_plan(folder)
+    except PlanFileError as error:
+        raise PlanFileError(f"{error}{_way_out(folder, numbers)}") from error
+
+
+def _way_out(folder: Path, numbers: Sequence[int]) -> str:
+    """Return what to do about a newest revision that cannot be read: the one before can be gone on from."""
+    if len(numbers) < 2:
+        return ""
+    return (
+        f". To go on from revision {numbers[-2]}, move {folder / f'r{numbers[-1]}'} out of the folder, and give again "
+        "what it was told"
+    )
 
 
 def _require_later(newest: PlanFile, now_s: int, now: str) -> None:
@@ -195,46 +202,3 @@ def _digest(
             content = path.read_bytes() if path.is_file() else name.encode()
             digest.update(f"{option} {len(content)} ".encode() + content)
     return digest.hexdigest()
-
-
-def _report(
-    problem: Problem, plan: Plan, findings: Iterable[Finding], revision: Path, as_json: bool, *, is_new: bool
-) -> None:
-    """Print what changes, and leave with the exit code that the plan asks for."""
-    from planner.exporters.replan_summary import replan_data, replan_lines
-    from planner.exporters.summary import wrapped
-    from planner.finding_codes import REPLANNING_CODES
-    from planner.findings import Severity
-    from planner.visits import order_windows
-
-    windows, _without = order_windows(problem)
-    findings = tuple(findings)
-    stats = [finding for finding in findings if finding.code == STAT_CODE]
-    not_done = [f for f in findings if f.severity is Severity.ERROR and f.code in REPLANNING_CODES]
-    print_findings([finding for finding in findings if finding.code != STAT_CODE])
-    if as_json:
-        data = {
-            **replan_data(problem, plan, windows),
-            "stats_not_in_time": [{"order_numbers": list(f.order_ids), "message": f.message} for f in stats],
-            "not_applied": [{"code": f.code, "message": f.message} for f in not_done],
-            "folder": revision.as_posix(),
-            "is_new": is_new,
-        }
-        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
-    else:
-        for line in replan_lines(problem, plan, windows):
-            typer.echo(line)
-        if not_done:
-            typer.echo("\nNot applied: correct it, and give it again")
-        for finding in not_done:
-            for line in wrapped(f"{finding.message}."):
-                typer.echo(line)
-        if stats:
-            typer.echo("\nStat tests that are not in time")
-        for finding in stats:
-            for line in wrapped(f"{', '.join(finding.order_ids)}: {finding.message}."):
-                typer.echo(line)
-        typer.echo("")
-        typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
-    if not_done or any(u.reason.needs_decision for u in plan.unplanned):
-        raise typer.Exit(ExitCode.NEEDS_DECISION)

@@ -41,8 +41,8 @@ Done = Annotated[
         "--done",
         metavar="FILE|BEDS",
         help="What was done: the progress file that the sheet saves, or the beds that were collected, such as "
-        "12,14B,3. May be given several times. Default: visits due to have ended by --now count as done, "
-        "and the sheet says so.",
+        "12,14B,3. May be given several times. Of whom anything is told, whatever is not told is still to come. "
+        "Default: visits due to have ended by --now count as done, and the sheet says so.",
         show_default=False,
     ),
 ]
@@ -206,17 +206,29 @@ def parse_now(text: str, problem: Problem) -> int:
 def read_done(
     texts: Sequence[str] | None, problem: Problem, plan: Plan, now_s: int
 ) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
-    """Return what ``--done`` reports: of each value that looks like a file its rows, of others the beds."""
+    """Return what ``--done`` reports: of each value that looks like a file its rows, of others the beds.
+
+    Raises
+    ------
+    InputError
+        If a value has faults and nothing of it can be used: replanned without it, everything that is due would be
+        taken to be done.
+    """
+    from planner.errors import InputError
+    from planner.findings import Severity
     from planner.loaders.progress import parse_done, read_progress
 
     reports: list[Reported] = []
     findings: list[Finding] = []
     for text in texts or ():
-        told = (
+        told, found = (
             read_progress(Path(text), problem, plan, now_s) if is_file(text) else parse_done(text, problem, plan, now_s)
         )
-        reports += told[0]
-        findings += told[1]
+        if not told and (faults := [str(f) for f in found if f.severity is Severity.ERROR]):
+            lines = "\n  ".join(faults)
+            raise InputError(f"--done {text}: nothing of it can be used, so nothing is written\n  {lines}", found)
+        reports += told
+        findings += found
     return tuple(reports), tuple(findings)
 
 

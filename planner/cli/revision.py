@@ -136,6 +136,7 @@ def finish(
     problem: Problem, the_plan: Plan, findings: Sequence[Finding], revision: Path, as_json: bool, *, is_new: bool
 ) -> None:
     """Print the summary and leave with the exit code that the plan asks for."""
+    from planner.cli.terminal import text_width
     from planner.domain.metrics import bed_order_walk
     from planner.exporters.summary import Comparison, summary_data, summary_lines
     from planner.pipeline import prepare_round
@@ -152,7 +153,7 @@ def finish(
         data = {**summary_data(problem, the_plan, comparison, windows), "folder": revision.as_posix(), "is_new": is_new}
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
     else:
-        for line in summary_lines(problem, the_plan, comparison, windows):
+        for line in summary_lines(problem, the_plan, comparison, windows, text_width()):
             typer.echo(line)
         typer.echo("")
         typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")

@@ -54,5 +54,5 @@ def read_plan(path: Path) -> PlanFile:
     try:
         data = file.read_bytes()
     except OSError as error:
-        raise PlanFileError(f"{file}: cannot be read ({error.strerror}); plan the round again") from error
+        raise PlanFileError(f"{file}: cannot be read ({error.strerror})") from error
     return plan_from_json(data, str(file))

@@ -48,6 +48,8 @@ class PromisedPause:
     num_before: int
     place: PlaceId
     kind: PickupKind | None = None
+    departs_s: int | None = None
+    """When the courier leaves whom the last sheet has there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +100,8 @@ class Replan:
     """The other stops to come of the last sheet: from them the search begins."""
     retries: tuple[Retry, ...] = ()
     addons: tuple[AddOn, ...] = ()
+    joined: frozenset[int] = frozenset()
+    """Who has no older sheet: those who join in this revision."""
 
     @property
     def visits(self) -> tuple[Visit, ...]:

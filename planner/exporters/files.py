@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
-from planner.errors import PlannerError
+from planner.errors import OutputError
 
 LEFTOVER_AFTER_S = 60
 """A temporary file or folder untouched for so long belongs to a run that was stopped; the next run removes it."""
@@ -26,7 +26,7 @@ def write_atomic(path: Path, data: bytes) -> None:
 
     Raises
     ------
-    PlannerError
+    OutputError
         If the folder cannot be written to, or the disk is full; the old file is then untouched.
     """
     try:
@@ -43,7 +43,7 @@ def write_atomic(path: Path, data: bytes) -> None:
             raise
         _sync_folder(path.parent)
     except OSError as error:
-        raise _as_planner_error(path, error) from error
+        raise _as_output_error(path, error) from error
 
 
 def revisions(out_dir: Path) -> list[int]:
@@ -76,7 +76,7 @@ def write_revision(out_dir: Path, files: Mapping[str, bytes], *, revision: int |
 
     Raises
     ------
-    PlannerError
+    OutputError
         If the disk is full, the folder may not be written to, or the revision is there already.
     """
     number = next_revision(out_dir) if revision is None else revision
@@ -95,7 +95,7 @@ def write_revision(out_dir: Path, files: Mapping[str, bytes], *, revision: int |
             raise
         _sync_folder(out_dir)
     except OSError as error:
-        raise _as_planner_error(target, error) from error
+        raise _as_output_error(target, error) from error
     return target
 
 
@@ -141,13 +141,19 @@ def _sync_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
-def _as_planner_error(path: Path, error: OSError) -> PlannerError:
+def _as_output_error(path: Path, error: OSError) -> OutputError:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return PlannerError(f"the disk is full: {path} was not written; free some space and run the command again")
+        return OutputError(f"the disk is full: {path} was not written; free some space and run the command again")
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return PlannerError(f"no permission to write {path}; choose another folder with --out")
+        return OutputError(
+            f"no permission to write {path}; allow it, or write elsewhere: plan has --out, and a folder of written "
+            "plans can be copied and its copy be named"
+        )
     if error.errno in (errno.EEXIST, errno.ENOTEMPTY):
-        return PlannerError(f"{path} is already there, and revisions are never overwritten; run the command again")
+        return OutputError(
+            f"{path} is already there: another run was first, and revisions are never overwritten; nothing is written, "
+            "run the command again"
+        )
     if error.errno == errno.ENOTDIR:
-        return PlannerError(f"cannot write {path}: a part of this path is a file, not a folder")
-    return PlannerError(f"cannot write {path}: {error.strerror or type(error).__name__}")
+        return OutputError(f"cannot write {path}: a part of this path is a file, not a folder")
+    return OutputError(f"cannot write {path}: {error.strerror or type(error).__name__}")

@@ -9,6 +9,7 @@ from planner.exporters.sheet_paper import Paper
 from planner.exporters.sheet_text import Span, Text
 from planner.exporters.sheet_writer import LIGHT, MEDIUM, SheetWriter
 from planner.exporters.view import RoundView, RouteView
+from planner.exporters.view_assumed import STILL_TO_COME
 from planner.exporters.view_changes import DoneLine, ReplanView
 from planner.exporters.words import BOX, count_words
 
@@ -56,8 +57,11 @@ def change_title(view: RoundView) -> str:
 
 
 def given_words(replan: ReplanView) -> str:
-    """Return what was given to this revision; empty when nothing was."""
-    return f"Given: {'; '.join(replan.given)}." if replan.given else ""
+    """Return what was given to this revision, and what it takes for granted; empty when nothing."""
+    parts = [f"Given: {'; '.join(replan.given)}."] if replan.given else []
+    parts += [f"Only assumed: {'; '.join(replan.assumed)}."] if replan.assumed else []
+    parts += [f"Due, not told: {'; '.join(replan.untold)}; {STILL_TO_COME}."] if replan.untold else []
+    return " ".join(parts)
 
 
 def done_title(as_of: str, lines: Sequence[DoneLine]) -> str:

@@ -108,6 +108,7 @@ def summary_lines(
     plan: Plan,
     comparison: Comparison | None = None,
     windows: Mapping[OrderId, OrderWindow] | None = None,
+    width: int = WIDTH,
 ) -> list[str]:
     """Return the summary that a command prints, without any patient's name.
 
@@ -119,6 +120,8 @@ def summary_lines(
         What to set the plan beside; None leaves that out.
     windows
         The window of every order that has one, to count late orders; None leaves the count out.
+    width
+        Columns of the terminal: sentences keep to it, tables to 80.
     """
     context = ViewContext(problem, plan, windows or {}, TextCleaner())
     figures = figures_of(problem, plan, windows)
@@ -127,13 +130,15 @@ def summary_lines(
     if comparison is not None and comparison.walk is not None:
         lines += _beside_the_walk(context, figures, comparison.walk)
     lines += _goals(context)
-    lines += order_lines("Needs a decision", decision_lines(context, needs_decision=True), with_action=True)
     lines += order_lines(
-        "Not planned, for information", decision_lines(context, needs_decision=False), with_action=False
+        "Needs a decision", decision_lines(context, needs_decision=True), with_action=True, width=width
+    )
+    lines += order_lines(
+        "Not planned, for information", decision_lines(context, needs_decision=False), with_action=False, width=width
     )
     if problem.assumptions:
         lines += ["", "Assumed, because nothing was given"]
-        lines += [line for text in problem.assumptions for line in wrapped(context.clean(text))]
+        lines += [line for text in problem.assumptions for line in wrapped(context.clean(text), width)]
     return lines
 
 
@@ -220,7 +225,7 @@ def _goals(context: ViewContext) -> list[str]:
     return ["", "Goals, the first before the second", *lines] if lines else []
 
 
-def order_lines(title: str, decisions: tuple[DecisionLine, ...], *, with_action: bool) -> list[str]:
+def order_lines(title: str, decisions: tuple[DecisionLine, ...], *, with_action: bool, width: int = WIDTH) -> list[str]:
     """Return a heading and a paragraph for each order that no visit serves; nothing without any."""
     if not decisions:
         return []
@@ -229,10 +234,10 @@ def order_lines(title: str, decisions: tuple[DecisionLine, ...], *, with_action:
         action = f" {item.action}" if with_action else ""
         detail = f" ({item.detail})" if item.detail else ""
         what = f"{item.tests}: {item.what}" if item.tests else item.what
-        lines += wrapped(f"bed {item.bed}, order {item.orders}, {what}{detail}.{action}")
+        lines += wrapped(f"bed {item.bed}, order {item.orders}, {what}{detail}.{action}", width)
     return lines
 
 
-def wrapped(text: str) -> list[str]:
-    """Return a text as indented lines of at most `WIDTH` columns."""
-    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)
+def wrapped(text: str, width: int = WIDTH) -> list[str]:
+    """Return a text as indented lines of at most so many columns."""
+    return textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)

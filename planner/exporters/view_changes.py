@@ -64,3 +64,7 @@ class ReplanView:
     given: tuple[str, ...]
     changes: tuple[ChangeLine, ...]
     addons: tuple[AddOnLine, ...]
+    assumed: tuple[str, ...] = ()
+    """What nobody has told, by person: "AB: beds 3, 4 done; at bed 5 now"."""
+    untold: tuple[str, ...] = ()
+    """Visits that were due by now and are taken not to have been made, by person: "AB: bed 3 (05:20)"."""

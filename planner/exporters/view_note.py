@@ -7,17 +7,19 @@ from collections.abc import Iterable, Iterator, Sequence
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.stop_changes import ChangeKind, Move, StopChange
-from planner.exporters.view import HandoverView, StopView, VisitView
+from planner.exporters.view import StopView, VisitView
 from planner.exporters.view_change_words import gone_words
 from planner.exporters.view_changes import NoteLine
 from planner.exporters.view_context import ViewContext
+from planner.exporters.view_pauses import courier_words, pause_words
 from planner.exporters.words import count_words, join_words
 
 
 def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) -> tuple[NoteLine, ...]:
     """Return the sentences for one phlebotomist: what to leave out, then what is new or moved, then her stops now.
 
-    ``stops`` are the views of her stops to come. Without a replan there is nothing to say.
+    ``stops`` are the views of her stops to come. Who joins has no older sheet to go on with. Without a replan there is
+    nothing to say.
     """
     replan = context.problem.replan
     if replan is None:
@@ -25,28 +27,26 @@ def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) ->
     cards = {stop.number: stop for stop in stops if isinstance(stop, VisitView)}
     changes = context.changes
     lines = [*_left_out(context, route, changes), *_own(context, route, changes, cards)]
-    if not lines:
-        return _unchanged(replan.parent, stops)
-    rest = f"All else stays as on the sheet of revision {replan.parent}. Please say it back."
-    return (*lines, NoteLine(text=_stops_now(context, route)), NoteLine(text=rest))
+    is_new = route.phlebotomist in replan.joined
+    if not lines and is_new:
+        base = context.place(context.problem.staff[route.phlebotomist].starts_at)
+        return (NoteLine(text=f"There is no stop for you yet. Be at {base}, where you can be called."),)
+    if not lines and (pauses := pause_words(context, route)):
+        lines = [NoteLine(text=f"Your beds stay as they are; {pauses}.")]
+    couriers = [NoteLine(text=text) for text in courier_words(context, route)]
+    if not lines and not couriers:
+        return (NoteLine(text=f"Nothing changes for you. Go on with the sheet of revision {replan.parent}."),)
+    if lines:
+        lines = [*lines, *couriers, NoteLine(text=_stops_now(context, route))]
+    return (*(lines or couriers), NoteLine(text=f"{_rest(context, route, is_new)} Please say it back.".lstrip()))
 
 
-def _unchanged(parent: int, stops: Sequence[StopView]) -> tuple[NoteLine, ...]:
-    """Return what is said where no visit changes: hand-overs may still have moved, so they are named with their tubes.
-
-    The last sheet's hand-overs are not known here.
-    """
-    given = [
-        f"{stop.place} at {stop.at}{f', {stop.what[:1].lower()}{stop.what[1:]}' * stop.leaves} ({stop.beds})"
-        for stop in stops
-        if isinstance(stop, HandoverView)
-    ]
-    if not given:
-        return (NoteLine(text=f"Nothing changes for you. Go on with the sheet of revision {parent}."),)
-    return (
-        NoteLine(text=f"No visit changes for you. Go on with the sheet of revision {parent}."),
-        NoteLine(text=f"Compare your hand-overs, these hold: {'; '.join(given)}. Please say them back."),
-    )
+def _rest(context: ViewContext, route: Route, is_new: bool) -> str:
+    """Return what is said of all that the note does not name."""
+    assert context.problem.replan is not None
+    if not route.stops[context.num_past(route) :]:
+        return ""
+    return "That is all." if is_new else f"All else stays as on the sheet of revision {context.problem.replan.parent}."
 
 
 def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[NoteLine]:
@@ -160,7 +160,7 @@ def _tubes(card: VisitView) -> str:
 def _stops_now(context: ViewContext, route: Route) -> str:
     coming = route.stops[context.num_past(route) :]
     if not coming:
-        return "You have no more stops."
+        return f"You have no more stops.{_carried(context, route)}"
     named = [
         _hand_over(context, stop)
         if isinstance(stop, Handover)
@@ -168,6 +168,21 @@ def _stops_now(context: ViewContext, route: Route) -> str:
         for stop in coming
     ]
     return f"Your stops are now: {'; '.join(named)}."
+
+
+def _carried(context: ViewContext, route: Route) -> str:
+    """Return what somebody without stops still has in her tray."""
+    tubes = [
+        (context.place(stop.place), planned.tube)
+        for stop in route.stops
+        if isinstance(stop, Visit)
+        for planned in stop.tubes
+        if planned.handover is None and not planned.tube.is_discard
+    ]
+    if not tubes:
+        return ""
+    beds = join_words([f"bed {bed}" for bed in dict.fromkeys(bed for bed, _tube in tubes)])
+    return f" You carry {count_words(len(tubes), 'tube')} of {beds}: keep them by you until they are fetched."
 
 
 def _hand_over(context: ViewContext, stop: Handover) -> str:

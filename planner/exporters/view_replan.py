@@ -7,6 +7,7 @@ from planner.domain.plan import Handover, Outcome, PlannedTube, Route, Stop, Vis
 from planner.domain.replan import AddOn
 from planner.domain.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view import container_label
+from planner.exporters.view_assumed import assumed_words, untold_words
 from planner.exporters.view_change_words import CHANGE_WORD, gone_words, tests_words
 from planner.exporters.view_changes import AddOnLine, ChangeLine, DoneLine, ReplanView
 from planner.exporters.view_context import ViewContext, born_words, name_words
@@ -26,6 +27,8 @@ def replan_view(context: ViewContext) -> ReplanView | None:
         given=tuple(context.clean(text) for text in replan.given),
         changes=tuple(_change(context, change) for change in context.changes),
         addons=tuple(_addon(context, addon) for addon in replan.addons),
+        assumed=assumed_words(context),
+        untold=untold_words(context),
     )
 
 

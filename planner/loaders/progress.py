@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from difflib import get_close_matches
 from pathlib import Path
 
 from planner.domain.orders import OrderId
@@ -132,7 +133,9 @@ class _Rows:
             message = f"the row states no outcome, so the visit is not reported; write one of {known}, or nothing"
             fields.add("outcome-unknown", Severity.NOTE, "outcome", message)
         else:
-            message = f"{fields.text('outcome')!r} is no outcome; write {known}. The row is not used"
+            close = get_close_matches(text, OUTCOMES, n=1, cutoff=0.7)
+            meant = f" ({close[0]}?)" if close else ""
+            message = f"{fields.text('outcome')!r} is no outcome{meant}; write {known}. The row is not used"
             fields.add("outcome-unknown", Severity.ERROR, "outcome", message)
         return None
 

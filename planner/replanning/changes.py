@@ -7,7 +7,7 @@ is the one in which the patient lies after all moves. What cannot be applied is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import TypeVar
 
 from planner.domain.changes import (
@@ -38,6 +38,20 @@ __all__ = ["Change", "Changed", "PeopleChange", "apply_changes", "drawn_orders"]
 
 C = TypeVar("C", bound=Change)
 
+OPTION_OF: Mapping[type, str] = {
+    Gone: "gone",
+    NewOrders: "orders",
+    StatOrders: "stat",
+    Cancel: "cancel",
+    Away: "away",
+    Recollect: "recollect",
+    Lost: "lost",
+    Late: "late",
+    Join: "join",
+    Courier: "courier",
+}
+"""The option by which a change of a kind is told."""
+
 
 def apply_changes(
     problem: Problem,
@@ -67,6 +81,7 @@ def apply_changes(
     if len(different) < len(told):
         work.say_known("a change is given twice in this command")
     _each(work, different, Gone, apply_gone)
+    work.option = "moved"
     apply_moves(work, [change for change in different if isinstance(change, Moved)])
     _each(work, different, NewOrders, apply_new_orders)
     _each(work, different, StatOrders, apply_stat)
@@ -82,6 +97,7 @@ def apply_changes(
 
 def _each(work: Working, changes: Iterable[Change], kind: type[C], apply: Callable[[Working, C], None]) -> None:
     """Apply the changes of one kind in the order in which they were told."""
+    work.option = OPTION_OF[kind]
     for change in changes:
         if isinstance(change, kind):
             apply(work, change)

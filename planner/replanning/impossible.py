@@ -102,9 +102,8 @@ class _Telling:
         )
         reason = next((u.detail for u in self.plan.unplanned if u.order_id == order.id), "")
         first = [f"{self._who(person)} could draw at {self._clock(at_s)}" for at_s, person in there[:MOST_WAYS]]
-        return self._finding(
-            [order], f"not planned: {reason}. First there: {'; '.join(first) or 'nobody collects any more'}"
-        )
+        ways = "; ".join(first) or "nobody collects any more"
+        return self._finding([order], f"not planned: {reason.rstrip('.?')}. First there: {ways}")
 
     def _way(self, way: PutFirst) -> str:
         parts = [f"{self._who(way.phlebotomist)} could draw at {self._clock(way.draw_s)}"]
@@ -113,16 +112,21 @@ class _Telling:
         if way.dropped:
             parts.append(f"then not drawn: {self._beds(way.dropped)}")
         if way.later:
-            late = sorted(way.later.items(), key=lambda item: (-item[1], item[0]))
-            minutes = (f"{self._beds([i])} by {-(-s // SECONDS_PER_MINUTE)} min" for i, s in late)
-            parts.append(f"then later past their time: {', '.join(minutes)}")
+            parts.append(f"then later past their time: {', '.join(self._late(way.later))}")
         if not way.dropped and not way.later:
             parts.append("at nobody's cost")
         return ", ".join(parts)
 
+    def _late(self, later: Mapping[DrawId, int]) -> list[str]:
+        """Return each bed once, the latest first, with the minutes of each of its visits."""
+        minutes: dict[str, list[str]] = {}
+        for draw_id, late_s in sorted(later.items(), key=lambda item: (-item[1], item[0])):
+            minutes.setdefault(self._beds([draw_id]), []).append(f"{-(-late_s // SECONDS_PER_MINUTE)} min")
+        return [f"{bed} by {' and '.join(late)}" for bed, late in minutes.items()]
+
     def _beds(self, draw_ids: Sequence[DrawId]) -> str:
         bed = {draw.id: bed_name(self.problem.places[draw.request.bed]) for draw in self.draws}
-        return ", ".join(f"bed {bed[i]}" for i in draw_ids)
+        return ", ".join(dict.fromkeys(f"bed {bed[i]}" for i in draw_ids))
 
     def _finding(self, orders: Sequence[Order], message: str) -> Finding:
         bed = bed_name(self.problem.places[self.problem.patient_of(orders[0]).bed])

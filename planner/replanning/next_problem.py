@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.domain.changes import Change
 from planner.domain.orders import Order, OrderId
+from planner.domain.places import PickupKind
 from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.domain.replan import AddOn, Past, Promised, PromisedPause, Replan
@@ -74,6 +76,7 @@ def next_problem(
             pauses=_pauses(plan, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*kept.addons, *addons),
+            joined=frozenset(range(len(problem.staff), len(changed.problem.staff))),
         ),
     )
     return NextProblem(problem=following, findings=(*changed.findings, *notes))
@@ -121,26 +124,37 @@ def _promised(plan: Plan, past: Iterable[Past]) -> tuple[Promised, ...]:
 
 
 def _pauses(plan: Plan, past: Iterable[Past]) -> tuple[PromisedPause, ...]:
-    """Return the hand-overs and breaks of a plan that come after what has begun."""
+    """Return the hand-overs and breaks of a plan that have not been made, those that were due among them."""
     begun = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
-    made = {(one.phlebotomist, type(stop), stop.place) for one in past for stop in one.stops}
-    free_s = {one.phlebotomist: one.free_s for one in past}
+    made = Counter(
+        (one.phlebotomist, stop.place, _kind(stop)) for one in past for stop in one.stops if not isinstance(stop, Visit)
+    )
     found: list[PromisedPause] = []
     for route in plan.routes:
         num_before = 0
         for stop in route.stops:
             if isinstance(stop, Visit):
                 num_before += stop.draw_id not in begun
-            elif num_before or stop.depart_s > free_s[route.phlebotomist]:
-                kind = stop.kind if isinstance(stop, Handover) else None
-                is_rest = kind is None and (route.phlebotomist, Break, stop.place) in made
-                if not is_rest:
-                    found.append(
-                        PromisedPause(
-                            phlebotomist=route.phlebotomist, num_before=num_before, place=stop.place, kind=kind
-                        )
-                    )
+                continue
+            key = (route.phlebotomist, stop.place, _kind(stop))
+            if made[key]:
+                made[key] -= 1
+                continue
+            found.append(
+                PromisedPause(
+                    phlebotomist=route.phlebotomist,
+                    num_before=num_before,
+                    place=stop.place,
+                    kind=_kind(stop),
+                    departs_s=stop.departs_s if isinstance(stop, Handover) else None,
+                )
+            )
     return tuple(found)
+
+
+def _kind(stop: Handover | Break) -> PickupKind | None:
+    """Return how specimens leave at a hand-over; None for a break."""
+    return stop.kind if isinstance(stop, Handover) else None
 
 
 def _addons(

@@ -60,6 +60,8 @@ class Working:
         self.added: list[OrderId] = []
         self.recollect: set[OrderId] = set()
         self.report = Report()
+        self.option = ""
+        """The option whose changes are being applied: it stands before what is said of a fault."""
         self._known = list(problem.replan.known) if problem.replan else []
 
     @property
@@ -85,7 +87,8 @@ class Working:
 
     def error(self, code: str, message: str, order_ids: Iterable[str] = ()) -> None:
         """Add the finding of a change that is not applied."""
-        self.say(code, Severity.ERROR, message, order_ids)
+        option = f"--{self.option}: " if self.option else ""
+        self.say(code, Severity.ERROR, f"{option}{message}", order_ids)
 
     def say_known(self, what: str, advice: str = "") -> None:
         """Add the note on a change that was given before."""

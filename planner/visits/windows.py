@@ -155,6 +155,9 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
             Reason.WINDOW_PASSED,
             f"{_RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before {_now(problem)}",
         )
+    if problem.begin_s > problem.end_s:
+        over = f"the round is over since {clock.format_clock(problem.end_s)}; somebody else must draw it"
+        return _unplanned(problem, order, Reason.NO_TIME, over)
     return _unplanned(problem, order, Reason.NO_COMMON_WINDOW, _contradiction(problem, order, earliest, latest))
 
 

@@ -39,6 +39,7 @@ def _print(mornings: Sequence[Morning], visits: int, took_s: float) -> None:
     moved = [n for m in mornings for n in m.moved]
     heard = sum((m.heard for m in mornings), Counter[str]())
     ends = sum((m.ends for m in mornings), Counter[str]())
+    in_vain = sum((m.in_vain for m in mornings), Counter[str]())
     print(
         f"{len(mornings)} mornings of {visits} beds, {len(seconds)} replans in {took_s:.0f} s; "
         f"faults {sum(len(m.faults) for m in mornings)}\n"
@@ -47,7 +48,8 @@ def _print(mornings: Sequence[Morning], visits: int, took_s: float) -> None:
         f"of {sum(n for m in mornings for n in m.num_promised) / len(moved):.1f} to come\n"
         f"  set beside walking on: {sum(m.compared for m in mornings)}\n"
         f"  heard: {dict(heard.most_common())}\n"
-        f"  orders ended: {dict(ends.most_common())}",
+        f"  orders ended: {dict(ends.most_common())}\n"
+        f"  drawn in vain, by cause: {dict(in_vain.most_common())}",
         flush=True,
     )
 

@@ -19,6 +19,7 @@ from planner.pipeline import plan_round
 from planner.replanning.next_problem import next_problem
 from planner.solving.params import SolveParams
 from tests.mornings.account import Account, ends
+from tests.mornings.in_vain import causes, in_vain, saved_by_going_straight
 from tests.mornings.news import News, changes_of, news_of_the_morning
 from tests.mornings.past_stays import past_faults
 from tests.mornings.rates import Rates
@@ -44,6 +45,8 @@ class Morning:
     compared: int = 0
     """Replans that were set beside walking on in the old order."""
     ends: Counter[str] = field(default_factory=Counter)
+    in_vain: Counter[str] = field(default_factory=Counter)
+    """Orders drawn in vain, by cause."""
 
 
 def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PARAMS) -> Morning:
@@ -68,11 +71,14 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
         morning.heard[event.kind] += 1
         new = account.arrivals(problem)
         account.cancelled |= _cancelled(changes, following.findings)
+        lost = in_vain(plan) - in_vain(old_plan)
+        morning.in_vain.update(causes(problem, event.kind, lost).values())
         where = f"seed {seed}, revision {revision + 1}, {problem.clock.format_clock(event.at_s)} {event.kind}"
         faults = [
             *_arrival_faults(changes, new, following.findings),
             *account.faults(problem, plan),
             *past_faults(before, problem),
+            *saved_by_going_straight(problem, lost),
         ]
         reference = walked_on(problem, planned.draws, old_plan, plan)
         if reference is not None:

@@ -13,6 +13,7 @@ from planner.domain.draws import Draw
 from planner.domain.orders import OrderId, Precaution
 from planner.domain.plan import Break, Handover, Plan, Reason, Visit
 from planner.domain.problem import Problem
+from tests.mornings.two_visits import agree
 from tests.reference.brute_force import Stop, instants
 from tests.reference.tiny import TURNS, TinyOrder, TinyOutlet, TinyPerson, TinyRound, TinyVisit
 
@@ -21,9 +22,9 @@ Values = tuple[int, ...]
 
 @dataclass(frozen=True)
 class _Made:
-    """One person's walk: her visits to come (indices of draws), what is over when, and what it costs."""
+    """One person's walk: the starts of her visits to come by index of the draw, when it is over, what it costs."""
 
-    visits: tuple[int, ...]
+    starts_s: dict[int, int]
     late: int
     changes: int
     turns: int
@@ -33,28 +34,30 @@ class _Made:
 
 
 def walked_on(problem: Problem, draws: Sequence[Draw], old: Plan, new: Plan) -> Values | None:
-    """Return the nine goals of walking on; None where the old order cannot be kept, or one patient has two visits.
+    """Return the nine goals of walking on; None where the old order cannot be kept, or somebody has a break.
+
+    Where a patient has two visits, walks that are timed each by itself may break a rule between them: None as well.
 
     ``new`` says only which orders belong to another round.
     """
     replan = problem.replan
     assert replan is not None
-    patients = [draw.request.patient_id for draw in draws]
-    if len(set(patients)) < len(patients) or any(who.break_s for who in problem.staff):
+    if any(who.break_s for who in problem.staff):
         return None
     tiny, first_tray = _tiny(problem, draws)
     made = [_walk(problem, draws, old, tiny, first_tray, person) for person in range(len(problem.staff))]
     walks = [one for one in made if one is not None]
-    if len(walks) < len(made):
+    starts_s = {n: start_s for walk in walks for n, start_s in walk.starts_s.items()}
+    if len(walks) < len(made) or not agree(problem, draws, starts_s):
         return None
-    served = {order.id for walk in walks for n in walk.visits for order in draws[n].request.orders}
+    served = {order.id for n in starts_s for order in draws[n].request.orders}
     drawn = {order_id for visit in replan.visits for order_id in visit.order_ids}
     apart = served | drawn | {u.order_id for u in new.unplanned if u.reason is Reason.OTHER_ROUND}
     going = [walk for walk in walks if walk.over_s]
     return (
         sum(_weight(problem, order.id) for order in problem.orders if order.id not in apart),
         sum(walk.late for walk in walks),
-        sum(len(walk.visits) for walk in walks),
+        len(starts_s),
         0,
         sum(walk.changes for walk in walks),
         sum(walk.turns for walk in walks),
@@ -89,7 +92,7 @@ def _walk(
             trial = [*stops[:place], stop, *stops[place:]]
             stops = trial if _works(tiny, who, trial) else stops
     if all(stop[0] == "out" for stop in stops):
-        return _Made((), 0, 0, 0, 0, 0, 0)
+        return _Made({}, 0, 0, 0, 0, 0, 0)
     return _costs(problem, draws, old, tiny, first_tray, person, _without_needless(tiny, stops))
 
 
@@ -141,7 +144,7 @@ def _costs(
     )
     turns = [tiny.visits[n].turn for n in mine]
     return _Made(
-        visits=mine,
+        starts_s={n: begun[n] for n in mine},
         late=late,
         changes=changes,
         turns=sum(a > b for i, b in enumerate(turns) for a in turns[:i]),
@@ -163,7 +166,7 @@ def _old_stops(problem: Problem, draws: Sequence[Draw], old: Plan, person: int) 
     assert problem.replan is not None
     begun = {visit.draw_id for visit in problem.replan.visits}
     num_given = sum(isinstance(stop, Handover) for stop in problem.replan.past[person].stops)
-    now = {id(v): n for n, draw in enumerate(draws) if (v := _old_visit(draw, old)) is not None}
+    now = _goes_on_as(draws, old)
     stops: list[Stop] = []
     for stop in next((r.stops for r in old.routes if r.phlebotomist == person), ()):
         if isinstance(stop, Visit):
@@ -178,6 +181,17 @@ def _old_stops(problem: Problem, draws: Sequence[Draw], old: Plan, person: int) 
         else:
             assert isinstance(stop, Break)
     return stops
+
+
+def _goes_on_as(draws: Sequence[Draw], old: Plan) -> dict[int, int]:
+    """Return which draw an old visit (by its ``id``) has become: of several, that with most of its orders."""
+    becomes: dict[int, tuple[int, int]] = {}
+    for n, draw in enumerate(draws):
+        visit = _old_visit(draw, old)
+        if visit is not None:
+            shared = len({order.id for order in draw.request.orders} & set(visit.order_ids))
+            becomes[id(visit)] = max(becomes.get(id(visit), (0, 0)), (shared, -n))
+    return {visit: -n for visit, (_shared, n) in becomes.items()}
 
 
 def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -26,6 +27,17 @@ def test_option_help_says_what_the_default_does(name: str) -> None:
     options = [p for p in COMMANDS[name].params if p.param_type_name == "option" and p.name != "help"]
     missing = [p.name for p in options if "Default" not in (p.help or "")]
     assert missing == []
+
+
+@pytest.mark.parametrize("columns", ["40", "60", "80"])
+def test_help_cuts_no_word_off_on_a_narrow_terminal(columns: str) -> None:
+    # At 40 columns the boxes of the help would shorten 'outputs/<round>' and 'collected' to what fits.
+    for name in ("replan", "plan", "explain"):
+        done = subprocess.run(
+            [sys.executable, "-m", "planner", name, "--help"],
+            capture_output=True, text=True, check=True, env=os.environ | {"COLUMNS": columns},
+        )  # fmt: skip
+        assert "…" not in done.stdout, name
 
 
 def test_help_imports_nothing_heavy() -> None:

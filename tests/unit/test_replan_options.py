@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from planner.cli import replan_options as options
 from planner.cli.replan_options import parse_changes, parse_now, read_changes, read_done
 from planner.domain.changes import Cancel, NewOrders, StatOrders
+from planner.errors import InputError
 from planner.replanning.shorthand import PARSERS
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.replan_builders import make_plan, make_visit
@@ -91,10 +92,30 @@ def test_done_takes_files_and_beds(tmp_path: Path) -> None:
     problem = make_problem([make_order("O1", "P1"), make_order("O2", "P2")])
     plan = make_plan([make_visit(problem, ["O1"]), make_visit(problem, ["O2"], "05:20")])
     (tmp_path / "done.csv").write_text("bed,outcome\nB1,refused\n", encoding="utf-8")
-    reports, findings = read_done([str(tmp_path / "done.csv"), "2", "no-such.csv"], problem, plan, clock("05:42"))
+    reports, findings = read_done([str(tmp_path / "done.csv"), "2,9"], problem, plan, clock("05:42"))
     assert [(r.order_ids, r.outcome.value) for r in reports] == [(("O1",), "refused"), (("O2",), "collected")]
-    assert findings[-1].code == "input-not-found"
+    assert findings[-1].code == "bed-not-found"
     assert read_done(None, problem, plan, clock("05:42")) == ((), ())
+
+
+@pytest.mark.parametrize("text", ["no-such.csv", "no-table.csv", "typo.csv", "99"])
+def test_report_of_which_nothing_can_be_used_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, text: str
+) -> None:
+    # Replanned without it, all that is due would count as done, and nobody would be told.
+    (tmp_path / "no-table.csv").write_bytes(bytes(40))
+    (tmp_path / "typo.csv").write_text("bed,outcome\nB1,colected\n", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    problem = make_problem([make_order("O1", "P1")])
+    with pytest.raises(InputError, match="nothing of it can be used"):
+        read_done([text], problem, make_plan([make_visit(problem, ["O1"])]), clock("05:42"))
+
+
+def test_report_that_is_empty_is_no_fault(tmp_path: Path) -> None:
+    (tmp_path / "none-yet.csv").write_text("bed,outcome\nB1,\n", encoding="utf-8")
+    problem = make_problem([make_order("O1", "P1")])
+    plan = make_plan([make_visit(problem, ["O1"])])
+    assert read_done([str(tmp_path / "none-yet.csv")], problem, plan, clock("05:42"))[0] == ()
 
 
 def test_changes_are_looked_up_and_lists_read(tmp_path: Path) -> None:

@@ -13,9 +13,9 @@ from dataclasses import replace
 from planner.domain.draws import DrawId, OrderWindow
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.places import PlaceId
-from planner.domain.plan import Outcome, Plan, PlannedTube, Reason, Route, Stop, Unplanned, Visit
+from planner.domain.plan import Handover, Outcome, Plan, PlannedTube, Reason, Route, Stop, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past, Promised, Replan
+from planner.domain.replan import AddOn, Past, Promised, PromisedPause, Replan
 from planner.visits.windows import order_windows
 from tests.builders import clock, make_order
 from tests.unit.exporters.rounds import make_round, visit_of
@@ -43,6 +43,22 @@ def promised(plan: Plan, now_s: int) -> tuple[Promised, ...]:
     return tuple(result)
 
 
+def pauses(plan: Plan, now_s: int) -> tuple[PromisedPause, ...]:
+    """Return the hand-overs and breaks of a plan that start after an instant, as a sheet promises them."""
+    return tuple(
+        PromisedPause(
+            phlebotomist=route.phlebotomist,
+            num_before=sum(isinstance(s, Visit) and s.start_s > now_s for s in route.stops[:index]),
+            place=stop.place,
+            kind=stop.kind if isinstance(stop, Handover) else None,
+            departs_s=stop.departs_s if isinstance(stop, Handover) else None,
+        )
+        for route in plan.routes
+        for index, stop in enumerate(route.stops)
+        if not isinstance(stop, Visit) and stop.start_s > now_s
+    )
+
+
 def with_past(problem: Problem, plan: Plan, now_s: int = NOW_S, addons: Sequence[AddOn] = ()) -> tuple[Problem, Plan]:
     """Return a round at an instant: visits begun by then have an outcome, the last of each route is assumed."""
     routes, past = [], []
@@ -67,6 +83,7 @@ def with_past(problem: Problem, plan: Plan, now_s: int = NOW_S, addons: Sequence
         known=(),
         past=tuple(past),
         promised=promised(plan, now_s),
+        pauses=pauses(plan, now_s),
         addons=tuple(addons),
     )
     return replace(problem, replan=replan), replace(plan, routes=tuple(routes))

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 from planner.domain.orders import Order, OrderId, Priority, TimeWindow
 from planner.domain.places import PlaceId
-from planner.domain.plan import Reason
+from planner.domain.plan import Plan, Reason
 from planner.domain.problem import Problem
 from planner.domain.replan import Past, Replan
 from planner.findings import Finding
-from planner.pipeline import plan_round
-from planner.replanning.impossible import impossible_stats
+from planner.pipeline import plan_round, prepare_round
+from planner.replanning.impossible import _Telling, impossible_stats
+from planner.replanning.put_first import PutFirst
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 
@@ -120,3 +121,24 @@ def test_stat_at_a_patient_who_is_away_says_who_would_be_there() -> None:
     }
     (finding,) = told(replace(problem, patients=patients))
     assert "AB could draw at 05:44" in finding.message
+
+
+def test_bed_that_is_late_with_two_visits_is_named_once() -> None:
+    # A draw wanted by 05:30 and one at 08:00 cannot be one visit: rounded up, 780 s are 13 minutes and 400 s are 7.
+    orders = [
+        make_order("T1", "P1", collect_from_s=clock("05:00"), collect_to_s=clock("05:30")),
+        make_order("T2", "P1", collect_at_s=clock("08:00")),
+    ]
+    problem = make_problem(orders)
+    draws = prepare_round(problem, PARAMS).draws
+    assert len(draws) == 2
+    way = PutFirst(
+        phlebotomist=0,
+        draw_s=clock("05:50"),
+        lab_arrival_s=0,
+        is_too_old=False,
+        dropped=(),
+        later={draws[0].id: 780, draws[1].id: 400},
+    )
+    words = _Telling(problem, Plan(routes=(), unplanned=(), goals=()), draws)._way(way)
+    assert words == "AB could draw at 05:50, then later past their time: bed W B1 by 13 min and 7 min"

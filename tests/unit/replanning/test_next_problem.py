@@ -16,6 +16,7 @@ from planner.pipeline import plan_round
 from planner.replanning.next_problem import next_problem
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
+from tests.replan_builders import make_handover, make_plan, make_visit
 
 PARAMS = SolveParams(effort="quick")
 
@@ -61,6 +62,28 @@ def test_what_has_not_begun_is_promised_in_its_order() -> None:
     ]
     num_left = sum(isinstance(stop, Handover) for stop in plan.routes[0].stops)
     assert 1 <= len(after_two.pauses) <= num_left
+
+
+@pytest.mark.parametrize("changes", [(), (Late(name="AB", minutes=20),)], ids=["slower than planned", "held up"])
+def test_hand_over_that_was_due_and_is_not_made_stays_promised(changes: tuple[Change, ...]) -> None:
+    # Planned for 05:14; the visit before it was drawn at 05:25 only, so at 05:28 she is on her way to it, or held up.
+    problem = make_problem([make_order("O1", "P1"), make_order("O2", "P2")])
+    later = make_handover(depart="06:30", departs="07:00", arrival="07:10")
+    plan = make_plan(
+        [make_visit(problem, ["O1"]), make_handover(depart="05:15"), make_visit(problem, ["O2"], "05:50"), later]
+    )
+    reports = [told(plan, "O1", at_s=clock("05:25"))]
+    following = next_problem(problem, plan, parent=1, now_s=clock("05:28"), reports=reports, changes=changes).problem
+    assert following.replan is not None
+    assert [stop.place for stop in following.replan.past[0].stops] == ["B1"]
+    assert [(p.num_before, p.place, p.departs_s) for p in following.replan.pauses] == [
+        (0, "PICKUP", clock("06:00")),
+        (1, "PICKUP", clock("07:00")),
+    ]
+    # Once it is made, it is promised no more: that one alone, not the next at the same place.
+    made = next_problem(problem, plan, parent=1, now_s=clock("05:40")).problem
+    assert made.replan is not None
+    assert [(p.num_before, p.departs_s) for p in made.replan.pauses] == [(1, clock("07:00"))]
 
 
 def test_nothing_new_changes_nothing() -> None:

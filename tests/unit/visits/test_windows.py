@@ -10,7 +10,9 @@ import pytest
 from planner.domain.catalogue import ClockRule, DoseRule
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import Priority, TimeWindow
+from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import Policy
+from planner.domain.replan import Replan
 from planner.visits.windows import order_windows, window_of
 from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
 
@@ -287,3 +289,19 @@ def test_detail_names_each_rule_once_and_leaves_advice_to_the_reason() -> None:
     assert detail({}, {}, dose_rule=trough) == (
         "its time counts from the next dose, which the order does not state (column next_dose_at, or collect_at)"
     )
+
+
+def test_stat_after_the_end_of_the_round_finds_it_over_and_not_its_rules_at_odds() -> None:
+    # Told at 09:30, the round ended at 09:00: no question about two times, somebody else has to draw it.
+    replan = Replan(parent=1, now_s=clock("09:30"), given=(), known=(), past=())
+    order = make_order("S1", "P1", priority=Priority.STAT, ordered_s=clock("09:30"))
+    found = window_of(make_problem([order], replan=replan), order)
+    assert isinstance(found, Unplanned)
+    assert (found.reason, found.detail) == (
+        Reason.NO_TIME,
+        "the round is over since 09:00; somebody else must draw it",
+    )
+    later = make_order("O2", "P2", collect_from_s=clock("13:30"))
+    found = window_of(make_problem([later], replan=replan), later)
+    assert isinstance(found, Unplanned)
+    assert found.reason is Reason.OTHER_ROUND

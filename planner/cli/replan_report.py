@@ -1,0 +1,128 @@
+"""What ``planner replan`` prints: the summary, then what was not applied, what is worth knowing, stats not in time."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from planner.cli.exit_codes import ExitCode
+from planner.cli.reading import print_findings
+
+if TYPE_CHECKING:
+    from planner.domain.plan import Plan
+    from planner.domain.problem import Problem
+    from planner.findings import Finding
+
+STAT_CODE = "stat-impossible"
+"""Code of the findings that are printed under a heading of their own."""
+
+TO_DO_CODES = frozenset({"courier-waiting", "addon-late", "addon-cancelled", "order-drawn"})
+"""Codes of the findings that ask for a telephone call or for somebody to fetch specimens."""
+
+MOST_NOTES = 10
+"""Notes that are printed; the plan file holds them all."""
+
+
+@dataclass(frozen=True, slots=True)
+class ToldApart:
+    """The findings of a replan by where they are printed; each in one place."""
+
+    not_applied: tuple[Finding, ...]
+    """Of what was told: what could not be read or used."""
+    notes: tuple[Finding, ...]
+    """Of what was told: what was known already, or came to something else than one may expect."""
+    stats: tuple[Finding, ...]
+    to_do: tuple[Finding, ...]
+    """What the ward or the laboratory must be told, or have fetched."""
+    others: tuple[Finding, ...]
+
+
+def told_apart(findings: Iterable[Finding]) -> ToldApart:
+    """Return the findings by where they are printed.
+
+    Every error is something told that was not applied, but for those that speak of the plan itself.
+    """
+    from planner.finding_codes import CHECKER_CODES, PLANNING_CODES, REPLANNING_CODES, TUBE_CODES
+    from planner.findings import Severity
+
+    of_the_plan = PLANNING_CODES.keys() | TUBE_CODES.keys() | CHECKER_CODES.keys()
+    found: dict[str, list[Finding]] = {"not_applied": [], "notes": [], "stats": [], "to_do": [], "others": []}
+    for finding in findings:
+        if finding.code == STAT_CODE:
+            found["stats"].append(finding)
+        elif finding.code in TO_DO_CODES:
+            found["to_do"].append(finding)
+        elif finding.severity is Severity.ERROR and finding.code not in of_the_plan:
+            found["not_applied"].append(finding)
+        elif finding.severity is Severity.NOTE and finding.code in REPLANNING_CODES:
+            found["notes"].append(finding)
+        else:
+            found["others"].append(finding)
+    return ToldApart(**{name: tuple(mine) for name, mine in found.items()})
+
+
+def report(
+    problem: Problem, plan: Plan, findings: Iterable[Finding], revision: Path, as_json: bool, *, is_new: bool
+) -> None:
+    """Print what changes, and leave with the exit code that the plan asks for."""
+    from planner.visits import order_windows
+
+    windows, _without = order_windows(problem)
+    told = told_apart(findings)
+    print_findings(told.others, hidden_are="the plan file holds them")
+    if as_json:
+        from planner.exporters.replan_summary import replan_data
+
+        data = {
+            **replan_data(problem, plan, windows),
+            "stats_not_in_time": [{"order_numbers": list(f.order_ids), "message": f.message} for f in told.stats],
+            "not_applied": [{"code": f.code, "message": f.message} for f in told.not_applied],
+            "to_do": [{"code": f.code, "message": f.message} for f in told.to_do],
+            "notes": [{"code": f.code, "message": f.message} for f in told.notes],
+            "folder": revision.as_posix(),
+            "is_new": is_new,
+        }
+        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    else:
+        from planner.cli.terminal import text_width
+        from planner.exporters.replan_summary import replan_lines
+
+        width = text_width()
+        for line in (*replan_lines(problem, plan, windows, width), *told_lines(told, width), ""):
+            typer.echo(line)
+        typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
+    if told.not_applied or told.to_do or any(u.reason.needs_decision for u in plan.unplanned):
+        raise typer.Exit(ExitCode.NEEDS_DECISION)
+
+
+def told_lines(told: ToldApart, width: int) -> list[str]:
+    """Return what is printed behind the summary, what must be acted upon last."""
+    notes = [_sentence(f) for f in told.notes[:MOST_NOTES]]
+    if len(told.notes) > MOST_NOTES:
+        notes.append(f"... and {len(told.notes) - MOST_NOTES} more; plan.json holds them all")
+    return [
+        *_paragraphs("Worth knowing", notes, width),
+        *_paragraphs(
+            "Stat tests that are not in time",
+            [f"{', '.join(f.order_ids)}: {_sentence(f)}" for f in told.stats],
+            width,
+        ),
+        *_paragraphs("See to it now", [_sentence(f) for f in told.to_do], width),
+        *_paragraphs("Not applied: correct it, and give it again", [_sentence(f) for f in told.not_applied], width),
+    ]
+
+
+def _sentence(finding: Finding) -> str:
+    where = f" [{finding.source}]" if finding.source and str(finding.source) else ""
+    return f"{finding.message.rstrip('.')}.{where}"
+
+
+def _paragraphs(title: str, texts: Sequence[str], width: int) -> list[str]:
+    from planner.exporters.summary import wrapped
+
+    return ["", title, *(line for text in texts for line in wrapped(text, width))] if texts else []
