@@ -1,6 +1,6 @@
 """Ward rounds stripped to what routing solvers can say, solved by them and by our search in the same run and time.
 
-Run: python tests/benchmark/side_by_side.py [size ...] [--seeds N] [--limit-s S]; needs the test extras.
+Run: python tests/benchmark/side_by_side.py [size ...] [--seeds N] [--limit-s S]; needs the extra `bench`.
 
 The round: wards on floors (a lift between), beds along corridors, hard windows around a walk that somebody could
 make, all collectors alike, from a fixed second at the base to one courier's pickup. All specimens leave with one
