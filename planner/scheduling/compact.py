@@ -25,10 +25,10 @@ STRINGS = 10
 BLINK = 0.02
 """How often the best gap of a visit is overlooked."""
 
-HEAT = 20
+HEAT = 60
 """The first temperature is so many times the typical way from a bed to one near it."""
 
-COOLING = 1000
+COOLING = 3000
 """The last temperature is so many times lower than the first."""
 
 ABSENCE = 20
