@@ -35,7 +35,7 @@ SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 LARGE = 40
 """From so many visits on a first round with little walking is looked for too."""
 
-COMPACT_REMOVALS = {"quick": 10, "normal": 30, "thorough": 200}
+COMPACT_REMOVALS = {"quick": 10, "normal": 40, "thorough": 200}
 """Removals for each visit that the first round with little walking is looked for with, by effort."""
 
 LEGS = {"quick": 1, "normal": 1, "thorough": 4}
