@@ -197,12 +197,13 @@ def _outcome(key: str) -> str:
 
 def _handover(stop: HandoverView, key: str, onward: str) -> str:
     special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
+    missed = paragraph(stop.missed) if stop.missed else ""
     tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
     where = f"Hand over at {stop.place}. {stop.what}; in the lab {stop.arrives}"
     return (
         f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}">'
         f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'
-        f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>'
+        f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>{missed}'
         f'<p class="contents">{text(stop.contents)}</p></div>{onward}</article>'
     )
 

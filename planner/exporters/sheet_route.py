@@ -207,7 +207,8 @@ def _handover(writer: SheetWriter, stop: HandoverView) -> None:
         writer.line(number, Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
-        for line in packed([tubes, *special], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+        missed = ((Span(stop.missed),),) if stop.missed else ()
+        for line in packed([tubes, *special, *missed], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM), min_pt=12)
 
 

@@ -122,8 +122,10 @@ class HandoverView:
     beds: str
     """Containers by bed."""
     special: str
-    """What must be on ice, warm, dark or carried by hand; empty when nothing."""
+    """What goes on ice, warm, dark or by hand, and who carries it; empty when nothing."""
     arrives: str
+    missed: str = ""
+    """What to do when the courier is gone; empty where none is to be caught."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +152,10 @@ class RouteView:
     summary: str
     stops: tuple[StopView, ...]
     """Stops still to come: all of them, unless the round is replanned."""
+    cold: tuple[str, ...] = ()
+    """Tubes on ice, by bed."""
+    first_walk: str = ""
+    """The places on the way to the first stop."""
     done: tuple[DoneLine, ...] = ()
     tray: tuple[str, ...] = ()
     """What she carries at the instant of the revision, by hand-over."""
@@ -225,6 +231,33 @@ class RoundView:
         return tuple(DecisionGroup(what=key[0], action=key[1], lines=alike_together(groups[key])) for key in ordered)
 
     @property
+    def supply_heads(self) -> tuple[str, ...]:
+        """What stands above the numbers of the supplies list."""
+        if len(self.routes) == 1:
+            return "Needed", "Spare", "Take"
+        return (*(route.initials for route in self.routes), "In all")
+
+    @property
+    def supply_note(self) -> str:
+        """The spare rule, and whose initials stand above the numbers."""
+        people = ", ".join(f"{route.initials} = {route.name}" for route in self.routes)
+        columns = " Below initials: needed + spare, to be taken by that person." if len(self.routes) > 1 else ""
+        return f"{people}.{columns} {self.spare_rule}" if people else self.spare_rule
+
+    @property
+    def cold_lines(self) -> tuple[str, ...]:
+        """All tubes on ice, by bed; by person where several walk."""
+        many = len(self.routes) > 1
+        return tuple(f"{route.initials}, {line}" if many else line for route in self.routes for line in route.cold)
+
+    def supply_cells(self, line: SupplyLine) -> tuple[str, ...]:
+        """Return the numbers of one thing to take along, as `supply_heads` names them."""
+        if len(self.routes) == 1:
+            return str(line.needed[0]), str(line.spares[0]), str(line.total)
+        own = (f"{n} + {s}" if n else "" for n, s in zip(line.needed, line.spares, strict=True))
+        return (*own, str(line.total))
+
+    @property
     def judged(self) -> str:
         """How good the plan is, in one sentence; an asterisk where no plan does better."""
         said = ", ".join(f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" for goal in self.goals)
@@ -247,6 +280,9 @@ class RoundView:
 
 
 def _supplies_of(supplies: tuple[SupplyLine, ...], kept: Sequence[int]) -> tuple[SupplyLine, ...]:
-    """Return what these routes need; spares are counted for the whole round, so they are left as they are."""
-    own = (replace(line, needed=tuple(line.needed[i] for i in kept)) for line in supplies)
-    return tuple(replace(line, total=sum(line.needed) + line.spare) for line in own if sum(line.needed))
+    """Return what these routes need, with their spares."""
+    own = (
+        replace(line, needed=tuple(line.needed[i] for i in kept), spares=tuple(line.spares[i] for i in kept))
+        for line in supplies
+    )
+    return tuple(line for line in own if sum(line.needed))

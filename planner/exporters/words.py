@@ -89,6 +89,9 @@ OTHERWISE = (
 PHONES = ("ward nurse", "laboratory", "lead")
 """Whom a collector phones, where the site names nobody (common practice, no source)."""
 
+ALSO = "Also: tourniquets, tube holders, wipes, gauze, sharps box, labels, bags, pen."
+"""What every round needs and no order names (common practice, no source)."""
+
 BEHIND = ("BEHIND", "map, times, cautions; then legend")
 """What stands on the pages behind the stops."""
 

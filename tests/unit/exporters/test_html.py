@@ -246,4 +246,4 @@ def test_view_of_one_person_has_her_things_only(view: RoundView) -> None:
     assert [route.initials for route in own.routes] == ["TB"]
     assert {line.phlebotomist for line in own.collections} == {own.routes[0].name}
     assert len(own.map.lines) == len(own.timeline.rows) == 1
-    assert all(line.total == sum(line.needed) + line.spare and sum(line.needed) for line in own.supplies)
+    assert all(line.total == sum(line.needed) + sum(line.spares) and sum(line.needed) for line in own.supplies)

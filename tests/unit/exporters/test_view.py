@@ -110,7 +110,7 @@ def test_supplies_count_every_tube_with_spares(view: RoundView) -> None:
         tube.count for route in view.routes for visit in route.visits for tube in visit.tubes
     )
     for line in view.supplies:
-        assert line.total == sum(line.needed) + line.spare
+        assert line.total == sum(line.needed) + sum(line.spares)
     by_item = {line.item: line for line in view.supplies}
     assert by_item["Fit-tested respirator"].needed == (0, 1)  # bed 108 is the second person's
     assert by_item["Cup of ice-water slurry, by tube"].needed == (3, 2)  # beds 103 (2), 106; bed 109 (2)
@@ -119,6 +119,17 @@ def test_supplies_count_every_tube_with_spares(view: RoundView) -> None:
 def test_spares_are_one_for_every_five_begun() -> None:
     assert [num_spare(n, 5) for n in (0, 1, 5, 6, 30)] == [0, 1, 1, 2, 6]
     assert num_spare(9, 0) == 0
+
+
+def test_spares_follow_the_printed_rule_for_each_person(view: RoundView) -> None:
+    """Who walks with one sheet takes the spares of her own count, not those of the whole round."""
+    for line in view.supplies:
+        assert line.spares == tuple(num_spare(n, 5) for n in line.needed)
+    own = view.only_for(view.routes[1].name)
+    assert own.supplies
+    for line in own.supplies:
+        assert line.spares == (num_spare(line.needed[0], 5),)
+        assert line.total == line.needed[0] + num_spare(line.needed[0], 5)
 
 
 def test_every_order_is_on_the_sheet() -> None:
