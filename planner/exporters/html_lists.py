@@ -42,6 +42,9 @@ def overview_html(view: RoundView) -> str:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
         people.append((route.name, route.starts, first, route.hand_overs, route.summary))
     parts.append(table("Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"), people))
+    if view.others:
+        others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
+        parts.append(paragraph(others))
     if view.checks:
         parts.append(f"<h3>Please check</h3>{bullets(view.checks)}")
     if view.for_information:
@@ -94,8 +97,7 @@ def supplies_html(view: RoundView) -> str:
         parts.append(table(group, heads, rows, "list counts again" if nth else "list counts"))
     parts.append(paragraph(f"☐ {ALSO}", "strong"))
     if view.cold_lines:
-        lines = bullets((f"☐ {line}" for line in view.cold_lines), class_="plain")
-        parts.append(f"<h3>On ice, by bed</h3>{lines}")
+        parts.append(f"<h3>On ice, by bed</h3>{bullets((f'☐ {line}' for line in view.cold_lines), class_='plain')}")
     parts.append("<h3>Hand-overs: count, then tick</h3>")
     for key, items in groupby(view.collections, key=lambda c: (c.place, c.leaves)):
         entries = []

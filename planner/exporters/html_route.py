@@ -22,7 +22,7 @@ def route_html(
     cautions: Sequence[str],
     *,
     with_ward: bool,
-    phones: str,
+    phones: Sequence[tuple[str, str]],
     as_of: str = "",
 ) -> str:
     """Return the section of a route; ``number`` counts routes from 1 and makes the identifiers of its parts.
@@ -43,10 +43,16 @@ def route_html(
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
         f"{_labelled(EVERY_PATIENT)}{_labelled(OTHERWISE)}"
-        f'<p class="every last"><b>{text(phones)}</b> {_words(BEHIND) if figures else ""}</p>'
+        f'<p class="every last">{_phones(phones)} {_words(BEHIND) if figures else ""}</p>'
         f"{_done(route, as_of)}{stops}"
         f"{seen}</section>"
     )
+
+
+def _phones(phones: Sequence[tuple[str, str]]) -> str:
+    """Return whom to phone, in bold, each with the occasions."""
+    told = (f"<b>{text(who)}</b>{f': {text(when)}' if when else ''}" for who, when in phones)
+    return f"<b>PHONE</b> {'; '.join(told)}"
 
 
 def _words(note: tuple[str, str]) -> str:
@@ -133,6 +139,7 @@ def _notes(visit: VisitView) -> list[tuple[str, str]]:
     notes += [("CHANGE", visit.change)] if visit.change else []
     if visit.when and not visit.is_pressing:
         notes.append(("WHEN", visit.when))
+    notes += [("WHY NOW", visit.why_now)] if visit.why_now else []
     notes += [("WEAR", "; ".join(visit.wear))] if visit.wear else []
     notes += [("ALERT", "; ".join(visit.alerts))] if visit.alerts else []
     notes += [("ASK", question) for question in visit.ask]
@@ -197,13 +204,12 @@ def _outcome(key: str) -> str:
 
 def _handover(stop: HandoverView, key: str, onward: str) -> str:
     special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
-    missed = paragraph(stop.missed) if stop.missed else ""
     tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
-    where = f"Hand over at {stop.place}. {stop.what}; in the lab {stop.arrives}"
+    where = f"Hand over at {stop.where}"
     return (
         f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}">'
         f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'
-        f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>{missed}'
+        f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>'
         f'<p class="contents">{text(stop.contents)}</p></div>{onward}</article>'
     )
 

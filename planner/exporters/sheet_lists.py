@@ -51,6 +51,9 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     for route in view.routes:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
         _row(writer, (route.name, route.starts, first, route.hand_overs, route.summary))
+    if view.others:
+        others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
+        writer.line(Text(text=others, first=1, last=5, size=_LIST_PT))
     if view.checks:
         _heading(writer, "Please check", ())
         for check in view.checks:
@@ -136,9 +139,7 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     """Write what to take along and, for each collection, what lies there to tick off."""
     numbers = view.supply_heads
     width = min(19.0, 100.0 / len(numbers))
-    writer = SheetWriter(
-        sheet, paper, (10.0, _SUPPLIES_MM - 10.0 - width * len(numbers), *(width for _ in numbers))
-    )
+    writer = SheetWriter(sheet, paper, (10.0, _SUPPLIES_MM - 10.0 - width * len(numbers), *(width for _ in numbers)))
     last = 2 + len(numbers)
     heads = ("", "Take along", *numbers)
     writer.title(*(Text(text=h, first=i, last=i, bold=True, fill=MEDIUM) for i, h in enumerate(heads, start=1)))
@@ -160,13 +161,13 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
             Text(text=BOX, first=1, last=1, size=_LIST_PT),
             Text(text=ALSO, first=2, last=last, bold=True, size=_LIST_PT),
         )
-    for number, line in enumerate(view.cold_lines):
+    for number, cold in enumerate(view.cold_lines):
         if not number:
             writer.gap(8)
             writer.line(Text(text="On ice, by bed", first=1, last=last, size=13, bold=True))
         writer.line(
             Text(text=BOX, first=1, last=1, size=_LIST_PT),
-            Text(text=line, first=2, last=last, size=_LIST_PT),
+            Text(text=cold, first=2, last=last, size=_LIST_PT),
             rule=True,
         )
     writer.gap(8)

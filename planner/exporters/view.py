@@ -67,6 +67,8 @@ class VisitView:
     at: str
     draw_at: str
     window: str
+    too_late: str
+    """What to do past the end of the window, where that is not to draw and write the time."""
     marks: tuple[str, ...]
     """Words such as STAT, TIGHT, LATE 12 MIN."""
     name: str
@@ -87,6 +89,10 @@ class VisitView:
     """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
     order_numbers: tuple[str, ...]
     """The orders that the visit serves: what a progress file names."""
+    courier: str = ""
+    """How little is left at the courier to be caught; empty when enough."""
+    why_now: str = ""
+    """Why this bed goes before a stat, and until when; empty for all others."""
     change_word: str = ""
     """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
     change: str = ""
@@ -102,7 +108,9 @@ class VisitView:
         """When the draw may be made, and when it is planned; empty when any time of the round will do."""
         if not (self.window or self.is_pressing):
             return ""
-        return f"{self.window}{'; ' if self.window else ''}draw at {self.draw_at}"
+        return "; ".join(
+            words for words in (self.window, f"draw at {self.draw_at}", self.courier, self.too_late) if words
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,8 +132,13 @@ class HandoverView:
     special: str
     """What goes on ice, warm, dark or by hand, and who carries it; empty when nothing."""
     arrives: str
-    missed: str = ""
-    """What to do when the courier is gone; empty where none is to be caught."""
+    limit: str = ""
+    """When its first specimen must be in the laboratory, should the courier be missed."""
+
+    @property
+    def where(self) -> str:
+        """Where, how and until when: 'Courier shelf. Courier leaves 07:05; in the lab 07:17, limit 08:00'."""
+        return f"{self.place}. {self.what}; in the lab {self.arrives}{f', limit {self.limit}' if self.limit else ''}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,8 +212,10 @@ class RoundView:
     collections: tuple[CollectionLine, ...]
     supplies: tuple[SupplyLine, ...]
     spare_rule: str
-    phones: str
-    """Whom to phone, with numbers or with room to write them."""
+    phones: tuple[tuple[str, str], ...]
+    """Whom to phone, with number or room to write it, and on which occasions."""
+    others: tuple[str, ...] = ()
+    """Who else walks, on a sheet made for one person."""
     goals: tuple[GoalLine, ...]
     assumptions: tuple[str, ...]
     tube_key: tuple[TubeKey, ...]
@@ -270,6 +285,8 @@ class RoundView:
         names = {self.routes[i].name for i in kept}
         return replace(
             self,
+            others=tuple(route.name for i, route in enumerate(self.routes) if i not in kept),
+            goals=(),  # how good the plan is, is said to whom all of it is given
             routes=tuple(self.routes[i] for i in kept),
             collections=tuple(c for c in self.collections if c.phlebotomist in names),
             late=tuple(line for line in self.late if line.phlebotomist in names),

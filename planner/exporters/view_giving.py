@@ -15,11 +15,15 @@ from planner.units import SECONDS_PER_MINUTE
 COURIER_TIGHT_S = 5 * SECONDS_PER_MINUTE
 """The last bed before a courier is marked TIGHT when less than this is left at the shelf (our choice)."""
 
-_VERB = {PickupKind.TUBE: "SEND", PickupKind.COURIER: "GIVE THE COURIER", PickupKind.CARRIED: "CARRY"}
+_VERB = {PickupKind.TUBE: "SEND", PickupKind.COURIER: "GIVE", PickupKind.CARRIED: "CARRY"}
 
 
-def given_words(context: ViewContext, stop: Handover, tubes: Sequence[tuple[str, Tube]]) -> str:
+def given_words(
+    context: ViewContext, stop: Handover, tubes: Sequence[tuple[str, Tube]], *, in_full: bool = False
+) -> str:
     """Return what goes on ice, warm, dark or by hand, with the beds; ``tubes`` are (bed, tube).
+
+    ``in_full`` adds who carries what goes by hand.
 
     What the catalogue forbids the pneumatic tube is never planned for it: see ``Tube.by_hand``.
     """
@@ -29,8 +33,9 @@ def given_words(context: ViewContext, stop: Handover, tubes: Sequence[tuple[str,
             groups.setdefault(ways, []).append(bed)
     parts = []
     for ways, beds in groups.items():
-        said = f"{count_words(len(beds), 'tube')} {join_words(ways)} (bed {', '.join(dict.fromkeys(beds))})"
-        if "by hand" in ways and stop.kind is PickupKind.COURIER:
+        number = count_words(len(beds), "tube") if in_full else str(len(beds))
+        said = f"{number} {join_words(ways)} (bed {', '.join(dict.fromkeys(beds))})"
+        if in_full and "by hand" in ways and stop.kind is PickupKind.COURIER:
             said += f": you to {context.place(stop.place)}, the courier from there, never by pneumatic tube"
         parts.append(said)
     return f"{_VERB[stop.kind]} {'; '.join(parts)}" if parts else ""
@@ -47,21 +52,26 @@ def _ways(tube: Tube) -> tuple[str, ...]:
 
 
 def missed_words(context: ViewContext, route: Route, index: int) -> str:
-    """Return what to do when the courier of the hand-over with this index is gone, with the first limit of its tubes."""
+    """Return what to do when the courier of the hand-over with this index is gone, and the first limit of its tubes."""
     stop = route.stops[index]
     if not isinstance(stop, Handover) or stop.kind is not PickupKind.COURIER:
         return ""
+    limit = limit_of(context, route, index)
+    return f"Courier missed: phone the lead{f'; bed {limit[1]} in the lab by {limit[0]}' if limit else ''}."
+
+
+def limit_of(context: ViewContext, route: Route, index: int) -> tuple[str, str] | None:
+    """Return when the first specimen of the hand-over with this index must be in the lab, and of which bed it is."""
     limits = [
         (visit.draw_s + planned.tube.stability_s, context.place(visit.place))
         for visit in route.visits
         for planned in visit.tubes
         if planned.handover == index and planned.tube.stability_s is not None
     ]
-    words = "Courier missed: phone the lead"
     if not limits:
-        return f"{words}."
+        return None
     first_s, bed = min(limits)
-    return f"{words}; bed {bed} in the lab by {context.clock(first_s)}."
+    return context.clock(first_s), bed
 
 
 def courier_words(context: ViewContext, route: Route, index: int) -> str:

@@ -9,7 +9,7 @@ from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
 from planner.exporters.view import BreakView, HandoverView, RouteView, StopView
 from planner.exporters.view_context import ViewContext
-from planner.exporters.view_giving import given_words, missed_words
+from planner.exporters.view_giving import given_words, limit_of, missed_words
 from planner.exporters.view_note import note_lines
 from planner.exporters.view_replan import done_lines, tray_lines
 from planner.exporters.view_rows import CollectionLine
@@ -92,6 +92,7 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
             place=context.place(stop.place),
         )
     tubes = list(_given(context, route, index))
+    limit = limit_of(context, route, index) if stop.kind is PickupKind.COURIER else None
     return HandoverView(
         number=index + 1,
         at=context.clock(stop.start_s),
@@ -102,7 +103,7 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
         contents=containers(context, [tube for _, tube in tubes]),
         beds=_by_bed(tubes),
         special=given_words(context, stop, tubes),
-        missed=missed_words(context, route, index),
+        limit="" if limit is None else limit[0],
         arrives=context.clock(stop.lab_arrival_s),
     )
 
@@ -117,7 +118,7 @@ def _collection(context: ViewContext, route: Route, index: int, stop: Handover, 
         num_tubes=len(tubes),
         contents=containers(context, [tube for _, tube in tubes]),
         beds=_by_bed(tubes),
-        special=given_words(context, stop, tubes),
+        special=given_words(context, stop, tubes, in_full=True),
         missed=missed_words(context, route, index),
     )
 
