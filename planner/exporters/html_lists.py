@@ -40,7 +40,7 @@ def overview_html(view: RoundView) -> str:
     people = []
     for route in view.routes:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
-        people.append((route.name, route.starts, first, route.hand_overs, route.summary))
+        people.append((route.called, route.starts, first, route.hand_overs, route.summary))
     parts.append(table("Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"), people))
     if view.others:
         others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."

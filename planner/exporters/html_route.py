@@ -9,7 +9,7 @@ from planner.exporters.html_parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures import Picture
 from planner.exporters.sheet_changes import done_title, done_words
 from planner.exporters.view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
-from planner.exporters.words import BEHIND, EVERY_PATIENT, OTHERWISE, OUTCOMES, count_words
+from planner.exporters.words import BEHIND, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
 
 _BESIDE = 84
 """Letters of tests and handling that stand beside a tube on two lines; more goes under it, over the whole width."""
@@ -42,8 +42,9 @@ def route_html(
         f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
-        f"{_labelled(EVERY_PATIENT)}{_labelled(OTHERWISE)}"
-        f'<p class="every last">{_phones(phones)} {_words(BEHIND) if figures else ""}</p>'
+        f"{_labelled(EVERY_PATIENT)}"
+        f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} {_words(BEHIND) if figures else ""} '
+        f"{_phones(phones)}</p>"
         f"{_done(route, as_of)}{stops}"
         f"{seen}</section>"
     )

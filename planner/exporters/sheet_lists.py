@@ -50,7 +50,7 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     _heading(writer, "Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"))
     for route in view.routes:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
-        _row(writer, (route.name, route.starts, first, route.hand_overs, route.summary))
+        _row(writer, (route.called, route.starts, first, route.hand_overs, route.summary))
     if view.others:
         others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
         writer.line(Text(text=others, first=1, last=5, size=_LIST_PT))

@@ -13,7 +13,7 @@ from planner.exporters.sheet_text import BODY_PT, Run, Span, Text
 from planner.exporters.sheet_writer import BLACK, LIGHT, MEDIUM, SheetWriter
 from planner.exporters.text_layout import wrap
 from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, count_words
+from planner.exporters.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -51,9 +51,9 @@ def write_route(
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
-    behind = _labelled(BEHIND) if route.stops else ()
-    otherwise = (*_labelled(OTHERWISE), Span("   "), *behind)
-    for spans in (_labelled(EVERY_PATIENT), otherwise, _phones(phones)):
+    otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
+    flowing = [span for note in (*otherwise, _phones(phones)) for span in (*note, Span("   "))]
+    for spans in (_labelled(EVERY_PATIENT), tuple(flowing[:-1])):
         writer.line(Text(spans=spans, first=1, last=_LAST, size=_SMALLEST_PT))
     writer.gap(1)
     write_done(writer, route, as_of, _LAST)

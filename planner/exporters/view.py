@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from planner.exporters.view_changes import DoneLine, NoteLine, ReplanView
+from planner.exporters.view_key import tests_named, tubes_named
 from planner.exporters.view_pictures import MapView, TimelineView
 from planner.exporters.view_rows import (
     CollectionLine,
@@ -68,7 +69,7 @@ class VisitView:
     draw_at: str
     window: str
     too_late: str
-    """What to do past the end of the window, where that is not to draw and write the time."""
+    """What to do past the end of the window, said of urgent draws; the rule for all stands above the stops."""
     marks: tuple[str, ...]
     """Words such as STAT, TIGHT, LATE 12 MIN."""
     name: str
@@ -174,6 +175,11 @@ class RouteView:
     """What she carries at the instant of the revision, by hand-over."""
     note: tuple[NoteLine, ...] = ()
     """The change note, to be read out; empty unless the round is replanned."""
+
+    @property
+    def called(self) -> str:
+        """Name with initials, as lists name her."""
+        return self.name if self.initials in ("", self.name) else f"{self.name} ({self.initials})"
 
     @property
     def visits(self) -> tuple[VisitView, ...]:
@@ -283,13 +289,18 @@ class RoundView:
         wanted = name.casefold()
         kept = [i for i, r in enumerate(self.routes) if wanted in (r.name.casefold(), r.initials.casefold())]
         names = {self.routes[i].name for i in kept}
+        tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
+        late = tuple(line for line in self.late if line.phlebotomist in names)
+        listed = (*self.decisions, *self.for_information)
         return replace(
             self,
             others=tuple(route.name for i, route in enumerate(self.routes) if i not in kept),
             goals=(),  # how good the plan is, is said to whom all of it is given
             routes=tuple(self.routes[i] for i in kept),
             collections=tuple(c for c in self.collections if c.phlebotomist in names),
-            late=tuple(line for line in self.late if line.phlebotomist in names),
+            late=late,
+            tube_key=tubes_named(self.tube_key, (tube.name for tube in tubes)),
+            test_key=tests_named(self.test_key, (tube.tests for tube in tubes), listed, late),
             supplies=_supplies_of(self.supplies, kept),
             map=replace(self.map, lines=tuple(self.map.lines[i] for i in kept)),
             timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),

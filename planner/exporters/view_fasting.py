@@ -25,14 +25,14 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
             fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
             (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)
     codes = {context.problem.test_of(order).code for order in orders}
-    meal = "" if patient.last_ate_s is None else f" (last meal {context.clock(patient.last_ate_s)})"
-    asked: list[str] = []
+    asked: list[tuple[str, str]] = []
     noted: list[str] = []
     for fast_s in sorted({*required, *preferred}):
         hard = required.get(fast_s, set())
         soft = preferred.get(fast_s, set()) - hard
         if soft and patient.last_ate_s is not None and visit.draw_s - patient.last_ate_s < fast_s:
-            wants = f"{join_words(sorted(soft))} wants {fast_s // SECONDS_PER_HOUR} h{meal}"
+            last = context.clock(patient.last_ate_s)
+            wants = f"{join_words(sorted(soft))} wants {fast_s // SECONDS_PER_HOUR} h, last meal {last}"
             noted.append(f"{wants}: draw, write NOT FASTING beside the time.")
             soft = set()
         actions = []
@@ -40,9 +40,21 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
             rest = "; draw the rest" if codes - hard else ""
             actions.append(f"no {join_words(sorted(hard))}, tell nurse{rest}")
         if soft:
-            actions.append(f"draw {join_words(sorted(soft))}, write NOT FASTING beside the time")
+            actions.append(f"draw {join_words(sorted(soft))}, write NOT FASTING")
         if actions:
             since = context.clock(-(-(visit.draw_s - fast_s) // SECONDS_PER_MINUTE) * SECONDS_PER_MINUTE)
-            said = "" if any(meal in line for line in asked) else meal
-            asked.append(f"Anything but water after {since}?{said} If so: {'; '.join(actions)}.")
-    return (*asked, *noted)
+            asked.append((since, "; ".join(actions)))
+    told = [False] * len(asked) if noted else [number == 0 for number in range(len(asked))]
+    questions = (
+        f"Only water since {since}{_meal(context, patient, since) if is_told else ''}? If not: {actions}."
+        for (since, actions), is_told in zip(asked, told, strict=True)
+    )
+    return (*questions, *noted)
+
+
+def _meal(context: ViewContext, patient: Patient, since: str) -> str:
+    """Return the last meal on file; its day only where it is not that of ``since``."""
+    if patient.last_ate_s is None:
+        return ""
+    at, _, day = context.clock(patient.last_ate_s).partition(" ")
+    return f" (ate {at})" if not day or since.endswith(f" {day}") else f" (ate {at} {day})"

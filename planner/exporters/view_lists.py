@@ -126,7 +126,7 @@ def _owner(context: ViewContext, order_ids: Iterable[str]) -> str:
 def checked_orders(problem: Problem, plan: Plan, findings: Iterable[Finding]) -> frozenset[OrderId]:
     """Return the planned orders of which the first page has something to look at."""
     named = {OrderId(o) for f in findings if f.severity is not Severity.NOTE for o in f.order_ids}
-    named |= {order_id for order_id, _ in plan.preferences_missed}
+    named -= {order_id for order_id, _ in plan.preferences_missed}  # the bed says what to do about those
     return frozenset(named & {order.id for order in problem.orders})
 
 
@@ -188,8 +188,10 @@ def tube_key(context: ViewContext) -> tuple[TubeKey, ...]:
 
 def test_key(context: ViewContext) -> tuple[TestKey, ...]:
     """Return a legend entry for each test code on the sheets, by code."""
-    codes: set[TestCode] = {o.test for o in context.problem.orders}
+    tests = context.problem.catalogue.tests
+    codes: set[str] = {o.test for o in context.problem.orders} | {item.test for item in all_unplanned(context)}
     return tuple(
-        TestKey(code=context.clean(code), name=context.clean(context.problem.catalogue.tests[code].name))
+        TestKey(code=context.clean(code), name=context.clean(tests[TestCode(code)].name))
         for code in sorted(codes)
+        if TestCode(code) in tests
     )

@@ -30,6 +30,6 @@ def why_now(context: ViewContext, route: Route, index: int, priority: Priority) 
             return ""  # its own card says that it is late
         last_s = (here.start_s + left_s) // SECONDS_PER_MINUTE * SECONDS_PER_MINUTE
         is_protected = Precaution.PROTECTIVE in context.problem.patients[here.patient_id].precautions
-        why = "protective isolation goes first, and " if is_protected else ""
-        return f"{why}the stat at bed {bed} is still in time. Not begun by {context.clock(last_s)}: bed {bed} first."
+        why = "protective isolation first; " if is_protected else ""
+        return f"{why}stat at bed {bed} still in time. Not begun by {context.clock(last_s)}: bed {bed} first."
     return ""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from planner.domain.draws import Bound, OrderWindow
 from planner.domain.orders import Order, Priority
 from planner.domain.plan import Visit
-from planner.exporters.words import LATE_HARD, LATE_URGENT, RULE, time_words
+from planner.exporters.words import LATE_URGENT, RULE, time_words
 from planner.units import SECONDS_PER_MINUTE, RoundClock
 
 TIGHT_S = 10 * SECONDS_PER_MINUTE
@@ -53,10 +53,10 @@ class VisitWindow:
 
 
 def late_words(window: VisitWindow, priority: Priority) -> str:
-    """Return what to do past the end of a window; empty where the draw is made and its time written."""
+    """Return what to do past the end of a window; empty where the rule of every sheet is enough."""
     if window.wish is not None:
         return LATE_URGENT if window.wish.rule == "priority" and priority is not Priority.ROUTINE else ""
-    return "" if window.latest is None else LATE_HARD
+    return ""
 
 
 def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> str:

@@ -86,23 +86,29 @@ OTHERWISE = (
 """What to do when a visit does not go as planned: [L13] and, for infusions, [L60]."""
 
 LATE_URGENT = "late: draw, phone the lead"
-LATE_HARD = "late: do not draw, phone nurse"
+"""What an urgent draw says of itself."""
+
+TOO_LATE = (
+    "TIME MISSED",
+    "only, not after, never after: do not draw, phone the ward nurse. Else draw, write the time; STAT, ASAP, URGENT: "
+    "phone the lead too.",
+)
 """What to do past the end of a window, by its kind (common practice, no source; local policy decides)."""
 
 PHONES = {
     "lead": "new order, 10 min late, courier missed",
     "laboratory": "tube rejected or unclear",
-    "ward nurse": "refused, away, fasting broken, window missed",
+    "ward nurse": "refused, away, ate, window missed",
 }
 """Whom a collector phones on which occasion (common practice, no source; ten minutes: our choice)."""
 
-CHECK_FIRST = "see Please check, first page"
+CHECK_FIRST = "see Please check, page 1"
 """What a bed says of which the first page has something to look at."""
 
 ALSO = "Also: tourniquets, tube holders, wipes, gauze, sharps box, labels, bags, pen."
 """What every round needs and no order names (common practice, no source)."""
 
-BEHIND = ("BEHIND", "map, times, cautions; legend")
+BEHIND = ("BEHIND", "map, cautions, legend")
 """What stands on the pages behind the stops."""
 
 EMPTY_HANDLING = {Handling.PRECHILL: "chill the empty tube", Handling.PREWARM: "warm to 37 C the empty tube"}
@@ -222,10 +228,11 @@ MARKS = (
     ("STAT / ASAP / URGENT", "Priority of the most urgent order."),
     ("WHEN", "When to draw. No such line: any time in the round."),
     ("TIMED", "The order's own time: too early is as wrong as too late."),
-    ("by, to", "Late: draw, write the time; STAT, ASAP, URGENT: phone the lead too."),
-    ("only, not after, never after", "Late: do not draw, phone the ward nurse."),
+    ("by, to", "Past it: draw, write the time; STAT, ASAP, URGENT: phone the lead too."),
+    ("only, not after, never after", "Past it: do not draw, phone the ward nurse."),
     ("not before, from", "Earlier: wait."),
     ("WHY NOW", "Why this bed goes before a stat, and until when."),
+    ("NOT FASTING", "Write it beside the time of the draw."),
     ("TIGHT", "The window ends, or the courier leaves, soon after the draw."),
     ("LATE", "Planned so many minutes after it should be drawn."),
     ("White on black", "Hardly any time to spare: be there on time."),
