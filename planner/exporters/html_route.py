@@ -34,7 +34,8 @@ def route_html(
     careful = f'<div class="cautions"><h4>Cautions</h4>{bullets(cautions, "ol")}</div>'
     seen = (
         f'<section class="pictures" id="map-{number}" aria-labelledby="map-{number}-head">'
-        f'<h3 id="map-{number}-head">Map and timeline of {text(route.name)}</h3>{figures}{careful}</section>'
+        f'<h3 id="map-{number}-head">Map and timeline of {text(route.name)}</h3>'
+        f"{paragraph(route.map_words)}{figures}{careful}</section>"
         if figures
         else careful
     )

@@ -177,6 +177,12 @@ class RouteView:
     """The change note, to be read out; empty unless the round is replanned."""
 
     @property
+    def map_words(self) -> str:
+        """How the map is read, and the way to the first stop where places on it have names."""
+        walk = f" First walk: {self.first_walk}." if self.first_walk else ""
+        return f"Black box: bed, with the number of its stop beside it. Grey box: other stops.{walk}"
+
+    @property
     def called(self) -> str:
         """Name with initials, as lists name her."""
         return self.name if self.initials in ("", self.name) else f"{self.name} ({self.initials})"
