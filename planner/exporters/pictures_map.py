@@ -145,10 +145,11 @@ def _length(start: Point, end: Point) -> float:
 Box = tuple[float, float, float, float]
 
 
-def _box(at: Point, words: str, ward: MapView, shift: Point = (0.0, 0.0)) -> Box:
+def _box(at: Point, words: str, ward: MapView, shift: Point = (0.0, 0.0), size: float = 7.5) -> Box:
     """Return the room that words take on the map, in metres: left, bottom, right, top."""
     metres = _metres(ward) / _WIDTH_PT
-    half, tall = (2.6 * max(2, len(words)) + 3) * metres, 6.5 * metres
+    half = (2.6 * max(2, len(words)) + 3 if size >= 7.5 else 2.0 * len(words)) * metres
+    tall = 6.5 * metres
     x, y = at[0] + shift[0] * metres + half * _sign(shift[0]), at[1] + shift[1] * metres
     return x - half, y - tall, x + half, y + tall
 
@@ -172,10 +173,11 @@ def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Bo
     outward = 1 if at[1] >= middle else -1
     left, _, right, _ = next(box for box in taken if _is_centre(box, at))
     aside = (right - left) / 2 * _WIDTH_PT / _metres(ward) + 3
-    sides: list[Point] = [(0, 15 * outward), (0, 31 * outward), (aside, 0), (-aside, 0), (0, -15 * outward)]
-    free = (s for s in sides if not any(_overlap(_box(at, label, ward, s), box) for box in taken))
-    side = next((s for s in free if s[0] == 0 or not _outside(_box(at, label, ward, s), ward)), sides[0])
-    inward = _outside(_box(at, label, ward, side), ward)
+    far = 31 if size >= 7.5 else 27
+    sides: list[Point] = [(0, 15 * outward), (0, far * outward), (aside, 0), (-aside, 0), (0, -15 * outward)]
+    free = (s for s in sides if not any(_overlap(_box(at, label, ward, s, size), box) for box in taken))
+    side = next((s for s in free if s[0] == 0 or not _outside(_box(at, label, ward, s, size), ward)), sides[0])
+    inward = _outside(_box(at, label, ward, side, size), ward)
     axes.annotate(
         label,
         xy=at,
@@ -189,7 +191,7 @@ def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Bo
         bbox={"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.85},
         parse_math=False,
     )
-    left, bottom, right, top = _box(at, label, ward, side)
+    left, bottom, right, top = _box(at, label, ward, side, size)
     return left + inward, bottom, right + inward, top
 
 

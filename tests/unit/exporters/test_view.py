@@ -60,14 +60,15 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     fasting = visit_at(view, "101")
     assert fasting.ask == (
         # Drawn at 05:02: 9 h after the meal, so the glucose's 8 h are kept and the 12 h of the lipids are not.
-        "Only water for 8 h? (last meal 20:00 yesterday) If eaten: do NOT draw FGLU, tell nurse.",
-        "Last meal 20:00 yesterday? Then draw LIPID, write NOT FASTING.",
+        # 8 h before a draw at 05:02:15 is 21:02:15, the next whole minute 21:03.
+        "Only water since 21:03 yesterday? If not: no FGLU, tell nurse; draw the rest.",
+        "LIPID wants 12 h, last meal 20:00 yesterday: draw, write NOT FASTING beside the time.",
     )
     assert fasting.window == "by 08:00, not after (fasting)"
     # Nothing is on file at bed 109: glucose and folate (8 h), lipids (12 h).
     assert visit_at(view, "109").ask[:2] == (
-        "Only water for 8 h? If eaten: draw FOL, write NOT FASTING.",
-        "Only water for 12 h? If eaten: draw LIPID, write NOT FASTING.",
+        "Only water since 21:58 yesterday? If not: draw FOL, write NOT FASTING.",
+        "Only water since 17:58 yesterday? If not: draw LIPID, write NOT FASTING.",
     )
     trough = visit_at(view, "107B")
     assert trough.ask == (
@@ -234,6 +235,9 @@ def test_whom_to_phone_is_what_the_site_says() -> None:
     problem, plan, windows = make_round()
     told = {"ward nurse": "2140", "laboratory": "0412 5"}
     problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones=told)))
-    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: laboratory 0412 5, ward nurse 2140"
+    assert build_view(problem, plan, windows, revision=1).phones == (
+        ("laboratory 0412 5", "tube rejected or unclear"),
+        ("ward nurse 2140", "refused, away, ate, window missed"),
+    )
     problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones={"*": "2140"})))
-    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: 2140"
+    assert build_view(problem, plan, windows, revision=1).phones == (("2140", ""),)
