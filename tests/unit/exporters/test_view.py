@@ -65,10 +65,10 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
         "LIPID wants 12 h, last meal 20:00 yesterday: draw, write NOT FASTING beside the time.",
     )
     assert fasting.window == "by 08:00, not after (fasting)"
-    # Nothing is on file at bed 109: glucose and folate (8 h), lipids (12 h).
+    # Nothing is on file at bed 109, drawn after 05:08: glucose and folate (8 h), lipids (12 h).
     assert visit_at(view, "109").ask[:2] == (
-        "Only water since 21:58 yesterday? If not: draw FOL, write NOT FASTING.",
-        "Only water since 17:58 yesterday? If not: draw LIPID, write NOT FASTING.",
+        "Only water since 21:09 yesterday? If not: draw FOL, write NOT FASTING.",
+        "Only water since 17:09 yesterday? If not: draw LIPID, write NOT FASTING.",
     )
     trough = visit_at(view, "107B")
     assert trough.ask == (
