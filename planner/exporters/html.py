@@ -61,8 +61,8 @@ def round_sheet_html(
         '<a class="skip" href="#content">Skip to the stops</a>\n'
         f"<header><h1>{text(view.title)}</h1>{paragraph(_line(view))}{paragraph(view.confidentiality, 'quiet')}"
         f"{_links(view)}</header>\n{_bar()}\n"
-        f'<main id="content" tabindex="-1">{overview_html(view)}{notes}{routes}'
-        f"{supplies_html(view)}{legend_html(view)}</main>\n"
+        f'<main id="content" tabindex="-1">{overview_html(view)}{supplies_html(view)}{notes}'
+        f"{routes}{legend_html(view)}</main>\n"
         f"<script>{script}</script>\n</body>\n</html>\n"
     )
     return (head + body).encode("utf-8")
@@ -82,9 +82,9 @@ def _keeping(view: RoundView) -> dict[str, str]:
 def _links(view: RoundView) -> str:
     targets = [
         ("overview", "Overview"),
+        ("supplies", "Supplies and hand-overs"),
         *((f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1) if view.replan),
         *((f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)),
-        ("supplies", "Supplies and hand-overs"),
         ("legend", "Legend and cautions"),
     ]
     items = "".join(f'<li><a href="#{target}">{text(words)}</a></li>' for target, words in targets)

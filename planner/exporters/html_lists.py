@@ -18,7 +18,7 @@ from planner.exporters.sheet_changes import (
 from planner.exporters.sheet_paper import Paper
 from planner.exporters.view import RoundView, RouteView
 from planner.exporters.view_changes import ReplanView
-from planner.exporters.words import JUDGED, count_words
+from planner.exporters.words import ALSO, JUDGED, count_words
 
 
 def overview_html(view: RoundView) -> str:
@@ -40,8 +40,11 @@ def overview_html(view: RoundView) -> str:
     people = []
     for route in view.routes:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
-        people.append((route.name, route.starts, first, route.hand_overs, route.summary))
+        people.append((route.called, route.starts, first, route.hand_overs, route.summary))
     parts.append(table("Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"), people))
+    if view.others:
+        others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
+        parts.append(paragraph(others))
     if view.checks:
         parts.append(f"<h3>Please check</h3>{bullets(view.checks)}")
     if view.for_information:
@@ -87,18 +90,21 @@ def note_html(view: RoundView, route: RouteView, number: int, paper: Paper) -> s
 
 def supplies_html(view: RoundView) -> str:
     """Return what to take along, and for each collection what lies there to tick off."""
-    heads = ("Take along", *(route.initials for route in view.routes), "Spare", "Total")
-    parts = [paragraph(view.spare_rule, "quiet")]
+    heads = ("Take along", *view.supply_heads)
+    parts = [paragraph(view.supply_note, "quiet")]
     for nth, (group, lines) in enumerate(groupby(view.supplies, key=lambda line: line.group)):
-        rows = [(f"☐ {x.item}", *(str(n) if n else "" for n in (*x.needed, x.spare)), str(x.total)) for x in lines]
+        rows = [(f"☐ {x.item}", *view.supply_cells(x)) for x in lines]
         parts.append(table(group, heads, rows, "list counts again" if nth else "list counts"))
+    parts.append(paragraph(f"☐ {ALSO}", "strong"))
+    if view.cold_lines:
+        parts.append(f"<h3>On ice, by bed</h3>{bullets((f'☐ {line}' for line in view.cold_lines), class_='plain')}")
     parts.append("<h3>Hand-overs: count, then tick</h3>")
     for key, items in groupby(view.collections, key=lambda c: (c.place, c.leaves)):
         entries = []
         for item in items:
-            keep = f"<br><b>KEEP {text(item.special)}</b>" if item.special else ""
+            more = "".join(f"<br><b>{text(words)}</b>" for words in (item.special, item.missed) if words)
             head = f"☐ {item.at} {item.phlebotomist}, {count_words(item.num_tubes, 'tube')}:"
-            entries.append(f"<li><b>{text(head)}</b> {text(item.contents)}<br>{text(item.beds)}{keep}</li>")
+            entries.append(f"<li><b>{text(head)}</b> {text(item.contents)}<br>{text(item.beds)}{more}</li>")
         parts.append(f'<h4>{text(f"{key[0]}: {key[1]}")}</h4><ul class="plain">{"".join(entries)}</ul>')
     return _section("supplies", "Supplies and hand-overs", "".join(parts))
 

@@ -9,7 +9,7 @@ from planner.exporters.html_parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures import Picture
 from planner.exporters.sheet_changes import done_title, done_words
 from planner.exporters.view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
-from planner.exporters.words import BEHIND, EVERY_PATIENT, OTHERWISE, OUTCOMES, count_words
+from planner.exporters.words import BEHIND, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
 
 _BESIDE = 84
 """Letters of tests and handling that stand beside a tube on two lines; more goes under it, over the whole width."""
@@ -22,7 +22,7 @@ def route_html(
     cautions: Sequence[str],
     *,
     with_ward: bool,
-    phones: str,
+    phones: Sequence[tuple[str, str]],
     as_of: str = "",
 ) -> str:
     """Return the section of a route; ``number`` counts routes from 1 and makes the identifiers of its parts.
@@ -34,7 +34,8 @@ def route_html(
     careful = f'<div class="cautions"><h4>Cautions</h4>{bullets(cautions, "ol")}</div>'
     seen = (
         f'<section class="pictures" id="map-{number}" aria-labelledby="map-{number}-head">'
-        f'<h3 id="map-{number}-head">Map and timeline of {text(route.name)}</h3>{figures}{careful}</section>'
+        f'<h3 id="map-{number}-head">Map and timeline of {text(route.name)}</h3>'
+        f"{paragraph(route.map_words)}{figures}{careful}</section>"
         if figures
         else careful
     )
@@ -42,11 +43,18 @@ def route_html(
         f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
-        f"{_labelled(EVERY_PATIENT)}{_labelled(OTHERWISE)}"
-        f'<p class="every last"><b>{text(phones)}</b> {_words(BEHIND) if figures else ""}</p>'
+        f"{_labelled(EVERY_PATIENT)}"
+        f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} {_words(BEHIND) if figures else ""} '
+        f"{_phones(phones)}</p>"
         f"{_done(route, as_of)}{stops}"
         f"{seen}</section>"
     )
+
+
+def _phones(phones: Sequence[tuple[str, str]]) -> str:
+    """Return whom to phone, in bold, each with the occasions."""
+    told = (f"<b>{text(who)}</b>{f': {text(when)}' if when else ''}" for who, when in phones)
+    return f"<b>PHONE</b> {'; '.join(told)}"
 
 
 def _words(note: tuple[str, str]) -> str:
@@ -133,6 +141,7 @@ def _notes(visit: VisitView) -> list[tuple[str, str]]:
     notes += [("CHANGE", visit.change)] if visit.change else []
     if visit.when and not visit.is_pressing:
         notes.append(("WHEN", visit.when))
+    notes += [("WHY NOW", visit.why_now)] if visit.why_now else []
     notes += [("WEAR", "; ".join(visit.wear))] if visit.wear else []
     notes += [("ALERT", "; ".join(visit.alerts))] if visit.alerts else []
     notes += [("ASK", question) for question in visit.ask]
@@ -198,7 +207,7 @@ def _outcome(key: str) -> str:
 def _handover(stop: HandoverView, key: str, onward: str) -> str:
     special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
     tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
-    where = f"Hand over at {stop.place}. {stop.what}; in the lab {stop.arrives}"
+    where = f"Hand over at {stop.where}"
     return (
         f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}">'
         f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'

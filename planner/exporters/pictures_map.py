@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import hypot, nan
 from typing import TYPE_CHECKING, Any
 
-from planner.exporters.view_pictures import MapLine, MapView, Point
+from planner.exporters.view_pictures import MapLine, MapStop, MapView, Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,7 +46,7 @@ def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
         if place.at not in stopped | {line.start}:
             _word(axes, place.at, place.label, size=6.5, colour="0.35", edge="0.7", fill="white", zorder=2)
     _walks(axes, line)
-    marks = [(stop.at, ",".join(map(str, stop.numbers)), stop.label, stop.is_bed) for stop in line.stops]
+    marks = [_mark(stop) for stop in line.stops]
     if line.start not in stopped:
         name = next((place.label for place in ward.places if place.at == line.start), "")
         marks.append((line.start, "start", name, False))
@@ -54,7 +54,7 @@ def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
     for at, words, name, is_bed in marks:
         colour, fill = ("white", "black") if is_bed else ("black", "0.85")
         _word(axes, at, words, size=8.5, colour=colour, edge="black", fill=fill, zorder=6, is_bold=True)
-        taken.append(_beside(axes, at, name, ward, taken))
+        taken.append(_beside(axes, at, name, ward, taken, size=6.5 if is_bed else 7.5))
     if ward.note:
         axes.text(
             0.995,
@@ -67,6 +67,15 @@ def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
             color="0.25",
             parse_math=False,
         )
+
+
+def _mark(stop: MapStop) -> tuple[Point, str, str, bool]:
+    """Return what stands in the box of a stop and what beside it: a bed's label inside, a place's name beside.
+
+    Numbers of stops are always called so: a bed's label is often a number too.
+    """
+    said = f"stop{'s' if len(stop.numbers) > 1 else ''} {','.join(map(str, stop.numbers))}"
+    return (stop.at, stop.label, said, True) if stop.is_bed else (stop.at, said, stop.label, False)
 
 
 def add_lines(axes: Axes, lines: Sequence[Sequence[Point]], **look: Any) -> None:
@@ -136,10 +145,11 @@ def _length(start: Point, end: Point) -> float:
 Box = tuple[float, float, float, float]
 
 
-def _box(at: Point, words: str, ward: MapView, shift: Point = (0.0, 0.0)) -> Box:
+def _box(at: Point, words: str, ward: MapView, shift: Point = (0.0, 0.0), size: float = 7.5) -> Box:
     """Return the room that words take on the map, in metres: left, bottom, right, top."""
     metres = _metres(ward) / _WIDTH_PT
-    half, tall = (2.6 * max(2, len(words)) + 3) * metres, 6.5 * metres
+    half = (2.6 * max(2, len(words)) + 3 if size >= 7.5 else 2.0 * len(words)) * metres
+    tall = 6.5 * metres
     x, y = at[0] + shift[0] * metres + half * _sign(shift[0]), at[1] + shift[1] * metres
     return x - half, y - tall, x + half, y + tall
 
@@ -157,16 +167,17 @@ def _sign(number: float) -> int:
     return (number > 0) - (number < 0)
 
 
-def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Box]) -> Box:
-    """Write the name of a place beside its stop, where there is room, first on the side away from the middle."""
+def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Box], *, size: float) -> Box:
+    """Write the name of a place, or the stops at a bed, beside its box, where there is room, first outward."""
     middle = sum(place.at[1] for place in ward.places) / len(ward.places)
     outward = 1 if at[1] >= middle else -1
     left, _, right, _ = next(box for box in taken if _is_centre(box, at))
     aside = (right - left) / 2 * _WIDTH_PT / _metres(ward) + 3
-    sides: list[Point] = [(0, 15 * outward), (0, 31 * outward), (aside, 0), (-aside, 0), (0, -15 * outward)]
-    free = (s for s in sides if not any(_overlap(_box(at, label, ward, s), box) for box in taken))
-    side = next((s for s in free if s[0] == 0 or not _outside(_box(at, label, ward, s), ward)), sides[0])
-    inward = _outside(_box(at, label, ward, side), ward)
+    far = 31 if size >= 7.5 else 27
+    sides: list[Point] = [(0, 15 * outward), (0, far * outward), (aside, 0), (-aside, 0), (0, -15 * outward)]
+    free = (s for s in sides if not any(_overlap(_box(at, label, ward, s, size), box) for box in taken))
+    side = next((s for s in free if s[0] == 0 or not _outside(_box(at, label, ward, s, size), ward)), sides[0])
+    inward = _outside(_box(at, label, ward, side, size), ward)
     axes.annotate(
         label,
         xy=at,
@@ -174,13 +185,13 @@ def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Bo
         textcoords="offset points",
         ha={0: "center", 1: "left", -1: "right"}[_sign(side[0])],
         va="center",
-        fontsize=7.5,
+        fontsize=size,
         fontweight="bold",
         zorder=7,
         bbox={"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.85},
         parse_math=False,
     )
-    left, bottom, right, top = _box(at, label, ward, side)
+    left, bottom, right, top = _box(at, label, ward, side, size)
     return left + inward, bottom, right + inward, top
 
 

@@ -21,7 +21,7 @@ from planner.exporters.sheet_writer import LIGHT, MEDIUM, SheetWriter
 from planner.exporters.view import RoundView
 from planner.exporters.view_changes import ReplanView
 from planner.exporters.view_rows import CollectionLine, DecisionLine
-from planner.exporters.words import BOX, JUDGED, count_words
+from planner.exporters.words import ALSO, BOX, JUDGED, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -50,7 +50,10 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     _heading(writer, "Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"))
     for route in view.routes:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
-        _row(writer, (route.name, route.starts, first, route.hand_overs, route.summary))
+        _row(writer, (route.called, route.starts, first, route.hand_overs, route.summary))
+    if view.others:
+        others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
+        writer.line(Text(text=others, first=1, last=5, size=_LIST_PT))
     if view.checks:
         _heading(writer, "Please check", ())
         for check in view.checks:
@@ -134,20 +137,18 @@ def _row(writer: SheetWriter, texts: Sequence[str]) -> None:
 
 def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
     """Write what to take along and, for each collection, what lies there to tick off."""
-    people = [route.initials for route in view.routes]
-    width = min(17.0, 60.0 / max(1, len(people)))
-    item_mm = _SUPPLIES_MM - 10.0 - width * len(people) - 2 * 17.0
-    writer = SheetWriter(sheet, paper, (10.0, item_mm, *(width for _ in people), 17.0, 17.0))
-    last = 4 + len(people)
-    heads = ("", "Take along", *people, "Spare", "Total")
+    numbers = view.supply_heads
+    width = min(19.0, 100.0 / len(numbers))
+    writer = SheetWriter(sheet, paper, (10.0, _SUPPLIES_MM - 10.0 - width * len(numbers), *(width for _ in numbers)))
+    last = 2 + len(numbers)
+    heads = ("", "Take along", *numbers)
     writer.title(*(Text(text=h, first=i, last=i, bold=True, fill=MEDIUM) for i, h in enumerate(heads, start=1)))
-    writer.line(Text(text=view.spare_rule, first=1, last=last, size=9))
+    writer.line(Text(text=view.supply_note, first=1, last=last, size=9))
     for group, lines in groupby(view.supplies, key=lambda line: line.group):
         with writer.block():
             writer.line(Text(text=group, first=1, last=last, bold=True, fill=LIGHT))
             for line in lines:
-                numbers = [str(n) if n else "" for n in (*line.needed, line.spare)]
-                cells = (BOX, line.item, *numbers, str(line.total))
+                cells = (BOX, line.item, *view.supply_cells(line))
                 writer.line(
                     *(
                         Text(text=text, first=i, last=i, bold=i in (2, last), size=_LIST_PT)
@@ -155,6 +156,20 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
                     ),
                     rule=True,
                 )
+    with writer.block():
+        writer.line(
+            Text(text=BOX, first=1, last=1, size=_LIST_PT),
+            Text(text=ALSO, first=2, last=last, bold=True, size=_LIST_PT),
+        )
+    for number, cold in enumerate(view.cold_lines):
+        if not number:
+            writer.gap(8)
+            writer.line(Text(text="On ice, by bed", first=1, last=last, size=13, bold=True))
+        writer.line(
+            Text(text=BOX, first=1, last=1, size=_LIST_PT),
+            Text(text=cold, first=2, last=last, size=_LIST_PT),
+            rule=True,
+        )
     writer.gap(8)
     writer.line(Text(text="Hand-overs: count, then tick", first=1, last=last, size=13, bold=True))
     for key, collections in groupby(view.collections, key=lambda c: (c.place, c.leaves)):
@@ -171,5 +186,5 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
 
 def _collection(item: CollectionLine) -> tuple[Span, ...]:
     head = Span(f"{item.at} {item.phlebotomist}, {count_words(item.num_tubes, 'tube')}: ", bold=True)
-    keep = (Span(f"\nKEEP {item.special}", bold=True),) if item.special else ()
-    return (head, Span(f"{item.contents}\n{item.beds}"), *keep)
+    more = tuple(Span(f"\n{words}", bold=True) for words in (item.special, item.missed) if words)
+    return (head, Span(f"{item.contents}\n{item.beds}"), *more)

@@ -29,8 +29,8 @@ def write_pictures(
     route = view.routes[index]
     writer = SheetWriter(sheet, paper, (186.0,))
     with writer.block(with_next=bool(pictures), is_framed=False):
-        title = f"Where and when: {route.name}. The numbers are those of the stops."
-        writer.line(Text(text=title, first=1, last=1, size=12, bold=True))
+        writer.line(Text(text=f"Where and when: {route.name}", first=1, last=1, size=12, bold=True))
+        writer.line(Text(text=route.map_words, first=1, last=1, size=CAUTION_PT))
         if letters_without_picture(_names(view, index)):
             writer.line(Text(text=_SQUARES, first=1, last=1, size=CAUTION_PT))
     scale = _points_an_inch(writer, pictures)

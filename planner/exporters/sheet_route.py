@@ -13,7 +13,7 @@ from planner.exporters.sheet_text import BODY_PT, Run, Span, Text
 from planner.exporters.sheet_writer import BLACK, LIGHT, MEDIUM, SheetWriter
 from planner.exporters.text_layout import wrap
 from planner.exporters.view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, count_words
+from planner.exporters.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -36,7 +36,7 @@ def write_route(
     paper: Paper,
     *,
     with_ward: bool,
-    phones: str,
+    phones: Sequence[tuple[str, str]],
     cautions: Sequence[str],
     as_of: str = "",
 ) -> SheetWriter:
@@ -50,11 +50,11 @@ def write_route(
     heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests, then handling in bold")
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
-    writer.line(Text(spans=(start,), first=1, last=_LAST, size=10.5))
-    for note in (EVERY_PATIENT, OTHERWISE):
-        writer.line(Text(spans=_labelled(note), first=1, last=_LAST, size=_SMALLEST_PT))
-    behind = (Span("     "), *_labelled(BEHIND)) if route.stops else ()
-    writer.line(Text(spans=(Span(phones, bold=True), *behind), first=1, last=_LAST, size=_SMALLEST_PT))
+    writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
+    otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
+    flowing = [span for note in (*otherwise, _phones(phones)) for span in (*note, Span("   "))]
+    for spans in (_labelled(EVERY_PATIENT), tuple(flowing[:-1])):
+        writer.line(Text(spans=spans, first=1, last=_LAST, size=_SMALLEST_PT))
     writer.gap(1)
     write_done(writer, route, as_of, _LAST)
     for stop in route.stops:
@@ -73,6 +73,13 @@ def _labelled(note: tuple[str, str]) -> tuple[Span, ...]:
     """Return a note with its first words bold."""
     label, words = note
     return Span(f"{label}  ", bold=True), Span(words)
+
+
+def _phones(phones: Sequence[tuple[str, str]]) -> tuple[Span, ...]:
+    """Return whom to phone, in bold, each with the occasions."""
+    told = [(Span(who, bold=True), Span(f": {when}" if when else "")) for who, when in phones]
+    between = [(Span("; " if number else ""), *pair) for number, pair in enumerate(told)]
+    return Span("PHONE  ", bold=True), *(span for spans in between for span in spans if span.text)
 
 
 def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
@@ -117,6 +124,8 @@ def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
         notes.append((Span(f"CHANGE  {visit.change}", bold=True),))
     if visit.when and not visit.is_pressing:
         notes.append((Span("WHEN  ", bold=True), Span(visit.when, bold=bool(visit.marks))))
+    if visit.why_now:
+        notes.append((Span("WHY NOW  ", bold=True), Span(visit.why_now)))
     if visit.wear:
         notes.append((Span("WEAR  " + "; ".join(visit.wear), bold=True),))
     if visit.alerts:
@@ -202,7 +211,7 @@ def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
 
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
     with writer.block([Run(text=stop.at, size=14, bold=True)], fill=MEDIUM):
-        head = f"HAND OVER at {stop.place}. {stop.what}; in the lab {stop.arrives}"
+        head = f"HAND OVER at {stop.where}"
         number = replace(_number(stop.number), size=BODY_PT)
         writer.line(number, Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))

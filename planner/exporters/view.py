@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from planner.exporters.view_changes import DoneLine, NoteLine, ReplanView
+from planner.exporters.view_key import tests_named, tubes_named
 from planner.exporters.view_pictures import MapView, TimelineView
 from planner.exporters.view_rows import (
     CollectionLine,
@@ -67,6 +68,8 @@ class VisitView:
     at: str
     draw_at: str
     window: str
+    too_late: str
+    """What to do past the end of the window, said of urgent draws; the rule for all stands above the stops."""
     marks: tuple[str, ...]
     """Words such as STAT, TIGHT, LATE 12 MIN."""
     name: str
@@ -87,6 +90,10 @@ class VisitView:
     """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
     order_numbers: tuple[str, ...]
     """The orders that the visit serves: what a progress file names."""
+    courier: str = ""
+    """How little is left at the courier to be caught; empty when enough."""
+    why_now: str = ""
+    """Why this bed goes before a stat, and until when; empty for all others."""
     change_word: str = ""
     """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
     change: str = ""
@@ -102,7 +109,9 @@ class VisitView:
         """When the draw may be made, and when it is planned; empty when any time of the round will do."""
         if not (self.window or self.is_pressing):
             return ""
-        return f"{self.window}{'; ' if self.window else ''}draw at {self.draw_at}"
+        return "; ".join(
+            words for words in (self.window, f"draw at {self.draw_at}", self.courier, self.too_late) if words
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,8 +131,15 @@ class HandoverView:
     beds: str
     """Containers by bed."""
     special: str
-    """What must be on ice, warm, dark or carried by hand; empty when nothing."""
+    """What goes on ice, warm, dark or by hand, and who carries it; empty when nothing."""
     arrives: str
+    limit: str = ""
+    """When its first specimen must be in the laboratory, should the courier be missed."""
+
+    @property
+    def where(self) -> str:
+        """Where, how and until when: 'Courier shelf. Courier leaves 07:05; in the lab 07:17, limit 08:00'."""
+        return f"{self.place}. {self.what}; in the lab {self.arrives}{f', limit {self.limit}' if self.limit else ''}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,11 +166,26 @@ class RouteView:
     summary: str
     stops: tuple[StopView, ...]
     """Stops still to come: all of them, unless the round is replanned."""
+    cold: tuple[str, ...] = ()
+    """Tubes on ice, by bed."""
+    first_walk: str = ""
+    """The places on the way to the first stop."""
     done: tuple[DoneLine, ...] = ()
     tray: tuple[str, ...] = ()
     """What she carries at the instant of the revision, by hand-over."""
     note: tuple[NoteLine, ...] = ()
     """The change note, to be read out; empty unless the round is replanned."""
+
+    @property
+    def map_words(self) -> str:
+        """How the map is read, and the way to the first stop where places on it have names."""
+        walk = f" First walk: {self.first_walk}." if self.first_walk else ""
+        return f"Black box: bed, with the number of its stop beside it. Grey box: other stops.{walk}"
+
+    @property
+    def called(self) -> str:
+        """Name with initials, as lists name her."""
+        return self.name if self.initials in ("", self.name) else f"{self.name} ({self.initials})"
 
     @property
     def visits(self) -> tuple[VisitView, ...]:
@@ -193,8 +224,10 @@ class RoundView:
     collections: tuple[CollectionLine, ...]
     supplies: tuple[SupplyLine, ...]
     spare_rule: str
-    phones: str
-    """Whom to phone, with numbers or with room to write them."""
+    phones: tuple[tuple[str, str], ...]
+    """Whom to phone, with number or room to write it, and on which occasions."""
+    others: tuple[str, ...] = ()
+    """Who else walks, on a sheet made for one person."""
     goals: tuple[GoalLine, ...]
     assumptions: tuple[str, ...]
     tube_key: tuple[TubeKey, ...]
@@ -225,6 +258,33 @@ class RoundView:
         return tuple(DecisionGroup(what=key[0], action=key[1], lines=alike_together(groups[key])) for key in ordered)
 
     @property
+    def supply_heads(self) -> tuple[str, ...]:
+        """What stands above the numbers of the supplies list."""
+        if len(self.routes) == 1:
+            return "Needed", "Spare", "Take"
+        return (*(route.initials for route in self.routes), "In all")
+
+    @property
+    def supply_note(self) -> str:
+        """The spare rule, and whose initials stand above the numbers."""
+        people = ", ".join(f"{route.initials} = {route.name}" for route in self.routes)
+        columns = " Below initials: needed + spare, to be taken by that person." if len(self.routes) > 1 else ""
+        return f"{people}.{columns} {self.spare_rule}" if people else self.spare_rule
+
+    @property
+    def cold_lines(self) -> tuple[str, ...]:
+        """All tubes on ice, by bed; by person where several walk."""
+        many = len(self.routes) > 1
+        return tuple(f"{route.initials}, {line}" if many else line for route in self.routes for line in route.cold)
+
+    def supply_cells(self, line: SupplyLine) -> tuple[str, ...]:
+        """Return the numbers of one thing to take along, as `supply_heads` names them."""
+        if len(self.routes) == 1:
+            return str(line.needed[0]), str(line.spares[0]), str(line.total)
+        own = (f"{n} + {s}" if n else "" for n, s in zip(line.needed, line.spares, strict=True))
+        return (*own, str(line.total))
+
+    @property
     def judged(self) -> str:
         """How good the plan is, in one sentence; an asterisk where no plan does better."""
         said = ", ".join(f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" for goal in self.goals)
@@ -235,11 +295,18 @@ class RoundView:
         wanted = name.casefold()
         kept = [i for i, r in enumerate(self.routes) if wanted in (r.name.casefold(), r.initials.casefold())]
         names = {self.routes[i].name for i in kept}
+        tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
+        late = tuple(line for line in self.late if line.phlebotomist in names)
+        listed = (*self.decisions, *self.for_information)
         return replace(
             self,
+            others=tuple(route.name for i, route in enumerate(self.routes) if i not in kept),
+            goals=(),  # how good the plan is, is said to whom all of it is given
             routes=tuple(self.routes[i] for i in kept),
             collections=tuple(c for c in self.collections if c.phlebotomist in names),
-            late=tuple(line for line in self.late if line.phlebotomist in names),
+            late=late,
+            tube_key=tubes_named(self.tube_key, (tube.name for tube in tubes)),
+            test_key=tests_named(self.test_key, (tube.tests for tube in tubes), listed, late),
             supplies=_supplies_of(self.supplies, kept),
             map=replace(self.map, lines=tuple(self.map.lines[i] for i in kept)),
             timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),
@@ -247,6 +314,9 @@ class RoundView:
 
 
 def _supplies_of(supplies: tuple[SupplyLine, ...], kept: Sequence[int]) -> tuple[SupplyLine, ...]:
-    """Return what these routes need; spares are counted for the whole round, so they are left as they are."""
-    own = (replace(line, needed=tuple(line.needed[i] for i in kept)) for line in supplies)
-    return tuple(replace(line, total=sum(line.needed) + line.spare) for line in own if sum(line.needed))
+    """Return what these routes need, with their spares."""
+    own = (
+        replace(line, needed=tuple(line.needed[i] for i in kept), spares=tuple(line.spares[i] for i in kept))
+        for line in supplies
+    )
+    return tuple(line for line in own if sum(line.needed))

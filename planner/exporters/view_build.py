@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
@@ -16,6 +17,7 @@ from planner.exporters.view import RoundView
 from planner.exporters.view_context import ViewContext
 from planner.exporters.view_lists import (
     check_lines,
+    checked_orders,
     decision_lines,
     goal_lines,
     late_lines,
@@ -30,6 +32,9 @@ from planner.exporters.view_timeline import timeline_view
 from planner.exporters.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, PHONES, count_words, day_words
 from planner.findings import Finding
 from planner.units import format_ml
+
+_KEY = re.compile(r" \([a-z_]+\.[a-z_]+\)")
+"""A key of the policy file, which says nothing to who reads the sheet."""
 
 
 def build_view(
@@ -59,7 +64,8 @@ def build_view(
     extra_summary
         Further lines of the overview, such as the comparison with the bed-order walk.
     """
-    context = ViewContext(problem, plan, order_windows, TextCleaner())
+    findings = tuple(findings)
+    context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, plan, findings))
     routes = tuple(route_view(context, route) for route in plan.routes)
     decisions = decision_lines(context, needs_decision=True)
     view = RoundView(
@@ -72,7 +78,7 @@ def build_view(
         summary=(*_summary(context), *(context.clean(line) for line in extra_summary)),
         decisions=decisions,
         late=late_lines(context),
-        checks=check_lines(context, findings),
+        checks=(*_old(problem, printed_at), *check_lines(context, findings)),
         for_information=decision_lines(context, needs_decision=False),
         routes=routes,
         collections=collection_lines(context),
@@ -80,7 +86,7 @@ def build_view(
         spare_rule=spare_words(problem),
         phones=_phones(context),
         goals=goal_lines(context),
-        assumptions=tuple(context.clean(text) for text in problem.assumptions),
+        assumptions=tuple(context.clean(_KEY.sub("", text)) for text in problem.assumptions),
         tube_key=tube_key(context),
         test_key=test_key(context),
         marks_key=(*MARKS, *(CHANGE_MARKS if problem.replan else ())),
@@ -93,6 +99,18 @@ def build_view(
     return _with_cleaning(view, context.clean.removed)
 
 
+def _old(problem: Problem, printed_at: datetime | None) -> tuple[str, ...]:
+    """Return a warning where the sheet is printed on another day than the round's, the day before excepted."""
+    if printed_at is None:
+        return ()
+    days = (problem.clock.day - printed_at.date()).days
+    if days in (0, 1):
+        return ()
+    return (
+        f"Printed {day_words(printed_at.date())}, but the round is of {day_words(problem.clock.day)}: is it today's?",
+    )
+
+
 def _with_cleaning(view: RoundView, removed: int) -> RoundView:
     if not removed:
         return view
@@ -100,13 +118,16 @@ def _with_cleaning(view: RoundView, removed: int) -> RoundView:
     return replace(view, checks=(*view.checks, line))
 
 
-def _phones(context: ViewContext) -> str:
+def _phones(context: ViewContext) -> tuple[tuple[str, str], ...]:
     """Return whom to phone: as the site says, else with room to write the numbers in."""
     told = context.problem.policy.sheet.phones
     if not told:
-        return "PHONE: " + ", ".join(f"{who} __________" for who in PHONES)
-    named = (f"{'' if who == EVERYBODY else who} {number}" for who, number in sorted(told.items()))
-    return "PHONE: " + ", ".join(context.clean(words) for words in named)
+        return tuple((f"{who} _______", when) for who, when in PHONES.items())
+    order = list(PHONES)
+    known = sorted(told, key=lambda who: (order.index(who) if who in PHONES else len(order), who))
+    return tuple(
+        (context.clean(f"{'' if who == EVERYBODY else who} {told[who]}"), PHONES.get(who, "")) for who in known
+    )
 
 
 def _revision(context: ViewContext, number: int) -> str:

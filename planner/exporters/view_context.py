@@ -24,6 +24,8 @@ class ViewContext:
     plan: Plan
     windows: Mapping[OrderId, OrderWindow]
     clean: TextCleaner
+    checked: frozenset[OrderId] = frozenset()
+    """Orders of which a person should look at something first: see the list on the first page."""
     changes: tuple[StopChange, ...] = field(init=False)
     """What a replanned round changes for the people who walk it."""
 

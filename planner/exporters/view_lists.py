@@ -8,7 +8,8 @@ from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.metrics import natural_key
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Goal, Unplanned
+from planner.domain.plan import Goal, Plan, Unplanned, Visit
+from planner.domain.problem import Problem
 from planner.exporters.view_context import ViewContext
 from planner.exporters.view_rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view_windows import minutes_up
@@ -98,15 +99,35 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
         if finding.code == _PREFERENCE_CODE:
             told.update(finding.order_ids)
         where = f" [{finding.source}]" if finding.source and str(finding.source) else ""
-        lines[context.clean(finding.message + where)] = None
+        lines[context.clean(finding.message + where) + _owner(context, finding.order_ids)] = None
     for order_id, rule in context.plan.preferences_missed:
         if order_id not in told:
             order = context.problem.order(order_id)
             bed = context.place(context.problem.patient_of(order).bed)
             lines[
                 context.clean(f"Bed {bed}, order {order_id} {order.test}: preferred {RULE[rule]} is not met; draw it")
+                + _owner(context, (order_id,))
             ] = None
     return tuple(lines)
+
+
+def _owner(context: ViewContext, order_ids: Iterable[str]) -> str:
+    """Return whose stop has these orders, who therefore checks them: ' (IS, stop 10)'; empty where nobody's has."""
+    wanted = set(order_ids)
+    owners = [
+        f"{context.clean(context.problem.staff[route.phlebotomist].initials)}, stop {number}"
+        for route in context.plan.routes
+        for number, stop in context.coming(route)
+        if isinstance(stop, Visit) and wanted.intersection(stop.order_ids)
+    ]
+    return f" ({owners[0]})" if len(owners) == 1 else ""
+
+
+def checked_orders(problem: Problem, plan: Plan, findings: Iterable[Finding]) -> frozenset[OrderId]:
+    """Return the planned orders of which the first page has something to look at."""
+    named = {OrderId(o) for f in findings if f.severity is not Severity.NOTE for o in f.order_ids}
+    named -= {order_id for order_id, _ in plan.preferences_missed}  # the bed says what to do about those
+    return frozenset(named & {order.id for order in problem.orders})
 
 
 def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
@@ -167,8 +188,10 @@ def tube_key(context: ViewContext) -> tuple[TubeKey, ...]:
 
 def test_key(context: ViewContext) -> tuple[TestKey, ...]:
     """Return a legend entry for each test code on the sheets, by code."""
-    codes: set[TestCode] = {o.test for o in context.problem.orders}
+    tests = context.problem.catalogue.tests
+    codes: set[str] = {o.test for o in context.problem.orders} | {item.test for item in all_unplanned(context)}
     return tuple(
-        TestKey(code=context.clean(code), name=context.clean(context.problem.catalogue.tests[code].name))
+        TestKey(code=context.clean(code), name=context.clean(tests[TestCode(code)].name))
         for code in sorted(codes)
+        if TestCode(code) in tests
     )

@@ -9,10 +9,13 @@ from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
 from planner.exporters.view import BreakView, HandoverView, RouteView, StopView
 from planner.exporters.view_context import ViewContext
+from planner.exporters.view_giving import given_words, limit_of, missed_words
 from planner.exporters.view_note import note_lines
 from planner.exporters.view_replan import done_lines, tray_lines
 from planner.exporters.view_rows import CollectionLine
-from planner.exporters.view_visits import containers, special_words, visit_view
+from planner.exporters.view_supplies import cold_lines
+from planner.exporters.view_visits import containers, visit_view
+from planner.exporters.view_ways import shortest_way
 from planner.exporters.words import count_words
 from planner.units import format_ml
 
@@ -30,10 +33,21 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         ends=ends,
         summary=_route_summary(context, route, ends),
         stops=stops,
+        cold=cold_lines(context, route),
+        first_walk=_first_walk(context, route),
         done=done_lines(context, route),
         tray=tray_lines(context, route),
         note=note_lines(context, route, stops),
     )
+
+
+def _first_walk(context: ViewContext, route: Route) -> str:
+    """Return the places on the way to the first stop: 'Supply room, Ward door, bed H6'; empty where no map has them."""
+    corridors, coming = context.problem.corridors, context.coming(route)
+    if not corridors or not coming:
+        return ""
+    way = shortest_way(corridors, context.problem.policy.walking, context.begins(route)[1], coming[0][1].place)
+    return ", ".join(_called(context, place) for place in way) if len(way) > 2 else ""
 
 
 def _called(context: ViewContext, place_id: PlaceId) -> str:
@@ -62,7 +76,7 @@ def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
     return (
         f"{count_words(len(visits), 'visit')}{' to come' if context.problem.replan else ''}, "
         f"{count_words(sum(not t.is_discard for t in tubes), 'tube')}, "
-        f"{format_ml(sum(t.volume_ul for t in tubes))} mL, done {ends}"
+        f"{format_ml(sum(t.volume_ul for t in tubes))} mL, done {ends} at {context.place(route.stops[-1].place)}"
     )
 
 
@@ -78,6 +92,7 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
             place=context.place(stop.place),
         )
     tubes = list(_given(context, route, index))
+    limit = limit_of(context, route, index) if stop.kind is PickupKind.COURIER else None
     return HandoverView(
         number=index + 1,
         at=context.clock(stop.start_s),
@@ -87,7 +102,8 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
         num_tubes=len(tubes),
         contents=containers(context, [tube for _, tube in tubes]),
         beds=_by_bed(tubes),
-        special=special_words(context, tubes),
+        special=given_words(context, stop, tubes),
+        limit="" if limit is None else limit[0],
         arrives=context.clock(stop.lab_arrival_s),
     )
 
@@ -102,7 +118,8 @@ def _collection(context: ViewContext, route: Route, index: int, stop: Handover, 
         num_tubes=len(tubes),
         contents=containers(context, [tube for _, tube in tubes]),
         beds=_by_bed(tubes),
-        special=special_words(context, tubes),
+        special=given_words(context, stop, tubes, in_full=True),
+        missed=missed_words(context, route, index),
     )
 
 

@@ -18,6 +18,9 @@ class CollectionLine:
     contents: str
     beds: str
     special: str
+    """What goes on ice, warm, dark or by hand, and who carries it; empty when nothing."""
+    missed: str
+    """What to do when the courier is gone; empty where none is to be caught."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,8 +31,13 @@ class SupplyLine:
     item: str
     needed: tuple[int, ...]
     """One number a route, in the order of the routes."""
-    spare: int
-    total: int
+    spares: tuple[int, ...]
+    """One number a route: each person takes the spares of what that person needs."""
+
+    @property
+    def total(self) -> int:
+        """What all of them take along."""
+        return sum(self.needed) + sum(self.spares)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

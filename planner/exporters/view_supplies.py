@@ -37,8 +37,8 @@ def supply_lines(context: ViewContext) -> tuple[SupplyLine, ...]:
     lines = []
     for rank in sorted(totals, key=str_key):
         group, item, needed = totals[rank]
-        spare = num_spare(sum(needed), context.problem.policy.tubes.spare_one_in)
-        lines.append(SupplyLine(group=group, item=item, needed=tuple(needed), spare=spare, total=sum(needed) + spare))
+        spares = tuple(num_spare(number, context.problem.policy.tubes.spare_one_in) for number in needed)
+        lines.append(SupplyLine(group=group, item=item, needed=tuple(needed), spares=spares))
     return tuple(lines)
 
 
@@ -50,7 +50,24 @@ def num_spare(needed: int, one_in: int) -> int:
 def spare_words(problem: Problem) -> str:
     """Return the spare rule as the list prints it."""
     one_in = problem.policy.tubes.spare_one_in
-    return f"One spare for every {one_in} needed, begun ones counted." if one_in > 0 else "No spares are counted."
+    return f"One spare for every {one_in} that a person needs, begun ones counted." if one_in > 0 else "No spares."
+
+
+def cold_lines(context: ViewContext, route: Route) -> tuple[str, ...]:
+    """Return the tubes of a route that travel on ice or are chilled before, a line a visit."""
+    lines = []
+    for visit in context.visits_to_come(route):
+        said = []
+        for tube in sorted((planned.tube for planned in visit.tubes), key=lambda tube: tube.draw_position):
+            is_chilled = Handling.PRECHILL in tube.handling
+            if is_chilled or tube.mode is TransportMode.ICE:
+                name = context.clean(context.problem.catalogue.tubes[tube.tube].name)
+                first = ", chill it empty" if is_chilled else ""
+                said.append(f"tube {tube.draw_position}, {name} ({context.clean(', '.join(tube.tests))}){first}")
+        if said:
+            bed = context.place(context.problem.patients[visit.patient_id].bed)
+            lines.append(f"bed {bed}, {context.clock(visit.start_s)}: {'; '.join(said)}")
+    return tuple(lines)
 
 
 def str_key(rank: tuple[object, ...]) -> tuple[tuple[bool, object], ...]:

@@ -14,14 +14,18 @@ from planner.exporters.texts import handling_words
 from planner.exporters.view import TubeLine, VisitView
 from planner.exporters.view_change_words import CHANGE_WORD, change_words
 from planner.exporters.view_context import ViewContext, born_words, name_words
-from planner.exporters.view_windows import marks, window_words
+from planner.exporters.view_fasting import fasting_questions
+from planner.exporters.view_giving import courier_words
+from planner.exporters.view_urgent import why_now
+from planner.exporters.view_windows import late_words, marks, window_words
 from planner.exporters.words import (
+    CHECK_FIRST,
     DRAW_HANDLING,
+    EMPTY_HANDLING,
     SPECIAL_HANDLING,
     TUBE_HANDLING,
     WEAR,
     count_words,
-    join_words,
     ranges_words,
 )
 from planner.units import SECONDS_PER_HOUR, format_ml
@@ -44,6 +48,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
     window = context.window_of(visit)
     change = next((c for c in context.changes if c.visit is visit), None)
     clean = context.clean
+    courier = courier_words(context, route, index)
     return VisitView(
         number=index + 1,
         bed=context.place(patient.bed),
@@ -51,7 +56,10 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         at=context.clock(visit.start_s),
         draw_at=context.clock(visit.draw_s),
         window=window_words(window, priority, context.problem.clock),
-        marks=marks(window, orders, priority),
+        too_late=late_words(window, priority),
+        marks=marks(window, orders, priority, is_tight=bool(courier)),
+        courier=courier,
+        why_now=why_now(context, route, index, priority),
         name=name_words(context, patient),
         born=born_words(context, patient),
         patient_number=clean(patient.id),
@@ -61,8 +69,9 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *_alerts(context, patient),
             *_notes(context, orders),
             *_open_orders(context, visit),
+            *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
         ),
-        ask=(*_fasting(context, visit, patient, orders), *_doses(context, orders)),
+        ask=(*fasting_questions(context, visit, patient, orders), *_doses(context, orders)),
         do=_do(visit),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
@@ -151,35 +160,6 @@ def _is_usual(needle: Needle) -> bool:
     return (needle.gauge, needle.device) == (_USUAL_GAUGE, _USUAL_DEVICE)
 
 
-def _fasting(context: ViewContext, visit: Visit, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
-    """Return the fasting questions, a line for each length of fast, with what to do when the patient has eaten.
-
-    A fast that is only preferred, and too short by the last meal on file, asks for that meal alone.
-    """
-    required: dict[int, set[str]] = {}
-    preferred: dict[int, set[str]] = {}
-    for order in orders:
-        test = context.problem.test_of(order)
-        if order.fasting or test.fasting_s:
-            fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
-            (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)
-    meal = f" (last meal {context.clock(patient.last_ate_s)})" if patient.last_ate_s is not None else ""
-    lines: list[str] = []
-    for fast_s in sorted({*required, *preferred}):
-        hard = required.get(fast_s, set())
-        soft = preferred.get(fast_s, set()) - hard
-        if soft and patient.last_ate_s is not None and visit.draw_s - patient.last_ate_s < fast_s:
-            when = context.clock(patient.last_ate_s)
-            lines.append(f"Last meal {when}? Then draw {join_words(sorted(soft))}, write NOT FASTING.")
-            soft = set()
-        actions = [f"do NOT draw {join_words(sorted(hard))}, tell nurse"] if hard else []
-        actions += [f"draw {join_words(sorted(soft))}, write NOT FASTING"] if soft else []
-        if actions:
-            said = "" if any(meal in line for line in lines) else meal
-            lines.append(f"Only water for {fast_s // SECONDS_PER_HOUR} h?{said} If eaten: {'; '.join(actions)}.")
-    return tuple(lines)
-
-
 def _doses(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
     lines: dict[str, None] = {}
     for order in orders:
@@ -198,6 +178,9 @@ def _do(visit: Visit) -> tuple[str, ...]:
     """Return what the puncture needs; the tubes are named where it is not all of them."""
     tubes = [planned.tube for planned in visit.tubes if not planned.tube.is_discard]
     lines = []
+    for handling, words in EMPTY_HANDLING.items():
+        if positions := sorted(t.draw_position for t in tubes if handling in t.handling):
+            lines.append(f"First {words} {ranges_words(positions)}")
     for handling in DRAW_HANDLING:
         positions = sorted(t.draw_position for t in tubes if handling in t.handling)
         if positions:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from planner.domain.draws import Bound, OrderWindow
 from planner.domain.orders import Order, Priority
 from planner.domain.plan import Visit
-from planner.exporters.words import RULE, time_words
+from planner.exporters.words import LATE_URGENT, RULE, time_words
 from planner.units import SECONDS_PER_MINUTE, RoundClock
 
 TIGHT_S = 10 * SECONDS_PER_MINUTE
@@ -25,6 +25,14 @@ class VisitWindow:
     late_s: int
     """Seconds by which the planned draw is past the target; 0 when it is not."""
     is_tight: bool
+
+    @property
+    def wish(self) -> Bound | None:
+        """The target where it says something beside the hard ends: one before the earliest time cannot be met."""
+        early, late, soft = self.earliest, self.latest, self.target
+        if soft is not None and ((late and soft.at_s >= late.at_s) or (early and soft.at_s <= early.at_s)):
+            return None
+        return soft
 
     @classmethod
     def of(cls, visit: Visit, windows: Sequence[OrderWindow]) -> VisitWindow:
@@ -44,11 +52,16 @@ class VisitWindow:
         )
 
 
+def late_words(window: VisitWindow, priority: Priority) -> str:
+    """Return what to do past the end of a window; empty where the rule of every sheet is enough."""
+    if window.wish is not None:
+        return LATE_URGENT if window.wish.rule == "priority" and priority is not Priority.ROUTINE else ""
+    return ""
+
+
 def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> str:
     """Return the window as it is said: '05:30 to 06:00, not before (timed)'; empty when any time will do."""
-    early, late, soft = window.earliest, window.latest, window.target
-    if soft is not None and ((late and soft.at_s >= late.at_s) or (early and soft.at_s <= early.at_s)):
-        soft = None  # it says nothing beside the hard ends; a wish before the earliest time cannot be met
+    early, late, soft = window.earliest, window.latest, window.wish
     end = soft or late
     if early is None and end is None:
         return ""
@@ -68,12 +81,14 @@ def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> 
     return text
 
 
-def marks(window: VisitWindow, orders: Sequence[Order], priority: Priority) -> tuple[str, ...]:
-    """Return the words that must catch the eye, most important first."""
+def marks(
+    window: VisitWindow, orders: Sequence[Order], priority: Priority, *, is_tight: bool = False
+) -> tuple[str, ...]:
+    """Return the words that must catch the eye, most important first; ``is_tight`` for a reason beside the window."""
     result = [] if priority is Priority.ROUTINE else [priority.value.upper()]
     if window.late_s:
         result.append(f"LATE {minutes_up(window.late_s)} MIN")
-    if window.is_tight:
+    if window.is_tight or is_tight:
         result.append("TIGHT")
     if any(order.is_timed for order in orders):
         result.append("TIMED")

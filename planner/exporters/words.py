@@ -72,25 +72,47 @@ GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 
 EVERY_PATIENT = (
     "EVERY PATIENT",
-    "clean hands, gloves, wristband; tick two identifiers before the needle. Ask about allergies and arms not to be "
-    "used. Hand relaxed, no fist clenching. No ice unless printed. Label beside the patient after filling. Write the "
-    "exact time.",
+    "clean hands, gloves. Ask name and birth date; compare with wristband and number; tick. Ask: allergies? arms not "
+    "to be used? Hand relaxed, no fist clenching. No ice unless printed. Label beside the patient after "
+    "filling. Write the exact time.",
 )
 """What holds for every visit, label and words; says all of `GENERAL_HANDLING`."""
 
 OTHERWISE = (
     "OTHERWISE",
-    "away, refused, no wristband, another name, transfusion running: do not draw; write why, tell the nurse, go on. "
-    "Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it. 10 minutes late, new order: phone the "
-    "lead.",
+    "away, refused, no wristband, another name, transfusion running: do not draw; write why in the margin, tell the "
+    "nurse. Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it.",
 )
-"""What to do when a visit does not go as planned: [L13] and, for infusions, [L60]; ten minutes: our choice."""
+"""What to do when a visit does not go as planned: [L13] and, for infusions, [L60]."""
 
-PHONES = ("ward nurse", "laboratory", "lead")
-"""Whom a collector phones, where the site names nobody (common practice, no source)."""
+LATE_URGENT = "late: draw, phone the lead"
+"""What an urgent draw says of itself."""
 
-BEHIND = ("BEHIND", "map, times, cautions; then legend")
+TOO_LATE = (
+    "TIME MISSED",
+    "only, not after, never after: do not draw, phone the ward nurse. Else draw, write the time; STAT, ASAP, URGENT: "
+    "phone the lead too.",
+)
+"""What to do past the end of a window, by its kind (common practice, no source; local policy decides)."""
+
+PHONES = {
+    "lead": "new order, 10 min late, courier missed",
+    "laboratory": "tube rejected or unclear",
+    "ward nurse": "refused, away, ate, window missed",
+}
+"""Whom a collector phones on which occasion (common practice, no source; ten minutes: our choice)."""
+
+CHECK_FIRST = "see Please check, page 1"
+"""What a bed says of which the first page has something to look at."""
+
+ALSO = "Also: tourniquets, tube holders, wipes, gauze, sharps box, labels, bags, pen."
+"""What every round needs and no order names (common practice, no source)."""
+
+BEHIND = ("BEHIND", "map, cautions, legend")
 """What stands on the pages behind the stops."""
+
+EMPTY_HANDLING = {Handling.PRECHILL: "chill the empty tube", Handling.PREWARM: "warm to 37 C the empty tube"}
+"""What is done to tubes before the needle: said at the top of the visit, and again at the tube."""
 
 TUBE_HANDLING = (
     Handling.PRECHILL,
@@ -206,17 +228,24 @@ MARKS = (
     ("STAT / ASAP / URGENT", "Priority of the most urgent order."),
     ("WHEN", "When to draw. No such line: any time in the round."),
     ("TIMED", "The order's own time: too early is as wrong as too late."),
-    ("only", "Outside these times do not draw: call the nurse."),
-    ("TIGHT", "The window ends soon after the planned draw."),
+    ("by, to", "Past it draw, write the time; if urgent, phone lead."),
+    ("only, not after, never after", "Past it do not draw."),
+    ("not before, from", "Earlier: wait."),
+    ("WHY NOW", "Why this bed goes before a stat, and until when."),
+    ("NOT FASTING", "Write it beside the time of the draw."),
+    ("TIGHT", "Window ends or courier leaves soon after."),
     ("LATE", "Planned so many minutes after it should be drawn."),
     ("White on black", "Hardly any time to spare: be there on time."),
     ("Black number", "Number of the stop, as on the map."),
-    (BOX, "Tick when done; both identifiers before the needle."),
+    ("30 y, F, M", "Years old; female, male."),
+    (BOX, "Tick when done; identifiers before the needle."),
     ("Fill", "Fill in this order, also when a tube is added. Never pour."),
     ("Invert", "Turn upside down and back, gently, at once. Never shake."),
     ("mL", "Under the time: all blood of the visit. At a tube: its fill."),
     ("21G, 23G", "Needle: higher is thinner; straight unless winged is said."),
     ("GIVE", "Hand-over to catch; a time for a tube: last moment in the lab."),
+    ("limit", "Last moment in the lab; courier missed: phone lead."),
+    ("SEND, GIVE, CARRY", "How tubes on ice (warm, dark, by hand) go."),
     ("at ___ by ___", "Write time of draw and initials, then how it went."),
     *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper and outcome.code != "away"),
     ("Empty squares in a name", "No such letters here: use birth date and number."),

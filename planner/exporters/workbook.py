@@ -35,7 +35,7 @@ def round_sheet_workbook(
     large_print: bool = False,
     drawn: Drawn | None = None,
 ) -> bytes:
-    """Return the workbook: overview, stops and map of each phlebotomist, supplies, legend; change notes if replanned.
+    """Return the workbook: overview, supplies, stops and map of each phlebotomist, legend; change notes if replanned.
 
     Parameters
     ----------
@@ -61,6 +61,7 @@ def round_sheet_workbook(
     del book[book.sheetnames[0]]
     _set_default_font(book)
     _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
+    _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     titles: set[str] = {"Round", "Supplies", "Legend"}
     for route in view.routes if view.replan else ():
         _note(book, _sheet_title(f"Note {route.initials}", titles), route, view, size)
@@ -74,7 +75,6 @@ def round_sheet_workbook(
         _finish(written, view, route.name)
         if route.stops:
             maps[number] = book.create_sheet(_sheet_title(f"Map {route.initials}", titles))
-    _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
     pictures = drawn() if drawn else round_pictures(view)
     for number, sheet in maps.items():

@@ -36,7 +36,8 @@ def texts_of(svg: bytes) -> list[str]:
 def test_map_shows_every_stop_with_its_number_and_place(view: RoundView) -> None:
     for index, route in enumerate(view.routes):
         words = texts_of(route_pictures(view, index)[0].svg)
-        numbers = {n for word in words for n in word.split(",") if n.isdigit()}
+        said = [word.split(" ", 1)[1] for word in words if word.startswith(("stop ", "stops "))]
+        numbers = {n for numbers in said for n in numbers.split(",")}
         assert {str(stop.number) for stop in route.stops} <= numbers
         assert {visit.bed for visit in route.visits} <= set(words)
 

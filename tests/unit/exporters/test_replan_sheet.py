@@ -175,7 +175,7 @@ def test_the_workbook_and_the_page_say_the_same(view: RoundView, book: openpyxl.
         for words in (*(line.text for line in route.note), *route.tray):
             assert words in sheets
             assert words.replace("'", "&#x27;") in page
-    assert book.sheetnames[:3] == ["Round", "Note AK", "Note TB"]
+    assert book.sheetnames[:3] == ["Round", "Supplies", "Note AK"]
     assert 'id="note-1"' in page
     assert 'id="note-2"' in page
 

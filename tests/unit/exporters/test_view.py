@@ -60,14 +60,15 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     fasting = visit_at(view, "101")
     assert fasting.ask == (
         # Drawn at 05:02: 9 h after the meal, so the glucose's 8 h are kept and the 12 h of the lipids are not.
-        "Only water for 8 h? (last meal 20:00 yesterday) If eaten: do NOT draw FGLU, tell nurse.",
-        "Last meal 20:00 yesterday? Then draw LIPID, write NOT FASTING.",
+        # 8 h before a draw at 05:02:15 is 21:02:15, the next whole minute 21:03.
+        "Only water since 21:03 yesterday? If not: no FGLU, tell nurse; draw the rest.",
+        "LIPID wants 12 h, last meal 20:00 yesterday: draw, write NOT FASTING beside the time.",
     )
     assert fasting.window == "by 08:00, not after (fasting)"
-    # Nothing is on file at bed 109: glucose and folate (8 h), lipids (12 h).
+    # Nothing is on file at bed 109, drawn after 05:08: glucose and folate (8 h), lipids (12 h).
     assert visit_at(view, "109").ask[:2] == (
-        "Only water for 8 h? If eaten: draw FOL, write NOT FASTING.",
-        "Only water for 12 h? If eaten: draw LIPID, write NOT FASTING.",
+        "Only water since 21:09 yesterday? If not: draw FOL, write NOT FASTING.",
+        "Only water since 17:09 yesterday? If not: draw LIPID, write NOT FASTING.",
     )
     trough = visit_at(view, "107B")
     assert trough.ask == (
@@ -110,7 +111,7 @@ def test_supplies_count_every_tube_with_spares(view: RoundView) -> None:
         tube.count for route in view.routes for visit in route.visits for tube in visit.tubes
     )
     for line in view.supplies:
-        assert line.total == sum(line.needed) + line.spare
+        assert line.total == sum(line.needed) + sum(line.spares)
     by_item = {line.item: line for line in view.supplies}
     assert by_item["Fit-tested respirator"].needed == (0, 1)  # bed 108 is the second person's
     assert by_item["Cup of ice-water slurry, by tube"].needed == (3, 2)  # beds 103 (2), 106; bed 109 (2)
@@ -119,6 +120,17 @@ def test_supplies_count_every_tube_with_spares(view: RoundView) -> None:
 def test_spares_are_one_for_every_five_begun() -> None:
     assert [num_spare(n, 5) for n in (0, 1, 5, 6, 30)] == [0, 1, 1, 2, 6]
     assert num_spare(9, 0) == 0
+
+
+def test_spares_follow_the_printed_rule_for_each_person(view: RoundView) -> None:
+    """Who walks with one sheet takes the spares of her own count, not those of the whole round."""
+    for line in view.supplies:
+        assert line.spares == tuple(num_spare(n, 5) for n in line.needed)
+    own = view.only_for(view.routes[1].name)
+    assert own.supplies
+    for line in own.supplies:
+        assert line.spares == (num_spare(line.needed[0], 5),)
+        assert line.total == line.needed[0] + num_spare(line.needed[0], 5)
 
 
 def test_every_order_is_on_the_sheet() -> None:
@@ -223,6 +235,9 @@ def test_whom_to_phone_is_what_the_site_says() -> None:
     problem, plan, windows = make_round()
     told = {"ward nurse": "2140", "laboratory": "0412 5"}
     problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones=told)))
-    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: laboratory 0412 5, ward nurse 2140"
+    assert build_view(problem, plan, windows, revision=1).phones == (
+        ("laboratory 0412 5", "tube rejected or unclear"),
+        ("ward nurse 2140", "refused, away, ate, window missed"),
+    )
     problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones={"*": "2140"})))
-    assert build_view(problem, plan, windows, revision=1).phones == "PHONE: 2140"
+    assert build_view(problem, plan, windows, revision=1).phones == (("2140", ""),)

@@ -51,11 +51,11 @@ def stops(book: openpyxl.Workbook) -> list[Worksheet]:
 def test_sheets_come_in_the_order_in_which_they_are_needed(book: openpyxl.Workbook) -> None:
     assert book.sheetnames == [
         "Round",
+        "Supplies",
         "Amina Kovač",
         "Map AK",
         "Tomás Breathnach",
         "Map TB",
-        "Supplies",
         "Legend",
     ]
 
