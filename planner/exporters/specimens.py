@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
-
-import pandas as pd
+from operator import itemgetter
 
 from planner.domain.plan import Handover, Plan, Route, Visit
 from planner.domain.problem import Problem
@@ -39,10 +40,10 @@ def specimens_csv(problem: Problem, plan: Plan) -> bytes:
     apostrophe in front.
     """
     rows = [row for route in plan.routes for row in _rows(problem, route)]
-    table = pd.DataFrame(rows, columns=list(COLUMNS), dtype=str)
-    table = table.sort_values(["draw_at", "phlebotomist", "stop", "position"], kind="stable")
-    text: str = table.map(_cell).to_csv(index=False, lineterminator="\r\n")
-    return text.encode("utf-8-sig")
+    rows.sort(key=itemgetter(*(COLUMNS.index(name) for name in ("draw_at", "phlebotomist", "stop", "position"))))
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\r\n").writerows([COLUMNS, *(tuple(map(_cell, row)) for row in rows)])
+    return text.getvalue().encode("utf-8-sig")
 
 
 def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:

@@ -45,7 +45,7 @@ THIRD_PARTY: dict[str, set[str]] = {
     "solving": {"ortools"},
     "tubes": {"ortools"},
     "scheduling": {"ortools", "numpy"},
-    "exporters": {"openpyxl", "pandas", "matplotlib", "PIL"},
+    "exporters": {"openpyxl", "matplotlib", "PIL"},
     "cli": {"typer"},
 }
 """Part of the package, and the libraries that it may use; no other part uses any."""

@@ -34,9 +34,8 @@ def test_planning_without_proofs_loads_no_solver() -> None:
     assert "ortools" in loaded(PLAN.replace("proves=False", "proves=True"))
 
 
-def test_writing_a_revision_loads_nothing_for_pictures() -> None:
-    # Workbook and pictures are the second process's affair; json and report are made here. The table of specimens
-    # loads its library while the second process prints, so nobody waits for it.
-    modules = "cli.replan cli.revision cli.outputs exporters.plan_json exporters.view_build"
+def test_writing_a_revision_loads_nothing_for_tables_or_pictures() -> None:
+    # Workbook and pictures are the second process's affair; json, table and report are made here.
+    modules = "cli.replan cli.revision cli.outputs exporters.specimens exporters.plan_json exporters.view_build"
     modules += " exporters.replan_summary replanning.impossible replanning.late_addons loaders.progress"
     assert loaded("import sys\n" + "\n".join(f"import planner.{name}" for name in modules.split())) == set()

@@ -6,6 +6,8 @@ import csv
 import io
 from dataclasses import replace
 
+import pandas as pd
+
 from planner.domain.orders import PatientId
 from planner.domain.plan import Visit
 from planner.exporters.specimens import COLUMNS, specimens_csv
@@ -26,6 +28,14 @@ def test_every_tube_but_the_discard_has_a_row() -> None:
     assert len(table) == len(tubes) > 0
     assert tuple(table[0]) == COLUMNS
     assert [r["draw_at"] for r in table] == sorted(r["draw_at"] for r in table)
+
+
+def test_a_table_library_reads_the_same_rows() -> None:
+    # pandas is the reader of a stranger's script: no row, column or leading zero may be lost on the way.
+    problem = make_problem()
+    data = specimens_csv(problem, plan_round(problem, SolveParams(effort="quick")).plan)
+    table = pd.read_csv(io.BytesIO(data), dtype=str, keep_default_na=False, encoding="utf-8-sig")
+    assert table.to_dict("records") == rows(data)
 
 
 def test_text_that_looks_like_a_formula_stays_text() -> None:
