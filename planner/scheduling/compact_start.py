@@ -10,7 +10,7 @@ hand-over.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
@@ -23,10 +23,12 @@ from planner.scheduling.solution import Solution
 from planner.scheduling.timing import Stops, Timing
 
 
-def compact_start(estimator: Estimator, *, seed: int, removals: int) -> Solution:
+def compact_start(
+    estimator: Estimator, *, seed: int, removals: int, should_stop: Callable[[], bool] = lambda: False
+) -> Solution:
     """Return a round made of compact routes (`compact_walks` with so many removals); hard rules are kept."""
     instance = estimator.instance
-    walks = compact_walks(beds_of(instance), seed=seed, removals=removals)
+    walks = compact_walks(beds_of(instance), seed=seed, removals=removals, should_stop=should_stop)
     bound = {i for gap in instance.gaps for i in (gap.first, gap.second)} | {i for ij in instance.same_bed for i in ij}
     routes = _routes(estimator, walks.routes)
     solution = estimator.evaluator.solution(routes)

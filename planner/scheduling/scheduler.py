@@ -131,14 +131,11 @@ def schedule(
         listener=listener,
     )
     kept = kept_round(problem, evaluator)
-    if kept is None and _asks_for_compact_start(search):
-        from planner.scheduling.compact_start import compact_start
-
-        removals = COMPACT_REMOVALS[params.effort] * len(instance.visits)
-        search.keep(compact_start(estimator, seed=params.seed, removals=removals))
     if kept is not None:
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
     try:
+        if kept is None and _asks_for_compact_start(search):
+            _start_compact(search)
         _search(search)
         _prove(search)
     except KeyboardInterrupt:
@@ -170,6 +167,15 @@ def _asks_for_compact_start(search: _Search) -> bool:
     """Return whether a round is so large, or its first plan so far from what is wanted, that another start pays."""
     uncollected, late = search.best.values[:2]
     return bool(len(search.evaluator.instance.visits) >= LARGE or uncollected or late)
+
+
+def _start_compact(search: _Search) -> None:
+    """Look for a first round with little walking; the better of the two goes on."""
+    from planner.scheduling.compact_start import compact_start
+
+    removals = COMPACT_REMOVALS[search.params.effort] * len(search.evaluator.instance.visits)
+    start = compact_start(search.estimator, seed=search.params.seed, removals=removals, should_stop=search.is_late)
+    search.keep(start)
 
 
 def _search(search: _Search) -> None:
