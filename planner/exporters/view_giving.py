@@ -74,7 +74,7 @@ def limit_of(context: ViewContext, route: Route, index: int) -> tuple[str, str] 
     return context.clock(first_s), bed
 
 
-def courier_words(context: ViewContext, route: Route, index: int) -> str:
+def to_spare_words(context: ViewContext, route: Route, index: int) -> str:
     """Return how little is left at the courier that a visit must catch; empty when enough, or when a bed follows.
 
     Of the beds whose tubes one courier takes, only the last before the hand-over says so: waits before it can still

@@ -15,7 +15,7 @@ from planner.exporters.view import TubeLine, VisitView
 from planner.exporters.view_change_words import CHANGE_WORD, change_words
 from planner.exporters.view_context import ViewContext, born_words, name_words
 from planner.exporters.view_fasting import fasting_questions
-from planner.exporters.view_giving import courier_words
+from planner.exporters.view_giving import to_spare_words
 from planner.exporters.view_urgent import why_now
 from planner.exporters.view_windows import late_words, marks, window_words
 from planner.exporters.words import (
@@ -48,7 +48,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
     window = context.window_of(visit)
     change = next((c for c in context.changes if c.visit is visit), None)
     clean = context.clean
-    courier = courier_words(context, route, index)
+    courier = to_spare_words(context, route, index)
     return VisitView(
         number=index + 1,
         bed=context.place(patient.bed),

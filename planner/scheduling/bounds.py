@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import accumulate
 
-from planner.scheduling.instance import Instance, VisitData
+from planner.scheduling.instance import Instance, PickupData, VisitData
 from planner.scheduling.ways import shortest_over
 
 Values = tuple[int, ...]
@@ -38,7 +38,8 @@ def least_arrival(instance: Instance) -> int:
     counted = [(v, way_s) for v, way_s in zip(instance.visits, _ways_in_s(instance), strict=True) if v.specimens]
     alone_s = sorted(_first_arrival_s(instance, visit) for visit, _way_s in counted)
     work_s = accumulate(sorted(visit.service_s + way_s for visit, way_s in counted))
-    in_turn_s = [_arrives_s(instance, _all_busy_until_s(instance, so_far_s)) for so_far_s in work_s]
+    ways_out = _ways_out(instance)
+    in_turn_s = [_arrives_s(ways_out, _all_busy_until_s(instance, so_far_s)) for so_far_s in work_s]
     return sum(max(0, a - instance.start_s, b - instance.start_s) for a, b in zip(alone_s, in_turn_s, strict=True))
 
 
@@ -49,15 +50,20 @@ def _all_busy_until_s(instance: Instance, work_s: int) -> int:
     return min(ends_s)
 
 
-def _arrives_s(instance: Instance, ready_s: int) -> int:
-    """Return when specimens of a visit that is over by then can be in the laboratory at the earliest, from any bed."""
+def _ways_out(instance: Instance) -> list[tuple[PickupData, int]]:
+    """Return each pickup with the least seconds from any bed until specimens are given away there."""
     beds = {visit.node for visit in instance.visits if visit.specimens}
-    ends = [
-        (pickup, ready_s + min(instance.walk[bed][pickup.node] for bed in beds) + instance.handover_s)
+    return [
+        (pickup, min(instance.walk[bed][pickup.node] for bed in beds) + instance.handover_s)
         for pickup in instance.pickups
         if beds
     ]
-    return min((a for p, end_s in ends if (a := p.lab_arrival_s(end_s)) is not None), default=0)
+
+
+def _arrives_s(ways_out: list[tuple[PickupData, int]], ready_s: int) -> int:
+    """Return when specimens of a visit that is over by then can be in the laboratory at the earliest."""
+    arrivals = (pickup.lab_arrival_s(ready_s + way_s) for pickup, way_s in ways_out)
+    return min((arrival_s for arrival_s in arrivals if arrival_s is not None), default=0)
 
 
 def _last_end_s(instance: Instance) -> int:

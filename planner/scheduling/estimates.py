@@ -136,10 +136,10 @@ class Estimator:
     def _between_bound(self, visit: int, stops: Stops) -> tuple[int, int]:
         """Return the first and the last gap of a route that keep the order of a series (rule ``series-gap``)."""
         earlier, later = self._earlier_draws.get(visit, ()), self._later_draws.get(visit, ())
-        first = max((gap for gap, stop in enumerate(stops, start=1) if stop in earlier), default=0) if earlier else 0
-        last = (
-            min((gap for gap, stop in enumerate(stops) if stop in later), default=len(stops)) if later else len(stops)
-        )
+        if not (earlier or later):
+            return 0, len(stops)
+        first = max((gap for gap, stop in enumerate(stops, start=1) if stop in earlier), default=0)
+        last = min((gap for gap, stop in enumerate(stops) if stop in later), default=len(stops))
         return first, last
 
     def _keeping_the_break(self, collector: int, found: list[Option]) -> Options:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.scheduling.instance import BREAK
+from planner.scheduling.instance import BREAK, Instance, VisitData
 from planner.scheduling.solution import Evaluator, Solution
 from planner.scheduling.timing import Stops, Timing, fits, stop_service_s
 
@@ -80,19 +80,24 @@ def insert_all(evaluator: Evaluator, solution: Solution, visits: Sequence[int]) 
 
 
 def first_solution(evaluator: Evaluator) -> Solution:
-    """Return a first round: heaviest orders first, then those whose window closes first."""
-    instance = evaluator.instance
-    empty = evaluator.solution(((),) * len(instance.collectors))
+    """Return a first round: every visit in turn (`urgent_first`) where it harms least."""
+    return insert_all(evaluator, empty_round(evaluator), urgent_first(evaluator.instance))
+
+
+def empty_round(evaluator: Evaluator) -> Solution:
+    """Return the round in which nobody goes out."""
+    empty = evaluator.solution(((),) * len(evaluator.instance.collectors))
     assert empty is not None
-    order = sorted(
-        range(len(instance.visits)),
-        key=lambda i: (-_urgency(evaluator, i), instance.visits[i].windows[-1].latest_s, i),
-    )
-    return insert_all(evaluator, empty, order)
+    return empty
 
 
-def _urgency(evaluator: Evaluator, visit: int) -> int:
+def urgent_first(instance: Instance) -> list[int]:
+    """Return the visits in the order to insert them: heaviest orders first, then those whose window closes first."""
+    visits = instance.visits
+    return sorted(range(len(visits)), key=lambda i: (-_urgency(visits[i]), visits[i].windows[-1].latest_s, i))
+
+
+def _urgency(visit: VisitData) -> int:
     """Return the order of magnitude (bits) of a visit's weight per window second, so that near equals stay in order."""
-    data = evaluator.instance.visits[visit]
-    room_s = 1 + sum(w.latest_s - w.earliest_s for w in data.windows)
-    return (data.weight * 100_000 // room_s).bit_length()
+    room_s = 1 + sum(w.latest_s - w.earliest_s for w in visit.windows)
+    return (visit.weight * 100_000 // room_s).bit_length()

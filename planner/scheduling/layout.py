@@ -17,10 +17,9 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-Numbers = npt.NDArray[np.int64]
+from planner.scheduling.timing import NEVER
 
-NEVER = 2**40
-"""Seconds that nothing takes: the price of a gap in which a visit has no room."""
+Numbers = npt.NDArray[np.int64]
 
 State = tuple[list[list[int]], Numbers, list[int], list[int], dict[int, int]]
 """Routes, arrays, times, walking and homes of the visits, as `Layout.state` keeps them."""

@@ -6,8 +6,8 @@ import random
 from collections.abc import Sequence
 
 from planner.scheduling.estimates import Estimator, Option
-from planner.scheduling.insertion import replace_route
-from planner.scheduling.instance import BREAK, VisitData
+from planner.scheduling.insertion import empty_round, replace_route, urgent_first
+from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import Evaluator, Solution
 from planner.scheduling.timing import Stops
 
@@ -35,19 +35,9 @@ def put_back(
 
 
 def first_round(estimator: Estimator) -> Solution:
-    """Return a first round: heaviest orders first, then those whose window closes first."""
+    """Return a first round: every visit in turn (`urgent_first`) where the estimates say."""
     evaluator = estimator.evaluator
-    visits = evaluator.instance.visits
-    empty = evaluator.solution(((),) * len(evaluator.instance.collectors))
-    assert empty is not None
-    order = sorted(range(len(visits)), key=lambda i: (-_urgency(visits[i]), visits[i].windows[-1].latest_s, i))
-    return put_back(estimator, empty, order)
-
-
-def _urgency(visit: VisitData) -> int:
-    """Return the order of magnitude (bits) of a visit's weight per window second, so that near equals stay in order."""
-    room_s = 1 + sum(w.latest_s - w.earliest_s for w in visit.windows)
-    return (visit.weight * 100_000 // room_s).bit_length()
+    return put_back(estimator, empty_round(evaluator), urgent_first(evaluator.instance))
 
 
 def insertion_order(evaluator: Evaluator, missing: Sequence[int], rng: random.Random) -> list[int]:

@@ -26,7 +26,7 @@ Takers = tuple[tuple[tuple[int, ...], ...], ...]
 MAX_PASSES = 60
 
 NEVER = 10**9
-"""Past every second of a round."""
+"""Past every second of a round; the price of a place that a visit cannot have."""
 
 
 @dataclass(frozen=True, slots=True)

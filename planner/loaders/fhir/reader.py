@@ -57,7 +57,7 @@ def read_fhir(files: Iterable[tuple[str, bytes]], report: Report) -> Read:
     pairs = [(kept, reader.read(kept)) for kept in store.of("ServiceRequest")]
     drop_replaced(pairs, store)
     pairs += [(kept, _foreign(kept, store)) for kept in _other_orders(store)]
-    pairs += contained_requests(store)
+    pairs += _contained(store)
     read.requests = [request for _, request in pairs]
     _settle_twins(read.requests)
     read.num_mentions = len(read.requests)
@@ -92,7 +92,7 @@ def _foreign(kept: Kept, store: Store) -> Request:
     return request
 
 
-def contained_requests(store: Store) -> list[tuple[Kept, Request]]:
+def _contained(store: Store) -> list[tuple[Kept, Request]]:
     """Return the orders that stand inside other resources (contained): they tell what that one is about."""
     found = []
     for kept in store.all():
@@ -134,14 +134,13 @@ def _settle_twins(requests: list[Request]) -> None:
 
 
 def _report_kinds(store: Store, report: Report) -> None:
-    orders = _ORDERS
-    unused = ", ".join(f"{n} {kind[:40]}" for kind, n in sorted(store.kinds()) if kind not in orders | _USED)
-    if unused and any(store.of(kind) for kind in orders):
+    unused = ", ".join(f"{n} {kind[:40]}" for kind, n in sorted(store.kinds()) if kind not in _ORDERS | _USED)
+    if unused and any(store.of(kind) for kind in _ORDERS):
         message = f"resources of kinds that are not used stand beside the orders: {unused}"
         if store.of("SpecimenDefinition"):
             message += ". Tubes and preparation come from the laboratory's catalogue, not from a SpecimenDefinition"
         report.add("resource-not-used", Severity.NOTE, message, source=Source(file="FHIR resources", is_message=True))
-    others = ", ".join(f"{number} {kind[:40]}" for kind, number in sorted(store.kinds()) if kind not in orders)
-    if others and not any(store.of(kind) for kind in orders):
+    others = ", ".join(f"{number} {kind[:40]}" for kind, number in sorted(store.kinds()) if kind not in _ORDERS)
+    if others and not any(store.of(kind) for kind in _ORDERS):
         message = f"resources that carry no orders were read: {others}"
         report.add("message-not-orders", Severity.NOTE, message, source=Source(file="FHIR resources", is_message=True))
