@@ -12,6 +12,9 @@ from planner.loaders.order_tests import TestLookup
 from planner.loaders.order_totals import are_totals, shapes_of
 from planner.loaders.records import Record, Table, rows_of
 
+_MOST_ROWS = 10
+"""Rows named in one finding."""
+
 _TOTALS = "a row of totals at the end of the list"
 
 
@@ -97,19 +100,23 @@ def _test_text(record: Record, tests: TestLookup) -> str:
 
 def _note_totals(records: Sequence[Record], report: Report) -> None:
     if records:
-        rows = ", ".join(str(r.source.row) for r in records)
-        message = f"{'row' if len(records) == 1 else 'rows'} {rows}: totals of the list, no orders; listed, not planned"
+        message = f"{_row_numbers(records)}: totals of the list, no orders; listed, not planned"
         report.add("totals-row", Severity.NOTE, message, source=records[0].source)
+
+
+def _row_numbers(records: Sequence[Record]) -> str:
+    """Return 'row 4', or 'rows 4, 7', the first ten of many."""
+    shown = ", ".join(str(record.source.row) for record in records[:_MOST_ROWS])
+    more = f" and {len(records) - _MOST_ROWS} more" if len(records) > _MOST_ROWS else ""
+    return f"{'row' if len(records) == 1 else 'rows'} {shown}{more}"
 
 
 def _note_made_numbers(records: Iterable[Record], report: Report) -> None:
     missing = [r for r in records if not r.text("order_number")]
     if missing:
-        shown = ", ".join(str(r.source.row) for r in missing[:10])
-        more = f" and {len(missing) - 10} more" if len(missing) > 10 else ""
         message = (
-            f"no order number in rows {shown}{more}; they go by their row, such as row-{missing[0].source.row}. Give "
-            "every order its number, so that later lists can be matched"
+            f"no order number in {_row_numbers(missing)}; an order without goes by its row, such as "
+            f"row-{missing[0].source.row}. Give every order its number, so that later lists can be matched"
         )
         report.add("number-missing", Severity.WARNING, message, source=missing[0].at("order_number"))
 

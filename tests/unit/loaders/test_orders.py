@@ -180,7 +180,14 @@ def test_one_number_for_two_tests_of_a_patient_names_them_apart(load_rows):
 def test_order_without_number_goes_by_its_row(load_rows):
     loaded = load_rows(GOOD.removeprefix("A1"), GOOD, round_date=DAY)
     assert [o.id for o in loaded.problem.orders] == ["A1", "row-2"]
-    assert "number-missing" in codes(loaded)
+    (finding,) = (f for f in loaded.findings if f.code == "number-missing")
+    assert finding.message.startswith("no order number in row 2; ")
+
+
+def test_of_many_rows_without_a_number_ten_are_named(load_rows):
+    loaded = load_rows(*[GOOD.removeprefix("A1")] * 12, round_date=DAY)
+    (finding,) = (f for f in loaded.findings if f.code == "number-missing")
+    assert finding.message.startswith("no order number in rows 2, 3, 4, 5, 6, 7, 8, 9, 10, 11 and 2 more; ")
 
 
 def test_window_that_ends_before_it_begins(load_rows):
