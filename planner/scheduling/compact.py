@@ -5,31 +5,24 @@ Everything is left aside that does not fit into arrays (couriers, stability, gap
 visits with windows, and a way out with one hand-over. What comes out is timed exactly afterwards.
 
 Strings of neighbouring visits are taken out and put back where they cost least, accepted with annealing: Christiaens
-and Vanden Berghe (Slack induction by string removals for vehicle routing problems, 2020).
+and Vanden Berghe (Slack induction by string removals for vehicle routing problems, 2020). `planner.scheduling.kernel`
+does so in machine code, some ten thousand times a second.
 """
 
 from __future__ import annotations
 
-import math
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from planner.scheduling.layout import Beds, Layout
+from planner.scheduling.beds import Beds
+from planner.scheduling.kernel import FREE_S, LATEST_S, Annealing, Ground, Routes, anneal
 
-STRINGS = 10
-"""About so many visits are taken out at a time, in strings of at most so many."""
-
-BLINK = 0.02
-"""How often the best gap of a visit is overlooked."""
-
-LEAST_HEAT, MOST_HEAT = 5.0, 200.0
-"""The first temperature, in typical ways from a bed to one near it: see `_first_heat`."""
-
-LAST_HEAT = 0.05
-"""The last temperature, in typical ways."""
+FIRST_HEAT, LAST_HEAT = 30.0, 0.1
+"""The first and the last temperature, in typical ways from a bed to one near it."""
 
 ABSENCE = 20
 """A visit left out weighs on the way like so many times the first temperature; in the end its weight counts alone."""
@@ -37,6 +30,9 @@ ABSENCE = 20
 TIME, WALKING = (1, 1), (0, 1)
 """What a second costs until the routes are over, and a second of walking. Walking counts a second time beside
 time, so that not all gaps before a wait look alike."""
+
+LEG = 1000
+"""So many removals are made between two questions whether to stop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +51,6 @@ def compact_walks(
     seed: int,
     removals: int,
     prices: tuple[int, int] = TIME,
-    start: Walks | None = None,
     should_stop: Callable[[], bool] = lambda: False,
 ) -> Walks:
     """Return routes that leave out the least weight, and of those the ones with the least time or walking.
@@ -68,107 +63,68 @@ def compact_walks(
         Same seed and so many removals: same routes.
     prices
         `TIME`, or `WALKING` alone.
-    start
-        Routes to begin with.
     should_stop
-        Asked before each removal.
+        Asked before each leg of `LEG` removals.
     """
     if not beds.num_visits:
         return Walks(((),) * len(beds.begin_s), (), 0, 0)
-    rng = random.Random(seed)
-    layout = Layout(beds, prices)
-    near = _neighbours(beds)
-    way_s = _typical_way_s(beds, near)
-    first_heat = way_s * _first_heat(removals / beds.num_visits)
-    if start is not None:
-        layout.set_routes(start.routes)
-    best = current = _put_back(layout, set(range(beds.num_visits)) - set(layout.home), rng)
-    state = layout.state()
-    for done in range(removals):
+    ground = ground_of(beds)
+    current, trial, best = (empty_routes(ground) for _ in range(3))
+    way_s = _typical_way_s(ground)
+    annealing = Annealing(*prices, ABSENCE * FIRST_HEAT * way_s, FIRST_HEAT * way_s, LAST_HEAT * way_s, removals)
+    state = np.array([random.Random(seed).randrange(1, 2**64)], dtype=np.uint64)
+    for done in range(0, removals, LEG):
         if should_stop():
             break
-        heat = first_heat * (LAST_HEAT * way_s / first_heat) ** (done / removals)
-        gone = _strings(layout, near, rng)
-        layout.take_out(gone)
-        found = _put_back(layout, gone.union(current.absent), rng)
-        worse = _price(prices, found, ABSENCE * first_heat) - _price(prices, current, ABSENCE * first_heat)
-        if worse > -heat * math.log(1 - rng.random()):
-            layout.go_back(state)
-            continue
-        current, state = found, layout.state()
-        if _rank(beds, prices, found) < _rank(beds, prices, best):
-            best = found
-    return best
+        anneal(ground, current, trial, best, annealing, done, min(done + LEG, removals), state)
+    return _walks(best)
 
 
-def _first_heat(removals_a_visit: float) -> float:
-    """Return how hot to begin: a long search hot, for it then ends with fewer routes; a short one must cool in time.
-
-    From few trials on rounds of 120, among which seeds differ as much: with 40 removals a visit and all rules, 13 left
-    fewer out than 30 and 60; with 150 a visit and nothing but windows and walking, 200 ended shorter than 60.
-    """
-    return min(MOST_HEAT, max(LEAST_HEAT, removals_a_visit**2 / 120))
-
-
-def _rank(beds: Beds, prices: tuple[int, int], walks: Walks) -> tuple[int, int]:
-    """Return what routes are compared by in the end: weight left out, then time, or walking where that is all."""
-    return sum(beds.weight[v] for v in walks.absent), walks.time_s if prices[0] else walks.walking_s
-
-
-def _price(prices: tuple[int, int], walks: Walks, absence: float) -> float:
-    return prices[0] * walks.time_s + prices[1] * walks.walking_s + absence * len(walks.absent)
-
-
-def _neighbours(beds: Beds) -> list[list[int]]:
-    """Return the visits by their way from each, itself first."""
+def ground_of(beds: Beds) -> Ground:
+    """Return the beds in arrays."""
     num = beds.num_visits
-    both = np.minimum(beds.way_s[:num, :num], beds.way_s[:num, :num].T)
-    np.fill_diagonal(both, -1)
-    return [[int(v) for v in np.argsort(row, kind="stable")] for row in both]
+    both_s = np.minimum(beds.way_s[:num, :num], beds.way_s[:num, :num].T)
+    np.fill_diagonal(both_s, -1)
+    return Ground(
+        way_s=_numbers(beds.way_s),
+        stay_s=_numbers(beds.stay_s),
+        first_window=_numbers(np.cumsum([0, *(len(windows) for windows in beds.windows)])),
+        windows_s=_numbers([window for windows in beds.windows for window in windows]),
+        weight=_numbers(beds.weight),
+        able=np.ascontiguousarray(beds.able, dtype=np.bool_),
+        shifts_s=_numbers(list(zip(beds.begin_s, beds.until_s, strict=True))),
+        near=_numbers(np.argsort(both_s, axis=1, kind="stable")),
+    )
 
 
-def _typical_way_s(beds: Beds, near: Sequence[Sequence[int]]) -> float:
+def empty_routes(ground: Ground) -> Routes:
+    """Return routes without visits."""
+    num, people = len(ground.weight), len(ground.shifts_s)
+    routes = Routes(
+        stops=np.zeros((people, num), dtype=np.int64),
+        home=np.full(num, -1, dtype=np.int64),
+        totals=np.zeros((3, people), dtype=np.int64),
+        gaps=np.zeros((3, people, num + 1), dtype=np.int64),
+    )
+    routes.gaps[FREE_S, :, 0], routes.gaps[LATEST_S, :, 0] = ground.shifts_s.T
+    return routes
+
+
+def _numbers(values: npt.ArrayLike) -> npt.NDArray[np.int64]:
+    return np.ascontiguousarray(values, dtype=np.int64)
+
+
+def _walks(routes: Routes) -> Walks:
+    sizes, time_s, walking_s = routes.totals
+    return Walks(
+        tuple(tuple(stops[:size].tolist()) for stops, size in zip(routes.stops, sizes, strict=True)),
+        tuple(np.flatnonzero(routes.home < 0).tolist()),
+        int(time_s.sum()),
+        int(walking_s.sum()),
+    )
+
+
+def _typical_way_s(ground: Ground) -> float:
     """Return the mean way to the third neighbour."""
-    ways = [int(beds.way_s[v, others[min(3, len(others) - 1)]]) for v, others in enumerate(near)]
-    return max(1.0, sum(ways) / max(1, len(ways)))
-
-
-def _strings(layout: Layout, near: Sequence[Sequence[int]], rng: random.Random) -> set[int]:
-    """Return the visits of some strings of routes around a visit."""
-    served, used = len(layout.home), sum(bool(r) for r in layout.routes)
-    if not served:
-        return set()
-    most = min(STRINGS, max(1, round(served / used)))
-    num_strings = int(rng.uniform(1, max(1.0, 4 * STRINGS / (1 + most) - 1) + 1))
-    gone: set[int] = set()
-    for v in near[rng.randrange(len(near))]:
-        if v in gone or v not in layout.home:
-            continue
-        route = layout.routes[layout.home[v]]
-        length = rng.randint(1, min(most, len(route)))
-        place = route.index(v)
-        first = rng.randint(max(0, place - length + 1), min(place, len(route) - length))
-        gone.update(route[first : first + length])
-        num_strings -= 1
-        if not num_strings:
-            break
-    return gone
-
-
-def _put_back(layout: Layout, absent: set[int], rng: random.Random) -> Walks:
-    """Insert what is left out, in an order that changes; what has no room stays out."""
-    order = sorted(absent)
-    rng.shuffle(order)
-    windows, out_s = layout.beds.windows, layout.beds.way_s[:, layout.way_out]
-    way = rng.randrange(6)
-    if way == 0:
-        order.sort(key=lambda v: windows[v][-1][1])
-    elif way == 1:
-        order.sort(key=lambda v: windows[v][0][0])
-    elif way == 2:
-        order.sort(key=lambda v: windows[v][-1][1] - windows[v][0][0])
-    elif way == 3:
-        order.sort(key=lambda v: -int(out_s[v]))
-    left = [v for v in order if not layout.insert(v, rng.random() < BLINK)]
-    routes = tuple(tuple(route) for route in layout.routes)
-    return Walks(routes, tuple(sorted(left)), sum(layout.time_s), sum(layout.walking_s))
+    third = ground.near[:, min(3, len(ground.near) - 1)]
+    return max(1.0, float(ground.way_s[np.arange(len(third)), third].mean()))

@@ -10,25 +10,55 @@ hand-over.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from planner.scheduling.compact import compact_walks
+from planner.scheduling.beds import Beds
+from planner.scheduling.compact import Walks, compact_walks
 from planner.scheduling.estimates import Estimator
 from planner.scheduling.instance import BREAK, Instance, VisitData
-from planner.scheduling.layout import Beds
 from planner.scheduling.recreate import put_back
 from planner.scheduling.solution import Solution
 from planner.scheduling.timing import Stops, Timing
+
+SEARCHES = 2
+"""So many searches are made, each with a seed of its own; the machine code lets threads run side by side."""
 
 
 def compact_start(
     estimator: Estimator, *, seed: int, removals: int, should_stop: Callable[[], bool] = lambda: False
 ) -> Solution:
-    """Return a round made of compact routes (`compact_walks` with so many removals); hard rules are kept."""
+    """Return the best round made of some compact routes (`compact_walks`, so many removals); hard rules are kept."""
+    starts = [_start(estimator, walks) for walks in _found(estimator.instance, seed, removals, should_stop)]
+    return min(starts, key=lambda start: start.values)
+
+
+def _found(instance: Instance, seed: int, removals: int, should_stop: Callable[[], bool]) -> list[Walks]:
+    """Return what `SEARCHES` of compact routes find, each on a core of its own where there are so many."""
+    beds, is_over = beds_of(instance), threading.Event()
+    with ThreadPoolExecutor(SEARCHES) as pool:
+        searches = [
+            pool.submit(
+                compact_walks,
+                beds,
+                seed=seed * SEARCHES + n,
+                removals=removals,
+                should_stop=lambda: is_over.is_set() or should_stop(),
+            )
+            for n in range(SEARCHES)
+        ]
+        try:
+            return [search.result() for search in searches]
+        finally:
+            is_over.set()  # Ctrl-C ends the searches too
+
+
+def _start(estimator: Estimator, walks: Walks) -> Solution:
+    """Return a round made of compact routes."""
     instance = estimator.instance
-    walks = compact_walks(beds_of(instance), seed=seed, removals=removals, should_stop=should_stop)
     bound = {i for gap in instance.gaps for i in (gap.first, gap.second)} | {i for ij in instance.same_bed for i in ij}
     routes = _routes(estimator, walks.routes)
     solution = estimator.evaluator.solution(routes)

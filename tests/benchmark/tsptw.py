@@ -28,12 +28,12 @@ import itertools
 from ortools.sat.python import cp_model
 
 from planner.domain.orders import TimeWindow
+from planner.scheduling.beds import Beds
 from planner.scheduling.compact import TIME, WALKING, Walks, compact_walks
 from planner.scheduling.compact_start import beds_of
 from planner.scheduling.constraints import way_s
 from planner.scheduling.estimates import NOTHING, Behind, Cost, Estimator
 from planner.scheduling.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
-from planner.scheduling.layout import Beds
 from planner.scheduling.model import build_model
 from planner.scheduling.profiles import Profile
 from planner.scheduling.recreate import first_round
@@ -47,8 +47,8 @@ from planner.solving.params import SolveParams
 
 LIMIT_S = 20.0
 SEARCH_S = 13.0
-LEG_S = 3.0
-"""A search is given so many removals as take about so long."""
+LEG_S, PACE = 2.0, 2_000
+"""A search is given so many removals as take about so long; how many, so many removals tell."""
 
 AGREED = 2
 """So many searches that end alike end the search before its time."""
@@ -213,9 +213,10 @@ def _general_search(evaluator: Priced, until: float) -> Solution:
 
 def _compact_search(beds: Beds, prices: tuple[int, int], until: float) -> list[tuple[int, ...]]:
     """Return the best tour of each of some searches: soon one of two that agree, or all that the time allows."""
+    compact_walks(beds, seed=0, removals=1, prices=prices)  # loads the machine code
     began = time.monotonic()
-    compact_walks(beds, seed=0, removals=100, prices=prices)
-    removals = round(LEG_S * 100 / (time.monotonic() - began))
+    compact_walks(beds, seed=0, removals=PACE, prices=prices)
+    removals = round(LEG_S * PACE / (time.monotonic() - began))
     found: list[Walks] = []
     while time.monotonic() < until:
         found.append(

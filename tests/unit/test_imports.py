@@ -44,7 +44,7 @@ THIRD_PARTY: dict[str, set[str]] = {
     "walking": {"networkx"},
     "solving": {"ortools"},
     "tubes": {"ortools"},
-    "scheduling": {"ortools", "numpy"},
+    "scheduling": {"ortools", "numpy", "numba"},
     "exporters": {"openpyxl", "matplotlib", "PIL"},
     "cli": {"typer"},
 }

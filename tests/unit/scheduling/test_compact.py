@@ -8,14 +8,14 @@ from itertools import permutations, product
 
 import pytest
 
+from planner.scheduling.beds import Beds
 from planner.scheduling.compact import TIME, WALKING, compact_walks
 from planner.scheduling.compact_start import compact_start
 from planner.scheduling.estimates import Estimator
 from planner.scheduling.instance import BREAK, CollectorData, GapData
-from planner.scheduling.layout import Beds
 from planner.scheduling.solution import Evaluator
 from tests.unit.scheduling.rounds_in_numbers import carried, courier, instance, specimen, visit
-from tests.unit.scheduling.test_layout import random_beds, walked
+from tests.unit.scheduling.test_kernel import random_beds, walked
 
 
 def all_routes(beds: Beds) -> Iterator[list[list[int]]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 
 from planner.domain.problem import Problem
 from planner.pipeline import plan_round
+from planner.scheduling.compact_start import SEARCHES
 from planner.solving.params import SolveParams
 from tests.benchmark.rounds import generated_problem
 
@@ -41,6 +43,22 @@ def test_ctrl_c_keeps_the_plan_in_hand(short_round: Problem, stage: str, monkeyp
     assert any(route.stops for route in outcome.plan.routes)
 
 
+def test_ctrl_c_ends_the_other_search_too(short_round: Problem, monkeypatch: pytest.MonkeyPatch) -> None:
+    ended: list[bool] = []
+
+    def walks(*_args: Any, seed: int, should_stop: Callable[[], bool], **_options: Any) -> Any:
+        if seed % 2 == 0:
+            raise KeyboardInterrupt
+        until = time.monotonic() + 10
+        while not should_stop() and time.monotonic() < until:
+            time.sleep(0.01)
+        ended.append(should_stop())
+
+    monkeypatch.setattr(STAGES["compact routes"], walks)
+    assert plan_round(short_round, SolveParams(effort="quick", wall_limit_s=600.0)).was_interrupted
+    assert ended == [True]
+
+
 def test_guard_of_the_clock_ends_the_search_for_compact_routes(
     short_round: Problem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -52,4 +70,4 @@ def test_guard_of_the_clock_ends_the_search_for_compact_routes(
 
     monkeypatch.setattr(STAGES["compact routes"], walks)
     plan_round(short_round, SolveParams(effort="quick", wall_limit_s=1e-6))
-    assert heard == [True]
+    assert heard == [True] * SEARCHES

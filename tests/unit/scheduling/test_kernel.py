@@ -1,0 +1,136 @@
+"""The arrays price every gap as a plain loop over the stops does, and never put a visit where it has no room."""
+
+from __future__ import annotations
+
+import pickle
+import random
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from planner.scheduling import kernel
+from planner.scheduling.beds import Beds
+from planner.scheduling.compact import empty_routes, ground_of
+from planner.scheduling.kernel import NEVER, SIZE, TIME_S, WALKING_S, Routes, insert, price, take_strings
+
+Route = Sequence[int]
+
+
+def random_beds(seed: int, num_visits: int = 7, num_people: int = 2) -> Beds:
+    """Return beds of which some have two windows, and some may be visited by one collector only."""
+    rng = random.Random(f"beds {seed}")
+    size = num_visits + num_people + 1
+    windows = []
+    for _ in range(num_visits):
+        first_s = rng.randrange(0, 600)
+        one = (first_s, first_s + rng.randrange(100, 900))
+        later_s = one[1] + rng.randrange(50, 400)
+        windows.append((one, (later_s, later_s + 300)) if rng.random() < 0.3 else (one,))
+    return Beds(
+        way_s=np.array([[0 if a == b else rng.randrange(1, 90) for b in range(size)] for a in range(size)]),
+        stay_s=np.array([rng.randrange(20, 120) for _ in range(num_visits)]),
+        windows=tuple(windows),
+        weight=tuple(rng.randrange(1, 4) for _ in range(num_visits)),
+        able=np.array([[True] * num_people if rng.random() < 0.7 else [True, False] for _ in range(num_visits)]),
+        begin_s=(0, 60),
+        until_s=(1500, 1400),
+    )
+
+
+def walked(beds: Beds, k: int, route: Route) -> tuple[int, int] | None:
+    """Return (seconds until the route is over, seconds of walking), stop by stop; None when it breaks a rule."""
+    if not route:
+        return 0, 0
+    clock_s, here, walking_s = beds.begin_s[k], beds.num_visits + k, 0
+    for v in route:
+        clock_s, walking_s = clock_s + int(beds.way_s[here, v]), walking_s + int(beds.way_s[here, v])
+        window = next((w for w in beds.windows[v] if clock_s <= w[1]), None)
+        if window is None or not beds.able[v][k]:
+            return None
+        clock_s, here = max(clock_s, window[0]) + int(beds.stay_s[v]), v
+    out_s = int(beds.way_s[here, -1])
+    if clock_s + out_s > beds.until_s[k]:
+        return None
+    return clock_s + out_s - beds.begin_s[k], walking_s + out_s
+
+
+def stops_of(routes: Routes) -> list[list[int]]:
+    return [stops[:size].tolist() for stops, size in zip(routes.stops, routes.totals[SIZE], strict=True)]
+
+
+def chance_of(seed: int) -> kernel.Chance:
+    return np.array([seed + 1], dtype=np.uint64)
+
+
+@pytest.mark.parametrize("prices", [(1, 0), (0, 1), (3, 2)])
+@pytest.mark.parametrize("seed", range(15))
+def test_every_gap_is_priced_as_walked(seed: int, prices: tuple[int, int]) -> None:
+    beds, rng = random_beds(seed), random.Random(seed)
+    ground = ground_of(beds)
+    routes, added, checked = empty_routes(ground), np.zeros(beds.num_visits + 1, dtype=np.int64), 0
+    for v in rng.sample(range(beds.num_visits), beds.num_visits):
+        for k, route in enumerate(stops_of(routes)):
+            before = walked(beds, k, route)
+            assert before == (routes.totals[TIME_S, k], routes.totals[WALKING_S, k])
+            if not beds.able[v][k]:
+                continue
+            price(ground, routes, v, k, prices, added)
+            for gap in range(len(route) + 1):
+                after = walked(beds, k, [*route[:gap], v, *route[gap:]])
+                if added[gap] < NEVER:
+                    assert after is not None
+                    assert added[gap] == sum(p * (b - a) for p, a, b in zip(prices, before, after, strict=True))
+                    checked += 1
+                elif after is not None:  # the arrays do not push a later visit into its next window
+                    assert any(len(beds.windows[w]) > 1 for w in route[gap:])
+        insert(ground, routes, v, prices, 0.0, chance_of(seed))
+    assert checked > 8
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_visits_are_only_where_they_may_be_and_nowhere_twice(seed: int) -> None:
+    beds = random_beds(seed, num_visits=12)
+    ground, state = ground_of(beds), chance_of(seed)
+    routes, gone = empty_routes(ground), np.zeros(12, dtype=np.int64)
+    for v in range(12):
+        insert(ground, routes, v, (1, 1), 0.0, state)
+    for _ in range(200):
+        served = {v for route in stops_of(routes) for v in route}
+        num = take_strings(ground, routes, gone, state)
+        left = {v for route in stops_of(routes) for v in route}
+        assert len(set(gone[:num])) == num
+        assert served == left | set(gone[:num].tolist())
+        assert not left & set(gone[:num].tolist())
+        for v in gone[:num]:
+            insert(ground, routes, int(v), (1, 1), 0.2, state)
+        for k, route in enumerate(stops_of(routes)):
+            assert walked(beds, k, route) == (routes.totals[TIME_S, k], routes.totals[WALKING_S, k])
+            assert all(routes.home[v] == k for v in route)
+
+
+def test_overlooked_gap_is_not_the_one_taken() -> None:
+    ground = ground_of(random_beds(1))
+    plain, other = empty_routes(ground), empty_routes(ground)
+    insert(ground, plain, 0, (1, 1), 0.0, chance_of(1))
+    assert not insert(ground, other, 0, (1, 1), 1.0, chance_of(1))
+    assert stops_of(plain) != stops_of(other) == [[], []]
+
+
+@pytest.mark.parametrize("error", [OSError("disk full"), EOFError(), pickle.UnpicklingError(), ValueError()])
+def test_what_the_compiler_cannot_keep_is_compiled_anew(error: Exception, monkeypatch: pytest.MonkeyPatch) -> None:
+    def kept(*_arguments: object) -> None:
+        raise error
+
+    made: list[tuple[object, ...]] = []
+    monkeypatch.setattr(kernel, "_anneal_kept", kept)
+    monkeypatch.setattr(kernel, "_anneal_anew", lambda *arguments: made.append(arguments))
+    ground = ground_of(random_beds(1))
+    routes, annealing = empty_routes(ground), kernel.Annealing(1, 1, 9.0, 2.0, 1.0, 1)
+    arguments = ground, routes, routes, routes, annealing, 0, 1, chance_of(1)
+    if isinstance(error, ValueError):  # anything else is a fault, and not hidden
+        with pytest.raises(ValueError):
+            kernel.anneal(*arguments)
+    else:
+        kernel.anneal(*arguments)
+        assert made == [arguments]
