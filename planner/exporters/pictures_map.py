@@ -34,14 +34,14 @@ def map_height_in(ward: MapView, width_in: float) -> float:
 
 def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
     """Draw corridors, all beds, then the way and the stops of one route."""
-    left, bottom, right, top = _frame(ward)
+    frame = left, bottom, right, top = _frame(ward)
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
     axes.set_aspect("equal", adjustable="box")
     axes.set_axis_off()
     add_lines(axes, ward.corridors, color="0.88", linewidth=7, solid_capstyle="round", zorder=1)
     stopped = {stop.at for stop in line.stops}
-    taken = [_box(place.at, place.label, ward) for place in ward.places if place.at not in stopped | {line.start}]
+    taken = [_box(place.at, place.label, frame) for place in ward.places if place.at not in stopped | {line.start}]
     for place in ward.places:
         if place.at not in stopped | {line.start}:
             _word(axes, place.at, place.label, size=6.5, colour="0.35", edge="0.7", fill="white", zorder=2)
@@ -50,11 +50,12 @@ def draw_map(axes: Axes, ward: MapView, line: MapLine) -> None:
     if line.start not in stopped:
         name = next((place.label for place in ward.places if place.at == line.start), "")
         marks.append((line.start, "start", name, False))
-    taken += [_box(at, words, ward) for at, words, _, _ in marks]
+    taken += [_box(at, words, frame) for at, words, _, _ in marks]
+    middle = sum(place.at[1] for place in ward.places) / len(ward.places)
     for at, words, name, is_bed in marks:
         colour, fill = ("white", "black") if is_bed else ("black", "0.85")
         _word(axes, at, words, size=8.5, colour=colour, edge="black", fill=fill, zorder=6, is_bold=True)
-        taken.append(_beside(axes, at, name, ward, taken, size=6.5 if is_bed else 7.5))
+        taken.append(_beside(axes, at, name, frame, middle, taken, size=6.5 if is_bed else 7.5))
     if ward.note:
         axes.text(
             0.995,
@@ -143,19 +144,20 @@ def _length(start: Point, end: Point) -> float:
 
 
 Box = tuple[float, float, float, float]
+"""Left, bottom, right, top in metres."""
 
 
-def _box(at: Point, words: str, ward: MapView, shift: Point = (0.0, 0.0), size: float = 7.5) -> Box:
-    """Return the room that words take on the map, in metres: left, bottom, right, top."""
-    metres = _metres(ward) / _WIDTH_PT
+def _box(at: Point, words: str, frame: Box, shift: Point = (0.0, 0.0), size: float = 7.5) -> Box:
+    """Return the room that words take on the map of this frame."""
+    metres = _metres(frame) / _WIDTH_PT
     half = (2.6 * max(2, len(words)) + 3 if size >= 7.5 else 2.0 * len(words)) * metres
     tall = 6.5 * metres
     x, y = at[0] + shift[0] * metres + half * _sign(shift[0]), at[1] + shift[1] * metres
     return x - half, y - tall, x + half, y + tall
 
 
-def _metres(ward: MapView) -> float:
-    left, _, right, _ = _frame(ward)
+def _metres(frame: Box) -> float:
+    left, _, right, _ = frame
     return right - left
 
 
@@ -167,21 +169,20 @@ def _sign(number: float) -> int:
     return (number > 0) - (number < 0)
 
 
-def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Box], *, size: float) -> Box:
+def _beside(axes: Axes, at: Point, label: str, frame: Box, middle: float, taken: Sequence[Box], *, size: float) -> Box:
     """Write the name of a place, or the stops at a bed, beside its box, where there is room, first outward."""
-    middle = sum(place.at[1] for place in ward.places) / len(ward.places)
     outward = 1 if at[1] >= middle else -1
     left, _, right, _ = next(box for box in taken if _is_centre(box, at))
-    aside = (right - left) / 2 * _WIDTH_PT / _metres(ward) + 3
+    aside = (right - left) / 2 * _WIDTH_PT / _metres(frame) + 3
     far = 31 if size >= 7.5 else 27
     sides: list[Point] = [(0, 15 * outward), (0, far * outward), (aside, 0), (-aside, 0), (0, -15 * outward)]
-    free = (s for s in sides if not any(_overlap(_box(at, label, ward, s, size), box) for box in taken))
-    side = next((s for s in free if s[0] == 0 or not _outside(_box(at, label, ward, s, size), ward)), sides[0])
-    inward = _outside(_box(at, label, ward, side, size), ward)
+    free = (s for s in sides if not any(_overlap(_box(at, label, frame, s, size), box) for box in taken))
+    side = next((s for s in free if s[0] == 0 or not _outside(_box(at, label, frame, s, size), frame)), sides[0])
+    inward = _outside(_box(at, label, frame, side, size), frame)
     axes.annotate(
         label,
         xy=at,
-        xytext=(side[0] + inward * _WIDTH_PT / _metres(ward), side[1]),
+        xytext=(side[0] + inward * _WIDTH_PT / _metres(frame), side[1]),
         textcoords="offset points",
         ha={0: "center", 1: "left", -1: "right"}[_sign(side[0])],
         va="center",
@@ -191,13 +192,13 @@ def _beside(axes: Axes, at: Point, label: str, ward: MapView, taken: Sequence[Bo
         bbox={"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none", "alpha": 0.85},
         parse_math=False,
     )
-    left, bottom, right, top = _box(at, label, ward, side, size)
+    left, bottom, right, top = _box(at, label, frame, side, size)
     return left + inward, bottom, right + inward, top
 
 
-def _outside(box: Box, ward: MapView) -> float:
+def _outside(box: Box, frame: Box) -> float:
     """Return by how many metres a box must move to the right to lie inside the picture, to the left if negative."""
-    left, _, right, _ = _frame(ward)
+    left, _, right, _ = frame
     return max(0.0, left - box[0]) - max(0.0, box[2] - right)
 
 
@@ -231,7 +232,7 @@ def _word(
     )
 
 
-def _frame(ward: MapView) -> tuple[float, float, float, float]:
+def _frame(ward: MapView) -> Box:
     """Return left, bottom, right, top of what is drawn, with room for words at the edges."""
     points = [place.at for place in ward.places] + [p for line in ward.lines for walk in line.walks for p in walk]
     xs, ys = [x for x, _ in points], [y for _, y in points]

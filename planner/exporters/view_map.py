@@ -52,11 +52,12 @@ def _measured(context: ViewContext, shown: Sequence[Place]) -> MapView:
 
 def _assumed(context: ViewContext, shown: Sequence[Place]) -> MapView:
     corridor = AssumedCorridor.of(shown)
+    missing = "The map has no coordinates" if context.problem.corridors else "No map is given"
     return MapView(
         places=_places(context, shown, corridor.at),
         corridors=corridor.corridors,
         lines=tuple(_line(context, route, corridor.at, corridor.way) for route in context.plan.routes),
-        note="No map is given: beds are drawn in their order along one corridor, not to scale.",
+        note=f"{missing}: beds are drawn in their order along one corridor, not to scale.",
     )
 
 

@@ -32,6 +32,7 @@ from planner.scheduling.solution import GOALS
 from planner.solving.params import EFFORTS
 from planner.units import RoundClock
 from planner.walking import walking_times
+from tests.benchmark.every_rule import BREAK_S, Step, with_every_rule
 
 DAY = date(2026, 3, 10)
 BEGIN_S = 5 * 3600
@@ -66,6 +67,7 @@ def generated_problem(
     *,
     extras: bool = True,
     room: float = 1.0,
+    every_rule: bool = False,
     **changes: Any,
 ) -> Problem:
     """Return a round that somebody could make: a walk is drawn first, and every time wish is put around it.
@@ -82,21 +84,27 @@ def generated_problem(
         With timed draws, troughs, fasting, urgent orders, isolation, children and absences; else plain orders.
     room
         Share of the walk's hours that people work: below 1 not everything can be on time, or done.
+    every_rule
+        With the rules of `every_rule` as well.
     changes
         Fields of `Problem` to be other than generated.
     """
     rng = random.Random(f"round {seed} {num_visits}")
     people = num_people or max(1, math.ceil(num_visits / 26))
     each = math.ceil(num_visits / people)
-    until_s = BEGIN_S + round(room * max(3600, (each + 4) * STAY_S))
+    pause_s = BREAK_S if every_rule else 0
+    until_s = BEGIN_S + round(room * max(3600, (each + 4) * STAY_S)) + pause_s
     ward = _map(num_visits, until_s)
     policy = Policy()
     patients, orders = [], []
     for number, bed in enumerate(rng.sample(ward.beds, num_visits) if extras else ward.beds[:num_visits]):
         patients.append(_patient(rng, number, bed, extras))
     patients.sort(key=lambda p: ward.beds.index(p.bed))
+    walk: dict[PatientId, Step] = {}
     for place_in_walk, patient in enumerate(patients):
-        at_s = BEGIN_S + 60 + (place_in_walk % each) * STAY_S
+        number = place_in_walk % each
+        at_s = BEGIN_S + 60 + number * STAY_S + (pause_s if number >= each // 2 else 0)
+        walk[patient.id] = Step(place_in_walk // each, at_s)
         patients[place_in_walk], own = _ordered(rng, patient, at_s, until_s, extras)
         orders += own
     walking, unreachable = walking_times(
@@ -126,7 +134,8 @@ def generated_problem(
         "pickups": ward.pickups,
         "policy": policy,
     }
-    return Problem(**(fields | changes))
+    problem = Problem(**(fields | changes))
+    return with_every_rule(problem, walk, seed) if every_rule else problem
 
 
 def _map(num_visits: int, until_s: int) -> Map:

@@ -13,11 +13,13 @@ from PIL import Image
 
 from planner.domain.places import Corridor, PlaceKind
 from planner.domain.policy import WalkingPolicy
+from planner.exporters import pictures_map
 from planner.exporters.pictures import picture_of, route_pictures
 from planner.exporters.pictures_map import in_lane
 from planner.exporters.view import RoundView
 from planner.exporters.view_assumed_map import AssumedCorridor
 from planner.exporters.view_build import build_view
+from planner.exporters.view_pictures import MapView
 from planner.exporters.view_ways import shortest_way
 from tests.builders import make_place
 from tests.unit.exporters.rounds import make_round
@@ -40,6 +42,35 @@ def test_map_shows_every_stop_with_its_number_and_place(view: RoundView) -> None
         numbers = {n for numbers in said for n in numbers.split(",")}
         assert {str(stop.number) for stop in route.stops} <= numbers
         assert {visit.bed for visit in route.visits} <= set(words)
+
+
+def test_map_without_coordinates_says_which_part_of_the_map_is_missing() -> None:
+    """Corridors in seconds or metres say how long the ways are, and not where anything is."""
+    problem, plan, windows = make_round()
+    bed = next(place for place in problem.places.values() if place.kind is PlaceKind.BED)
+    problem = replace(problem, places=dict(problem.places) | {bed.id: replace(bed, x_m=None, y_m=None)})
+    corridor = Corridor(from_place=problem.staff[0].starts_at, to_place=bed.id, metres=4.0)
+    notes = [
+        build_view(replace(problem, corridors=corridors), plan, windows, revision=1).map.note
+        for corridors in ((), (corridor,))
+    ]
+    assert notes[0].startswith("No map is given: ")
+    assert notes[1].startswith("The map has no coordinates: ")
+
+
+def test_edges_of_a_map_are_worked_out_once_for_all_its_words(view: RoundView, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Once for its height and once to draw it: on a map of 165 beds, once a word was half the time of printing."""
+    found: list[MapView] = []
+
+    def counted(ward: MapView) -> tuple[float, float, float, float]:
+        found.append(ward)
+        return frame(ward)
+
+    frame = pictures_map._frame
+    monkeypatch.setattr(pictures_map, "_frame", counted)
+    picture_of.cache_clear()
+    picture_of(view, 0, "map")
+    assert len(found) == 2
 
 
 def test_timeline_shows_every_stop_and_the_couriers(view: RoundView) -> None:
