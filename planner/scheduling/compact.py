@@ -87,6 +87,7 @@ def ground_of(beds: Beds) -> Ground:
     np.fill_diagonal(both_s, -1)
     return Ground(
         way_s=_numbers(beds.way_s),
+        into_s=_numbers(beds.way_s.T),
         stay_s=_numbers(beds.stay_s),
         first_window=_numbers(np.cumsum([0, *(len(windows) for windows in beds.windows)])),
         windows_s=_numbers([window for windows in beds.windows for window in windows]),
@@ -104,7 +105,7 @@ def empty_routes(ground: Ground) -> Routes:
         stops=np.zeros((people, num), dtype=np.int64),
         home=np.full(num, -1, dtype=np.int64),
         totals=np.zeros((3, people), dtype=np.int64),
-        gaps=np.zeros((3, people, num + 1), dtype=np.int64),
+        gaps=np.zeros((4, people, num + 1), dtype=np.int64),
     )
     routes.gaps[FREE_S, :, 0], routes.gaps[LATEST_S, :, 0] = ground.shifts_s.T
     return routes

@@ -45,6 +45,8 @@ class Ground(NamedTuple):
 
     way_s: Numbers
     """(V + P + 1) square, from row to column."""
+    into_s: Numbers
+    """The same, from column to row: the ways to one visit lie side by side."""
     stay_s: Numbers
     """(V)."""
     first_window: Numbers
@@ -71,8 +73,8 @@ class Routes(NamedTuple):
     totals: Numbers
     """(3, P): number of visits, seconds until the route is over, seconds of walking."""
     gaps: Numbers
-    """(3, P, V + 1), of each gap: when the collector leaves the stop before; by when the stop behind must start (be
-    over, for the way out); the bare seconds from there to the route's end."""
+    """(4, P, V + 1), of each gap: when the collector leaves the stop before; by when the stop behind must start (be
+    over, for the way out); the bare seconds from there to the route's end; the way from the one to the other."""
 
 
 class Annealing(NamedTuple):
@@ -90,8 +92,11 @@ class Annealing(NamedTuple):
     removals: int
 
 
+UNREADABLE = OSError, EOFError, pickle.UnpicklingError, AttributeError, ImportError, IndexError
+"""What reading or writing compiled code raises: the disk, and what Python's `pickle` names for broken files."""
+
 SIZE, TIME_S, WALKING_S = 0, 1, 2
-FREE_S, LATEST_S, REST_S = 0, 1, 2
+FREE_S, LATEST_S, REST_S, LEG_S = 0, 1, 2, 3
 
 
 def compiled(function: Compiled) -> Compiled:
@@ -119,8 +124,10 @@ def lay_out(ground: Ground, routes: Routes, k: int) -> None:
     gaps[FREE_S, k, 0] = clock_s
     for gap in range(size):
         v = stops[gap]
-        walking_s += ground.way_s[here, v]
-        clock_s += ground.way_s[here, v]
+        leg_s = ground.way_s[here, v]
+        gaps[LEG_S, k, gap] = leg_s
+        walking_s += leg_s
+        clock_s += leg_s
         window = ground.first_window[v]
         while clock_s > ground.windows_s[window, 1]:
             window += 1
@@ -130,6 +137,7 @@ def lay_out(ground: Ground, routes: Routes, k: int) -> None:
         here = v
     behind = ground.way_s.shape[0] - 1
     out_s = ground.way_s[here, behind] if size else 0
+    gaps[LEG_S, k, size] = out_s
     routes.totals[TIME_S, k] = clock_s + out_s - ground.shifts_s[k, 0]
     routes.totals[WALKING_S, k] = walking_s + out_s
     gaps[LATEST_S, k, size], gaps[REST_S, k, size] = ground.shifts_s[k, 1], 0
@@ -142,42 +150,39 @@ def lay_out(ground: Ground, routes: Routes, k: int) -> None:
 
 
 @compiled
-def price(ground: Ground, routes: Routes, v: int, k: int, prices: tuple[int, int], added: Numbers) -> None:
-    """Put into ``added`` what a visit would add in each gap of a route, `NEVER` where it has no room."""
-    size, out = routes.totals[SIZE, k], ground.way_s.shape[0] - 1
+def price(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], added: Numbers) -> None:
+    """Put into ``added`` (P, V + 1) what a visit would add in each gap of each route, `NEVER` where it has no room."""
+    num, out = ground.stay_s.size, ground.way_s.shape[0] - 1
     first, last = ground.first_window[v], ground.first_window[v + 1] - 1
-    before, end_s = ground.stay_s.size + k, ground.shifts_s[k, 0] + routes.totals[TIME_S, k]
-    for gap in range(size + 1):
-        behind = routes.stops[k, gap] if gap < size else out
-        into_s, onward_s = ground.way_s[before, v], ground.way_s[v, behind]
-        leg_s = ground.way_s[before, behind] if size else 0
-        before = behind
-        added[gap] = NEVER
-        clock_s, window = routes.gaps[FREE_S, k, gap] + into_s, first
-        while window < last and clock_s > ground.windows_s[window, 1]:
-            window += 1
-        if clock_s > ground.windows_s[window, 1]:
-            continue
-        clock_s = max(clock_s, ground.windows_s[window, 0]) + ground.stay_s[v] + onward_s
-        if clock_s > routes.gaps[LATEST_S, k, gap]:
-            continue
-        new_end_s = clock_s + routes.gaps[REST_S, k, gap]
-        if gap < size:
-            new_end_s = max(new_end_s, end_s)  # a wait further on may take up the delay
-        added[gap] = prices[0] * (new_end_s - end_s) + prices[1] * (into_s + onward_s - leg_s)
+    for k in range(ground.shifts_s.shape[0]):
+        size, before, end_s = routes.totals[SIZE, k], num + k, ground.shifts_s[k, 0] + routes.totals[TIME_S, k]
+        for gap in range(size + 1):
+            behind = routes.stops[k, gap] if gap < size else out
+            into_s, onward_s = ground.into_s[v, before], ground.way_s[v, behind]
+            before = behind
+            added[k, gap] = NEVER
+            clock_s, window = routes.gaps[FREE_S, k, gap] + into_s, first
+            while window < last and clock_s > ground.windows_s[window, 1]:
+                window += 1
+            if clock_s > ground.windows_s[window, 1] or not ground.able[v, k]:
+                continue
+            clock_s = max(clock_s, ground.windows_s[window, 0]) + ground.stay_s[v] + onward_s
+            if clock_s > routes.gaps[LATEST_S, k, gap]:
+                continue
+            new_end_s = clock_s + routes.gaps[REST_S, k, gap]
+            if gap < size:
+                new_end_s = max(new_end_s, end_s)  # a wait further on may take up the delay
+            added[k, gap] = prices[0] * (new_end_s - end_s) + prices[1] * (into_s + onward_s - routes.gaps[LEG_S, k, gap])
 
 
 @compiled
-def insert(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], blink: float, state: Chance) -> bool:
-    """Put a visit where it costs least, as far as the gaps are not overlooked; False when it finds no room."""
+def insert(ground: Ground, routes: Routes, v: int, added: Numbers, blink: float, state: Chance) -> bool:
+    """Put a visit where ``added`` says it costs least, some gaps being overlooked; False when it finds no room."""
     least, k_best, gap_best = NEVER, -1, -1
-    added = np.empty(ground.stay_s.size + 1, dtype=np.int64)
     for k in range(ground.shifts_s.shape[0]):
-        if ground.able[v, k]:
-            price(ground, routes, v, k, prices, added)
-            for gap in range(routes.totals[SIZE, k] + 1):
-                if added[gap] < least and chance(state) >= blink:
-                    least, k_best, gap_best = added[gap], k, gap
+        for gap in range(routes.totals[SIZE, k] + 1):
+            if added[k, gap] < least and chance(state) >= blink:
+                least, k_best, gap_best = added[k, gap], k, gap
     if k_best < 0:
         return False
     stops = routes.stops[k_best]
@@ -287,7 +292,7 @@ def copy(source: Routes, target: Routes) -> None:
         for gap in range(source.totals[SIZE, k] + 1):
             if gap < source.totals[SIZE, k]:
                 target.stops[k, gap] = source.stops[k, gap]
-            for part in range(3):
+            for part in range(4):
                 target.gaps[part, k, gap] = source.gaps[part, k, gap]
 
 
@@ -315,6 +320,7 @@ def _anneal(
     state: Chance,
 ) -> None:
     gone = np.zeros(ground.weight.size, dtype=np.int64)
+    added = np.zeros((ground.shifts_s.shape[0], ground.weight.size + 1), dtype=np.int64)
     prices = annealing.end_price, annealing.walking_price
     counted = (1, 0) if annealing.end_price else (0, 1)
     cooling = annealing.last_heat / annealing.first_heat
@@ -331,7 +337,8 @@ def _anneal(
         absent += take_strings(ground, trial, gone[absent:], state)
         put_in_order(ground, gone[:absent], state)
         for v in gone[:absent]:
-            insert(ground, trial, v, prices, BLINK, state)
+            price(ground, trial, v, prices, added)
+            insert(ground, trial, v, added, BLINK, state)
         absent, _weight, length = cost(ground, trial, prices)
         found = length + annealing.absence * absent
         heat = annealing.first_heat * cooling ** (done / annealing.removals)
@@ -376,5 +383,5 @@ def anneal(
     arguments = ground, current, trial, best, annealing, first, end, state
     try:
         _anneal_kept(*arguments)
-    except (OSError, EOFError, pickle.UnpicklingError):  # raised before any work
+    except UNREADABLE:  # before any work
         _anneal_anew(*arguments)
