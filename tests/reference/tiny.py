@@ -160,8 +160,8 @@ def _person(rng: random.Random, number: int, with_breaks: bool) -> TinyPerson:
     rest_s, rest = 0, None
     if with_breaks and rng.random() < 0.2:
         rest_s = rng.choice([300, 600])
-        first_s = from_s + rng.randrange(0, 20) * 60
-        rest = (first_s, first_s + rest_s + rng.randrange(0, 20) * 60)
+        first_s = min(from_s + rng.randrange(0, 20) * 60, until_s - rest_s)
+        rest = (first_s, min(first_s + rest_s + rng.randrange(0, 20) * 60, until_s))
     skills = frozenset({"child"}) if rng.random() < 0.6 else frozenset()
     return TinyPerson(place="BASE", from_s=from_s, until_s=until_s, skills=skills, rest_s=rest_s, rest=rest)
 
