@@ -1,10 +1,11 @@
 """Compares the planner with a brute force on as many rounds as wished, breaks and, if wished, trays included.
 
 Run: python tests/reference/compare.py FIRST LAST [MAX_VISITS] [quick|normal|thorough] [no-breaks] [trays] [plain]
+     [work=MILLIONS]
 
 FIRST and LAST are seeds (LAST excluded), MAX_VISITS at most 8 (5 if left out): a round has 1 to so many. ``plain`` asks
 `brute_force`, which is enough for four visits, else `exhaust` is asked. Rounds that are too much work for it
-are counted as skipped. "Not optimal" says how many plans miss the best, by the first goal in which they do.
+(numbers looked up, 10 millions if not said: some seconds) are counted as skipped. "Not optimal" says how many plans miss the best, by the first goal in which they do.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def main() -> None:
     words = sys.argv[1:]
     effort = next((w for w in words if w in ("quick", "normal", "thorough")), "quick")
     first, last, max_visits = ([int(w) for w in words if w.isdecimal()] + [5])[:3]
-    optimum = brute_force.optimum if "plain" in words else exhaust.optimum
+    work = next((int(w[5:]) * 1_000_000 for w in words if w.startswith("work=")), exhaust.WORK_LIMIT)
     brute_s = planner_s = 0.0
     counts, worse, sizes, skipped = Counter[str](), Counter[str](), Counter[int](), Counter[int]()
     for seed in range(first, last):
@@ -40,7 +41,7 @@ def main() -> None:
         tiny = with_trays(tiny, seed) if "trays" in words else tiny
         began = time.process_time()
         try:
-            best = optimum(tiny)
+            best = brute_force.optimum(tiny) if "plain" in words else exhaust.optimum(tiny, work)
         except LookupError:
             counts["trays not in time"] += 1
             continue

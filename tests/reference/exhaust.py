@@ -30,15 +30,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-import numpy as np
-
-from tests.reference.label import Label, Values, add, key
+from tests.reference.label import Label, Values, add, as_rows, key
 from tests.reference.moves import pauses, to_bed
 from tests.reference.person import Person
 from tests.reference.tables import Clock
 from tests.reference.tiny import UNCOLLECTED, TinyRound
 
-WORK_LIMIT = 60_000_000
+WORK_LIMIT = 10_000_000
 """Numbers looked up for one round before it is given up."""
 
 BASE_WORK = 200
@@ -102,15 +100,10 @@ def best_routes(person: Person, meter: _Meter) -> dict[int, Values]:
     route; arrival and finish count from the begin of the round."""
     tiny, clock = person.tiny, person.clock
     trays = [i for i, visit in enumerate(tiny.visits) if visit.tray_of == person.who]
+    from_step = clock.at(person.me.from_s)
+    sends = (tiny.max_sends,) * len(tiny.outlets)
     begin: Label | None = Label(
-        0,
-        frozenset(),
-        person.me.place,
-        False,
-        (tiny.max_sends,) * len(tiny.outlets),
-        np.array([clock.at(person.me.from_s), 0], dtype=np.int64).reshape(2, 1, 1),
-        (None, None),
-        (),
+        0, (0, 0), person.me.place, False, sends, as_rows(from_step, 0), (None, None), from_step
     )
     for i in trays:
         begin = None if begin is None else to_bed(person, begin, i)
@@ -126,8 +119,8 @@ def best_routes(person: Person, meter: _Meter) -> dict[int, Values]:
         for label in layer:  # grows while it is walked over
             if label.is_superfluous:
                 continue
-            if not label.held and _owes_nothing(person, label):
-                reached = (int(label.rows[1, 0, 0]), int(label.rows[0, 0, 0]))
+            if label.held == (0, 0) and _owes_nothing(person, label):
+                reached = (int(label.rows[1, 0, 0]), label.over)
                 best[label.seen] = min(reached, best.get(label.seen, reached))
             for grown in pauses(person, label):
                 meter.take(BASE_WORK + grown.rows.size)
@@ -160,4 +153,4 @@ def _owes_nothing(person: Person, label: Label) -> bool:
     me, clock = person.me, person.clock
     if me.rest is None or label.rested or not label.seen:
         return True
-    return int(label.rows[0, 0, 0]) + clock.steps(me.rest_s) <= clock.at(min(me.rest[1], me.until_s))
+    return label.over + clock.steps(me.rest_s) <= clock.at(min(me.rest[1], me.until_s))

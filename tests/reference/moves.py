@@ -7,19 +7,28 @@ from collections.abc import Iterator
 import numpy as np
 
 from tests.reference.curves import along, beside, compress, finer_guesses, least, pair, spread, without_needless_waits
-from tests.reference.label import DEAR, Label, Part, Values
-from tests.reference.person import Person
+from tests.reference.label import DEAR, Held, Label, as_rows
+from tests.reference.person import Person, bits
 from tests.reference.tables import KINDS, NEVER, Numbers, takes
 
 
 def to_bed(person: Person, label: Label, i: int) -> Label | None:
     """Return the route with a bed more; None when no guess can be kept."""
-    visit, sink = person.tiny.visits[i], person.clock.sink
+    bed, sink = person.beds[i], person.clock.sink
+    way = person.walk(label.place, person.tiny.visits[i].bed)
+    soonest = label.over + way
+    if bed.end.one[soonest] == sink:
+        return None
+    turns, is_moved = person.order(label.seen, i)
+    if label.is_point and not any(person.limits[i]):
+        costs = int(label.rows[1, 0, 0]) + bed.late.one[soonest] + turns * person.worth.turns
+        costs += person.worth.changes if is_moved else bed.too_late.one[soonest]
+        begun = [int(row[0, 0]) for row in label.rows[2:]]
+        return _at_bed(person, label, i, as_rows(bed.end.one[soonest], costs, *begun), list(label.guesses))
     rows, guesses = label.rows, list(label.guesses)
-    way = person.walk(label.place, visit.bed)
     for axis in (0, 1):
         if person.limits[i][axis] is not None:
-            finer = finer_guesses(person, label, i, axis, int(rows[0].min()) + way)
+            finer = finer_guesses(person, label, i, axis, soonest)
             if not len(finer):
                 return None
             rows, guesses[axis] = spread(rows, axis, label.guesses[axis], finer), finer
@@ -28,28 +37,18 @@ def to_bed(person: Person, label: Label, i: int) -> Label | None:
         limit, found = person.limits[i][axis], guesses[axis]
         if limit is not None and found is not None:
             ready = np.maximum(ready, along(np.minimum(found - limit, sink), axis))
-    bed, worth = person.beds[i], person.worth
-    turns, is_moved = _order(person, label, i)
     grown = np.empty((len(rows), *ready.shape), dtype=np.int64)
     grown[0] = bed.end.many[ready]
-    grown[1] = rows[1] + bed.late.many[ready] + turns * worth.turns
-    grown[1] += worth.changes if is_moved else bed.too_late.many[ready]
+    grown[1] = rows[1] + bed.late.many[ready] + turns * person.worth.turns
+    grown[1] += person.worth.changes if is_moved else bed.too_late.many[ready]
     grown[2:] = rows[2:]
-    held = label.held | {(i, by_hand) for by_hand in person.parts[i]}
-    seen = label.seen | 1 << i
-    return _kept(person, Label(seen, held, visit.bed, label.rested, label.left, grown, pair(guesses), label.begun))
+    return _at_bed(person, label, i, grown, guesses)
 
 
-def _order(person: Person, label: Label, i: int) -> tuple[int, bool]:
-    """Return of a bed behind those seen the pairs out of turn, and if it is not where it was promised in the order."""
-    visits = person.tiny.visits
-    before = [v for k, v in enumerate(visits) if label.seen >> k & 1 and v.tray_of is None]
-    turns = 0 if visits[i].tray_of is not None else sum(v.turn > visits[i].turn for v in before)
-    promise = visits[i].promise
-    if promise is None:
-        return turns, False
-    overtaken = any(v.promise and v.promise[0] == person.who and v.promise[1] > promise[1] for v in before)
-    return turns, promise[0] != person.who or overtaken
+def _at_bed(person: Person, label: Label, i: int, rows: Numbers, guesses: list[Numbers | None]) -> Label | None:
+    held = label.held[0] | person.parts[0] & 1 << i, label.held[1] | person.parts[1] & 1 << i
+    place = person.tiny.visits[i].bed
+    return _kept(person, Label(label.seen | 1 << i, held, place, label.rested, label.left, rows, pair(guesses)))
 
 
 def pauses(person: Person, label: Label) -> Iterator[Label]:
@@ -57,15 +56,13 @@ def pauses(person: Person, label: Label) -> Iterator[Label]:
     if person.me.rest is not None and not label.rested:
         rows = label.rows.copy()
         rows[0] = person.end_rest.many[rows[0]]
-        rested = Label(label.seen, label.held, label.place, True, label.left, rows, label.guesses, label.begun)
-        kept = _kept(person, rested)
+        kept = _kept(person, Label(label.seen, label.held, label.place, True, label.left, rows, label.guesses))
         if kept is not None:
             yield kept
-    holds = {by_hand for _i, by_hand in label.held}
     for n, outlet in enumerate(person.tiny.outlets):
         if label.left[n] == 0 and outlet.kind != "courier":
             continue
-        may = [by_hand for by_hand in KINDS if by_hand in holds and takes(outlet, by_hand)]
+        may = [by_hand for by_hand in KINDS if label.held[by_hand] and takes(outlet, by_hand)]
         for given in [[kind] for kind in may] + ([may] if len(may) == 2 else []):
             kept = _to_outlet(person, label, n, given)
             if kept is not None:
@@ -75,69 +72,75 @@ def pauses(person: Person, label: Label) -> Iterator[Label]:
 def _to_outlet(person: Person, label: Label, n: int, given: list[bool]) -> Label | None:
     """Return the route with a hand-over more, at the least guesses that it keeps; None when it keeps none."""
     outlet, sink = person.tiny.outlets[n], person.clock.sink
-    ready = label.rows[0] + person.walk(label.place, outlet.place)
+    way = person.walk(label.place, outlet.place)
+    if person.brought[n].one[label.over + way] == NEVER:
+        return None
+    ready = label.rows[0] + way
     brought = person.brought[n].many[ready]
-    rows = label.rows.copy()
-    rows[0] = person.end_out.many[ready]
-    rows[0][brought == NEVER] = sink
+    over = person.end_out.many[ready]
     axes = [axis for axis in (0, 1) if KINDS[axis] in given and label.guesses[axis] is not None]
+    if not label.is_point:
+        over = np.where(brought == NEVER, sink, over)
     for axis in axes:
-        rows[0][brought > beside(label, axis)] = sink
+        over = np.where(brought > beside(label, axis), sink, over)
+    if not label.is_point and int(over.min()) == sink:
+        return None
+    rows = np.concatenate([over[None], label.rows[1:]])
     if axes:
         rows, brought = least(rows, brought, axes, sink)
-    rows = _with_arrivals(person, label, rows, brought, given)
-    held = frozenset(part for part in label.held if part[1] not in given)
-    begun = _begun(person, held)
+    held = (0 if False in given else label.held[0]), (0 if True in given else label.held[1])
+    rows = _with_arrivals(person, label, rows, np.where(rows[0] < sink, brought, 0), held)
     guesses = [None if axis in axes else label.guesses[axis] for axis in (0, 1)]
-    left = tuple(num - (k == n and outlet.kind != "courier") for k, num in enumerate(label.left))
-    grown = Label(label.seen, held, outlet.place, label.rested, left, rows, pair(guesses), begun)
-    return _kept(person, grown)
+    left = label.left
+    if outlet.kind != "courier":
+        left = (*left[:n], left[n] - 1, *left[n + 1 :])
+    return _kept(person, Label(label.seen, held, outlet.place, label.rested, left, rows, pair(guesses)))
 
 
-def _begun(person: Person, held: frozenset[Part]) -> Values:
-    """Return the beds of which one kind is given away and another still held."""
-    still = [i for i, _by_hand in held]
-    return tuple(sorted(i for i in set(still) if still.count(i) < len(person.parts[i])))
-
-
-def _with_arrivals(person: Person, label: Label, rows: Numbers, brought: Numbers, given: list[bool]) -> Numbers:
+def _with_arrivals(person: Person, label: Label, rows: Numbers, brought: Numbers, held: Held) -> Numbers:
     """Return the rows with the costs of what is brought, and with the rows of the beds that are then begun."""
-    held = frozenset(part for part in label.held if part[1] not in given)
-    known = {i: rows[2 + n] for n, i in enumerate(label.begun)}
+    known = {i: rows[2 + n] for n, i in enumerate(person.begun(label.held))}
     costs = rows[1].copy()
-    arrived = np.where(rows[0] < person.clock.sink, brought, 0)
-    for i, by_hand in label.held - held:
-        weight, need_by = person.delivery(i, by_hand)
-        if weight:
-            costs += person.worth.delivery * weight * np.maximum(0, arrived - need_by)
-    for i in {i for i, _by_hand in label.held - held}:
-        last = np.maximum(known[i], arrived) if i in known else arrived
-        known[i] = last
-        if not any(k == i for k, _by_hand in held):
+    for by_hand in KINDS:
+        for i in bits(label.held[by_hand] & ~held[by_hand]):
+            weight, need_by = person.delivery[i][by_hand]
+            if weight:
+                costs += person.worth.delivery * weight * np.maximum(0, brought - need_by)
+    begun = person.begun(held)
+    still: dict[int, Numbers] = {}
+    for i in bits(label.held[0] | label.held[1]):
+        if i in known and (held[0] | held[1]) >> i & 1:
+            still[i] = known[i]
+            continue
+        last = np.maximum(known[i], brought) if i in known else brought
+        if i in begun:
+            still[i] = last
+        elif not (held[0] | held[1]) >> i & 1:
             costs += person.worth.arrival * last
-    return np.array([rows[0], costs, *(known[i] for i in _begun(person, held))])
+    return np.stack([rows[0], costs, *(still[i] for i in begun)])
 
 
 def _kept(person: Person, label: Label) -> Label | None:
     """Return the route without the guesses that cannot be kept any more, None when there are no others."""
     sink, over = person.clock.sink, label.rows[0]
-    holds = {by_hand for _i, by_hand in label.held}
-    if all(found is None for found in label.guesses):
-        step = int(over[0, 0])
-        is_in_time = step < sink and all(person.soonest(label.place, hand).one[step] < NEVER for hand in holds)
-        return label if is_in_time else None
+    if label.is_point:
+        label.over = int(over[0, 0])
+        for by_hand in KINDS:
+            if label.held[by_hand] and person.soonest(label.place, by_hand).one[label.over] == NEVER:
+                return None
+        return label if label.over < sink else None
     for axis, by_hand in enumerate(KINDS):
-        if by_hand in holds:
+        if label.held[by_hand]:
             soonest = person.soonest(label.place, by_hand).many[over]
             last = NEVER - 1 if label.guesses[axis] is None else beside(label, axis)
             over = np.where(soonest > last, sink, over)
+    label.over = int(over.min())
+    if label.over == sink:
+        return None
     if over.size > 1:
         over = without_needless_waits(person, label, over)
-    alive = over < sink
-    if not alive.any():
-        return None
     label.rows[0] = over
-    label.rows[1:, ~alive] = DEAR
+    label.rows[1:, over == sink] = DEAR
     for axis in (0, 1):
         if label.guesses[axis] is not None and label.rows.shape[axis + 1] > 1:
             compress(label, axis, label.rows[0] < sink)

@@ -6,6 +6,8 @@ from functools import partial
 from math import prod
 from typing import NamedTuple
 
+import numpy as np
+
 from tests.reference.tables import (
     KINDS,
     NEVER,
@@ -21,6 +23,11 @@ from tests.reference.tables import (
     takes,
 )
 from tests.reference.tiny import TinyRound
+
+
+def bits(mask: int) -> list[int]:
+    """Return the places of the bits of a number that are set."""
+    return [i for i in range(mask.bit_length()) if mask >> i & 1]
 
 
 class Worth(NamedTuple):
@@ -55,7 +62,13 @@ class Person:
         self.arrivals: tuple[Numbers, Numbers] = tuple(possible_arrivals(tiny, clock, hand) for hand in KINDS)  # type: ignore[assignment]
         self.digits = self._digits()
         self.worth = Worth(*(prod(self.digits[n + 1 :]) for n in range(len(self.digits))))
-        self.parts = [[hand for hand in KINDS if any(o.by_hand == hand for o in visit.orders)] for visit in tiny.visits]
+        self.parts = tuple(
+            sum(1 << i for i, visit in enumerate(tiny.visits) if any(o.by_hand == hand for o in visit.orders))
+            for hand in KINDS
+        )
+        """The beds with tubes of each kind, as bits."""
+        self.delivery = [[self._delivery(i, hand) for hand in KINDS] for i in range(len(tiny.visits))]
+        """(Weight, need-by step) by visit and kind."""
         self.limits = [
             [None if (s := limit_s(visit, hand)) is None else clock.steps(s + visit.lead_s) for hand in KINDS]
             for visit in tiny.visits
@@ -67,6 +80,7 @@ class Person:
         self.end_rest = clock.table(self._rest)
         self.latest = [clock.at(max(b for _a, b in visit.starts)) for visit in tiny.visits]
         self._last_wait: dict[tuple[int, bool], int] = {}
+        self._order: dict[tuple[int, int], tuple[int, bool]] = {}
         self._soonest: dict[tuple[str, bool], Table] = {}
 
     def walk(self, here: str, there: str) -> int:
@@ -76,18 +90,14 @@ class Person:
     def soonest(self, place: str, by_hand: bool) -> Table:
         """Return when tubes of a kind can be in the laboratory if they are brought to the best way out now."""
         if (place, by_hand) not in self._soonest:
+            steps = np.arange(self.clock.size)
             ways = [
-                (self.walk(place, outlet.place), self.brought[n].one)
+                self.brought[n].many[np.minimum(steps + self.walk(place, outlet.place), self.clock.sink)]
                 for n, outlet in enumerate(self.tiny.outlets)
                 if takes(outlet, by_hand)
             ]
-            sink = self.clock.sink
-
-            def best(t: int) -> int:
-                ready = self.clock.at(t)
-                return min((brought[min(ready + way, sink)] for way, brought in ways), default=NEVER)
-
-            self._soonest[place, by_hand] = self.clock.table(best)
+            soonest = np.minimum.reduce(ways) if ways else np.full(self.clock.size, NEVER)
+            self._soonest[place, by_hand] = Table.of(soonest.tolist())
         return self._soonest[place, by_hand]
 
     def start(self, i: int, ready: int) -> int:
@@ -114,8 +124,27 @@ class Person:
             values.append(value)
         return tuple(reversed(values))
 
-    def delivery(self, visit: int, by_hand: bool) -> tuple[int, int]:
-        """Return (weight, need-by step) of a visit's tubes of a kind."""
+    def begun(self, held: tuple[int, int]) -> list[int]:
+        """Return the beds of which one kind is given away and another still held."""
+        return bits(self.parts[0] & self.parts[1] & (held[0] ^ held[1]))
+
+    def order(self, seen: int, i: int) -> tuple[int, bool]:
+        """Return of a bed behind others the pairs out of turn, and if it is not where the order promised has it."""
+        if (seen, i) not in self._order:
+            self._order[seen, i] = self._in_order(seen, i)
+        return self._order[seen, i]
+
+    def _in_order(self, seen: int, i: int) -> tuple[int, bool]:
+        visit = self.tiny.visits[i]
+        before = [v for v in (self.tiny.visits[k] for k in bits(seen)) if v.tray_of is None]
+        turns = 0 if visit.tray_of is not None else sum(v.turn > visit.turn for v in before)
+        if visit.promise is None:
+            return turns, False
+        who, place, _draw_s = visit.promise
+        overtaken = any(v.promise and v.promise[0] == self.who and v.promise[1] > place for v in before)
+        return turns, who != self.who or overtaken
+
+    def _delivery(self, visit: int, by_hand: bool) -> tuple[int, int]:
         weight = past_need(self.tiny, self.tiny.visits[visit], by_hand, (self.tiny.need_by_s or 0) + 1)
         return weight, 0 if self.tiny.need_by_s is None else self.clock.at(self.tiny.need_by_s)
 
