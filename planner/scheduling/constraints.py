@@ -103,7 +103,7 @@ def handover(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: t
     for k, route in enumerate(v.routes):
         for h, uses in route.uses.items():
             model.add_bool_or([*users.get((k, h), []), uses.negated()])
-            if slots[h].copy and slots[h].departs_s is None:
+            if slots[h].copy:
                 model.add_implication(uses, route.uses[h - 1])
                 after = route.handover_start_s[h - 1] + instance.handover_s
                 model.add(route.handover_start_s[h] >= after).only_enforce_if(uses)

@@ -4,8 +4,9 @@ Run: python tests/reference/compare.py FIRST LAST [MAX_VISITS] [quick|normal|tho
      [work=MILLIONS]
 
 FIRST and LAST are seeds (LAST excluded), MAX_VISITS at most 8 (5 if left out): a round has 1 to so many. ``plain`` asks
-`brute_force`, which is enough for four visits, else `exhaust` is asked. Rounds that are too much work for it
-(numbers looked up, 10 millions if not said: some seconds) are counted as skipped. "Not optimal" says how many plans miss the best, by the first goal in which they do.
+`brute_force`, which is enough for four visits, else `exhaust` is asked. Rounds that are too much work for it (numbers
+looked up, 10 millions if not said: some seconds) are counted as skipped. "Not optimal" says how many plans miss the
+best, by the first goal in which they do.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ from planner.scheduling.timing import Stops, time_route
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
-from tests.unit.scheduling.rounds_in_numbers import BASE, instance, station, visit
+from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, station, visit
 
 TWO = (CollectorData(node=BASE, from_s=0, until_s=20_000), CollectorData(node=BASE, from_s=0, until_s=20_000))
 BOTH = frozenset({0, 1})
@@ -187,3 +187,17 @@ def test_series_finds_its_place_whatever_the_order_of_insertion() -> None:
     placed = first_round(Estimator(Evaluator(numbers)))
     assert placed.values[0] == 0
     assert [stop for stop in placed.routes[0] if stop >= 0] == list(range(8))
+
+
+def test_full_tray_is_emptied_twice_for_the_same_courier() -> None:
+    # The tray holds one tube. Both beds are seen when the collector goes to the courier's shelf after each of them,
+    # long before the courier comes: to see one bed only is not the least that can be left out.
+    numbers = instance([visit(1), visit(2)], [courier(3, 5000)], tray_limit=1)
+    evaluator = Evaluator(numbers)
+    one, both = evaluator.solution(((0, ~0),)), evaluator.solution(((0, ~0, 1, ~0),))
+    assert one is not None and both is not None
+    outcome = run_cp_sat(build_model(numbers, one, 0).model, SolveParams(), deterministic_limit=20.0)
+    assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, both.values[0])
+    for goal, (name, _unit) in enumerate(GOALS):
+        outcome = run_cp_sat(build_model(numbers, both, goal).model, SolveParams(), deterministic_limit=20.0)
+        assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, both.values[goal]), name
