@@ -19,7 +19,8 @@ def tidy_handovers(
 ) -> Solution:
     """Return the round with the hand-overs of some routes dropped, moved or changed while that is better.
 
-    A hand-over that gains nothing goes too: afterwards no route gives to the same courier's departure twice.
+    A hand-over that gains nothing goes too: afterwards no route gives to the same courier's departure twice, unless the
+    tray would be too full.
     """
     estimator = estimator or Estimator(evaluator)
     for collector in collectors:

@@ -19,7 +19,7 @@ from planner.scheduling.instance import Instance
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandoverSlot:
-    """A possible hand-over: its pickup, which copy it is (of a departure), and the span in which it may end (both included)."""
+    """A possible hand-over: its pickup, which copy it is (of its departure), and when it may end (both included)."""
 
     pickup: int
     copy: int

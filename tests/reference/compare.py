@@ -1,12 +1,13 @@
 """Compares the planner with a brute force on as many rounds as wished, breaks and, if wished, trays included.
 
 Run: python tests/reference/compare.py FIRST LAST [MAX_VISITS] [quick|normal|thorough] [no-breaks] [trays] [plain]
-     [work=MILLIONS]
+     [bound] [work=MILLIONS]
 
 FIRST and LAST are seeds (LAST excluded), MAX_VISITS at most 8 (5 if left out): a round has 1 to so many. ``plain`` asks
 `brute_force`, which is enough for four visits, else `exhaust` is asked. Rounds that are too much work for it (numbers
 looked up, 10 millions if not said: some seconds) are counted as skipped. "Not optimal" says how many plans miss the
-best, by the first goal in which they do.
+best, by the first goal in which they do. ``bound`` makes other rounds, of visits bound to one another (series, one at
+the bed) and small trays, for `joint`, which manages five visits.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from planner.scheduling import schedule
 from planner.scheduling.solution import GOALS
 from planner.solving.params import SolveParams
-from tests.reference import brute_force, exhaust
+from tests.reference import brute_force, exhaust, joint
 from tests.reference.tiny import TinyRound, random_round, with_trays
 from tests.reference.to_planner import to_planner
 
@@ -33,20 +34,18 @@ def main() -> None:
     words = sys.argv[1:]
     effort = next((w for w in words if w in ("quick", "normal", "thorough")), "quick")
     first, last, max_visits = ([int(w) for w in words if w.isdecimal()] + [5])[:3]
-    work = next((int(w[5:]) * 1_000_000 for w in words if w.startswith("work=")), exhaust.WORK_LIMIT)
     brute_s = planner_s = 0.0
     counts, worse, sizes, skipped = Counter[str](), Counter[str](), Counter[int](), Counter[int]()
     for seed in range(first, last):
-        tiny = random_round(seed, max_visits, "no-breaks" not in words)
-        num_visits = len(tiny.visits)
-        tiny = with_trays(tiny, seed) if "trays" in words else tiny
+        tiny = _round(seed, max_visits, words)
+        num_visits = sum(visit.tray_of is None for visit in tiny.visits)
         began = time.process_time()
         try:
-            best = brute_force.optimum(tiny) if "plain" in words else exhaust.optimum(tiny, work)
+            best = _optimum(tiny, words)
         except LookupError:
             counts["trays not in time"] += 1
             continue
-        except exhaust.TooMuchWorkError:
+        except (exhaust.TooMuchWorkError, joint.TooMuchWorkError):
             skipped[num_visits] += 1
             continue
         finally:
@@ -61,6 +60,22 @@ def main() -> None:
         f"{_listed(counts)}\nnot optimal, by first goal: {_listed(worse)}\n"
         f"brute force {brute_s:.0f} s, planner {planner_s:.0f} s"
     )
+
+
+def _round(seed: int, max_visits: int, words: list[str]) -> TinyRound:
+    if "bound" in words:
+        return joint.random_bound_round(seed, max_visits)
+    tiny = random_round(seed, max_visits, "no-breaks" not in words)
+    return with_trays(tiny, seed) if "trays" in words else tiny
+
+
+def _optimum(tiny: TinyRound, words: list[str]) -> Values:
+    if "bound" in words:
+        return joint.optimum(tiny)
+    if "plain" in words:
+        return brute_force.optimum(tiny)
+    work = next((int(w[5:]) * 1_000_000 for w in words if w.startswith("work=")), exhaust.WORK_LIMIT)
+    return exhaust.optimum(tiny, work)
 
 
 def _compare(seed: int, tiny: TinyRound, best: Values, effort: str, worse: Counter[str]) -> Counter[str]:
