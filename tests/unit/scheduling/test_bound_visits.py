@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import permutations, product
 
 import pytest
@@ -201,3 +202,29 @@ def test_full_tray_is_emptied_twice_for_the_same_courier() -> None:
     for goal, (name, _unit) in enumerate(GOALS):
         outcome = run_cp_sat(build_model(numbers, both, goal).model, SolveParams(), deterministic_limit=20.0)
         assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, both.values[goal]), name
+
+
+def test_full_tray_is_emptied_where_it_can_be_though_a_later_stop_would_be_sooner_in_the_laboratory() -> None:
+    # The tube of bed 0 would be in the laboratory sooner by the station at the end than by the courier of 5000, but
+    # with it the tray, which holds one, is full at bed 1.
+    numbers = instance([visit(1), visit(2)], [station(3), courier(1, 5000)], tray_limit=1)
+    timing = time_route(numbers, 0, (0, ~1, 1, ~0))
+    assert timing is not None
+    assert timing.handovers == ((1,), (), (3,), ())
+
+
+def test_either_of_two_visits_of_a_patient_may_be_first_whoever_makes_them() -> None:
+    # Both are reached at 10. Visit 0 may start until 400, visit 1 at 10 only: only if visit 1 is first are both made.
+    numbers = instance([visit(1, (10, 400)), visit(1, (10, 10))], [station(2)], TWO, same_bed=((0, 1),))
+    numbers = replace(numbers, visits=tuple(replace(v, able=BOTH) for v in numbers.visits))
+    assert starts(Evaluator(numbers).solution(((0, ~0), (1, ~0)))) == {0: 310, 1: 10}
+
+
+def test_of_two_ways_to_share_a_bed_the_better_is_taken() -> None:
+    # Visit 1 has a target: 300 s of waiting for visit 0 would count as late, visit 0 has none.
+    numbers = instance(
+        [visit(1, able=BOTH), visit(1, able=BOTH, targets=((10, 1),))], [station(2)], TWO, same_bed=((0, 1),)
+    )
+    solution = Evaluator(numbers).solution(((0, ~0), (1, ~0)))
+    assert starts(solution) == {0: 310, 1: 10}
+    assert solution is not None and solution.values[1] == 0
