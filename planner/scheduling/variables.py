@@ -4,8 +4,8 @@ A stop of a collector is a node: 0 is her start and end, visit i is node 1 + i, 
 last. The break happens where she is, which no node can know: the way from it counts as the shortest way to the next
 stop from anywhere, so bounds stay true and a round read back is timed again. A courier
 gives one hand-over node for each departure (giving to one departure twice gains nothing, unless the tray would be too
-full: then as many as there are visits); a pickup that sends at once gives as many as rule ``handover-limit`` allows.
-Of several the first is used first.
+full: see `num_copies`); a pickup that sends at once gives as many as rule ``handover-limit`` allows. Of several the
+first is used first.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class RoundVars:
 def handover_slots(instance: Instance) -> tuple[HandoverSlot, ...]:
     """Return the hand-overs that any collector may make."""
     end_s = max(c.until_s for c in instance.collectors)
-    copies = 1 if instance.tray_limit is None else max(1, len(instance.visits))
+    copies = num_copies(instance)
     slots: list[HandoverSlot] = []
     for index, pickup in enumerate(instance.pickups):
         if not pickup.departures_s:
@@ -80,3 +80,18 @@ def handover_slots(instance: Instance) -> tuple[HandoverSlot, ...]:
             ]
             before_s = departs_s
     return tuple(slots)
+
+
+def num_copies(instance: Instance) -> int:
+    """Return how often a collector may give to one courier's departure in the exact model.
+
+    Once, while all tubes of the round fit into a tray. Else two hand-overs that follow one another take more than a
+    tray together (or the second would do), if nothing is kept for another way out: two for each tray and a tube, and
+    one. One more stands for all others: where it is used, rule ``tray-limit`` asks nothing, so that bounds stay true.
+    """
+    if instance.tray_limit is None:
+        return 1
+    tubes = sum(s.num_tubes for visit in instance.visits if not visit.is_tray for s in visit.specimens)
+    if tubes <= instance.tray_limit:
+        return 1
+    return max(1, min(len(instance.visits), 2 + 2 * tubes // (instance.tray_limit + 1)))

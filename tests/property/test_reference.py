@@ -27,7 +27,7 @@ def _plain(tiny: TinyRound) -> tuple[int, ...] | None:
 
 def _quick(tiny: TinyRound) -> tuple[int, ...] | None:
     try:
-        return exhaust.optimum(tiny)
+        return exhaust.optimum(tiny, work_limit=100_000_000)
     except LookupError:
         return None
 

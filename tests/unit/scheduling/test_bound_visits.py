@@ -9,12 +9,14 @@ from itertools import permutations, product
 
 import pytest
 
+from planner.scheduling import constraints, variables
 from planner.scheduling.estimates import Estimator
 from planner.scheduling.instance import CollectorData, GapData, Instance, PromiseData, SpecimenData
 from planner.scheduling.model import build_model
 from planner.scheduling.recreate import first_round
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.timing import Stops, time_route
+from planner.scheduling.variables import num_copies
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
@@ -228,3 +230,31 @@ def test_of_two_ways_to_share_a_bed_the_better_is_taken() -> None:
     solution = Evaluator(numbers).solution(((0, ~0), (1, ~0)))
     assert starts(solution) == {0: 310, 1: 10}
     assert solution is not None and solution.values[1] == 0
+
+
+def test_bounds_stay_true_where_a_tray_is_emptied_more_often_than_the_model_knows(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # Three beds, one tube in the tray at a time: three hand-overs for one courier, of which the model is left two.
+    numbers = instance([visit(1), visit(2), visit(3)], [courier(3, 5000)], tray_limit=1)
+    assert num_copies(numbers) == 3
+    for module in (constraints, variables):
+        monkeypatch.setattr(module, "num_copies", lambda _instance: 2)
+    known = Evaluator(numbers).solution(((0, ~0, 1, ~0),))
+    assert known is not None
+    outcome = run_cp_sat(build_model(numbers, known, 0).model, SolveParams(), deterministic_limit=20.0)
+    assert outcome.bound == 0  # (0, ~0, 1, ~0, 2, ~0) leaves nobody out
+
+
+@pytest.mark.parametrize(
+    ("tray_limit", "copies"),
+    [
+        (None, 1),
+        (8, 1),  # all eight tubes at once
+        (7, 4),  # 2 + 16 // 8
+        (3, 6),  # 2 + 16 // 4
+        (1, 8),  # at most one for each bed
+    ],
+)
+def test_hand_overs_to_one_departure_in_the_model(tray_limit: int | None, copies: int) -> None:
+    assert num_copies(instance([visit(1)] * 8, [courier(3, 5000)], tray_limit=tray_limit)) == copies

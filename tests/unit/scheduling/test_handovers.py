@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from planner.domain.orders import TimeWindow
+from planner.scheduling import schedule
 from planner.scheduling.handovers import tidy_handovers
 from planner.scheduling.instance import BREAK, CollectorData, Instance
 from planner.scheduling.solution import Evaluator, Solution
 from planner.scheduling.timing import Stops
+from planner.solving.params import SolveParams
+from tests.reference.tiny import random_round
+from tests.reference.to_planner import to_planner
 from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, specimen, station, visit
 
 
@@ -39,3 +43,10 @@ def test_tubes_that_need_not_go_by_hand_do_not_wait_for_those_that_must() -> Non
     best = tidied(numbers, (0, ~1))
     assert best.routes == ((0, ~0, ~1),)
     assert best.timings[0].delivery == 810 + 4900
+
+
+def test_needless_handover_of_the_first_round_does_not_cost_the_proofs() -> None:
+    # In this round a hand-over takes no time, so that one more to the same courier costs nothing in any goal; the exact
+    # model knows one for each departure, and was asked about nothing while the first round had two.
+    outcome = schedule(*to_planner(random_round(10402, max_visits=8)), SolveParams(effort="quick"))
+    assert outcome.trouble == ()
