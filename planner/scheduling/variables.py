@@ -3,9 +3,9 @@
 A stop of a collector is a node: 0 is her start and end, visit i is node 1 + i, her hand-overs follow, her break is
 last. The break happens where she is, which no node can know: the way from it counts as the shortest way to the next
 stop from anywhere, so bounds stay true and a round read back is timed again. A courier
-gives one hand-over node for each departure (giving to one departure twice gains nothing, unless the tray would be too
-full: see `num_copies`); a pickup that sends at once gives as many as rule ``handover-limit`` allows. Of several the
-first is used first.
+gives one hand-over node for each departure (a second one gains at most a better place for the break, and the way from
+that counts as the shortest anyhow; or room in the tray, see `num_copies`); a pickup that sends at once gives as many as
+rule ``handover-limit`` allows. Of several the first is used first.
 """
 
 from __future__ import annotations
