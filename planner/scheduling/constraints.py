@@ -6,7 +6,7 @@ from ortools.sat.python import cp_model
 
 from planner.scheduling.instance import Instance
 from planner.scheduling.tighten import Tight
-from planner.scheduling.variables import HandoverSlot, RoundVars, RouteVars
+from planner.scheduling.variables import HandoverSlot, RoundVars, RouteVars, num_copies
 
 Expression = cp_model.LinearExpr | int
 
@@ -103,7 +103,7 @@ def handover(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: t
     for k, route in enumerate(v.routes):
         for h, uses in route.uses.items():
             model.add_bool_or([*users.get((k, h), []), uses.negated()])
-            if slots[h].copy and slots[h].departs_s is None:
+            if slots[h].copy:
                 model.add_implication(uses, route.uses[h - 1])
                 after = route.handover_start_s[h - 1] + instance.handover_s
                 model.add(route.handover_start_s[h] >= after).only_enforce_if(uses)
@@ -134,19 +134,31 @@ def series_gap(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> Non
         model.add_linear_constraint(between_s, gap.least_s, gap.most_s).only_enforce_if(both)
 
 
-def tray_limit(model: cp_model.CpModel, instance: Instance, v: RoundVars) -> None:
-    """Nobody carries more tubes at once than the tray holds; what was in it before the round went on is apart."""
+def tray_limit(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> None:
+    """Nobody carries more tubes at once than the tray holds; what was in it before the round went on is apart.
+
+    Who gives to a departure more often than the model has hand-overs for may do as she likes (see `num_copies`).
+    """
     if instance.tray_limit is None:
         return
+    copies = num_copies(instance)
+    last = {
+        h for h, s in enumerate(slots) if s.departs_s is not None and 1 < copies == s.copy + 1 < len(instance.visits)
+    }
     for k, route in enumerate(v.routes):
         spans: list[cp_model.IntervalVar] = []
         tubes: list[int] = []
+        beyond = [uses for h, uses in route.uses.items() if h in last]
         for (i, n, vk, h), takes in v.takes.items():
             if vk != k or instance.visits[i].is_tray:
                 continue
             held_s = model.new_int_var(0, v.horizon_s, f"held_s[{i},{n},{k},{h}]")
             name = f"held[{i},{n},{k},{h}]"
-            spans.append(model.new_optional_interval_var(v.start_s[i], held_s, route.handover_start_s[h], takes, name))
+            counts = takes
+            if beyond:
+                counts = model.new_bool_var(f"counts[{i},{n},{k},{h}]")
+                model.add_bool_or([counts, takes.negated(), *beyond])
+            spans.append(model.new_optional_interval_var(v.start_s[i], held_s, route.handover_start_s[h], counts, name))
             tubes.append(instance.visits[i].specimens[n].num_tubes)
         model.add_cumulative(spans, tubes, instance.tray_limit)
 

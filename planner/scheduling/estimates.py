@@ -18,7 +18,6 @@ What is chosen is always timed exactly afterwards: a wrong estimate costs a chan
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 from planner.scheduling.instance import BREAK, Instance, PromiseData, SpecimenData, VisitData
@@ -229,18 +228,18 @@ class Estimator:
         arrival_s = there.lab_arrival_s(end_s)
         if arrival_s is None:
             return None
-        gain = self._earlier(profile, gap, pickup, arrival_s)
-        if gain <= 0:
+        delivery, arrival = profile.gained(instance, gap, there.takes_hand, arrival_s)
+        if delivery == arrival == 0:
             return None
         behind = self._delay(profile, gap, end_s, there.node)
         if behind is None:
             return None
         return Cost(
             behind.late,
-            behind.delivery,
+            behind.delivery - delivery,
             behind.changes,
             0,
-            behind.arrival - gain,
+            behind.arrival - arrival,
             behind.finish_s - profile.finish_s,
             behind.finish_s,
         )
@@ -364,6 +363,6 @@ def _first_start(visit: VisitData, at_s: int) -> int:
     return -1
 
 
-def places_between(stops: Stops) -> list[int]:
-    """Return the gaps behind a visit that another visit follows."""
-    return [gap for gap, (a, b) in enumerate(pairwise(stops), start=1) if a >= 0 and b >= 0]
+def places_to_give(stops: Stops) -> list[int]:
+    """Return the gaps right behind a visit or a break: behind a hand-over nothing new is in the tray."""
+    return [gap for gap, stop in enumerate(stops, start=1) if stop >= 0 or stop == BREAK]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.scheduling.estimates import NOTHING, Estimator, places_between
+from planner.scheduling.estimates import NOTHING, Estimator, places_to_give
 from planner.scheduling.insertion import replace_route
 from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import Evaluator, Solution
@@ -19,7 +19,8 @@ def tidy_handovers(
 ) -> Solution:
     """Return the round with the hand-overs of some routes dropped, moved or changed while that is better.
 
-    A hand-over that gains nothing goes too: afterwards no route gives to the same courier's departure twice.
+    A hand-over that gains nothing goes too: afterwards no route gives to the same courier's departure twice, unless the
+    tray would be too full.
     """
     estimator = estimator or Estimator(evaluator)
     for collector in collectors:
@@ -138,7 +139,7 @@ def _one_more(estimator: Estimator, collector: int, stops: Stops) -> Iterator[St
     profile = estimator.profile(collector, stops)
     if profile is None:
         return
-    for gap in places_between(stops):
+    for gap in places_to_give(stops):
         for pickup in _near(estimator, stops, gap):
             cost = estimator.handover_cost(profile, gap, pickup)
             if cost is not None and cost[:-1] < NOTHING[:-1]:

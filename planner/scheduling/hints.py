@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
-from planner.errors import SolverError
 from planner.scheduling.instance import BREAK, Instance
 from planner.scheduling.solution import Solution
 from planner.scheduling.timing import Stops, Timing
@@ -14,14 +13,23 @@ Slots = tuple[HandoverSlot, ...]
 
 
 def give_hint(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: Slots, known: Solution) -> None:
-    """Hint all decisions of a known round."""
+    """Hint all decisions of a known round; none when it gives to a departure more often than the model knows.
+
+    It then holds a round as good with fewer hand-overs (the way on from a break counts less), which is not looked for.
+    """
+    slots_at = [
+        _slots_of(instance, slots, stops, timing.starts_s)
+        for stops, timing in zip(known.routes, known.timings, strict=True)
+    ]
+    if None in slots_at:
+        return
     planned = {stop for stops in known.routes for stop in stops if stop >= 0}
     for i, is_planned in v.is_planned.items():
         model.add_hint(is_planned, i in planned)
     taken: set[tuple[int, int, int, int]] = set()
-    for k, (route, stops) in enumerate(zip(v.routes, known.routes, strict=True)):
+    for k, (route, stops, slot_at) in enumerate(zip(v.routes, known.routes, slots_at, strict=True)):
         timing = known.timings[k]
-        slot_at = _slots_of(instance, slots, stops, timing.starts_s)
+        assert slot_at is not None
         _hint_route(model, v, route, _nodes(v, stops, slot_at), slot_at)
         model.add_hint(route.finish_s, timing.finish_s if stops else instance.collectors[k].from_s)
         _hint_starts(model, v, route, stops, timing, slot_at)
@@ -69,8 +77,8 @@ def _nodes(v: RoundVars, stops: Stops, slot_at: dict[int, int]) -> list[int]:
     ]
 
 
-def _slots_of(instance: Instance, slots: Slots, stops: Stops, starts_s: tuple[int, ...]) -> dict[int, int]:
-    """Return the slot of every hand-over position of a timed route."""
+def _slots_of(instance: Instance, slots: Slots, stops: Stops, starts_s: tuple[int, ...]) -> dict[int, int] | None:
+    """Return the slot of every hand-over position of a timed route; None when there are not enough."""
     found: dict[int, int] = {}
     for position, stop in enumerate(stops):
         if stop >= 0 or stop == BREAK:
@@ -80,6 +88,6 @@ def _slots_of(instance: Instance, slots: Slots, stops: Stops, starts_s: tuple[in
             h for h, s in enumerate(slots) if (s.pickup, s.departs_s) == (~stop, departs_s) and h not in found.values()
         ]
         if not free:
-            raise SolverError(f"the known round gives to pickup {~stop} at {departs_s} more often than the model knows")
+            return None
         found[position] = free[0]
     return found

@@ -67,7 +67,7 @@ def build_model(instance: Instance, known: Solution, goal: int, objective: Term 
     constraints.courier(model, instance, v, slots)
     constraints.stability(model, instance, v, slots)
     constraints.series_gap(model, instance, v)
-    constraints.tray_limit(model, instance, v)
+    constraints.tray_limit(model, instance, v, slots)
     constraints.trays(model, instance, v)
     _walking_cut(model, instance, v, slots)
     _objective(model, instance, v, slots, known.values, goal, objective)

@@ -104,6 +104,28 @@ class Profile:
         """Return how many visits stand on the wrong side of one put into a gap (rule ``precautions``)."""
         return sum([other > rank if position < gap else other < rank for position, other in self.ranks])
 
+    def gained(self, instance: Instance, gap: int, takes_hand: bool, arrival_s: int) -> tuple[int, int]:
+        """Return what goals ``delivery`` and ``arrival`` gain by all that could be given away in a gap so early."""
+        arrivals = {taken.position: taken.arrival_s for taken in self.taken}
+        delivery = arrival = 0
+        for position, takers in enumerate(self.timing.handovers[:gap]):
+            if not takers or max(takers) < gap:
+                continue
+            visit = instance.visits[self.stops[position]]
+            before_s = [arrivals[t] for t in takers]
+            after_s = [
+                min(was_s, arrival_s) if t >= gap and (takes_hand or not s.by_hand) else was_s
+                for s, t, was_s in zip(visit.specimens, takers, before_s, strict=True)
+            ]
+            arrival += max(before_s) - max(after_s)
+            if visit.need_by_s is not None:
+                need_by_s = visit.need_by_s
+                delivery += sum(
+                    s.need_weight * (max(was_s, need_by_s) - max(now_s, need_by_s))
+                    for s, was_s, now_s in zip(visit.specimens, before_s, after_s, strict=True)
+                )
+        return delivery, arrival
+
 
 def _latest(instance: Instance, collector: int, profile: Profile) -> list[int]:
     """Return the latest start of every stop from which the stops behind it can still be made."""

@@ -94,10 +94,12 @@ class _Search:
         return self.hit_wall_guard
 
     def keep(self, solution: Solution) -> None:
-        """Keep a better round and tell the listener."""
+        """Keep a better round and tell the listener; of equals the one with fewer stops."""
         if solution.values < self.best.values:
             self.best = solution
             self.tell("search")
+        elif solution.values == self.best.values and _num_stops(solution) < _num_stops(self.best):
+            self.best = solution
 
     def tell(self, stage: str) -> None:
         """Tell the listener how far the round is."""
@@ -162,6 +164,10 @@ def schedule(
         trouble=tuple(search.trouble),
         routes_timed=evaluator.num_timed,
     )
+
+
+def _num_stops(solution: Solution) -> int:
+    return sum(map(len, solution.routes))
 
 
 def _asks_for_compact_start(search: _Search) -> bool:

@@ -68,21 +68,31 @@ class Evaluator:
 
         Where two visits are bound to one another (a gap of a series, one collector at a bed at a time), the one that
         is too early is moved to the first second that the rule allows, and its route is timed again, until nothing
-        moves: the least schedule of the round, given who is at a bed first.
+        moves: the least schedule of the round, given who is at a bed first. That is who comes first; where both want
+        the bed at once, the other way round is tried too.
         """
-        if self.instance.same_bed or self.instance.gaps:
-            alone = [self._timing(collector, stops, ()) for collector, stops in enumerate(routes)]
-            timings = tuple(timing for timing in alone if timing is not None)
-            assert len(timings) == len(routes)
+        if not (self.instance.same_bed or self.instance.gaps):
+            return Solution(routes, timings, self.values(routes, timings))
+        alone = [self._timing(collector, stops, ()) for collector, stops in enumerate(routes)]
+        timings = tuple(timing for timing in alone if timing is not None)
+        assert len(timings) == len(routes)
+        found = [self._moved(routes, timings, {})]
+        found += [self._moved(routes, timings, {pair: first}) for pair, first in self._contested(routes, timings)]
+        return min((s for s in found if s is not None), key=lambda s: s.values, default=None)
+
+    def _moved(
+        self, routes: tuple[Stops, ...], timings: tuple[Timing, ...], firsts: dict[tuple[int, int], int]
+    ) -> Solution | None:
+        """Return the least schedule in which some visits are first at a bed that they share with another."""
         floors: dict[int, int] = {}
         for _ in range(MAX_ROUNDS):
-            moved = self._too_early(routes, timings)
+            moved = self._too_early(_starts(routes, timings), firsts)
             if not moved:
                 return Solution(routes, timings, self.values(routes, timings))
             floors |= moved
             again: list[Timing] = []
             for collector, (stops, timing) in enumerate(zip(routes, timings, strict=True)):
-                mine = tuple(sorted((i, s) for i, s in floors.items() if i in stops)) if floors else ()
+                mine = tuple(sorted((i, s) for i, s in floors.items() if i in stops))
                 retimed = self._timing(collector, stops, mine) if mine else timing
                 if retimed is None:
                     return None
@@ -90,16 +100,20 @@ class Evaluator:
             timings = tuple(again)
         return None
 
-    def _too_early(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> dict[int, int]:
+    def _contested(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> list[tuple[tuple[int, int], int]]:
+        """Return the pairs of visits at one bed that two collectors would make at once, and who came second."""
+        start_s, visits = _starts(routes, timings), self.instance.visits
+        found = []
+        for pair in self.instance.same_bed:
+            if pair[0] not in start_s or pair[1] not in start_s or any(set(pair) <= set(stops) for stops in routes):
+                continue
+            first, second = sorted(pair, key=lambda i: (start_s[i], i))
+            if start_s[second] < start_s[first] + visits[first].service_s:
+                found.append((pair, second))
+        return found
+
+    def _too_early(self, start_s: dict[int, int], firsts: dict[tuple[int, int], int]) -> dict[int, int]:
         """Return the visits that a rule between two visits lets start only later, and when."""
-        if not (self.instance.same_bed or self.instance.gaps):
-            return {}
-        start_s = {
-            stop: timing.starts_s[position]
-            for stops, timing in zip(routes, timings, strict=True)
-            for position, stop in enumerate(stops)
-            if stop >= 0
-        }
         visits = self.instance.visits
         moved: dict[int, int] = {}
         for gap in self.instance.gaps:
@@ -111,7 +125,7 @@ class Evaluator:
                     moved[gap.first] = max(moved.get(gap.first, 0), second_s - gap.most_s)
         for pair in self.instance.same_bed:
             if pair[0] in start_s and pair[1] in start_s:
-                first, second = sorted(pair, key=lambda i: (start_s[i], i))
+                first, second = sorted(pair, key=lambda i: (i != firsts.get(pair, i), start_s[i], i))
                 free_s = start_s[first] + visits[first].service_s
                 if start_s[second] < free_s:
                     moved[second] = max(moved.get(second, 0), free_s)
@@ -133,3 +147,13 @@ class Evaluator:
             sum(t.time_s for t in timings),
             max(0, max(t.finish_s for t in timings) - start_s),
         )
+
+
+def _starts(routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> dict[int, int]:
+    """Return the starts of the visits of a round."""
+    return {
+        stop: start_s
+        for stops, timing in zip(routes, timings, strict=True)
+        for stop, start_s in zip(stops, timing.starts_s, strict=True)
+        if stop >= 0
+    }

@@ -16,12 +16,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.domain.orders import TimeWindow
+from planner.scheduling.full_tray import Chosen, Takers, full_tray, given_before
 from planner.scheduling.instance import BREAK, Instance, SpecimenData
 
 Stops = tuple[int, ...]
-
-Takers = tuple[tuple[tuple[int, ...], ...], ...]
-"""For each stop and each of its specimens, the positions of the later stops that may take them."""
 
 MAX_PASSES = 60
 
@@ -66,7 +64,26 @@ def time_route(instance: Instance, collector: int, stops: Stops, floors: Floors 
     if takers is None:
         return None
     floor_s = dict(floors)
-    not_before = [floor_s.get(stop, 0) for stop in stops]
+    floor = [floor_s.get(stop, 0) for stop in stops]
+    for _ in range(len(stops)):
+        least = _least(instance, stops, collector, takers, [*floor])
+        if least is None:
+            return None
+        starts_s, arrivals, chosen = least
+        full = full_tray(instance, stops, chosen)
+        if full is None:
+            return _cost(instance, collector, stops, starts_s, arrivals, chosen)
+        sooner = given_before(instance, stops, takers, chosen, full)
+        if sooner == takers:
+            return None
+        takers = sooner
+    return None
+
+
+def _least(
+    instance: Instance, stops: Stops, collector: int, takers: Takers, not_before: list[int]
+) -> tuple[list[int], list[int | None], Chosen] | None:
+    """Return the least starts, the arrivals of what is given away, and who takes what; None without a schedule."""
     for _ in range(MAX_PASSES):
         starts_s = _forward(instance, collector, stops, not_before)
         if starts_s is None:
@@ -77,9 +94,7 @@ def time_route(instance: Instance, collector: int, stops: Stops, floors: Floors 
         if moved is None:
             return None
         if not moved:
-            if instance.tray_limit is not None and not _tray_holds(instance, stops, chosen, instance.tray_limit):
-                return None
-            return _cost(instance, collector, stops, starts_s, arrivals, chosen)
+            return starts_s, arrivals, chosen
     return None
 
 
@@ -165,7 +180,7 @@ def _arrival_s(instance: Instance, stop: int, start_s: int) -> int | None:
     return instance.pickups[~stop].lab_arrival_s(start_s + instance.handover_s)
 
 
-def _choose(takers: Takers, arrivals: Sequence[int | None]) -> tuple[tuple[int, ...], ...]:
+def _choose(takers: Takers, arrivals: Sequence[int | None]) -> Chosen:
     """Return, for all specimens, the stop that brings them in first; the earlier stop when two do."""
 
     reach_s = [NEVER if arrival_s is None else arrival_s for arrival_s in arrivals]
@@ -182,7 +197,7 @@ def _stability(
     stops: Stops,
     starts_s: Sequence[int],
     arrivals: Sequence[int | None],
-    chosen: tuple[tuple[int, ...], ...],
+    chosen: Chosen,
     not_before: list[int],
 ) -> bool | None:
     """Raise the lower ends of draws that would be too old on arrival; True if any rose, None if a courier is missed."""
@@ -204,7 +219,7 @@ def _cost(
     stops: Stops,
     starts_s: Sequence[int],
     arrivals: Sequence[int | None],
-    chosen: tuple[tuple[int, ...], ...],
+    chosen: Chosen,
 ) -> Timing:
     late = delivery = arrival = service_s = 0
     from_s = instance.collectors[collector].from_s
@@ -232,18 +247,6 @@ def _cost(
         time_s=finish_s - from_s - service_s,
         finish_s=finish_s,
     )
-
-
-def _tray_holds(instance: Instance, stops: Stops, chosen: tuple[tuple[int, ...], ...], most: int) -> bool:
-    """Return whether no more tubes are ever carried at once than the tray holds (those there already apart)."""
-    held = [0] * len(stops)
-    for position, takers in enumerate(chosen):
-        if not takers or instance.visits[stops[position]].is_tray:
-            continue
-        for specimens, taker in zip(instance.visits[stops[position]].specimens, takers, strict=True):
-            for between in range(position, taker):
-                held[between] += specimens.num_tubes
-    return max(held) <= most
 
 
 def _changes(instance: Instance, collector: int, stops: Stops, starts_s: Sequence[int]) -> int:

@@ -217,13 +217,13 @@ def _changes(tiny: TinyRound, who: int, stops: tuple[Stop, ...], starts_s: list[
 
 
 def instants(
-    tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]
+    tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...], not_before: list[int] | None = None
 ) -> tuple[int, Vector, dict[int, int], list[int]] | None:
     """Return when a route is over, what it costs, the last arrival by bed, and the starts, at the least instants.
 
-    None when there are none. Costs as in `Label`.
+    None when there are none. Costs as in `Label`. No stop starts sooner than ``not_before`` says.
     """
-    not_before = [0] * len(stops)
+    not_before = [0] * len(stops) if not_before is None else list(not_before)
     while True:
         timed = _walk_through(tiny, person, stops, not_before)
         if timed is None:

@@ -42,6 +42,10 @@ class TinyVisit:
     tray_of: int | None = None
     """No visit, but what this person carries when the round goes on: drawn before (``lead_s`` is negative), it takes no
     time where she stands, and must be given away."""
+    patient: int | None = None
+    """Number of the visit whose patient this one is of too; None: of its own. Read by `joint` only, as what follows."""
+    wanted_s: int | None = None
+    """Instant at which a draw of its patient's series is wanted: what counts is the time between two."""
 
 
 TURNS = ("protective", None, "contact", "droplet", "airborne")
@@ -82,6 +86,10 @@ class TinyRound:
     need_by_s: int | None = None
     change_s: int = 600
     """A promised visit that comes later by more is changed."""
+    tolerance_s: int = 900
+    """How much sooner or later than wanted after the one before a draw of a series may be."""
+    tray_limit: int | None = None
+    """Most tubes that one person carries."""
 
     @property
     def places(self) -> list[str]:
@@ -160,8 +168,8 @@ def _person(rng: random.Random, number: int, with_breaks: bool) -> TinyPerson:
     rest_s, rest = 0, None
     if with_breaks and rng.random() < 0.2:
         rest_s = rng.choice([300, 600])
-        first_s = from_s + rng.randrange(0, 20) * 60
-        rest = (first_s, first_s + rest_s + rng.randrange(0, 20) * 60)
+        first_s = min(from_s + rng.randrange(0, 20) * 60, until_s - rest_s)
+        rest = (first_s, min(first_s + rest_s + rng.randrange(0, 20) * 60, until_s))
     skills = frozenset({"child"}) if rng.random() < 0.6 else frozenset()
     return TinyPerson(place="BASE", from_s=from_s, until_s=until_s, skills=skills, rest_s=rest_s, rest=rest)
 

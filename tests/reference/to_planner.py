@@ -18,11 +18,13 @@ from tests.reference.tiny import LATE, TURNS, UNCOLLECTED, TinyOrder, TinyRound,
 
 
 def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
-    """Return the problem and its draws; visit i is that of patient P<i>, whose n-th order is O<i>-<n>."""
-    orders = [_order(i, n, o) for i, visit in enumerate(tiny.visits) for n, o in enumerate(visit.orders)]
+    """Return the problem and its draws; visit i is that of patient P<i> unless it names another; its n-th order is
+    O<i>-<n>."""
+    orders = [_order(i, visit, n) for i, visit in enumerate(tiny.visits) for n in range(len(visit.orders))]
     patients = [
         make_patient(f"P{i}", visit.bed, needs=visit.needs, precautions=_precautions(visit))
         for i, visit in enumerate(tiny.visits)
+        if visit.patient is None
     ]
     problem = make_problem(
         orders,
@@ -123,17 +125,31 @@ def _policy(tiny: TinyRound) -> Policy:
         policy,
         round=replace(policy.round, needed_by_s={} if tiny.need_by_s is None else {"*": tiny.need_by_s}),
         replan=replace(policy.replan, change_s=tiny.change_s),
-        handover=replace(policy.handover, handover_s=tiny.handover_s, max_sends=tiny.max_sends),
+        windows=replace(policy.windows, drug_tolerance_s=tiny.tolerance_s),
+        handover=replace(
+            policy.handover, handover_s=tiny.handover_s, max_sends=tiny.max_sends, tray_limit=tiny.tray_limit
+        ),
         weights=replace(
             policy.weights,
             uncollected={Priority(k): w for k, w in UNCOLLECTED.items()},
             late={Priority(k): w for k, w in LATE.items()},
+            uncollected_timed=0,  # the brute force knows priorities only
         ),
     )
 
 
-def _order(i: int, n: int, order: TinyOrder) -> Order:
-    return make_order(f"O{i}-{n}", f"P{i}", "PFN" if order.by_hand else "CBC", priority=Priority(order.priority))
+def _order(i: int, visit: TinyVisit, n: int) -> Order:
+    """Return an order; the first of a visit of a series is the series'."""
+    order = visit.orders[n]
+    made = make_order(
+        f"O{i}-{n}",
+        f"P{i if visit.patient is None else visit.patient}",
+        "PFN" if order.by_hand else "CBC",
+        priority=Priority(order.priority),
+    )
+    if visit.wanted_s is None or n:
+        return made
+    return replace(made, series="S", collect_at_s=visit.wanted_s)
 
 
 def _draw(problem: Problem, i: int, visit: TinyVisit) -> Draw:

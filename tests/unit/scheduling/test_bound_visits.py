@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import permutations, product
 
 import pytest
 
+from planner.scheduling import constraints, variables
 from planner.scheduling.estimates import Estimator
 from planner.scheduling.instance import CollectorData, GapData, Instance, PromiseData, SpecimenData
 from planner.scheduling.model import build_model
 from planner.scheduling.recreate import first_round
 from planner.scheduling.solution import GOALS, Evaluator, Solution
 from planner.scheduling.timing import Stops, time_route
+from planner.scheduling.variables import num_copies
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
-from tests.unit.scheduling.rounds_in_numbers import BASE, instance, station, visit
+from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, station, visit
 
 TWO = (CollectorData(node=BASE, from_s=0, until_s=20_000), CollectorData(node=BASE, from_s=0, until_s=20_000))
 BOTH = frozenset({0, 1})
@@ -187,3 +190,71 @@ def test_series_finds_its_place_whatever_the_order_of_insertion() -> None:
     placed = first_round(Estimator(Evaluator(numbers)))
     assert placed.values[0] == 0
     assert [stop for stop in placed.routes[0] if stop >= 0] == list(range(8))
+
+
+def test_full_tray_is_emptied_twice_for_the_same_courier() -> None:
+    # The tray holds one tube. Both beds are seen when the collector goes to the courier's shelf after each of them,
+    # long before the courier comes: to see one bed only is not the least that can be left out.
+    numbers = instance([visit(1), visit(2)], [courier(3, 5000)], tray_limit=1)
+    evaluator = Evaluator(numbers)
+    one, both = evaluator.solution(((0, ~0),)), evaluator.solution(((0, ~0, 1, ~0),))
+    assert one is not None and both is not None
+    outcome = run_cp_sat(build_model(numbers, one, 0).model, SolveParams(), deterministic_limit=20.0)
+    assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, both.values[0])
+    for goal, (name, _unit) in enumerate(GOALS):
+        outcome = run_cp_sat(build_model(numbers, both, goal).model, SolveParams(), deterministic_limit=20.0)
+        assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, both.values[goal]), name
+
+
+def test_full_tray_is_emptied_where_it_can_be_though_a_later_stop_would_be_sooner_in_the_laboratory() -> None:
+    # The tube of bed 0 would be in the laboratory sooner by the station at the end than by the courier of 5000, but
+    # with it the tray, which holds one, is full at bed 1.
+    numbers = instance([visit(1), visit(2)], [station(3), courier(1, 5000)], tray_limit=1)
+    timing = time_route(numbers, 0, (0, ~1, 1, ~0))
+    assert timing is not None
+    assert timing.handovers == ((1,), (), (3,), ())
+
+
+def test_either_of_two_visits_of_a_patient_may_be_first_whoever_makes_them() -> None:
+    # Both are reached at 10. Visit 0 may start until 400, visit 1 at 10 only: only if visit 1 is first are both made.
+    numbers = instance([visit(1, (10, 400)), visit(1, (10, 10))], [station(2)], TWO, same_bed=((0, 1),))
+    numbers = replace(numbers, visits=tuple(replace(v, able=BOTH) for v in numbers.visits))
+    assert starts(Evaluator(numbers).solution(((0, ~0), (1, ~0)))) == {0: 310, 1: 10}
+
+
+def test_of_two_ways_to_share_a_bed_the_better_is_taken() -> None:
+    # Visit 1 has a target: 300 s of waiting for visit 0 would count as late, visit 0 has none.
+    numbers = instance(
+        [visit(1, able=BOTH), visit(1, able=BOTH, targets=((10, 1),))], [station(2)], TWO, same_bed=((0, 1),)
+    )
+    solution = Evaluator(numbers).solution(((0, ~0), (1, ~0)))
+    assert starts(solution) == {0: 310, 1: 10}
+    assert solution is not None and solution.values[1] == 0
+
+
+def test_bounds_stay_true_where_a_tray_is_emptied_more_often_than_the_model_knows(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # Three beds, one tube in the tray at a time: three hand-overs for one courier, of which the model is left two.
+    numbers = instance([visit(1), visit(2), visit(3)], [courier(3, 5000)], tray_limit=1)
+    assert num_copies(numbers) == 3
+    for module in (constraints, variables):
+        monkeypatch.setattr(module, "num_copies", lambda _instance: 2)
+    known = Evaluator(numbers).solution(((0, ~0, 1, ~0),))
+    assert known is not None
+    outcome = run_cp_sat(build_model(numbers, known, 0).model, SolveParams(), deterministic_limit=20.0)
+    assert outcome.bound == 0  # (0, ~0, 1, ~0, 2, ~0) leaves nobody out
+
+
+@pytest.mark.parametrize(
+    ("tray_limit", "copies"),
+    [
+        (None, 1),
+        (8, 1),  # all eight tubes at once
+        (7, 4),  # 2 + 16 // 8
+        (3, 6),  # 2 + 16 // 4
+        (1, 8),  # at most one for each bed
+    ],
+)
+def test_hand_overs_to_one_departure_in_the_model(tray_limit: int | None, copies: int) -> None:
+    assert num_copies(instance([visit(1)] * 8, [courier(3, 5000)], tray_limit=tray_limit)) == copies

@@ -1,0 +1,56 @@
+"""One more hand-over is put wherever a collector has just drawn: before a break and before another hand-over too."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.domain.orders import TimeWindow
+from planner.scheduling import schedule
+from planner.scheduling.handovers import tidy_handovers
+from planner.scheduling.instance import BREAK, CollectorData, Instance
+from planner.scheduling.solution import Evaluator, Solution
+from planner.scheduling.timing import Stops
+from planner.solving.params import SolveParams
+from tests.reference.tiny import random_round
+from tests.reference.to_planner import to_planner
+from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, specimen, station, visit
+
+
+def tidied(numbers: Instance, stops: Stops) -> Solution:
+    evaluator = Evaluator(numbers)
+    solution = evaluator.solution((stops,))
+    assert solution is not None
+    return tidy_handovers(evaluator, solution, [0])
+
+
+def test_specimens_are_given_away_before_a_break_and_do_not_wait_for_its_end() -> None:
+    # Bed 0 is over at 310, the station beside it takes its tube by 370: in the laboratory at 370, not with the other's.
+    # Break until 670, bed 1 until 980, back at the station (10 s) until 1050: arrivals 370 + 1050.
+    rested = CollectorData(
+        node=BASE, from_s=0, until_s=100_000, break_s=300, break_window=TimeWindow(earliest_s=0, latest_s=500)
+    )
+    numbers = instance([visit(1), visit(2)], [station(1, transit_s=0)], [rested])
+    best = tidied(numbers, (0, BREAK, 1, ~0))
+    assert best.routes == ((0, ~0, BREAK, 1, ~0),)
+    assert best.timings[0].arrival == 370 + 1050
+
+
+def test_tubes_that_need_not_go_by_hand_do_not_wait_for_those_that_must() -> None:
+    # Needed by 100. The courier brings all at 5000: 4 * 4900 weighted seconds late. The station beside the bed takes
+    # what may go by it at 370 (weight 3: 810), and only the rest is as late as before (weight 1: 4900).
+    both = (specimen(need_weight=3), specimen(by_hand=True, need_weight=1))
+    numbers = instance(
+        [visit(1, specimens=both, need_by_s=100)], [station(1, transit_s=0), courier(2, 5000, transit_s=0)]
+    )
+    best = tidied(numbers, (0, ~1))
+    assert best.routes == ((0, ~0, ~1),)
+    assert best.timings[0].delivery == 810 + 4900
+
+
+@pytest.mark.parametrize("seed", [10402, 10755])
+def test_second_handover_to_one_courier_does_not_cost_the_proofs(seed: int) -> None:
+    # The exact model knows one hand-over for each departure. In the first round one takes no time, so that a needless
+    # one costs nothing in any goal. In the second it is not needless: a break is taken where the stop before it is, and
+    # from the courier's shelf the way on is shorter.
+    outcome = schedule(*to_planner(random_round(seed, max_visits=8)), SolveParams(effort="quick"))
+    assert outcome.trouble == ()
