@@ -21,7 +21,7 @@ import numpy.typing as npt
 from planner.scheduling.beds import Beds
 from planner.scheduling.kernel import FREE_S, LATEST_S, Annealing, Ground, Routes, anneal
 
-FIRST_HEAT, LAST_HEAT = 30.0, 0.1
+FIRST_HEAT, LAST_HEAT = 30.0, 0.5
 """The first and the last temperature, in typical ways from a bed to one near it."""
 
 ABSENCE = 20

@@ -33,6 +33,10 @@ STRINGS = 10.0
 LONGEST = 10
 """A string has at most so many visits."""
 
+DEAREST = 6
+"""Where visits are put back walking counts once to so many times its price, drawn anew for each removal: a second of
+walking and one of waiting cost the same in the end, but which of them leads there differs from round to round."""
+
 BLINK = 0.01
 """How often a better gap is overlooked."""
 
@@ -172,7 +176,8 @@ def price(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], added
             new_end_s = clock_s + routes.gaps[REST_S, k, gap]
             if gap < size:
                 new_end_s = max(new_end_s, end_s)  # a wait further on may take up the delay
-            added[k, gap] = prices[0] * (new_end_s - end_s) + prices[1] * (into_s + onward_s - routes.gaps[LEG_S, k, gap])
+            detour_s = into_s + onward_s - routes.gaps[LEG_S, k, gap]
+            added[k, gap] = prices[0] * (new_end_s - end_s) + prices[1] * detour_s
 
 
 @compiled
@@ -336,8 +341,9 @@ def _anneal(
                 absent += 1
         absent += take_strings(ground, trial, gone[absent:], state)
         put_in_order(ground, gone[:absent], state)
+        drawn = annealing.end_price, annealing.walking_price * (1 + int(chance(state) * DEAREST))
         for v in gone[:absent]:
-            price(ground, trial, v, prices, added)
+            price(ground, trial, v, drawn, added)
             insert(ground, trial, v, added, BLINK, state)
         absent, _weight, length = cost(ground, trial, prices)
         found = length + annealing.absence * absent
