@@ -16,7 +16,7 @@ from functools import lru_cache
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal
 
-from planner.exporters.pictures_map import draw_map, map_height_in
+from planner.exporters.pictures_map import draw_map, laid_out, map_height_in
 from planner.exporters.pictures_timeline import draw_timeline, timeline_height_in
 from planner.exporters.view import RoundView
 
@@ -95,7 +95,7 @@ def picture_of(view: RoundView, index: int, kind: PictureKind) -> Picture:
     stops = "; ".join(bar.label for bar in row.bars)
     if kind == "map":
         return _picture(
-            lambda axes: draw_map(axes, ward, line),
+            lambda axes: draw_map(axes, laid_out(ward, line)),
             map_height_in(ward, WIDTH_IN),
             f"Map of the ward with the way of {route.name}. Start at {route.starts}. Stops: {stops}.",
         )
