@@ -42,37 +42,47 @@ class MapLayout:
     def is_readable(self) -> bool:
         """True when no word covers another."""
         left, bottom, right, _ = self.frame
-        note = Word(at=(right - (right - left) / 200, bottom), shift=(0, 5), text=self.ward.note, size=_NOTE_PT, side=-1)
+        note = Word(
+            at=(right - (right - left) / 200, bottom), shift=(0, 5), text=self.ward.note, size=_NOTE_PT, side=-1
+        )
         words = (*self.words, note) if self.ward.note else self.words
         return not any_overlap([word.box(self.metres) for word in words])
 
-
-def map_height_in(ward: MapView, width_in: float) -> float:
-    """Return the height that keeps the ward's shape, within limits."""
-    return _height_in(_frame(ward), width_in)
-
-
-def _height_in(frame: Box, width_in: float) -> float:
-    left, bottom, right, top = frame
-    least, most = _HEIGHT_IN
-    return min(most, max(least, width_in * (top - bottom) / (right - left)))
+    def height_in(self, width_in: float) -> float:
+        """Return the height that keeps the ward's shape, within limits."""
+        left, bottom, right, top = self.frame
+        least, most = _HEIGHT_IN
+        return min(most, max(least, width_in * (top - bottom) / (right - left)))
 
 
 def laid_out(ward: MapView, line: MapLine) -> MapLayout:
-    """Return where every word of a route's map stands: beds, stops, and beside each of these its name or numbers."""
+    """Return where every word of a route's map stands: beds, stops, and beside each of these its name or numbers.
+
+    Where words cover one another, beds choose their side first, places with long names after them.
+    """
+    layout = _laid_out(ward, line, beds_first=False)
+    if layout.is_readable:
+        return layout
+    other = _laid_out(ward, line, beds_first=True)
+    return other if other.is_readable else layout
+
+
+def _laid_out(ward: MapView, line: MapLine, *, beds_first: bool) -> MapLayout:
     frame = left, bottom, right, top = _frame(ward)
     most_pt = _HEIGHT_IN[1] * 72
     metres = max((right - left) / _WIDTH_PT, (top - bottom) / most_pt)
-    stopped = {stop.at for stop in line.stops}
-    others = [place for place in ward.places if place.at not in stopped | {line.start}]
+    stopped = {(stop.at, stop.label) for stop in line.stops}
+    others = [p for p in ward.places if p.at != line.start and (p.at, p.label) not in stopped]
     taken = [_box(place.at, place.label, metres) for place in others]
     words = [Word(at=place.at, text=place.label, size=6.5, look="other") for place in others]
-    marks = [_mark(stop) for stop in line.stops]
-    if line.start not in stopped:
+    marks = [mark_of(stop) for stop in line.stops]
+    if line.start not in {stop.at for stop in line.stops}:
         name = next((place.label for place in ward.places if place.at == line.start), "")
         marks.append((line.start, "start", name, False))
     taken += [_box(at, said, metres) for at, said, _, _ in marks]
     middle = sum(place.at[1] for place in ward.places) / len(ward.places)
+    if beds_first:
+        marks.sort(key=lambda mark: not mark[3])
     for at, said, name, is_bed in marks:
         words.append(Word(at=at, text=said, size=8.5, look="bed" if is_bed else "stop"))
         beside, box = _beside(at, name, frame, metres, middle, taken, size=6.5 if is_bed else 7.5)
@@ -106,13 +116,18 @@ def draw_map(axes: Axes, layout: MapLayout) -> None:
         )
 
 
-def _mark(stop: MapStop) -> tuple[Point, str, str, bool]:
+def mark_of(stop: MapStop) -> tuple[Point, str, str, bool]:
     """Return what stands in the box of a stop and what beside it: a bed's label inside, a place's name beside.
 
     Numbers of stops are always called so: a bed's label is often a number too.
     """
-    said = f"stop{'s' if len(stop.numbers) > 1 else ''} {','.join(map(str, stop.numbers))}"
+    said = said_of(stop.numbers)
     return (stop.at, stop.label, said, True) if stop.is_bed else (stop.at, said, stop.label, False)
+
+
+def said_of(numbers: Sequence[int]) -> str:
+    """Return the numbers of stops in words."""
+    return f"stop{'s' if len(numbers) > 1 else ''} {','.join(map(str, numbers))}"
 
 
 def add_lines(axes: Axes, lines: Sequence[Sequence[Point]], **look: Any) -> None:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 Look = Literal["other", "bed", "stop", "beside", "plain"]
-"""A place without a stop, a bed with one, another stop, what stands beside these, words without a box."""
+"""A place without a stop, a bed with one, another stop, what stands beside these, words of their own."""
 _BOXES: dict[Look, tuple[str, str, str]] = {
     "other": ("0.35", "0.7", "white"),
     "bed": ("white", "black", "black"),
@@ -79,6 +79,28 @@ def any_overlap(boxes: Sequence[Box]) -> bool:
     return False
 
 
+def shortened(text: str, room_pt: float, size: float, *, is_bold: bool) -> str:
+    """Return a text, cut where it would be wider than the room."""
+    if extent_pt(text, size, is_bold=is_bold)[0] <= room_pt:
+        return text
+    last = len(text) - 1
+    while last and extent_pt(f"{text[:last].rstrip()}...", size, is_bold=is_bold)[0] > room_pt:
+        last -= 1
+    return f"{text[:last].rstrip()}..."
+
+
+def in_lines(parts: Sequence[str], room_pt: float, size: float, *, is_bold: bool = False) -> list[str]:
+    """Return parts of a sentence in lines of the room; no part is broken, one wider than the room is cut."""
+    lines: list[str] = []
+    for part in parts:
+        longer = f"{lines[-1]} {part}" if lines else ""
+        if longer and extent_pt(longer, size, is_bold=is_bold)[0] <= room_pt:
+            lines[-1] = longer
+        else:
+            lines.append(shortened(part, room_pt, size, is_bold=is_bold))
+    return lines
+
+
 def draw_word(axes: Axes, word: Word) -> None:
     """Draw words in the box of their look."""
     if word.look == "beside":
@@ -98,6 +120,30 @@ def draw_word(axes: Axes, word: Word) -> None:
         zorder=2 if word.look == "other" else 6,
         parse_math=False,
     )
+
+
+def draw_flat(axes: Axes, words: Sequence[Word], unit: float = 1.0) -> None:
+    """Draw words on a drawing in points, the boxes of a look as one: many times as fast as a box a word."""
+    from matplotlib.collections import PolyCollection
+
+    for look, (_, edge, fill) in _BOXES.items():
+        boxes = [word.box(unit) for word in words if word.look == look]
+        corners = [[(x1, y1), (x2, y1), (x2, y2), (x1, y2)] for x1, y1, x2, y2 in boxes]
+        if corners:
+            axes.add_artist(PolyCollection(corners, facecolor=fill, edgecolor=edge, linewidth=_EDGE_PT, zorder=5))
+    for word in words:
+        axes.text(
+            word.at[0] + word.shift[0] * unit,
+            word.at[1] + word.shift[1] * unit,
+            word.text,
+            ha={0: "center", 1: "left", -1: "right"}[word.side],
+            va="center",
+            fontsize=word.size,
+            color=_BOXES[word.look][0] if word.look in _BOXES else "black",
+            fontweight="bold" if word.look in _BOLD else "normal",
+            zorder=6,
+            parse_math=False,
+        )
 
 
 def _annotate(axes: Axes, word: Word) -> None:
