@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 _WIDTH_PT = 525.6
 _ROOM_PT = 517.0
-_PAGE_PT = 670.0
-"""Height of a picture at most: what a page has beside headings and cautions."""
+_PAGE_PT = 560.0
+"""Height of a picture at most: what a page of the sheet, or of the printed page, shows without making it smaller."""
 _GAP_PT = 5.0
 _TITLE_PT, _NOTE_PT = 8.5, 7.5
 _LINE = 1.35
@@ -129,12 +129,21 @@ def _blocks(ward: MapView, line: MapLine) -> Iterator[_Block]:
     for name in dict.fromkeys(name for _, name in numbered):
         own = [number for number, of in numbered if of == name]
         title = f"{_ward(name)}: {_spans(own)}"
-        stretches = list(_stretches([place for place in ward.places if place.ward == name], line))
+        stretches = list(_stretches(_places(ward, name, line), line))
         kept = [stretch for stretch in stretches if any(cell.is_stop for column in stretch for cell in column)]
         if len(kept) < len(stretches):
             title += " (stretches without a stop left out)"
         yield _Block(_text(title.split(" "), _TITLE_PT, is_bold=True), kept[0])
         yield from (_Block((), stretch) for stretch in kept[1:])
+
+
+def _places(ward: MapView, name: str, line: MapLine) -> list[MapPlace]:
+    """Return the places of a ward; where it is only assumed how they lie, beds say nothing of where a hand-over is."""
+    own = [place for place in ward.places if place.ward == name]
+    stopped = {(stop.at, stop.label) for stop in line.stops}
+    if ward.is_assumed and not any(place.is_bed and (place.at, place.label) in stopped for place in own):
+        return [place for place in own if not place.is_bed]
+    return own
 
 
 def _ward(name: str) -> str:

@@ -82,6 +82,7 @@ def _assumed(context: ViewContext, shown: Sequence[Place], routes: Sequence[Rout
         corridors=corridor.corridors,
         lines=tuple(_line(context, route, corridor.at, corridor.way) for route in routes),
         note=f"{missing}: beds are drawn in their order along one corridor, not to scale.",
+        is_assumed=True,
     )
 
 

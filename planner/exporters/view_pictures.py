@@ -52,6 +52,8 @@ class MapView:
     lines: tuple[MapLine, ...]
     """One a route, in the order of the routes."""
     note: str
+    is_assumed: bool = False
+    """True when it is not known where anything lies."""
     nearer: tuple[MapView, ...] = ()
     """For each route a map of the wards alone that it touches; empty where that would be the same map."""
 
