@@ -25,6 +25,8 @@ _PAGE_PT = 560.0
 _GAP_PT = 5.0
 _TITLE_PT, _NOTE_PT = 8.5, 7.5
 _LINE = 1.35
+_ABOVE_PT = 4.0
+"""White above the title of a ward."""
 _BESIDE_PT, _BOX_PT = 29.5, 16.5
 """From the middle of the corridor to the words beside a box, and to the box."""
 _HALVES_PT = (9.0, 27.0, 36.0)
@@ -75,9 +77,13 @@ class _Block:
 
     @property
     def height_pt(self) -> float:
-        return (
-            sum(line.size * _LINE for line in self.lines) + self.half_pt(is_across=False) + self.half_pt(is_across=True)
-        )
+        corridor = self.half_pt(is_across=False) + self.half_pt(is_across=True)
+        return self.above_pt + sum(line.size * _LINE for line in self.lines) + corridor
+
+    @property
+    def above_pt(self) -> float:
+        """Return the white above a title."""
+        return _ABOVE_PT if self.lines and self.columns else 0.0
 
     def half_pt(self, *, is_across: bool) -> float:
         """Return the room on one side of the corridor."""
@@ -227,6 +233,7 @@ def _page(blocks: Sequence[_Block], line: MapLine) -> StripPage:
     corridors: list[tuple[Point, Point]] = []
     walks: list[tuple[tuple[Point, ...], ...]] = []
     for block in blocks:
+        y -= block.above_pt
         for text in block.lines:
             words.append(_moved(text, left, y - text.size * _LINE / 2))
             y -= text.size * _LINE

@@ -51,7 +51,9 @@ def _touched(context: ViewContext, route: Route) -> set[PlaceId]:
 
 
 def _wards(context: ViewContext, route: Route) -> set[str]:
-    return {context.problem.places[place].ward for place in _touched(context, route)}
+    """Return the wards in which a route has a bed."""
+    touched = (context.problem.places[place] for place in _touched(context, route))
+    return {place.ward for place in touched if place.kind is PlaceKind.BED}
 
 
 def _measured(context: ViewContext, shown: Sequence[Place], routes: Sequence[Route]) -> MapView:
