@@ -60,25 +60,25 @@ def laid_out(ward: MapView, line: MapLine) -> MapLayout:
 
     Where words cover one another, beds choose their side first, places with long names after them.
     """
-    layout = _laid_out(ward, line, beds_first=False)
+    frame = _frame(ward)
+    layout = _laid_out(ward, line, frame, beds_first=False)
     if layout.is_readable:
         return layout
-    other = _laid_out(ward, line, beds_first=True)
+    other = _laid_out(ward, line, frame, beds_first=True)
     return other if other.is_readable else layout
 
 
-def _laid_out(ward: MapView, line: MapLine, *, beds_first: bool) -> MapLayout:
-    frame = left, bottom, right, top = _frame(ward)
+def _laid_out(ward: MapView, line: MapLine, frame: Box, *, beds_first: bool) -> MapLayout:
+    left, bottom, right, top = frame
     most_pt = _HEIGHT_IN[1] * 72
     metres = max((right - left) / _WIDTH_PT, (top - bottom) / most_pt)
-    stopped = {(stop.at, stop.label) for stop in line.stops}
-    others = [p for p in ward.places if p.at != line.start and (p.at, p.label) not in stopped]
+    stopped = {stop.key for stop in line.stops}
+    others = [place for place in ward.places if place.key not in stopped | {line.start_key}]
     taken = [_box(place.at, place.label, metres) for place in others]
     words = [Word(at=place.at, text=place.label, size=6.5, look="other") for place in others]
     marks = [mark_of(stop) for stop in line.stops]
-    if line.start not in {stop.at for stop in line.stops}:
-        name = next((place.label for place in ward.places if place.at == line.start), "")
-        marks.append((line.start, "start", name, False))
+    if line.start_key not in stopped:
+        marks.append((line.start, "start", line.starts_at, False))
     taken += [_box(at, said, metres) for at, said, _, _ in marks]
     middle = sum(place.at[1] for place in ward.places) / len(ward.places)
     if beds_first:

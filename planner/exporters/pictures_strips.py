@@ -6,6 +6,7 @@ as its words, so that no word covers another, however long names are and however
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -34,6 +35,7 @@ _HALVES_PT = (9.0, 27.0, 36.0)
 _LANE_PT = 11.0
 _LETTERS = 24
 """Numbers of stops at one place that stand in one box: those of more letters are shared among several."""
+_NO_WARD = "Of no ward"
 _WHY = "Too much for one map: each ward is drawn apart, along one corridor, in the order of the places, not to scale."
 
 
@@ -109,7 +111,11 @@ def strip_pages(ward: MapView, line: MapLine) -> tuple[StripPage, ...]:
         if pages[-1] and sum(b.height_pt for b in pages[-1]) + block.height_pt > _PAGE_PT:
             pages.append([])
         pages[-1].append(block)
-    return tuple(_page(blocks, line) for blocks in pages)
+    lying = Counter(place.at for place in ward.places)
+    walks = [
+        walk for walk in line.walks if lying[walk[0]] == lying[walk[-1]] == 1
+    ]  # else it is not known whose they are
+    return tuple(_page(blocks, walks) for blocks in pages)
 
 
 def draw_strips(axes: Axes, page: StripPage) -> None:
@@ -125,16 +131,15 @@ def draw_strips(axes: Axes, page: StripPage) -> None:
 
 def _blocks(ward: MapView, line: MapLine) -> Iterator[_Block]:
     """Yield the way from ward to ward, then for each ward the stretches of its corridor that have a stop."""
-    ward_of = {(place.at, place.label): place.ward for place in ward.places}
+    ward_of = {place.key: place.ward for place in ward.places}
     stops = sorted((number, stop) for stop in line.stops for number in stop.numbers)
-    numbered = [(number, ward_of[stop.at, stop.label]) for number, stop in stops]
-    start = next((place.label for place in ward.places if place.at == line.start), "")
+    numbered = [(number, ward_of[stop.key] or _NO_WARD) for number, stop in stops]
     hops = [(name, [n for n, _ in own]) for name, own in groupby(numbered, key=lambda of: of[1])]
-    chain = [f"Start: {start}", *(f"> {_ward(name)}: {_spans(own)}" for name, own in hops)]
+    chain = [f"Start: {line.starts_at}", *(f"> {name}: {_spans(own)}" for name, own in hops)]
     yield _Block((*_text(chain, _NOTE_PT), *_text(_WHY.split(" "), _NOTE_PT - 1)))
     for name in dict.fromkeys(name for _, name in numbered):
         own = [number for number, of in numbered if of == name]
-        title = f"{_ward(name)}: {_spans(own)}"
+        title = f"{name}: {_spans(own)}"
         stretches = list(_stretches(_places(ward, name, line), line))
         kept = [stretch for stretch in stretches if any(cell.is_stop for column in stretch for cell in column)]
         if len(kept) < len(stretches):
@@ -145,15 +150,11 @@ def _blocks(ward: MapView, line: MapLine) -> Iterator[_Block]:
 
 def _places(ward: MapView, name: str, line: MapLine) -> list[MapPlace]:
     """Return the places of a ward; where it is only assumed how they lie, beds say nothing of where a hand-over is."""
-    own = [place for place in ward.places if place.ward == name]
-    stopped = {(stop.at, stop.label) for stop in line.stops}
-    if ward.is_assumed and not any(place.is_bed and (place.at, place.label) in stopped for place in own):
+    own = [place for place in ward.places if (place.ward or _NO_WARD) == name]
+    stopped = {stop.key for stop in line.stops}
+    if ward.is_assumed and not any(place.is_bed and place.key in stopped for place in own):
         return [place for place in own if not place.is_bed]
     return own
-
-
-def _ward(name: str) -> str:
-    return name or "No ward"
 
 
 def _text(parts: Sequence[str], size: float, *, is_bold: bool = False) -> tuple[Word, ...]:
@@ -201,9 +202,9 @@ def _columns(places: Sequence[MapPlace], line: MapLine) -> Iterator[_Column]:
 
 
 def _cells(place: MapPlace, line: MapLine) -> Iterator[_Cell]:
-    stop = next((stop for stop in line.stops if (stop.at, stop.label) == (place.at, place.label)), None)
+    stop = next((stop for stop in line.stops if stop.key == place.key), None)
     if stop is None:
-        is_start = place.at == line.start
+        is_start = place.key == line.start_key
         yield _Cell.of(place, "start" if is_start else place.label, place.label if is_start else "", is_stop=False)
         return
     for numbers in _shares(stop.numbers):
@@ -225,13 +226,13 @@ def _wide(column: _Column) -> float:
     return max(cell.wide for cell in column) + _GAP_PT
 
 
-def _page(blocks: Sequence[_Block], line: MapLine) -> StripPage:
+def _page(blocks: Sequence[_Block], walks: Sequence[tuple[Point, ...]]) -> StripPage:
     height = sum(block.height_pt for block in blocks)
     y = height
     left = (_WIDTH_PT - _ROOM_PT) / 2
     words: list[Word] = []
     corridors: list[tuple[Point, Point]] = []
-    walks: list[tuple[tuple[Point, ...], ...]] = []
+    drawn: list[tuple[tuple[Point, ...], ...]] = []
     for block in blocks:
         y -= block.above_pt
         for text in block.lines:
@@ -249,9 +250,9 @@ def _page(blocks: Sequence[_Block], line: MapLine) -> StripPage:
                 doors.setdefault(cell.place.at, (middle, y + cell.words[0].at[1]))
             x += _wide(column)
         corridors.append(((left + _LANE_PT / 2, y), (x - _LANE_PT / 2, y)))
-        walks.append(tuple(_way(doors[w[0]], doors[w[-1]], y) for w in line.walks if {w[0], w[-1]} <= doors.keys()))
+        drawn.append(tuple(_way(doors[w[0]], doors[w[-1]], y) for w in walks if {w[0], w[-1]} <= doors.keys()))
         y -= block.half_pt(is_across=True)
-    return StripPage(height_pt=height, words=tuple(words), corridors=tuple(corridors), walks=tuple(walks))
+    return StripPage(height_pt=height, words=tuple(words), corridors=tuple(corridors), walks=tuple(drawn))
 
 
 def _moved(word: Word, x: float, y: float) -> Word:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -57,7 +58,9 @@ def extent_pt(text: str, size: float, *, is_bold: bool) -> tuple[float, float]:
     from matplotlib.textpath import text_to_path
 
     font = FontProperties(family=["DejaVu Sans"], size=size, weight="bold" if is_bold else "normal")
-    wide, tall, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        wide, tall, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
     _, least, _ = text_to_path.get_text_width_height_descent("lp", font, ismath=False)
     return float(wide), float(max(tall, least))
 

@@ -107,7 +107,7 @@ def _places(
 
 def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way) -> MapLine:
     _, place = context.begins(route)
-    start = at[place]
+    start, starts_at = at[place], context.place(place)
     numbers: dict[PlaceId, list[int]] = {}
     walks = []
     for number, stop in context.coming(route):
@@ -117,6 +117,7 @@ def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way
         place = stop.place
     return MapLine(
         start=start,
+        starts_at=starts_at,
         stops=tuple(
             MapStop(
                 numbers=tuple(own),

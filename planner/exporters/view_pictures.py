@@ -23,6 +23,11 @@ class MapPlace:
     along: float = 0.0
     is_across: bool = False
 
+    @property
+    def key(self) -> tuple[Point, str]:
+        """What tells it from others: several places may lie at one point."""
+        return self.at, self.label
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapStop:
@@ -33,14 +38,26 @@ class MapStop:
     is_bed: bool
     at: Point
 
+    @property
+    def key(self) -> tuple[Point, str]:
+        """As that of its place."""
+        return self.at, self.label
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapLine:
     """The way of one phlebotomist: where it begins, its stops, and one walk from each stop to the next."""
 
     start: Point
+    starts_at: str
+    """The name of the place where it begins."""
     stops: tuple[MapStop, ...]
     walks: tuple[tuple[Point, ...], ...]
+
+    @property
+    def start_key(self) -> tuple[Point, str]:
+        """As that of the place where it begins."""
+        return self.start, self.starts_at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

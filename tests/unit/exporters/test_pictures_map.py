@@ -182,7 +182,7 @@ def test_strips_come_in_the_order_of_the_route_and_say_the_way() -> None:
 
 def stop_ward(view: RoundView, index: int, number: int) -> str:
     stop = next(stop for stop in view.map.lines[index].stops if number in stop.numbers)
-    return next(place.ward for place in view.map.places if (place.at, place.label) == (stop.at, stop.label))
+    return next(place.ward for place in view.map.places if place.key == stop.key)
 
 
 def test_beds_of_a_measured_ward_keep_order_and_side() -> None:
