@@ -112,9 +112,7 @@ def strip_pages(ward: MapView, line: MapLine) -> tuple[StripPage, ...]:
             pages.append([])
         pages[-1].append(block)
     lying = Counter(place.at for place in ward.places)
-    walks = [
-        walk for walk in line.walks if lying[walk[0]] == lying[walk[-1]] == 1
-    ]  # else it is not known whose they are
+    walks = [walk for walk in line.walks if lying[walk[0]] == lying[walk[-1]] == 1]  # else: between which?
     return tuple(_page(blocks, walks) for blocks in pages)
 
 
