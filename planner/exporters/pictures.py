@@ -16,9 +16,11 @@ from functools import lru_cache
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal
 
-from planner.exporters.pictures_map import draw_map, map_height_in
+from planner.exporters.pictures_map import MapLayout, draw_map, laid_out
+from planner.exporters.pictures_strips import StripPage, draw_strips, strip_pages
 from planner.exporters.pictures_timeline import draw_timeline, timeline_height_in
 from planner.exporters.view import RoundView
+from planner.exporters.view_pictures import MapView
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,7 +30,6 @@ Drawn = Callable[[], tuple[tuple["Picture", ...], ...]]
 """Gives the pictures of all routes when they are needed: another process may draw them meanwhile."""
 
 PictureKind = Literal["map", "timeline"]
-KINDS: tuple[PictureKind, ...] = ("map", "timeline")
 
 WIDTH_IN = 7.3
 _DOTS_PER_INCH = 200
@@ -69,36 +70,57 @@ def round_pictures(view: RoundView) -> tuple[tuple[Picture, ...], ...]:
     return arranged(view, [picture_of(view, *which) for which in pictures_wanted(view)])
 
 
-def pictures_wanted(view: RoundView) -> list[tuple[int, PictureKind]]:
-    """Return index of the route and kind of every picture of a round, each of which can be drawn apart."""
-    return [(index, kind) for index, route in enumerate(view.routes) if route.stops for kind in KINDS]
+def pictures_wanted(view: RoundView) -> list[tuple[int, PictureKind, int]]:
+    """Return every picture of a round, each of which can be drawn apart: index of the route, kind, and which of them.
+
+    Only of maps there may be more than one.
+    """
+    return [wanted for index, route in enumerate(view.routes) if route.stops for wanted in _wanted(view, index)]
+
+
+def _wanted(view: RoundView, index: int) -> list[tuple[int, PictureKind, int]]:
+    maps: list[tuple[int, PictureKind, int]] = [(index, "map", n) for n in range(len(route_maps(view.map, index)))]
+    return [*maps, (index, "timeline", 0)]
 
 
 def arranged(view: RoundView, pictures: Sequence[Picture]) -> tuple[tuple[Picture, ...], ...]:
     """Return the pictures that are wanted, drawn in their order, by route."""
     pairs = list(zip(pictures_wanted(view), pictures, strict=True))
-    return tuple(tuple(p for (of, _kind), p in pairs if of == index) for index in range(len(view.routes)))
+    return tuple(tuple(p for (of, *_), p in pairs if of == index) for index in range(len(view.routes)))
 
 
 def route_pictures(view: RoundView, index: int) -> tuple[Picture, ...]:
     """Return map and timeline of the route with this index; nothing for an empty route."""
-    return tuple(picture_of(view, index, kind) for kind in KINDS) if view.routes[index].stops else ()
+    return tuple(picture_of(view, *which) for which in _wanted(view, index)) if view.routes[index].stops else ()
 
 
 @lru_cache(maxsize=64)
-def picture_of(view: RoundView, index: int, kind: PictureKind) -> Picture:
-    """Return map or timeline of the route with this index, which has stops."""
-    assert view.map is not None
-    assert view.timeline is not None
-    route, ward, line = view.routes[index], view.map, view.map.lines[index]
-    timeline, row = view.timeline, view.timeline.rows[index]
+def route_maps(ward: MapView, index: int) -> tuple[MapLayout | StripPage, ...]:
+    """Return the map of a route: all wards, else those that it touches, else a strip for each of these.
+
+    The first of which every word can be read is taken.
+    """
+    nearer = ward.nearer[index : index + 1]
+    for one, line in ((ward, ward.lines[index]), *((near, near.lines[0]) for near in nearer)):
+        layout = laid_out(one, line)
+        if layout.is_readable:
+            return (layout,)
+    return strip_pages(ward, ward.lines[index])
+
+
+@lru_cache(maxsize=64)
+def picture_of(view: RoundView, index: int, kind: PictureKind, part: int = 0) -> Picture:
+    """Return map (or a part of it) or timeline of the route with this index, which has stops."""
+    route, timeline, row = view.routes[index], view.timeline, view.timeline.rows[index]
     stops = "; ".join(bar.label for bar in row.bars)
     if kind == "map":
-        return _picture(
-            lambda axes: draw_map(axes, ward, line),
-            map_height_in(ward, WIDTH_IN),
-            f"Map of the ward with the way of {route.name}. Start at {route.starts}. Stops: {stops}.",
-        )
+        maps = route_maps(view.map, index)
+        of = f", part {part + 1} of {len(maps)}" if len(maps) > 1 else ""
+        words = f"Map of the ward with the way of {route.name}{of}. Start at {route.starts}. Stops: {stops}."
+        one = maps[part]
+        if isinstance(one, StripPage):
+            return _picture(lambda axes: draw_strips(axes, one), one.height_pt / 72, words)
+        return _picture(lambda axes: draw_map(axes, one), one.height_in(WIDTH_IN), words)
     return _picture(
         lambda axes: draw_timeline(axes, timeline, row),
         timeline_height_in(row),

@@ -142,8 +142,10 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     writer = SheetWriter(sheet, paper, (10.0, _SUPPLIES_MM - 10.0 - width * len(numbers), *(width for _ in numbers)))
     last = 2 + len(numbers)
     heads = ("", "Take along", *numbers)
-    writer.title(*(Text(text=h, first=i, last=i, bold=True, fill=MEDIUM) for i, h in enumerate(heads, start=1)))
-    writer.line(Text(text=view.supply_note, first=1, last=last, size=9))
+    sheet.freeze_panes = "A2"
+    with writer.block(is_framed=False):
+        writer.line(*(Text(text=h, first=i, last=i, bold=True, fill=MEDIUM) for i, h in enumerate(heads, start=1)))
+        writer.line(Text(text=view.supply_note, first=1, last=last, size=9))
     for group, lines in groupby(view.supplies, key=lambda line: line.group):
         with writer.block():
             writer.line(Text(text=group, first=1, last=last, bold=True, fill=LIGHT))
@@ -161,6 +163,7 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
             Text(text=BOX, first=1, last=1, size=_LIST_PT),
             Text(text=ALSO, first=2, last=last, bold=True, size=_LIST_PT),
         )
+    writer.repeat_first_row_beyond_a_page()  # else the heading of the supplies would stand above the hand-overs
     for number, cold in enumerate(view.cold_lines):
         if not number:
             writer.gap(8)

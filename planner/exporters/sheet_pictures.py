@@ -20,6 +20,8 @@ CAUTION_PT = 8.5
 _SQUARES = "Some places have names in letters that these pictures lack: empty squares. Go by the numbers of the stops."
 _BESIDE_PT = 150.0
 """Room for the headings and the cautions of a page of pictures."""
+_LEAST_SHARE = 0.8
+"""Pictures that would be smaller than that on one page are spread over several."""
 
 
 def write_pictures(
@@ -33,10 +35,11 @@ def write_pictures(
         writer.line(Text(text=route.map_words, first=1, last=1, size=CAUTION_PT))
         if letters_without_picture(_names(view, index)):
             writer.line(Text(text=_SQUARES, first=1, last=1, size=CAUTION_PT))
-    scale = _points_an_inch(writer, pictures)
-    for number, picture in enumerate(pictures, start=1):
+    scales = _points_an_inch(writer, pictures)
+    is_one_page = len(set(scales)) == 1 and sum(p.height_in for p in pictures) * scales[0] <= _room_pt(writer)
+    for number, (picture, scale) in enumerate(zip(pictures, scales, strict=True), start=1):
         size = picture.width_in * scale, picture.height_in * scale
-        writer.picture(picture.png, *size, with_next=number < len(pictures))
+        writer.picture(picture.png, *size, with_next=is_one_page and number < len(pictures))
     write_cautions(writer, view.cautions, 1)
     return writer
 
@@ -54,10 +57,20 @@ def write_cautions(writer: SheetWriter, cautions: Sequence[str], last: int) -> N
         writer.line(Text(spans=spans, first=1, last=last, size=CAUTION_PT))
 
 
-def _points_an_inch(writer: SheetWriter, pictures: Sequence[Picture]) -> float:
-    """Return how large the pictures are drawn: across the page, or less so that both are on one page."""
+def _points_an_inch(writer: SheetWriter, pictures: Sequence[Picture]) -> list[float]:
+    """Return how large each picture is drawn: across the page, or a little less so that all are on one page.
+
+    Where they would become too small for that, each is as large as a page of its own lets it be.
+    """
     if not pictures:
-        return 0.0
+        return []
     across = writer.width_pt(1, 1) / max(picture.width_in for picture in pictures)
-    down = (writer.page_pt() - _BESIDE_PT * writer.paper.zoom) / sum(picture.height_in for picture in pictures)
-    return min(across, down)
+    room = _room_pt(writer)
+    together = min(across, room / sum(picture.height_in for picture in pictures))
+    if together >= _LEAST_SHARE * across:
+        return [together] * len(pictures)
+    return [min(across, room / picture.height_in) for picture in pictures]
+
+
+def _room_pt(writer: SheetWriter) -> float:
+    return writer.page_pt() - _BESIDE_PT * writer.paper.zoom

@@ -74,6 +74,13 @@ class SheetWriter:
         self.sheet.print_title_rows = f"1:{self.row}"
         self.sheet.freeze_panes = f"A{self.row + 1}"
 
+    def repeat_first_row_beyond_a_page(self) -> None:
+        """Repeat the first row at the top of each page, as a title, if what is written so far takes more than one."""
+        if sum(height for _, height in self._blocks) > self.page_pt():
+            self._title_pt += self._height(1)
+            self._blocks[0] = (2, self._blocks[0][1] - self._height(1))
+            self.sheet.print_title_rows = "1:1"
+
     def gap(self, points: float = 6.0) -> None:
         """Leave an empty row."""
         self._next_row(points * self.paper.zoom)

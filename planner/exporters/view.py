@@ -308,7 +308,7 @@ class RoundView:
             tube_key=tubes_named(self.tube_key, (tube.name for tube in tubes)),
             test_key=tests_named(self.test_key, (tube.tests for tube in tubes), listed, late),
             supplies=_supplies_of(self.supplies, kept),
-            map=replace(self.map, lines=tuple(self.map.lines[i] for i in kept)),
+            map=self.map.only_for(kept),
             timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),
         )
 

@@ -26,7 +26,7 @@ class AssumedCorridor:
     @classmethod
     def of(cls, places: Sequence[Place]) -> AssumedCorridor:
         """Return the corridor: a stretch for each ward, more where a ward has many beds."""
-        beds = sorted((p for p in places if p.kind is PlaceKind.BED), key=_bed_key)
+        beds = sorted((p for p in places if p.kind is PlaceKind.BED), key=bed_key)
         others = sorted((p for p in places if p.kind is not PlaceKind.BED), key=lambda p: natural_key(p.id))
         at: dict[PlaceId, Point] = {}
         row, place, ward = 0, 0, beds[0].ward if beds else ""
@@ -59,5 +59,6 @@ def _row(y: float) -> int:
     return round(-y / _ROW_M)
 
 
-def _bed_key(bed: Place) -> tuple[object, ...]:
+def bed_key(bed: Place) -> tuple[object, ...]:
+    """Return what orders the beds of a round along their corridors."""
     return (natural_key(bed.ward), bed.position is None, bed.position or 0, natural_key(bed.id))

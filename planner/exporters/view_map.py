@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
 
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Route
+from planner.exporters.texts import TextCleaner
 from planner.exporters.view_assumed_map import AssumedCorridor
 from planner.exporters.view_context import ViewContext
 from planner.exporters.view_pictures import MapLine, MapPlace, MapStop, MapView, Point
+from planner.exporters.view_sides import Side, sides_assumed, sides_measured
 from planner.exporters.view_ways import shortest_way
 
 Way = Callable[[PlaceId, PlaceId], Sequence[Point]]
@@ -16,21 +19,44 @@ Way = Callable[[PlaceId, PlaceId], Sequence[Point]]
 
 
 def map_view(context: ViewContext) -> MapView:
-    """Return the ward with the stops and ways of all routes."""
-    shown = _shown(context)
+    """Return the ward with the stops and ways of all routes, and for each route the wards that it touches."""
+    routes = context.plan.routes
+    whole = _map(context, _shown(context, routes), routes)
+    wards = {place.ward for place in context.problem.places.values() if place.kind is PlaceKind.BED}
+    touched = [_wards(context, route) for route in routes]
+    if all(wards <= own for own in touched):
+        return whole
+    again = replace(context, clean=TextCleaner())  # what is taken out of names was counted for the whole map
+    nearer = (_map(again, _shown(again, [r], own), [r]) for r, own in zip(routes, touched, strict=True))
+    return replace(whole, nearer=tuple(nearer))
+
+
+def _map(context: ViewContext, shown: Sequence[Place], routes: Sequence[Route]) -> MapView:
     measured = all(place.x_m is not None and place.y_m is not None for place in shown)
-    return _measured(context, shown) if measured else _assumed(context, shown)
+    return _measured(context, shown, routes) if measured else _assumed(context, shown, routes)
 
 
-def _shown(context: ViewContext) -> list[Place]:
-    """Return beds, and whatever else a route touches: a laboratory far away would only shrink the ward."""
-    problem, routes = context.problem, context.plan.routes
-    touched = {stop.place for route in routes for _, stop in context.coming(route)}
-    touched |= {context.begins(route)[1] for route in routes}
-    return [place for place in problem.places.values() if place.kind is PlaceKind.BED or place.id in touched]
+def _shown(context: ViewContext, routes: Sequence[Route], wards: Collection[str] | None = None) -> list[Place]:
+    """Return beds (of these wards), and whatever else a route touches: a laboratory far away would only shrink them."""
+    touched = {place for route in routes for place in _touched(context, route)}
+    return [
+        place
+        for place in context.problem.places.values()
+        if place.id in touched or (place.kind is PlaceKind.BED and (wards is None or place.ward in wards))
+    ]
 
 
-def _measured(context: ViewContext, shown: Sequence[Place]) -> MapView:
+def _touched(context: ViewContext, route: Route) -> set[PlaceId]:
+    return {context.begins(route)[1], *(stop.place for _, stop in context.coming(route))}
+
+
+def _wards(context: ViewContext, route: Route) -> set[str]:
+    """Return the wards in which a route has a bed."""
+    touched = (context.problem.places[place] for place in _touched(context, route))
+    return {place.ward for place in touched if place.kind is PlaceKind.BED}
+
+
+def _measured(context: ViewContext, shown: Sequence[Place], routes: Sequence[Route]) -> MapView:
     places = context.problem.places
     at = {p.id: (float(p.x_m), float(p.y_m)) for p in places.values() if p.x_m is not None and p.y_m is not None}
     kept = {p.id for p in shown} | {p.id for p in places.values() if p.kind is PlaceKind.WAYPOINT}
@@ -43,33 +69,45 @@ def _measured(context: ViewContext, shown: Sequence[Place]) -> MapView:
         return [at[stop] for stop in stops if stop in at]
 
     return MapView(
-        places=_places(context, shown, at),
+        places=_places(context, shown, at, sides_measured(shown, at)),
         corridors=tuple((at[c.from_place], at[c.to_place]) for c in corridors),
-        lines=tuple(_line(context, route, at, way) for route in context.plan.routes),
+        lines=tuple(_line(context, route, at, way) for route in routes),
         note="" if context.problem.corridors else "No corridors are given: the way is drawn along and across.",
     )
 
 
-def _assumed(context: ViewContext, shown: Sequence[Place]) -> MapView:
+def _assumed(context: ViewContext, shown: Sequence[Place], routes: Sequence[Route]) -> MapView:
     corridor = AssumedCorridor.of(shown)
     missing = "The map has no coordinates" if context.problem.corridors else "No map is given"
     return MapView(
-        places=_places(context, shown, corridor.at),
+        places=_places(context, shown, corridor.at, sides_assumed(shown)),
         corridors=corridor.corridors,
-        lines=tuple(_line(context, route, corridor.at, corridor.way) for route in context.plan.routes),
+        lines=tuple(_line(context, route, corridor.at, corridor.way) for route in routes),
         note=f"{missing}: beds are drawn in their order along one corridor, not to scale.",
+        is_assumed=True,
     )
 
 
-def _places(context: ViewContext, shown: Sequence[Place], at: dict[PlaceId, Point]) -> tuple[MapPlace, ...]:
+def _places(
+    context: ViewContext, shown: Sequence[Place], at: dict[PlaceId, Point], sides: dict[PlaceId, Side]
+) -> tuple[MapPlace, ...]:
+    clean = TextCleaner()
     return tuple(
-        MapPlace(label=context.place(place.id), is_bed=place.kind is PlaceKind.BED, at=at[place.id]) for place in shown
+        MapPlace(
+            label=context.place(place.id),
+            is_bed=place.kind is PlaceKind.BED,
+            at=at[place.id],
+            ward=clean(place.ward),
+            along=sides[place.id][0],
+            is_across=sides[place.id][1],
+        )
+        for place in shown
     )
 
 
 def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way) -> MapLine:
     _, place = context.begins(route)
-    start = at[place]
+    start, starts_at = at[place], context.place(place)
     numbers: dict[PlaceId, list[int]] = {}
     walks = []
     for number, stop in context.coming(route):
@@ -79,6 +117,7 @@ def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way
         place = stop.place
     return MapLine(
         start=start,
+        starts_at=starts_at,
         stops=tuple(
             MapStop(
                 numbers=tuple(own),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 Point = tuple[float, float]
 """Metres to the right and upwards on the map."""
@@ -10,11 +11,22 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapPlace:
-    """A place that is drawn, whether somebody stops there or not."""
+    """A place that is drawn, whether somebody stops there or not.
+
+    ``along`` orders the places of a ward along its corridor; ``is_across`` tells those of the other side.
+    """
 
     label: str
     is_bed: bool
     at: Point
+    ward: str = ""
+    along: float = 0.0
+    is_across: bool = False
+
+    @property
+    def key(self) -> tuple[Point, str]:
+        """What tells it from others: several places may lie at one point."""
+        return self.at, self.label
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,14 +38,26 @@ class MapStop:
     is_bed: bool
     at: Point
 
+    @property
+    def key(self) -> tuple[Point, str]:
+        """As that of its place."""
+        return self.at, self.label
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapLine:
     """The way of one phlebotomist: where it begins, its stops, and one walk from each stop to the next."""
 
     start: Point
+    starts_at: str
+    """The name of the place where it begins."""
     stops: tuple[MapStop, ...]
     walks: tuple[tuple[Point, ...], ...]
+
+    @property
+    def start_key(self) -> tuple[Point, str]:
+        """As that of the place where it begins."""
+        return self.start, self.starts_at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +69,15 @@ class MapView:
     lines: tuple[MapLine, ...]
     """One a route, in the order of the routes."""
     note: str
+    is_assumed: bool = False
+    """True when it is not known where anything lies."""
+    nearer: tuple[MapView, ...] = ()
+    """For each route a map of the wards alone that it touches; empty where that would be the same map."""
+
+    def only_for(self, kept: Sequence[int]) -> MapView:
+        """Return the map of the routes with these indices."""
+        nearer = tuple(self.nearer[i] for i in kept) if self.nearer else ()
+        return replace(self, lines=tuple(self.lines[i] for i in kept), nearer=nearer)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -187,6 +187,14 @@ def _problem(num_visits: int, num_people: int, tests: Sequence[Sequence[str]]) -
     )
 
 
+def walked(problem: Problem, shares: Sequence[Sequence[Patient]]) -> tuple[Problem, Plan, dict[OrderId, OrderWindow]]:
+    """Return a round, a plan in which each person draws her share of the patients in their order, and the windows."""
+    windows, unplanned = order_windows(problem)
+    counter = count(1)
+    routes = tuple(_route(problem, windows, person, own, counter) for person, own in enumerate(shares))
+    return problem, Plan(routes=routes, unplanned=tuple(unplanned), goals=()), windows
+
+
 def _order(number: str, patient: Patient, test: LabTest) -> Order:
     changes: dict[str, Any] = {}
     if test.code in ("LACT", "PCT"):

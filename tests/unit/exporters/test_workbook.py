@@ -14,7 +14,10 @@ import pytest
 from openpyxl.cell.rich_text import CellRichText
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.exporters.sheet_paper import PAPERS
+from planner.exporters.pictures import route_pictures
+from planner.exporters.sheet_lists import write_supplies
+from planner.exporters.sheet_paper import PAPERS, paper_for
+from planner.exporters.sheet_pictures import write_pictures
 from planner.exporters.sheet_writer import SheetWriter
 from planner.exporters.view import RoundView
 from planner.exporters.view_build import build_view
@@ -96,7 +99,7 @@ def test_each_sheet_is_set_up_for_its_paper(view: RoundView) -> None:
 
 
 def test_routes_repeat_their_headings(book: openpyxl.Workbook) -> None:
-    for name in ("Amina Kovač", "Tomás Breathnach", "Supplies"):
+    for name in ("Amina Kovač", "Tomás Breathnach"):
         assert book[name].print_title_rows == "$1:$1"
     assert "Amina Kovač" in book["Amina Kovač"].oddHeader.center.text
 
@@ -244,3 +247,34 @@ def test_a_heading_never_ends_a_page(with_next: bool) -> None:
     writer.finish(left="", centre="", right="", footer="")
     assert [b.id for b in sheet.row_breaks.brk] == [55 if with_next else 56]
     assert writer.num_pages() == 2
+
+
+@pytest.mark.parametrize(("times", "is_repeated"), [(1, False), (8, True)])
+def test_heading_of_the_supplies_is_repeated_only_above_supplies(times: int, is_repeated: bool) -> None:
+    """Above the hand-overs on a later page it would name columns that are not there."""
+    view = view_of()
+    # Of the supplies eight times as many are over a page; of the hand-overs so too.
+    longer = replace(view, supplies=view.supplies * times, collections=view.collections * 8)
+    sheet = openpyxl.Workbook().active
+    assert sheet is not None
+    writer = write_supplies(sheet, longer, paper_for("a4"))
+    writer.finish(left="", centre="", right="", footer="")
+    assert writer.num_pages() > 1
+    assert sheet.print_title_rows == ("$1:$1" if is_repeated else None)
+
+
+@pytest.mark.parametrize(("is_large", "pages"), [(False, 1), (True, 2)])
+def test_pictures_share_a_page_where_they_stay_large_enough(is_large: bool, pages: int) -> None:
+    """In large print, across the paper, both on one page would be smaller than in ordinary print."""
+    view = view_of(16, 1)
+    sheet = openpyxl.Workbook().active
+    assert sheet is not None
+    paper = paper_for("a4", large_print=is_large)
+    writer = write_pictures(sheet, view, 0, paper, route_pictures(view, 0))
+    writer.finish(left="", centre="", right="", footer="")
+    rows = [int(str(image.anchor)[1:]) for image in sheet._images]
+    breaks = [b.id for b in sheet.row_breaks.brk]
+    assert len(rows) == 2
+    assert 1 + sum(rows[0] <= b < rows[1] for b in breaks) == pages
+    usual = PAPERS["a4"].usable_mm / 25.4 * 96
+    assert all(image.width >= 0.8 * usual for image in sheet._images)
