@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 
+from planner.domain.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Route
 from planner.exporters.texts import TextCleaner
@@ -39,11 +40,12 @@ def _map(context: ViewContext, shown: Sequence[Place], routes: Sequence[Route]) 
 def _shown(context: ViewContext, routes: Sequence[Route], wards: Collection[str] | None = None) -> list[Place]:
     """Return beds (of these wards), and whatever else a route touches: a laboratory far away would only shrink them."""
     touched = {place for route in routes for place in _touched(context, route)}
-    return [
+    shown = (
         place
         for place in context.problem.places.values()
         if place.id in touched or (place.kind is PlaceKind.BED and (wards is None or place.ward in wards))
-    ]
+    )
+    return sorted(shown, key=lambda place: natural_key(place.id))  # a plan read back has its places in another order
 
 
 def _touched(context: ViewContext, route: Route) -> set[PlaceId]:

@@ -51,6 +51,19 @@ def test_kept_workbook_is_made_again(made: tuple[Path, subprocess.CompletedProce
     assert parts(made[0] / "round-sheet.xlsx") == parts(GOLDEN / "round-sheet.xlsx")
 
 
+def test_sheet_of_the_kept_plan_is_the_sheet_that_was_planned(tmp_path: Path) -> None:
+    kept = tmp_path / "alder-ward/r1"
+    kept.mkdir(parents=True)
+    (kept / "plan.json").write_bytes((GOLDEN / "plan.json").read_bytes())
+    subprocess.run(
+        [sys.executable, "-m", "planner", "sheet", str(kept)],
+        env={**os.environ, "PYTHONPATH": str(ROOT), "SOURCE_DATE_EPOCH": WHEN, "TZ": "UTC"},
+        capture_output=True,
+        check=True,
+    )
+    assert (kept / "round-sheet.html").read_bytes() == (GOLDEN / "round-sheet.html").read_bytes()
+
+
 def test_goals_one_to_three_are_proven(made: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
     for name in ("Left out", "Late", "Punctures"):
         assert re.search(rf"^  {name} .*proven: no plan does better$", made[1].stdout, re.MULTILINE)

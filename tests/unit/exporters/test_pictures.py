@@ -58,6 +58,12 @@ def test_map_without_coordinates_says_which_part_of_the_map_is_missing() -> None
     assert notes[1].startswith("The map has no coordinates: ")
 
 
+def test_view_does_not_depend_on_the_order_of_the_places(view: RoundView) -> None:
+    problem, plan, windows = make_round()
+    turned = replace(problem, places=dict(reversed(problem.places.items())))
+    assert build_view(turned, plan, windows, revision=1) == view
+
+
 def test_edges_of_a_map_are_worked_out_once_for_all_its_words(view: RoundView, monkeypatch: pytest.MonkeyPatch) -> None:
     """On a map of 165 beds, once a word was half the time of printing."""
     found: list[MapView] = []
