@@ -35,7 +35,7 @@ SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 LARGE = 40
 """From so many visits on a first round with little walking is looked for too."""
 
-COMPACT_REMOVALS = {"quick": 300, "normal": 1_500, "thorough": 10_000}
+COMPACT_REMOVALS = {"quick": 150, "normal": 500, "thorough": 5_000}
 """Removals for each visit that a first round with little walking is looked for with, by effort."""
 
 LEGS = {"quick": 1, "normal": 1, "thorough": 4}

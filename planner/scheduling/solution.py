@@ -43,6 +43,8 @@ class Evaluator:
         self.instance = instance
         self.total_weight = sum(v.weight for v in instance.visits)
         self.num_timed = 0
+        pairs = [*instance.same_bed, *((gap.first, gap.second) for gap in instance.gaps)]
+        self._bound = frozenset(visit for pair in pairs for visit in pair)
         self._timing = lru_cache(maxsize=cache_size)(self._time)
 
     def _time(self, collector: int, stops: Stops, floors: Floors) -> Timing | None:
@@ -71,7 +73,7 @@ class Evaluator:
         moves: the least schedule of the round, given who is at a bed first. That is who comes first; where both want
         the bed at once, the other way round is tried too.
         """
-        if not (self.instance.same_bed or self.instance.gaps):
+        if not self._bound:
             return Solution(routes, timings, self.values(routes, timings))
         alone = [self._timing(collector, stops, ()) for collector, stops in enumerate(routes)]
         timings = tuple(timing for timing in alone if timing is not None)
@@ -86,7 +88,7 @@ class Evaluator:
         """Return the least schedule in which some visits are first at a bed that they share with another."""
         floors: dict[int, int] = {}
         for _ in range(MAX_ROUNDS):
-            moved = self._too_early(_starts(routes, timings), firsts)
+            moved = self._too_early(self._starts(routes, timings), firsts)
             if not moved:
                 return Solution(routes, timings, self.values(routes, timings))
             floors |= moved
@@ -102,15 +104,24 @@ class Evaluator:
 
     def _contested(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> list[tuple[tuple[int, int], int]]:
         """Return the pairs of visits at one bed that two collectors would make at once, and who came second."""
-        start_s, visits = _starts(routes, timings), self.instance.visits
+        start_s, visits = self._starts(routes, timings), self.instance.visits
         found = []
         for pair in self.instance.same_bed:
-            if pair[0] not in start_s or pair[1] not in start_s or any(set(pair) <= set(stops) for stops in routes):
-                continue
-            first, second = sorted(pair, key=lambda i: (start_s[i], i))
-            if start_s[second] < start_s[first] + visits[first].service_s:
-                found.append((pair, second))
+            if pair[0] in start_s and pair[1] in start_s:
+                first, second = sorted(pair, key=lambda i: (start_s[i], i))
+                if start_s[second] < start_s[first] + visits[first].service_s:  # never so on one route
+                    found.append((pair, second))
         return found
+
+    def _starts(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> dict[int, int]:
+        """Return the starts of the visits that are bound to another."""
+        bound = self._bound
+        return {
+            stop: timing.starts_s[position]
+            for stops, timing in zip(routes, timings, strict=True)
+            for position, stop in enumerate(stops)
+            if stop in bound
+        }
 
     def _too_early(self, start_s: dict[int, int], firsts: dict[tuple[int, int], int]) -> dict[int, int]:
         """Return the visits that a rule between two visits lets start only later, and when."""
@@ -147,13 +158,3 @@ class Evaluator:
             sum(t.time_s for t in timings),
             max(0, max(t.finish_s for t in timings) - start_s),
         )
-
-
-def _starts(routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> dict[int, int]:
-    """Return the starts of the visits of a round."""
-    return {
-        stop: start_s
-        for stops, timing in zip(routes, timings, strict=True)
-        for stop, start_s in zip(stops, timing.starts_s, strict=True)
-        if stop >= 0
-    }
