@@ -185,6 +185,7 @@ CHECKER_CODES: dict[str, str] = {
     "pickup": "a hand-over stands where specimens do not leave in that way",
     "handover-limit": "one collector uses a tube station, or carries to a place, more often than the policy allows",
     "handover": "a specimen is not given away at a later hand-over of its route",
+    "handover-empty": "nothing is given away at a hand-over",
     "hand-deliver": "a specimen that must go by hand goes by pneumatic tube",
     "courier": "a hand-over does not wait for the first departure after it",
     "lab-arrival": "a stated arrival at the laboratory is not the departure plus the transit",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 from planner.checker.arrivals import handover_of, journeys, tube_arrival_s
@@ -25,6 +26,18 @@ def handover(facts: Facts) -> Iterator[Broken]:
                 f"{_where(at, planned)}: handed over at {found}, expected a later hand-over of the same route",
                 planned.tube.order_ids,
             )
+
+
+def handover_empty(facts: Facts) -> Iterator[Broken]:
+    """Something is given away at every hand-over; where a tube is not given away, rule `handover` says so alone."""
+    taking: dict[int, set[int | None]] = defaultdict(set)
+    for visit_at, planned in _planned(facts):
+        if not planned.tube.is_discard:
+            is_given = handover_of(visit_at, planned) is not None
+            taking[visit_at.at.route.phlebotomist].add(planned.handover if is_given else None)
+    for at, _stop in facts.handovers:
+        if not taking[at.route.phlebotomist] & {at.index, None}:
+            yield Broken(f"{at.where}: a hand-over that takes nothing")
 
 
 def hand_deliver(facts: Facts) -> Iterator[Broken]:
@@ -107,4 +120,4 @@ def _where(at: VisitAt, planned: PlannedTube) -> str:
     return f"{at.where}, tube {planned.tube.draw_position} ({planned.tube.tube})"
 
 
-RULES: tuple[Rule, ...] = (handover, hand_deliver, courier, lab_arrival, stability, drawn_in_vain)
+RULES: tuple[Rule, ...] = (handover, handover_empty, hand_deliver, courier, lab_arrival, stability, drawn_in_vain)

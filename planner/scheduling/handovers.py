@@ -8,7 +8,7 @@ from planner.scheduling.estimates import NOTHING, Estimator, places_to_give
 from planner.scheduling.insertion import replace_route
 from planner.scheduling.instance import BREAK
 from planner.scheduling.solution import Evaluator, Solution
-from planner.scheduling.timing import Stops
+from planner.scheduling.timing import Stops, empty_handovers
 
 MAX_SHIFT = 3
 """A hand-over or a break is moved by at most so many stops at a time."""
@@ -51,7 +51,8 @@ def _moved(estimator: Estimator, solution: Solution, collector: int) -> Solution
 def drop_needless(evaluator: Evaluator, solution: Solution, collectors: Sequence[int]) -> Solution:
     """Return the round without hand-overs of some routes that take nothing, or are followed by another as early.
 
-    The quick part of tidying: only what the timing of a route shows needless is tried.
+    The quick part of tidying: only what the timing of a route shows needless is tried. What takes nothing goes even if
+    the round is worse without it (rule ``handover-empty``); it stays where the route cannot be made otherwise.
     """
     for collector in collectors:
         while (position := _needless(evaluator, solution, collector)) is not None:
@@ -59,23 +60,37 @@ def drop_needless(evaluator: Evaluator, solution: Solution, collectors: Sequence
             without = stops[:position] + stops[position + 1 :]
             timing = evaluator.timing(collector, without)
             changed = None if timing is None else replace_route(evaluator, solution, collector, without, timing)
-            if changed is None or changed.values > solution.values:
+            if changed is None:
+                break
+            if changed.values > solution.values and position not in empty_handovers(stops, solution.timings[collector]):
                 break
             solution = changed
     return solution
 
 
+def has_empty(solution: Solution) -> bool:
+    """Return whether a hand-over of the round takes nothing."""
+    return any(empty_handovers(*route) for route in zip(solution.routes, solution.timings, strict=True))
+
+
+def without_empty(evaluator: Evaluator, solution: Solution) -> Solution | None:
+    """Return the round without hand-overs that take nothing; None when it cannot be made without them."""
+    if has_empty(solution):
+        solution = drop_needless(evaluator, solution, range(len(solution.routes)))
+    return None if has_empty(solution) else solution
+
+
 def _needless(evaluator: Evaluator, solution: Solution, collector: int) -> int | None:
     """Return the position of a hand-over that takes nothing, or gives to the departure that a later one gives to."""
     instance, timing = evaluator.instance, solution.timings[collector]
-    taking = {position for takers in timing.handovers for position in takers}
     later: set[tuple[int, int]] = set()
+    empty = empty_handovers(solution.routes[collector], timing)
+    if empty:
+        return empty[-1]
     for position in range(len(solution.routes[collector]) - 1, -1, -1):
         stop = solution.routes[collector][position]
         if stop >= 0 or stop == BREAK:
             continue
-        if position not in taking:
-            return position
         departs_s = instance.pickups[~stop].departs_s(timing.starts_s[position] + instance.handover_s)
         if departs_s is not None:
             if (stop, departs_s) in later:
@@ -87,7 +102,7 @@ def _needless(evaluator: Evaluator, solution: Solution, collector: int) -> int |
 def _first_better(evaluator: Evaluator, solution: Solution, collector: int, moves: Iterator[Stops]) -> Solution | None:
     for stops in moves:
         timing = evaluator.timing(collector, stops)
-        if timing is None:
+        if timing is None or empty_handovers(stops, timing):
             continue
         changed = replace_route(evaluator, solution, collector, stops, timing)
         if changed is None:

@@ -16,7 +16,8 @@ from planner.errors import SolverError
 from planner.scheduling.assemble import assemble
 from planner.scheduling.bounds import least_value
 from planner.scheduling.estimates import Estimator
-from planner.scheduling.handovers import tidy_handovers
+from planner.scheduling.handovers import tidy_handovers, without_empty
+from planner.scheduling.insertion import empty_round
 from planner.scheduling.kept import kept_round
 from planner.scheduling.numbers import build_instance
 from planner.scheduling.recreate import first_round
@@ -95,6 +96,10 @@ class _Search:
 
     def keep(self, solution: Solution) -> None:
         """Keep a better round and tell the listener; of equals the one with fewer stops."""
+        cleared = without_empty(self.evaluator, solution)
+        if cleared is None:
+            return
+        solution = cleared
         if solution.values < self.best.values:
             self.best = solution
             self.tell("search")
@@ -127,13 +132,14 @@ def schedule(
     search = _Search(
         evaluator=evaluator,
         estimator=estimator,
-        best=first_round(estimator),
+        best=without_empty(evaluator, first_round(estimator)) or empty_round(evaluator),
         bounds=[0] * len(GOALS),
         params=params,
         deadline_s=time.monotonic() + params.wall_limit_s,
         listener=listener,
     )
-    kept = kept_round(problem, evaluator)
+    promised = kept_round(problem, evaluator)
+    kept = None if promised is None else without_empty(evaluator, promised)
     if kept is not None:
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
     try:

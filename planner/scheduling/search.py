@@ -11,7 +11,7 @@ import random
 from collections.abc import Callable
 
 from planner.scheduling.estimates import Estimator
-from planner.scheduling.handovers import drop_needless, tidy_handovers
+from planner.scheduling.handovers import drop_needless, has_empty, tidy_handovers
 from planner.scheduling.recreate import insertion_order, put_back
 from planner.scheduling.ruin import ruin
 from planner.scheduling.solution import GOALS, Evaluator, Solution
@@ -76,7 +76,7 @@ def improve(
         tried += 1
         done = max(worked, tried // TRIES_A_TIMING)
         heat = max(0.0, 1 - done / work) ** 2
-        if not _acceptable(candidate, current, best, heat):
+        if has_empty(candidate) or not _acceptable(candidate, current, best, heat):
             continue
         if candidate.values < best.values and done >= next_tidy:
             candidate = tidy_handovers(evaluator, candidate, _changed(candidate, best), estimator)

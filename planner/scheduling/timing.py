@@ -98,6 +98,16 @@ def _least(
     return None
 
 
+def empty_handovers(stops: Stops, timing: Timing) -> list[int]:
+    """Return the positions of the hand-overs of a route that take nothing (rule ``handover-empty``).
+
+    They are timed like others, so that a round can be built and changed step by step. Only beside a break can one make
+    a round better: it brings the collector nearer to the next bed before she rests.
+    """
+    taking = {position for takers in timing.handovers for position in takers}
+    return [position for position, stop in enumerate(stops) if stop < 0 and stop != BREAK and position not in taking]
+
+
 def fits(instance: Instance, collector: int, stops: Stops) -> bool:
     """Return whether the stops can be made in their windows and the shift, whatever becomes of the specimens."""
     return _forward(instance, collector, stops, [0] * len(stops), owes_break=False) is not None

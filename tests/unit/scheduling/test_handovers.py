@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.orders import TimeWindow
+from planner.domain.plan import Break, Handover, Visit
 from planner.scheduling import schedule
 from planner.scheduling.handovers import tidy_handovers
 from planner.scheduling.instance import BREAK, CollectorData, Instance
@@ -54,3 +55,14 @@ def test_second_handover_to_one_courier_does_not_cost_the_proofs(seed: int) -> N
     # from the courier's shelf the way on is shorter.
     outcome = schedule(*to_planner(random_round(seed, max_visits=8)), SolveParams(effort="quick"))
     assert outcome.trouble == ()
+
+
+@pytest.mark.parametrize("seed", [12776])
+def test_nobody_walks_to_a_handover_with_nothing_only_to_rest_nearer_to_the_next_bed(seed: int) -> None:
+    # A break is taken where the stop before it is. An errand before it, with an empty tray, would shorten the way on.
+    problem, draws = to_planner(random_round(seed, max_visits=8))
+    plan = schedule(problem, draws, SolveParams(effort="quick")).plan
+    assert any(isinstance(stop, Break) for route in plan.routes for stop in route.stops)
+    for route in plan.routes:
+        taking = {tube.handover for stop in route.stops if isinstance(stop, Visit) for tube in stop.tubes}
+        assert all(n in taking for n, stop in enumerate(route.stops) if isinstance(stop, Handover))
