@@ -20,6 +20,12 @@ def full_tray(instance: Instance, stops: tuple[int, ...], chosen: Chosen) -> int
     most = instance.tray_limit
     if most is None:
         return None
+    held = carried(instance, stops, chosen)
+    return next((position for position, num in enumerate(held) if num > most), None)
+
+
+def carried(instance: Instance, stops: tuple[int, ...], chosen: Chosen) -> list[int]:
+    """Return how many tubes are carried behind each stop (those there already apart)."""
     held = [0] * len(stops)
     for position, takers in enumerate(chosen):
         if not takers or instance.visits[stops[position]].is_tray:
@@ -27,7 +33,7 @@ def full_tray(instance: Instance, stops: tuple[int, ...], chosen: Chosen) -> int
         for specimens, taker in zip(instance.visits[stops[position]].specimens, takers, strict=True):
             for between in range(position, taker):
                 held[between] += specimens.num_tubes
-    return next((position for position, num in enumerate(held) if num > most), None)
+    return held
 
 
 def given_before(instance: Instance, stops: tuple[int, ...], takers: Takers, chosen: Chosen, full: int) -> Takers:
