@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from planner.exporters.pictures_map import add_lines, draw_walks, mark_of, said_of
 from planner.exporters.pictures_words import Word, draw_flat, in_lines, shortened
-from planner.exporters.view_pictures import MapLine, MapPlace, MapStop, MapView, Point
+from planner.exporters.view_pictures import MapLine, MapPlace, MapView, Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -206,7 +206,7 @@ def _cells(place: MapPlace, line: MapLine) -> Iterator[_Cell]:
         yield _Cell.of(place, "start" if is_start else place.label, place.label if is_start else "", is_stop=False)
         return
     for numbers in _shares(stop.numbers):
-        _, said, name, _ = mark_of(MapStop(numbers=numbers, label=stop.label, is_bed=stop.is_bed, at=stop.at))
+        _, said, name, _ = mark_of(replace(stop, numbers=numbers))
         yield _Cell.of(place, said, name, is_stop=True)
 
 

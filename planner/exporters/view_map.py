@@ -109,7 +109,8 @@ def _places(
 
 def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way) -> MapLine:
     _, place = context.begins(route)
-    start, starts_at = at[place], context.place(place)
+    clean, places = TextCleaner(), context.problem.places
+    start, starts_at, start_ward = at[place], context.place(place), clean(places[place].ward)
     numbers: dict[PlaceId, list[int]] = {}
     walks = []
     for number, stop in context.coming(route):
@@ -124,10 +125,12 @@ def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way
             MapStop(
                 numbers=tuple(own),
                 label=context.place(p),
-                is_bed=context.problem.places[p].kind is PlaceKind.BED,
+                is_bed=places[p].kind is PlaceKind.BED,
                 at=at[p],
+                ward=clean(places[p].ward),
             )
             for p, own in numbers.items()
         ),
         walks=tuple(walks),
+        start_ward=start_ward,
     )

@@ -8,6 +8,9 @@ from dataclasses import dataclass, replace
 Point = tuple[float, float]
 """Metres to the right and upwards on the map."""
 
+PlaceKey = tuple[Point, str, str]
+"""What tells a place from others, for several may lie at one point: point, ward, and its name there."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapPlace:
@@ -24,9 +27,9 @@ class MapPlace:
     is_across: bool = False
 
     @property
-    def key(self) -> tuple[Point, str]:
-        """What tells it from others: several places may lie at one point."""
-        return self.at, self.label
+    def key(self) -> PlaceKey:
+        """What tells it from others."""
+        return self.at, self.ward, self.label
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,11 +40,12 @@ class MapStop:
     label: str
     is_bed: bool
     at: Point
+    ward: str = ""
 
     @property
-    def key(self) -> tuple[Point, str]:
+    def key(self) -> PlaceKey:
         """As that of its place."""
-        return self.at, self.label
+        return self.at, self.ward, self.label
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +57,12 @@ class MapLine:
     """The name of the place where it begins."""
     stops: tuple[MapStop, ...]
     walks: tuple[tuple[Point, ...], ...]
+    start_ward: str = ""
 
     @property
-    def start_key(self) -> tuple[Point, str]:
+    def start_key(self) -> PlaceKey:
         """As that of the place where it begins."""
-        return self.start, self.starts_at
+        return self.start, self.start_ward, self.starts_at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

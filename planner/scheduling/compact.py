@@ -6,7 +6,7 @@ visits with windows, and a way out with one hand-over. What comes out is timed e
 
 Strings of neighbouring visits are taken out and put back where they cost least, accepted with annealing: Christiaens
 and Vanden Berghe (Slack induction by string removals for vehicle routing problems, 2020). `planner.scheduling.kernel`
-does so in machine code, some ten thousand times a second.
+does so in machine code, some fifty thousand times a second for 120 visits.
 """
 
 from __future__ import annotations

@@ -7,7 +7,8 @@ route, so it asks here first:
    from which windows, couriers and the shift can still be kept. A gap that they rule out is left at once.
 2. A delay is followed through the stops behind the gap only until waiting swallows it.
 3. Specimens keep their hand-over; the new visit's take the stop that brings them in first. A gap where some would
-   be too old on arrival, or have no taker, is tried with a hand-over of its own behind the visit.
+   be too old on arrival, have no taker, or fill the tray too full on the way there, is tried with a hand-over of
+   its own behind the visit.
 
 Example: stops end at 05:10 and 05:20 and the next bed opens at 05:40. A visit of 8 minutes, 2 minutes off the way,
 is over and back by 05:32: the delay is swallowed, and its cost is its own arrival at the laboratory alone.
@@ -113,6 +114,7 @@ class Estimator:
         row_of = instance.walk
         found: list[Option] = []
         first_gap, last_gap = self._between_bound(visit, stops)
+        num_tubes = 0 if data.is_tray else sum([s.num_tubes for s in data.specimens])
         for gap in range(first_gap, last_gap + 1):
             start_s = _first_start(data, profile.ends_s[gap] + row_of[profile.nodes[gap]][data.node])
             if start_s < 0:
@@ -120,7 +122,9 @@ class Estimator:
             self.num_gaps += 1
             if gap < len(stops) and start_s + data.service_s > profile.latest_s[gap]:
                 continue
-            cost = self._plain(profile, gap, data, start_s)
+            if num_tubes > profile.room[gap]:
+                continue
+            cost = self._plain(profile, gap, data, start_s) if num_tubes <= profile.room_on[gap] else None
             if cost is not None:
                 found.append((cost, (*stops[:gap], visit, *stops[gap:])))
                 continue

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.scheduling.full_tray import carried
 from planner.scheduling.instance import BREAK, Instance
 from planner.scheduling.timing import NEVER, Stops, Timing, stop_service_s
 
@@ -34,7 +35,8 @@ class Profile:
     start of a stop from which the rest can be made (within the windows it is made in now). ``taken`` are its
     hand-overs, ``next_taken[g]`` the index of the first behind gap g. ``soft`` are (position, target, weight) of what
     may become late, ``promised`` (position, last start as promised) of what may break a promise, ``places``
-    (position, place in the promised order) of the same.
+    (position, place in the promised order) of the same. ``room[g]`` is how many tubes more could be drawn in gap g and
+    given away there (rule ``tray-limit``), ``room_on[g]`` how many could be carried on to the next hand-over.
     """
 
     __slots__ = (
@@ -47,6 +49,8 @@ class Profile:
         "places",
         "promised",
         "ranks",
+        "room",
+        "room_on",
         "soft",
         "starts_s",
         "stops",
@@ -83,6 +87,11 @@ class Profile:
             if index and self.taken[index - 1].position >= gap:
                 index -= 1
             self.next_taken[gap] = index
+        self.room = _room(instance, stops, timing)
+        self.room_on = [*self.room]
+        for gap in range(len(stops) - 1, -1, -1):
+            if stops[gap] >= 0 or stops[gap] == BREAK:
+                self.room_on[gap] = min(self.room[gap], self.room_on[gap + 1])
 
     def _lay_out_visits(self, instance: Instance) -> None:
         self.soft: list[tuple[int, int, int]] = []
@@ -144,6 +153,13 @@ def _latest(instance: Instance, collector: int, profile: Profile) -> list[int]:
             bound_s = min(bound_s, departures[-1] - instance.handover_s)
         latest_s[position] = bound_s
     return latest_s
+
+
+def _room(instance: Instance, stops: Stops, timing: Timing) -> list[int]:
+    """Return how many tubes more the tray could hold in each gap."""
+    if instance.tray_limit is None:
+        return [NEVER] * (len(stops) + 1)
+    return [instance.tray_limit - held for held in (0, *carried(instance, stops, timing.handovers))]
 
 
 def _taken(instance: Instance, stops: Stops, timing: Timing) -> list[Taken]:

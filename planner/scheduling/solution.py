@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
 
 from planner.scheduling.instance import Instance
 from planner.scheduling.timing import Floors, Stops, Timing, time_route
@@ -25,6 +26,10 @@ Values = tuple[int, ...]
 
 MAX_ROUNDS = 40
 """Times that visits bound to one another are moved before a round is given up."""
+
+
+MAX_CONTESTED = 3
+"""Of so many beds that two want at once all ways to share them are tried, of more only one at a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,15 +76,17 @@ class Evaluator:
         Where two visits are bound to one another (a gap of a series, one collector at a bed at a time), the one that
         is too early is moved to the first second that the rule allows, and its route is timed again, until nothing
         moves: the least schedule of the round, given who is at a bed first. That is who comes first; where both want
-        the bed at once, the other way round is tried too.
+        the bed at once, the other way round is tried too (of several such beds together, while they are few).
         """
         if not self._bound:
             return Solution(routes, timings, self.values(routes, timings))
         alone = [self._timing(collector, stops, ()) for collector, stops in enumerate(routes)]
         timings = tuple(timing for timing in alone if timing is not None)
         assert len(timings) == len(routes)
-        found = [self._moved(routes, timings, {})]
-        found += [self._moved(routes, timings, {pair: first}) for pair, first in self._contested(routes, timings)]
+        contested = self._contested(routes, timings)
+        together = len(contested) if len(contested) <= MAX_CONTESTED else 1
+        turned = (chosen for num in range(together + 1) for chosen in combinations(contested, num))
+        found = [self._moved(routes, timings, dict(chosen)) for chosen in turned]
         return min((s for s in found if s is not None), key=lambda s: s.values, default=None)
 
     def _moved(

@@ -4,7 +4,8 @@ Every rule between two instants of a route says "not before": walking, a window'
 stability (a specimen that leaves at a fixed time must not be drawn too early). Such rules have one least solution,
 in which every stop is as early as it can be; every goal grows with time, so it is the best. It is found by passing
 over the route until nothing moves; each pass lets every specimen go with the stop that then brings it in first (the
-least of several "not before" rules is one too). A stop is an index of a visit, ``~j`` for pickup ``j``, or `BREAK`.
+least of several "not before" rules is one too; a full tray asks for more, see `full_tray`). A stop is an index of a
+visit, ``~j`` for pickup ``j``, or `BREAK`.
 
 Example: a tube good for 60 minutes, drawn at 05:05, and a courier who brings specimens in at 06:15: the second
 pass moves the draw to 05:15, and the stops behind it where they get in the way.

@@ -6,7 +6,9 @@ have one common least solution: instants are raised until nothing moves. The tra
 
 A route by itself is no later than beside another: its own goals tell pairs that cannot be better than the best, and
 those are left out. Beds that together weigh less are tried only where none that weigh more can be served.
-Rounds are those of `random_bound_round`: nothing by hand (so that a hand-over takes all), no breaks, promises, trays.
+Rounds are those of `random_bound_round`: nothing by hand, no breaks, promises, trays. A hand-over takes all that is
+held. For a small tray that is not every way there is: to give one tube to a courier and keep another for a station
+behind it can be better, which neither this search nor the planner's timing of a route tries (`full_tray`).
 """
 
 from __future__ import annotations

@@ -71,6 +71,19 @@ def crowded(problem: Problem) -> Problem:
     return replace(problem, places=places)
 
 
+def ward_by_ward(problem: Problem) -> Problem:
+    """Return the house measured in each ward from its own door, beds called 01, 02, ... in each of them."""
+    problem = measured(problem)
+    places = dict(problem.places)
+    for ward in {place.ward for place in places.values()}:
+        own = [place for place in places.values() if place.ward == ward]
+        left, top = min(p.x_m or 0.0 for p in own), max(p.y_m or 0.0 for p in own)
+        for p in own:
+            label = p.id.split("-")[-1] if p.kind is PlaceKind.BED else p.label
+            places[p.id] = replace(p, x_m=(p.x_m or 0.0) - left, y_m=(p.y_m or 0.0) - top, label=label)
+    return replace(problem, places=places)
+
+
 def one_ward(problem: Problem) -> Problem:
     """Return the house as a list without wards."""
     return replace(problem, places={p.id: replace(p, ward="") for p in problem.places.values()})
@@ -81,12 +94,17 @@ def view_of(name: str) -> RoundView:
     if name.startswith("round"):
         problem, plan, windows = make_round(*map(int, name.split()[1:]))
         return build_view(problem, plan, windows, revision=1)
-    changes: dict[str, Callable[[Problem], Problem]] = {"measured": measured, "crowded": crowded, "one ward": one_ward}
+    changes: dict[str, Callable[[Problem], Problem]] = {
+        "measured": measured,
+        "crowded": crowded,
+        "ward by ward": ward_by_ward,
+        "one ward": one_ward,
+    }
     problem = house_problem()
     return dealt_out(changes[name](problem) if name in changes else problem)
 
 
-VIEWS = ("round 4 1", "round 16 2", "round 60 3", "house", "measured", "crowded", "one ward")
+VIEWS = ("round 4 1", "round 16 2", "round 60 3", "house", "measured", "crowded", "ward by ward", "one ward")
 
 
 def height_in(one: MapLayout | StripPage) -> float:

@@ -232,6 +232,16 @@ def test_of_two_ways_to_share_a_bed_the_better_is_taken() -> None:
     assert solution is not None and solution.values[1] == 0
 
 
+def test_two_beds_that_are_both_wanted_at_once_may_both_be_shared_the_other_way_round() -> None:
+    # Collector 0 reaches bed 1 (visit 0) at 10 and bed 2 (visit 3) at 620; collector 1 reaches them at 10 (visit 1, at
+    # 10 only) and 320 (visit 2). Visit 1 must be first at its bed: visit 0 is then at 310, visit 3 at 620, due by 625.
+    # Visit 2 could start at 330, but would keep the bed until 630: it waits until visit 3 is over at 920.
+    visits = [visit(1), visit(1, (10, 10)), visit(2, (330, 5000)), visit(2, (620, 625))]
+    numbers = instance([replace(v, able=BOTH) for v in visits], [station(3)], TWO, same_bed=((0, 1), (2, 3)))
+    solution = Evaluator(numbers).solution(((0, 3, ~0), (1, 2, ~0)))
+    assert starts(solution) == {0: 310, 3: 620, 1: 10, 2: 920}
+
+
 def test_bounds_stay_true_where_a_tray_is_emptied_more_often_than_the_model_knows(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

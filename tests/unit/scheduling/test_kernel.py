@@ -13,6 +13,8 @@ from planner.scheduling import kernel
 from planner.scheduling.beds import Beds
 from planner.scheduling.compact import empty_routes, ground_of
 from planner.scheduling.kernel import (
+    FREE_S,
+    LATEST_S,
     NEVER,
     SIZE,
     TIME_S,
@@ -21,6 +23,7 @@ from planner.scheduling.kernel import (
     Ground,
     Routes,
     insert,
+    lay_out,
     price,
     take_strings,
 )
@@ -122,6 +125,28 @@ def test_visits_are_only_where_they_may_be_and_nowhere_twice(seed: int) -> None:
         for k, route in enumerate(stops_of(routes)):
             assert walked(beds, k, route) == (routes.totals[TIME_S, k], routes.totals[WALKING_S, k])
             assert all(routes.home[v] == k for v in route)
+
+
+def test_a_visit_reached_too_late_is_not_timed_by_the_windows_of_the_next() -> None:
+    # Straight on to bed 1 it is 500 s, by way of bed 0 it is 20: no map has such ways, but what the compiled code reads
+    # must not depend on that. Bed 1 is open until 100, bed 2 from 5000 to 6000. Reached at 500, left at 510.
+    way_s = np.full((5, 5), 10)
+    way_s[3, 1] = 500
+    beds = Beds(
+        way_s=way_s,
+        stay_s=np.array([10, 10, 10]),
+        windows=(((0, 1000),), ((0, 100),), ((5000, 6000),)),
+        weight=(1, 1, 1),
+        able=np.ones((3, 1), dtype=np.bool_),
+        begin_s=(0,),
+        until_s=(9000,),
+    )
+    ground = ground_of(beds)
+    routes = empty_routes(ground)
+    routes.stops[0, 0], routes.totals[SIZE, 0] = 1, 1
+    lay_out(ground, routes, 0)
+    assert routes.gaps[FREE_S, 0, 1] == 510
+    assert routes.gaps[LATEST_S, 0, 0] == 100
 
 
 def test_overlooked_gap_is_not_the_one_taken() -> None:
