@@ -16,10 +16,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from planner.scheduling.beds import Beds
-from planner.scheduling.kernel import FREE_S, LATEST_S, Annealing, Ground, Routes, anneal
+from planner.scheduling.beds import Beds, Ground, Routes, ground_of
+from planner.scheduling.kernel import FREE_S, LATEST_S, Annealing, anneal
 
 FIRST_HEAT, LAST_HEAT = 30.0, 0.5
 """The first and the last temperature, in typical ways from a bed to one near it."""
@@ -80,24 +79,6 @@ def compact_walks(
     return _walks(best)
 
 
-def ground_of(beds: Beds) -> Ground:
-    """Return the beds in arrays."""
-    num = beds.num_visits
-    both_s = np.minimum(beds.way_s[:num, :num], beds.way_s[:num, :num].T)
-    np.fill_diagonal(both_s, -1)
-    return Ground(
-        way_s=_numbers(beds.way_s),
-        into_s=_numbers(beds.way_s.T),
-        stay_s=_numbers(beds.stay_s),
-        first_window=_numbers(np.cumsum([0, *(len(windows) for windows in beds.windows)])),
-        windows_s=_numbers([window for windows in beds.windows for window in windows]),
-        weight=_numbers(beds.weight),
-        able=np.ascontiguousarray(beds.able, dtype=np.bool_),
-        shifts_s=_numbers(list(zip(beds.begin_s, beds.until_s, strict=True))),
-        near=_numbers(np.argsort(both_s, axis=1, kind="stable")),
-    )
-
-
 def empty_routes(ground: Ground) -> Routes:
     """Return routes without visits."""
     num, people = len(ground.weight), len(ground.shifts_s)
@@ -109,10 +90,6 @@ def empty_routes(ground: Ground) -> Routes:
     )
     routes.gaps[FREE_S, :, 0], routes.gaps[LATEST_S, :, 0] = ground.shifts_s.T
     return routes
-
-
-def _numbers(values: npt.ArrayLike) -> npt.NDArray[np.int64]:
-    return np.ascontiguousarray(values, dtype=np.int64)
 
 
 def _walks(routes: Routes) -> Walks:

@@ -18,7 +18,8 @@ import numba
 import numpy as np
 import numpy.typing as npt
 
-Numbers = npt.NDArray[np.int64]
+from planner.scheduling.beds import Ground, Numbers, Routes
+
 Chance = npt.NDArray[np.uint64]
 """The state of the random numbers, one word that is not 0: xorshift (Marsaglia, Xorshift RNGs, 2003)."""
 
@@ -39,46 +40,6 @@ walking and one of waiting cost the same in the end, but which of them leads the
 
 BLINK = 0.01
 """How often a better gap is overlooked."""
-
-
-class Ground(NamedTuple):
-    """What does not change: V visits, P collectors, W windows.
-
-    Places are the visits, then the begins of the collectors, then the way out.
-    """
-
-    way_s: Numbers
-    """(V + P + 1) square, from row to column."""
-    into_s: Numbers
-    """The same, from column to row: the ways to one visit lie side by side."""
-    stay_s: Numbers
-    """(V)."""
-    first_window: Numbers
-    """(V + 1): the windows of visit ``v`` are the rows from ``first_window[v]`` to before ``first_window[v + 1]``."""
-    windows_s: Numbers
-    """(W, 2): earliest and latest start, ascending for each visit."""
-    weight: Numbers
-    """(V): what a visit left out counts."""
-    able: npt.NDArray[np.bool_]
-    """(V, P): who may make which visit."""
-    shifts_s: Numbers
-    """(P, 2): begin, and by when the way out must be over."""
-    near: Numbers
-    """(V, V): the visits by their way from each, itself first."""
-
-
-class Routes(NamedTuple):
-    """Routes with their times."""
-
-    stops: Numbers
-    """(P, V): the visits of each route in their order; `sizes` says how many count."""
-    home: Numbers
-    """(V): whose route a visit is on, -1 for none."""
-    totals: Numbers
-    """(3, P): number of visits, seconds until the route is over, seconds of walking."""
-    gaps: Numbers
-    """(4, P, V + 1), of each gap: when the collector leaves the stop before; by when the stop behind must start (be
-    over, for the way out); the bare seconds from there to the route's end; the way from the one to the other."""
 
 
 class Annealing(NamedTuple):

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from planner.scheduling import kernel
-from planner.scheduling.beds import Beds
-from planner.scheduling.compact import empty_routes, ground_of
+from planner.scheduling.beds import Beds, Ground, Routes, ground_of
+from planner.scheduling.compact import empty_routes
 from planner.scheduling.kernel import (
     FREE_S,
     LATEST_S,
@@ -20,8 +20,6 @@ from planner.scheduling.kernel import (
     TIME_S,
     WALKING_S,
     Chance,
-    Ground,
-    Routes,
     insert,
     lay_out,
     price,
