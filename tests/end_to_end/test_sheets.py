@@ -271,13 +271,19 @@ def test_pdf_is_the_same_but_for_the_browsers_own_numbers(written: Path) -> None
 OFFICE = shutil.which("soffice")
 
 
+@pytest.fixture(scope="module")
+def office_profile(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Return the option for a profile that all prints share, as making one takes longer than a print."""
+    return f"-env:UserInstallation={tmp_path_factory.mktemp('profile').as_uri()}"
+
+
 @needs_pdf_text
 @pytest.mark.skipif(OFFICE is None, reason="LibreOffice is not installed")
 @pytest.mark.parametrize(
     "options", [(), ("--paper", "letter"), ("--large-print",), ("--large-print", "--paper", "letter")]
 )
 def test_office_prints_the_workbook_page_for_page(
-    written: Path, view: RoundView, tmp_path: Path, options: tuple[str, ...]
+    written: Path, view: RoundView, tmp_path: Path, office_profile: str, options: tuple[str, ...]
 ) -> None:
     """The program that prints breaks pages where the file says, needs no page more, and keeps the order of draw."""
     import openpyxl
@@ -287,8 +293,7 @@ def test_office_prints_the_workbook_page_for_page(
     book = openpyxl.load_workbook(name)
     expected = sum(len(sheet.row_breaks.brk) + 1 for sheet in book.worksheets)
     assert OFFICE is not None
-    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
-    command = [OFFICE, profile, "--headless", "--convert-to", "pdf", "--outdir", str(tmp_path), name]
+    command = [OFFICE, office_profile, "--headless", "--convert-to", "pdf", "--outdir", str(tmp_path), name]
     subprocess.run(command, check=True, capture_output=True, timeout=180)
     pdf = next(tmp_path.glob("*.pdf"))
     text = subprocess.run(["pdftotext", "-layout", pdf, "-"], check=True, capture_output=True, timeout=60).stdout
