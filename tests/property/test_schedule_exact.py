@@ -13,7 +13,7 @@ from tests.reference.brute_force import Vector, optimum
 from tests.reference.tiny import random_round
 from tests.reference.to_planner import to_planner
 
-SEEDS = range(70)
+SEEDS = range(60)
 """Rounds of up to four beds, without breaks (see `tests/reference/compare.py` for those)."""
 
 
