@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 import pickle
 from collections.abc import Callable
+from functools import wraps
 from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
@@ -68,6 +69,25 @@ def compiled(function: Compiled) -> Compiled:
     """Compile a function when it is first called; threads run beside it."""
     compiler: Callable[..., Any] = numba.njit
     return cast(Compiled, compiler(function, nogil=True))
+
+
+def kept_on_disk(function: Compiled) -> Compiled:
+    """Compile a function, and keep the code on disk where that can be read and written; else it is made anew."""
+    anew = compiled(function)
+    compiler: Callable[..., Any] = numba.njit
+    try:
+        kept = compiler(function, cache=True, nogil=True)
+    except RuntimeError:  # there is no folder to keep it in
+        return anew
+
+    @wraps(function)
+    def run(*arguments: object) -> object:
+        try:
+            return kept(*arguments)
+        except UNREADABLE:  # before any work
+            return anew(*arguments)
+
+    return cast(Compiled, run)
 
 
 @compiled
@@ -284,7 +304,8 @@ def cost(ground: Ground, routes: Routes, prices: tuple[int, int]) -> tuple[int, 
     return absent, weight, length
 
 
-def _anneal(
+@kept_on_disk
+def anneal(
     ground: Ground,
     current: Routes,
     trial: Routes,
@@ -294,6 +315,10 @@ def _anneal(
     end: int,
     state: Chance,
 ) -> None:
+    """Take strings out and put them back, from removal ``first`` to before ``end``.
+
+    ``current`` and ``best`` go on from what they are; ``trial`` is room to work in.
+    """
     gone = np.zeros(ground.weight.size, dtype=np.int64)
     added = np.zeros((ground.shifts_s.shape[0], ground.weight.size + 1), dtype=np.int64)
     prices = annealing.end_price, annealing.walking_price
@@ -325,39 +350,3 @@ def _anneal(
             if weight < least_weight or (weight == least_weight and length < least_length):
                 least_weight, least_length = weight, length
                 copy(trial, best)
-
-
-_anneal_anew: Callable[..., None] = compiled(_anneal)
-
-
-def _kept_on_disk() -> Callable[..., None]:
-    compiler: Callable[..., Any] = numba.njit
-    try:
-        return cast(Callable[..., None], compiler(_anneal, cache=True, nogil=True))
-    except RuntimeError:  # there is no folder to keep it in
-        return _anneal_anew
-
-
-_anneal_kept = _kept_on_disk()
-
-
-def anneal(
-    ground: Ground,
-    current: Routes,
-    trial: Routes,
-    best: Routes,
-    annealing: Annealing,
-    first: int,
-    end: int,
-    state: Chance,
-) -> None:
-    """Take strings out and put them back, from removal ``first`` to before ``end``.
-
-    ``current`` and ``best`` go on from what they are; ``trial`` is room to work in. The compiled code is kept on disk
-    where that can be read and written, and made anew (some seconds) where not.
-    """
-    arguments = ground, current, trial, best, annealing, first, end, state
-    try:
-        _anneal_kept(*arguments)
-    except UNREADABLE:  # before any work
-        _anneal_anew(*arguments)

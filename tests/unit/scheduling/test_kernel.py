@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pytest
@@ -159,18 +159,29 @@ def test_overlooked_gap_is_not_the_one_taken() -> None:
     "error", [OSError("disk full"), EOFError(), pickle.UnpicklingError(), IndexError(), ValueError()]
 )
 def test_what_the_compiler_cannot_keep_is_compiled_anew(error: Exception, monkeypatch: pytest.MonkeyPatch) -> None:
-    def kept(*_arguments: object) -> None:
-        raise error
-
     made: list[tuple[object, ...]] = []
-    monkeypatch.setattr(kernel, "_anneal_kept", kept)
-    monkeypatch.setattr(kernel, "_anneal_anew", lambda *arguments: made.append(arguments))
-    ground = ground_of(random_beds(1))
-    routes, annealing = empty_routes(ground), kernel.Annealing(1, 1, 9.0, 2.0, 1.0, 1)
-    arguments = ground, routes, routes, routes, annealing, 0, 1, chance_of(1)
+
+    def compiler(_function: object, *, nogil: bool, cache: bool = False) -> Callable[..., None]:
+        def kept(*_arguments: object) -> None:
+            raise error
+
+        return kept if cache else lambda *arguments: made.append(arguments)
+
+    monkeypatch.setattr(kernel.numba, "njit", compiler)
+    run = kernel.kept_on_disk(lambda *_arguments: None)
     if isinstance(error, ValueError):  # anything else is a fault, and not hidden
         with pytest.raises(ValueError):
-            kernel.anneal(*arguments)
+            run(1, 2)
     else:
-        kernel.anneal(*arguments)
-        assert made == [arguments]
+        run(1, 2)
+        assert made == [(1, 2)]
+
+
+def test_without_a_folder_to_keep_it_in_code_is_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    def compiler(function: Callable[[int], int], *, nogil: bool, cache: bool = False) -> Callable[[int], int]:
+        if cache:
+            raise RuntimeError("no locator available")
+        return function
+
+    monkeypatch.setattr(kernel.numba, "njit", compiler)
+    assert kernel.kept_on_disk(lambda number: number + 1)(1) == 2
