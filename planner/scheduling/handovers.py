@@ -55,14 +55,13 @@ def drop_needless(evaluator: Evaluator, solution: Solution, collectors: Sequence
     the round is worse without it (rule ``handover-empty``); it stays where the route cannot be made otherwise.
     """
     for collector in collectors:
-        while (position := _needless(evaluator, solution, collector)) is not None:
+        while (found := _needless(evaluator, solution, collector)) is not None:
+            position, is_empty = found
             stops = solution.routes[collector]
             without = stops[:position] + stops[position + 1 :]
             timing = evaluator.timing(collector, without)
             changed = None if timing is None else replace_route(evaluator, solution, collector, without, timing)
-            if changed is None:
-                break
-            if changed.values > solution.values and position not in empty_handovers(stops, solution.timings[collector]):
+            if changed is None or (changed.values > solution.values and not is_empty):
                 break
             solution = changed
     return solution
@@ -80,13 +79,12 @@ def without_empty(evaluator: Evaluator, solution: Solution) -> Solution | None:
     return None if has_empty(solution) else solution
 
 
-def _needless(evaluator: Evaluator, solution: Solution, collector: int) -> int | None:
-    """Return the position of a hand-over that takes nothing, or gives to the departure that a later one gives to."""
+def _needless(evaluator: Evaluator, solution: Solution, collector: int) -> tuple[int, bool] | None:
+    """Return the position of a hand-over that takes nothing (True), or gives to the departure that a later one does."""
     instance, timing = evaluator.instance, solution.timings[collector]
+    if empty := empty_handovers(solution.routes[collector], timing):
+        return empty[-1], True
     later: set[tuple[int, int]] = set()
-    empty = empty_handovers(solution.routes[collector], timing)
-    if empty:
-        return empty[-1]
     for position in range(len(solution.routes[collector]) - 1, -1, -1):
         stop = solution.routes[collector][position]
         if stop >= 0 or stop == BREAK:
@@ -94,7 +92,7 @@ def _needless(evaluator: Evaluator, solution: Solution, collector: int) -> int |
         departs_s = instance.pickups[~stop].departs_s(timing.starts_s[position] + instance.handover_s)
         if departs_s is not None:
             if (stop, departs_s) in later:
-                return position
+                return position, False
             later.add((stop, departs_s))
     return None
 
