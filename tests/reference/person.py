@@ -12,7 +12,6 @@ from tests.reference.tables import (
     KINDS,
     NEVER,
     Clock,
-    Numbers,
     Table,
     arrival_s,
     late,
@@ -59,7 +58,7 @@ class Person:
         self.tiny, self.who, self.clock = tiny, who, clock
         self.me = tiny.people[who]
         self.until = clock.at(self.me.until_s)
-        self.arrivals: tuple[Numbers, Numbers] = tuple(possible_arrivals(tiny, clock, hand) for hand in KINDS)  # type: ignore[assignment]
+        self.arrivals = [possible_arrivals(tiny, clock, hand) for hand in KINDS]
         self.digits = self._digits()
         self.worth = Worth(*(prod(self.digits[n + 1 :]) for n in range(len(self.digits))))
         self.parts = tuple(

@@ -120,11 +120,11 @@ def drawn(one: MapLayout | StripPage) -> list[tuple[str, tuple[float, float, flo
     else:
         draw_strips(axes, one)
     canvas = FigureCanvasAgg(figure)
-    canvas.draw()  # type: ignore[no-untyped-call]
+    canvas.draw()
     found = []
     for text in (*axes.texts, *figure.texts):
         box = text.get_bbox_patch() or text
-        extents = box.get_window_extent(canvas.get_renderer()).extents  # type: ignore[no-untyped-call]
+        extents = box.get_window_extent(canvas.get_renderer()).extents
         found.append((text.get_text(), tuple(dots * 72 / DOTS for dots in extents)))
     return found
 
