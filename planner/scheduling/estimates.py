@@ -211,7 +211,11 @@ class Estimator:
         return self._cost(profile, gap, data, start_s, behind, [(s, arrival_s) for s in data.specimens], gain)
 
     def _earlier(self, profile: Profile, gap: int, pickup: int, arrival_s: int) -> int:
-        """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it."""
+        """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it.
+
+        Less than `Profile.gained` says: of visits that give all behind the gap, and not of goal ``delivery``. Asked for
+        every pickup in every gap, that cost more time and gave no better rounds (seven of 120 visits).
+        """
         takes_hand = self.instance.pickups[pickup].takes_hand
         arrivals = {taken.position: taken.arrival_s for taken in profile.taken}
         gain = 0
