@@ -29,13 +29,13 @@ def catalogue(
 ) -> None:
     """List the tests of the built-in catalogue: code, name, tubes, mL, handling, stability. Writes nothing."""
     if policy:
-        from planner.loaders.policy_text import default_policy_text
+        from planner.loaders.policy.default_text import default_policy_text
 
         if words:
             raise typer.BadParameter("--policy lists no tests; leave the words away", param_hint="--policy")
         typer.echo(default_policy_text(), nl=False)
         return
-    from planner.loaders.catalogue import load_catalogue, load_handling_words
+    from planner.loaders.catalogue.load import load_catalogue, load_handling_words
 
     built_in, _ = load_catalogue()
     handling = load_handling_words()
@@ -50,7 +50,7 @@ def catalogue(
 
 def _matching(built_in: Catalogue, words: list[str]) -> list[LabTest]:
     """Return the tests that a name means, else those that have all words; by code."""
-    from planner.loaders.order_tests import TestLookup
+    from planner.loaders.catalogue.lookup import TestLookup
 
     meaning = TestLookup(built_in).meaning(" ".join(words)) if words else None
     meant = {code: built_in.tests[code] for code in meaning.tests} if meaning else {}
@@ -64,7 +64,7 @@ def _matching(built_in: Catalogue, words: list[str]) -> list[LabTest]:
 
 def _lines(test: LabTest, built_in: Catalogue, words: dict[Handling, str]) -> list[str]:
     """Return a test as a line of its name and indented lines of what it needs."""
-    from planner.exporters.starter import tubes_words
+    from planner.exporters.workbook.starter import tubes_words
 
     lines = [
         f"{test.code:<8}{test.name}" + (f"  [LOINC {test.loinc}]" if test.loinc else ""),

@@ -6,7 +6,7 @@ import sys
 import time
 from collections.abc import Sequence
 
-from planner.scheduling.solution import GOALS
+from planner.scheduling.timing.solution import GOALS
 
 SHOWN = (
     ("uncollected", "left out", 1),

@@ -132,7 +132,7 @@ def _mend_lines(problem: Problem, found: list[Mend]) -> Iterator[str]:
 
 
 def _window_rows(problem: Problem, explained: Explained) -> Iterator[str]:
-    from planner.exporters.words import RULE
+    from planner.exporters.view.words import RULE
 
     clock = problem.clock
     for ends in explained.ends:
@@ -159,7 +159,7 @@ def _window_rows(problem: Problem, explained: Explained) -> Iterator[str]:
 
 
 def _on_time(problem: Problem, window: OrderWindow) -> str:
-    from planner.exporters.words import RULE
+    from planner.exporters.view.words import RULE
 
     if window.target is None:
         return ""

@@ -22,8 +22,8 @@ def new(
     Overwrite the example rows, then run: planner plan DIR
     """
     from planner.exporters.files import write_atomic
-    from planner.exporters.starter import starter_workbook
-    from planner.loaders.catalogue import load_catalogue
+    from planner.exporters.workbook.starter import starter_workbook
+    from planner.loaders.catalogue.load import load_catalogue
 
     path = folder / STARTER_FILE
     if path.exists():

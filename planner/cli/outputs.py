@@ -17,7 +17,7 @@ from planner.cli.beside import Beside, shared
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
-    from planner.exporters.view import RoundView
+    from planner.exporters.view.round_view import RoundView
     from planner.findings import Finding, Report
 
 WORKBOOK_FILE = "round-sheet.xlsx"
@@ -39,8 +39,9 @@ Printed = Callable[[], dict[str, bytes]]
 
 def load_printing() -> None:
     """Load what printing needs; that takes a while, and can be done before there is anything to print."""
-    from planner.exporters import html, workbook  # noqa: F401
-    from planner.exporters.pictures import load_drawing
+    from planner.exporters.page import page as html  # noqa: F401
+    from planner.exporters.pictures.draw import load_drawing
+    from planner.exporters.workbook import book as workbook  # noqa: F401
 
     load_drawing()
 
@@ -64,7 +65,7 @@ def sheets(
     With ``beside`` they are printed by the other process meanwhile. ``report`` is told of names that the PDF cannot
     print; it must be in this process.
     """
-    from planner.exporters.view_build import build_view
+    from planner.exporters.view.build import build_view
     from planner.visits import order_windows
 
     windows, _without = order_windows(problem)
@@ -87,9 +88,9 @@ def _printed(
     view: RoundView, paper: str, printed_at: datetime, large_print: bool, with_pdf: bool, report: Report | None
 ) -> dict[str, bytes]:
     """Return the printed files of a view by name; a twin draws while the texts are written."""
-    from planner.exporters.html import round_sheet_html
-    from planner.exporters.pictures import arranged, picture_of, pictures_wanted
-    from planner.exporters.workbook import round_sheet_workbook
+    from planner.exporters.page.page import round_sheet_html
+    from planner.exporters.pictures.draw import arranged, picture_of, pictures_wanted
+    from planner.exporters.workbook.book import round_sheet_workbook
 
     pictures = shared(picture_of, [(view, *which) for which in pictures_wanted(view)])
     drawn = cache(lambda: arranged(view, pictures()))
@@ -97,8 +98,8 @@ def _printed(
     page = round_sheet_html(view, paper=paper, large_print=large_print, drawn=drawn)
     files = {WORKBOOK_FILE: book, PAGE_FILE: page}
     if with_pdf:
-        from planner.exporters.glyphs import with_names_noted
-        from planner.exporters.pdf import page_to_pdf
+        from planner.exporters.page.pdf import page_to_pdf
+        from planner.exporters.pictures.glyphs import with_names_noted
 
         noted, found = with_names_noted(view)
         if report is not None:

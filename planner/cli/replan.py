@@ -38,7 +38,7 @@ from planner.cli.replan_options import (
 from planner.cli.replan_report import report
 
 if TYPE_CHECKING:
-    from planner.exporters.plan_file import PlanFile
+    from planner.exporters.plan_json.plan_file import PlanFile
 
 WALL_LIMIT_S = 30.0
 """The guard for a stalled machine: somebody waits at the phone."""
@@ -87,9 +87,9 @@ def replan(
     with second_process(load_printing) as beside:
         changes = parse_changes(told)
         from planner.cli.revision import planned, write
-        from planner.replanning.impossible import impossible_stats
-        from planner.replanning.late_addons import late_addons
+        from planner.replanning.addons.late import late_addons
         from planner.replanning.next_problem import next_problem
+        from planner.replanning.urgent.impossible import impossible_stats
         from planner.solving.params import SolveParams
 
         folder, newest = _newest(out)

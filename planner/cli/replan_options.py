@@ -171,7 +171,7 @@ def parse_changes(values: Mapping[str, Sequence[str] | None]) -> tuple[Change, .
     typer.BadParameter
         If a value cannot be read; the message has a line for each.
     """
-    from planner.replanning.shorthand import PARSERS, ShorthandError
+    from planner.replanning.changes.shorthand import PARSERS, ShorthandError
 
     changes: list[Change] = []
     faults: list[str] = []
@@ -194,7 +194,7 @@ def parse_now(text: str, problem: Problem) -> int:
     typer.BadParameter
         If the text is no clock time.
     """
-    from planner.replanning.shorthand import ShorthandError, parse_clock
+    from planner.replanning.changes.shorthand import ShorthandError, parse_clock
 
     try:
         wall_s = parse_clock(text)
@@ -216,7 +216,7 @@ def read_done(
     """
     from planner.errors import InputError
     from planner.findings import Severity
-    from planner.loaders.progress import parse_done, read_progress
+    from planner.loaders.during.progress import parse_done, read_progress
 
     reports: list[Reported] = []
     findings: list[Finding] = []
@@ -243,8 +243,8 @@ def read_changes(
     changes: Sequence[Change], files: Sequence[Path] | None, problem: Problem
 ) -> tuple[tuple[Change, ...], tuple[Finding, ...]]:
     """Return the changes with tests looked up, and those that lists of orders bring, with what is wrong in them."""
-    from planner.loaders.new_orders import read_new_orders
-    from planner.loaders.stat_tests import look_up_tests
+    from planner.loaders.during.new_orders import read_new_orders
+    from planner.loaders.during.stat_tests import look_up_tests
 
     found, findings = look_up_tests(changes, problem.catalogue)
     for file in files or ():

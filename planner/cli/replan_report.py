@@ -76,7 +76,7 @@ def report(
     told = told_apart(findings)
     print_findings(told.others, hidden_are="the plan file holds them")
     if as_json:
-        from planner.exporters.replan_summary import replan_data
+        from planner.exporters.terminal.replan_summary import replan_data
 
         data = {
             **replan_data(problem, plan, windows),
@@ -90,7 +90,7 @@ def report(
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
     else:
         from planner.cli.terminal import text_width
-        from planner.exporters.replan_summary import replan_lines
+        from planner.exporters.terminal.replan_summary import replan_lines
 
         width = text_width()
         for line in (*replan_lines(problem, plan, windows, width), *told_lines(told, width), ""):
@@ -123,6 +123,6 @@ def _sentence(finding: Finding) -> str:
 
 
 def _paragraphs(title: str, texts: Sequence[str], width: int) -> list[str]:
-    from planner.exporters.summary import wrapped
+    from planner.exporters.terminal.summary import wrapped
 
     return ["", title, *(line for text in texts for line in wrapped(text, width))] if texts else []

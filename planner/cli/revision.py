@@ -138,7 +138,7 @@ def finish(
     """Print the summary and leave with the exit code that the plan asks for."""
     from planner.cli.terminal import text_width
     from planner.domain.metrics import bed_order_walk
-    from planner.exporters.summary import Comparison, summary_data, summary_lines
+    from planner.exporters.terminal.summary import Comparison, summary_data, summary_lines
     from planner.pipeline import prepare_round
     from planner.solving.params import SolveParams
     from planner.visits import order_windows

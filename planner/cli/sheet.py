@@ -48,7 +48,7 @@ def sheet(
     from planner.cli.outputs import sheets
     from planner.cli.reading import print_findings
     from planner.exporters.files import write_atomic
-    from planner.exporters.pdf import HOW_TO_INSTALL, find_browser
+    from planner.exporters.page.pdf import HOW_TO_INSTALL, find_browser
     from planner.findings import Report
 
     file = read_plan(path)

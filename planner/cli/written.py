@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from planner.errors import PlanFileError
 
 if TYPE_CHECKING:
-    from planner.exporters.plan_file import PlanFile
+    from planner.exporters.plan_json.plan_file import PlanFile
 
 
 def is_written(path: Path) -> bool:
     """Return whether a path names outputs (and not a round to plan)."""
     from planner.exporters.files import revisions
-    from planner.exporters.plan_file import PLAN_FILE
+    from planner.exporters.plan_json.plan_file import PLAN_FILE
 
     return path.name == PLAN_FILE or (path / PLAN_FILE).is_file() or bool(revisions(path))
 
@@ -28,7 +28,7 @@ def plan_path(path: Path) -> Path:
         If there is no plan there.
     """
     from planner.exporters.files import revisions
-    from planner.exporters.plan_file import PLAN_FILE
+    from planner.exporters.plan_json.plan_file import PLAN_FILE
 
     if path.name == PLAN_FILE and path.is_file():
         return path

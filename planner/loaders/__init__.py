@@ -7,7 +7,7 @@ from pathlib import Path
 
 from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity, Source
-from planner.loaders.build import LoadOptions, build_problem
+from planner.loaders.build.problem import LoadOptions, build_problem
 from planner.loaders.sources import read_sources
 
 __all__ = ["LoadOptions", "Loaded", "load"]

@@ -6,17 +6,17 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from planner.findings import Report, Severity, Source
-from planner.loaders.csv_files import read_csv
-from planner.loaders.decoding import is_binary
-from planner.loaders.examples import HELP_SHEETS, leave_out_examples
-from planner.loaders.heading_words import TABLES
-from planner.loaders.headings import table_named
+from planner.loaders.formats.csv_files import read_csv
+from planner.loaders.formats.decoding import is_binary
+from planner.loaders.formats.workbook import read_workbook
+from planner.loaders.formats.workbook_kind import is_web_page, is_workbook_like, refusal
 from planner.loaders.messages.detect import is_message_file
-from planner.loaders.policy_sheet import policy_toml
-from planner.loaders.records import Grid, RawRound, Table
-from planner.loaders.tables import NEEDED, lacking_column, read_table, score
-from planner.loaders.workbook import read_workbook
-from planner.loaders.workbook_kind import is_web_page, is_workbook_like, refusal
+from planner.loaders.policy.sheet import policy_toml
+from planner.loaders.tables.examples import HELP_SHEETS, leave_out_examples
+from planner.loaders.tables.heading_words import TABLES
+from planner.loaders.tables.headings import table_named
+from planner.loaders.tables.read_table import NEEDED, lacking_column, read_table, score
+from planner.loaders.tables.records import Grid, RawRound, Table
 
 TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt", ".tab"})
 MESSAGE_ENDINGS = frozenset({".hl7", ".json", ".ndjson"})

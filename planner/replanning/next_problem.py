@@ -14,11 +14,11 @@ from planner.domain.problem import Problem
 from planner.domain.replan import AddOn, Past, Promised, PromisedPause, Replan
 from planner.domain.reported import Reported
 from planner.findings import Finding, Severity
-from planner.replanning.addons import drawn_tubes, find_addons
-from planner.replanning.changes import Changed, apply_changes
-from planner.replanning.freeze import freeze
-from planner.replanning.lost_addons import still_added
-from planner.replanning.outcomes import beds_of, settle, told_words, without_recollected
+from planner.replanning.addons.addons import drawn_tubes, find_addons
+from planner.replanning.addons.lost import still_added
+from planner.replanning.changes.apply import Changed, apply_changes
+from planner.replanning.past.freeze import freeze
+from planner.replanning.past.outcomes import beds_of, settle, told_words, without_recollected
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

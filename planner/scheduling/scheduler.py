@@ -13,18 +13,18 @@ from planner.domain.draws import Draw
 from planner.domain.plan import Plan, Unplanned
 from planner.domain.problem import Problem
 from planner.errors import SolverError
-from planner.scheduling.assemble import assemble
-from planner.scheduling.bounds import least_value
-from planner.scheduling.estimates import Estimator
-from planner.scheduling.handovers import tidy_handovers, without_empty
-from planner.scheduling.insertion import empty_round
-from planner.scheduling.kept import kept_round
-from planner.scheduling.numbers import build_instance
-from planner.scheduling.recreate import first_round
-from planner.scheduling.search import improve
-from planner.scheduling.solution import GOALS, Evaluator, Solution
-from planner.scheduling.trays import settled_trays
-from planner.scheduling.unplanned import unplanned_orders
+from planner.scheduling.exact.bounds import least_value
+from planner.scheduling.rounds.assemble import assemble
+from planner.scheduling.rounds.kept import kept_round
+from planner.scheduling.rounds.numbers import build_instance
+from planner.scheduling.rounds.trays import settled_trays
+from planner.scheduling.rounds.unplanned import unplanned_orders
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.handovers import tidy_handovers, without_empty
+from planner.scheduling.search.recreate import first_round
+from planner.scheduling.search.search import improve
+from planner.scheduling.timing.insertion import empty_round
+from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
 
@@ -184,7 +184,7 @@ def _asks_for_compact_start(search: _Search) -> bool:
 
 def _start_compact(search: _Search) -> None:
     """Look for a first round with little walking; the better of the two goes on."""
-    from planner.scheduling.compact_start import compact_start
+    from planner.scheduling.compact.compact_start import compact_start
 
     removals = COMPACT_REMOVALS[search.params.effort] * len(search.evaluator.instance.visits)
     start = compact_start(search.estimator, seed=search.params.seed, removals=removals, should_stop=search.is_late)
@@ -224,7 +224,7 @@ def _prove(search: _Search) -> None:
 
 def _is_small(search: _Search, name: str) -> bool:
     """Return whether the exact model of the round is small enough to ask it about a goal."""
-    from planner.scheduling.model import count_arcs
+    from planner.scheduling.exact.model import count_arcs
 
     is_short = name in FINE_GOALS and search.params.effort != "thorough"
     return count_arcs(search.evaluator.instance) <= (MAX_FINE_ARCS if is_short else MAX_ARCS)
@@ -234,7 +234,7 @@ def _counted(search: _Search, name: str) -> int:
     """Return the bound of a goal that counting gives."""
     instance = search.evaluator.instance
     if name == "uncollected" and search.params.proves and search.best.values[0] and not search.is_late():
-        from planner.scheduling.capacity import least_uncollected
+        from planner.scheduling.exact.capacity import least_uncollected
 
         try:
             return least_uncollected(instance, search.params, max(0.1, search.deadline_s - time.monotonic()))
@@ -248,7 +248,7 @@ def _serves_all(search: _Search) -> bool:
 
 
 def _prove_goal(search: _Search, goal: int, work: float) -> None:
-    from planner.scheduling.model import build_model
+    from planner.scheduling.exact.model import build_model
     from planner.solving.cp_sat import run_cp_sat
 
     instance = search.evaluator.instance

@@ -18,9 +18,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from planner.domain.policy import Policy
 from planner.findings import Report
 from planner.loaders import load
-from planner.loaders.messages.orders import add_message_orders
-from planner.loaders.order_tests import TestLookup
-from planner.loaders.records import RawRound
+from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.messages.to_rows.orders import add_message_orders
+from planner.loaders.tables.records import RawRound
 
 TESTS = ("58410-2", "24321-2", "3016-3", "2777-1", "1988-5")
 
@@ -91,7 +91,7 @@ def best_ms(work: Callable[[], object], times: int = 3) -> float:
 
 
 def main() -> None:
-    from planner.loaders.catalogue import load_catalogue
+    from planner.loaders.catalogue.load import load_catalogue
 
     catalogue, _ = load_catalogue()
     print(f"{'what':<34}{'size':>9}{'to rows, ms':>13}{'to problem, ms':>16}")

@@ -27,8 +27,8 @@ from planner.domain.places import Corridor, Pickup, PickupKind, Place, PlaceId, 
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.domain.staff import Phlebotomist
-from planner.loaders.catalogue import load_catalogue
-from planner.scheduling.solution import GOALS
+from planner.loaders.catalogue.load import load_catalogue
+from planner.scheduling.timing.solution import GOALS
 from planner.solving.params import EFFORTS
 from planner.units import RoundClock
 from planner.walking import walking_times

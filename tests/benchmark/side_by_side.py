@@ -23,13 +23,13 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from planner.domain.orders import TimeWindow
-from planner.scheduling.compact import compact_walks
-from planner.scheduling.compact_start import beds_of
-from planner.scheduling.estimates import Estimator
-from planner.scheduling.instance import NO_LIMIT_S, CollectorData, Instance, PickupData, SpecimenData, VisitData
-from planner.scheduling.search import improve
-from planner.scheduling.solution import Evaluator
-from planner.scheduling.timing import Stops, time_route
+from planner.scheduling.compact.compact import compact_walks
+from planner.scheduling.compact.compact_start import beds_of
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.search import improve
+from planner.scheduling.timing.instance import NO_LIMIT_S, CollectorData, Instance, PickupData, SpecimenData, VisitData
+from planner.scheduling.timing.solution import Evaluator
+from planner.scheduling.timing.timing import Stops, time_route
 
 BEGIN_S = 5 * 3600
 HANDOVER_S = 60

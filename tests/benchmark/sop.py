@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from dataclasses import replace
 
-from planner.scheduling.instance import GapData, PickupData
+from planner.scheduling.timing.instance import GapData, PickupData
 from tests.benchmark.tsptw import Published, show, solve, to_instance
 
 DAY_S = 10_000_000

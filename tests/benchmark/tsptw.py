@@ -28,19 +28,19 @@ import itertools
 from ortools.sat.python import cp_model
 
 from planner.domain.orders import TimeWindow
-from planner.scheduling.beds import Beds
-from planner.scheduling.compact import TIME, WALKING, Walks, compact_walks
-from planner.scheduling.compact_start import beds_of
-from planner.scheduling.constraints import way_s
-from planner.scheduling.estimates import NOTHING, Behind, Cost, Estimator
-from planner.scheduling.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
-from planner.scheduling.model import build_model
-from planner.scheduling.profiles import Profile
-from planner.scheduling.recreate import first_round
-from planner.scheduling.search import improve
-from planner.scheduling.solution import GOALS, Evaluator, Solution, Values
-from planner.scheduling.timing import Stops, Timing
-from planner.scheduling.variables import HandoverSlot, RoundVars
+from planner.scheduling.compact.beds import Beds
+from planner.scheduling.compact.compact import TIME, WALKING, Walks, compact_walks
+from planner.scheduling.compact.compact_start import beds_of
+from planner.scheduling.exact.constraints import way_s
+from planner.scheduling.exact.model import build_model
+from planner.scheduling.exact.variables import HandoverSlot, RoundVars
+from planner.scheduling.search.estimates import NOTHING, Behind, Cost, Estimator
+from planner.scheduling.search.profiles import Profile
+from planner.scheduling.search.recreate import first_round
+from planner.scheduling.search.search import improve
+from planner.scheduling.timing.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
+from planner.scheduling.timing.solution import GOALS, Evaluator, Solution, Values
+from planner.scheduling.timing.timing import Stops, Timing
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from planner.exporters.pdf import find_browser
+from planner.exporters.page.pdf import find_browser
 
 FLAGS = (
     "--headless",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.exporters.pdf import find_browser
+from planner.exporters.page.pdf import find_browser
 from tests.end_to_end.browser import Browser
 from tests.end_to_end.test_commands import planner
 

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from planner.exporters.html import round_sheet_html
-from planner.exporters.note_paper import note_size
-from planner.exporters.pdf import find_browser, page_to_pdf
-from planner.exporters.sheet_paper import paper_for
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
+from planner.exporters.page.note_paper import note_size
+from planner.exporters.page.page import round_sheet_html
+from planner.exporters.page.pdf import find_browser, page_to_pdf
+from planner.exporters.view.build import build_view
+from planner.exporters.view.paper import paper_for
+from planner.exporters.view.round_view import RoundView
 from tests.end_to_end.axe import AXE, WHERE, faults
 from tests.end_to_end.browser import Browser
 from tests.unit.exporters.replanned import make_replanned, with_past

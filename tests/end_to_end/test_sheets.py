@@ -15,10 +15,10 @@ from pathlib import Path
 import pytest
 
 from planner.cli.written import read_plan
-from planner.exporters.pdf import find_browser
+from planner.exporters.page.pdf import find_browser
 from planner.exporters.plan_json import plan_to_json
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import RoundView
 from planner.visits import order_windows
 from tests.end_to_end.axe import AXE, WHERE, faults
 from tests.end_to_end.browser import Browser

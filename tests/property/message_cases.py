@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from random import Random
 
-from tests.unit.loaders.fhir.ward import bundle, location, request
-from tests.unit.loaders.hl7.ward import message, order
+from tests.unit.loaders.messages.fhir.ward import bundle, location, request
+from tests.unit.loaders.messages.hl7.ward import message, order
 
 TESTS = ("CBC", "CREA", "TSH", "58410-2^CBC panel^LN", "X9^Unknown^L^2160-0^Creatinine^LN")
 ENDS = ("\r", "\n", "\r\n")

@@ -18,11 +18,11 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from planner.domain.policy import Policy
 from planner.findings import Report
-from planner.loaders.build import LoadOptions, build_problem
-from planner.loaders.catalogue import load_catalogue
-from planner.loaders.messages.orders import add_message_orders
-from planner.loaders.order_tests import TestLookup
-from planner.loaders.records import RawRound
+from planner.loaders.build.problem import LoadOptions, build_problem
+from planner.loaders.catalogue.load import load_catalogue
+from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.messages.to_rows.orders import add_message_orders
+from planner.loaders.tables.records import RawRound
 from tests.property.message_cases import bundle_text, damage, hl7_messages
 
 CASES = int(os.environ.get("MESSAGE_FUZZ_CASES", "2000"))

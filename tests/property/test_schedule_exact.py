@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pytest
 
 from planner.scheduling import schedule
-from planner.scheduling.solution import GOALS
+from planner.scheduling.timing.solution import GOALS
 from planner.solving.params import SolveParams
 from tests.reference.brute_force import Vector, optimum
 from tests.reference.tiny import random_round

@@ -6,9 +6,9 @@ import random
 
 import pytest
 
-from planner.scheduling.instance import BREAK
-from planner.scheduling.numbers import build_instance
-from planner.scheduling.timing import time_route
+from planner.scheduling.rounds.numbers import build_instance
+from planner.scheduling.timing.instance import BREAK
+from planner.scheduling.timing.timing import time_route
 from tests.reference.brute_force import Stop, Vector
 from tests.reference.order_of_stops import best_giving, random_stops
 from tests.reference.tiny import random_round

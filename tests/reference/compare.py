@@ -20,7 +20,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from planner.scheduling import schedule
-from planner.scheduling.solution import GOALS
+from planner.scheduling.timing.solution import GOALS
 from planner.solving.params import SolveParams
 from tests.reference import brute_force, exhaust, joint
 from tests.reference.tiny import TinyRound, random_round, with_trays

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.domain.orders import Priority
 from planner.domain.problem import Problem
-from planner.loaders.catalogue import load_catalogue
+from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import PlannedRound, plan_round
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_pickup, make_problem

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.loaders.hl7.framing import looks_like_hl7
+from planner.loaders.messages.hl7.framing import looks_like_hl7
 
 _JSON_ENDINGS = (".json", ".ndjson")
 

@@ -27,7 +27,7 @@ from planner.domain.plan import (
     Visit,
 )
 from planner.domain.problem import Problem
-from planner.loaders.catalogue import load_catalogue
+from planner.loaders.catalogue.load import load_catalogue
 from planner.units import hours_to_s, minutes_to_s
 from planner.visits.windows import order_windows
 from tests.builders import (

@@ -8,9 +8,9 @@ from planner.domain.orders import Order
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.reported import Reported
-from planner.exporters.replan_summary import replan_data, replan_lines
-from planner.exporters.sheet_changes import given_words
-from planner.exporters.view_build import build_view
+from planner.exporters.terminal.replan_summary import replan_data, replan_lines
+from planner.exporters.view.build import build_view
+from planner.exporters.workbook.changes import given_words
 from planner.replanning.next_problem import next_problem
 from tests.builders import clock, make_order, make_problem
 from tests.replan_builders import make_plan, make_visit

@@ -10,7 +10,7 @@ from typing import NewType
 
 import pytest
 
-from planner.exporters.codec import CodecError, decode, encode
+from planner.exporters.plan_json.codec import CodecError, decode, encode
 
 Key = NewType("Key", str)
 

@@ -10,17 +10,17 @@ import matplotlib
 import openpyxl
 import pytest
 
-from planner.exporters import glyphs
-from planner.exporters.glyphs import (
+from planner.exporters.pictures import glyphs
+from planner.exporters.pictures.glyphs import (
     NAME_ALERT,
     letters_without_font,
     letters_without_picture,
     script_of,
     with_names_noted,
 )
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
-from planner.exporters.workbook import round_sheet_workbook
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.workbook.book import round_sheet_workbook
 from tests.unit.exporters.rounds import make_round
 
 FONTS = Path(matplotlib.get_data_path()) / "fonts/ttf"

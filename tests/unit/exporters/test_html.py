@@ -11,10 +11,10 @@ from itertools import pairwise
 
 import pytest
 
-from planner.exporters.html import round_sheet_html
-from planner.exporters.html_parts import css_string, template
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
+from planner.exporters.page.page import round_sheet_html
+from planner.exporters.page.parts import css_string, template
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import RoundView
 from tests.unit.exporters.rounds import LONG_NAME, make_round
 
 

@@ -13,14 +13,14 @@ from PIL import Image
 
 from planner.domain.places import Corridor, PlaceKind
 from planner.domain.policy import WalkingPolicy
-from planner.exporters import pictures_map
-from planner.exporters.pictures import picture_of, route_maps, route_pictures
-from planner.exporters.pictures_map import in_lane
-from planner.exporters.view import RoundView
-from planner.exporters.view_assumed_map import AssumedCorridor
-from planner.exporters.view_build import build_view
-from planner.exporters.view_pictures import MapView
-from planner.exporters.view_ways import shortest_way
+from planner.exporters.pictures import map as pictures_map
+from planner.exporters.pictures.draw import picture_of, route_maps, route_pictures
+from planner.exporters.pictures.map import in_lane
+from planner.exporters.view.assumed_map import AssumedCorridor
+from planner.exporters.view.build import build_view
+from planner.exporters.view.pictures import MapView
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.ways import shortest_way
 from tests.builders import make_place
 from tests.unit.exporters.rounds import make_round
 

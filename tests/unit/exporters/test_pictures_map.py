@@ -15,12 +15,12 @@ from matplotlib.figure import Figure
 
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.problem import Problem
-from planner.exporters.pictures import WIDTH_IN, picture_of, pictures_wanted, route_maps
-from planner.exporters.pictures_map import MapLayout, draw_map, laid_out
-from planner.exporters.pictures_strips import StripPage, draw_strips
-from planner.exporters.pictures_words import overlap
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
+from planner.exporters.pictures.draw import WIDTH_IN, picture_of, pictures_wanted, route_maps
+from planner.exporters.pictures.map import MapLayout, draw_map, laid_out
+from planner.exporters.pictures.strips import StripPage, draw_strips
+from planner.exporters.pictures.words import overlap
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import RoundView
 from planner.units import hours_to_s
 from tests.benchmark.rounds import generated_problem
 from tests.unit.exporters.rounds import make_round, walked

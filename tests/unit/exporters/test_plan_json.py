@@ -47,7 +47,7 @@ def write(problem: Problem, plan: Plan, **changes: Any) -> bytes:
 
 def schema_of_plans() -> dict[str, Any]:
     schema: dict[str, Any] = json.loads(
-        (files("planner") / "exporters" / "plan.schema.json").read_text(encoding="utf-8")
+        (files("planner") / "exporters" / "plan_json" / "plan.schema.json").read_text(encoding="utf-8")
     )
     return schema
 

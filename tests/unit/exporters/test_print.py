@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
-from planner.exporters.workbook import round_sheet_workbook
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.workbook.book import round_sheet_workbook
 from tests.unit.exporters.rounds import make_round
 
 OFFICE, PDF_TEXT = shutil.which("soffice"), shutil.which("pdftotext")

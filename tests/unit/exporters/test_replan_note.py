@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.domain.plan import Handover, Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.exporters.view_build import build_view
+from planner.exporters.view.build import build_view
 from tests.builders import clock
 from tests.unit.exporters.replanned import NOW_S, with_past
 from tests.unit.exporters.rounds import make_round

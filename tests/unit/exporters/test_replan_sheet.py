@@ -11,12 +11,12 @@ import openpyxl
 import pytest
 
 from planner.domain.plan import Outcome, Visit
-from planner.exporters.html import round_sheet_html
-from planner.exporters.sheet_changes import done_title, done_words
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
-from planner.exporters.view_changes import DoneLine, NoteLine
-from planner.exporters.workbook import round_sheet_workbook
+from planner.exporters.page.page import round_sheet_html
+from planner.exporters.view.build import build_view
+from planner.exporters.view.changes import DoneLine, NoteLine
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.workbook.book import round_sheet_workbook
+from planner.exporters.workbook.changes import done_title, done_words
 from tests.unit.exporters.replanned import make_replanned, with_past
 from tests.unit.exporters.rounds import TYPICAL, make_round
 

@@ -11,11 +11,11 @@ from planner.domain.draws import Bound
 from planner.domain.orders import Priority
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover
-from planner.exporters.texts import cautions
-from planner.exporters.view import HandoverView, RoundView
-from planner.exporters.view_build import build_view
-from planner.exporters.view_windows import VisitWindow, late_words
-from planner.exporters.words import LATE_URGENT, MARKS, TOO_LATE
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import HandoverView, RoundView
+from planner.exporters.view.texts import cautions
+from planner.exporters.view.windows import VisitWindow, late_words
+from planner.exporters.view.words import LATE_URGENT, MARKS, TOO_LATE
 from tests.unit.exporters.rounds import make_round
 
 

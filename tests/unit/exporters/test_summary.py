@@ -9,7 +9,7 @@ import pytest
 
 from planner.domain.metrics import BedOrderWalk
 from planner.domain.plan import Goal
-from planner.exporters.summary import (
+from planner.exporters.terminal.summary import (
     WIDTH,
     Comparison,
     figures_of,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.exporters.text_layout import LINE, ONE_LINE, height_pt, text_width_pt, wrap
+from planner.exporters.pictures.text_layout import LINE, ONE_LINE, height_pt, text_width_pt, wrap
 
 
 def test_widths_follow_the_font() -> None:

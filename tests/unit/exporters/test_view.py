@@ -11,12 +11,12 @@ from planner.domain.draws import Bound, OrderWindow
 from planner.domain.orders import OrderId, Precaution, Priority, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import SheetPolicy
-from planner.exporters.texts import TextCleaner, cautions, handling_words
-from planner.exporters.view import HandoverView, RoundView, VisitView
-from planner.exporters.view_build import build_view
-from planner.exporters.view_supplies import num_spare
-from planner.exporters.view_windows import VisitWindow, window_words
-from planner.exporters.words import (
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import HandoverView, RoundView, VisitView
+from planner.exporters.view.supplies import num_spare
+from planner.exporters.view.texts import TextCleaner, cautions, handling_words
+from planner.exporters.view.windows import VisitWindow, window_words
+from planner.exporters.view.words import (
     DRAW_HANDLING,
     EVERY_PATIENT,
     GENERAL_HANDLING,

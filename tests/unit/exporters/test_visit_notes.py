@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.plan import Reason, Unplanned
-from planner.exporters.view import VisitView
-from planner.exporters.view_build import build_view
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import VisitView
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from planner.visits import order_windows

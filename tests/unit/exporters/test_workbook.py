@@ -14,15 +14,15 @@ import pytest
 from openpyxl.cell.rich_text import CellRichText
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.exporters.pictures import route_pictures
-from planner.exporters.sheet_lists import write_supplies
-from planner.exporters.sheet_paper import PAPERS, paper_for
-from planner.exporters.sheet_pictures import write_pictures
-from planner.exporters.sheet_writer import SheetWriter
-from planner.exporters.view import RoundView
-from planner.exporters.view_build import build_view
-from planner.exporters.words import CONFIDENTIALITY
-from planner.exporters.workbook import round_sheet_workbook
+from planner.exporters.pictures.draw import route_pictures
+from planner.exporters.view.build import build_view
+from planner.exporters.view.paper import PAPERS, paper_for
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.words import CONFIDENTIALITY
+from planner.exporters.workbook.book import round_sheet_workbook
+from planner.exporters.workbook.lists import write_supplies
+from planner.exporters.workbook.pictures import write_pictures
+from planner.exporters.workbook.writer import SheetWriter
 from tests.unit.exporters.rounds import LONG_NAME, TYPICAL, make_round
 
 

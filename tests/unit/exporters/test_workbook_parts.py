@@ -17,9 +17,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from planner.exporters.starter import starter_workbook
-from planner.exporters.view_build import build_view
-from planner.exporters.workbook import round_sheet_workbook
+from planner.exporters.view.build import build_view
+from planner.exporters.workbook.book import round_sheet_workbook
+from planner.exporters.workbook.starter import starter_workbook
 from tests.unit.exporters.replanned import make_replanned
 from tests.unit.exporters.rounds import make_round
 

@@ -14,7 +14,7 @@ from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome
 from planner.domain.problem import Problem
 from planner.domain.replan import AddOn, Past, Replan
-from planner.replanning.addons import DrawnTube, drawn_tubes, find_addons
+from planner.replanning.addons.addons import DrawnTube, drawn_tubes, find_addons
 from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
 from tests.replan_builders import make_drawn_tube, make_handover, make_plan, make_visit
 

@@ -6,7 +6,7 @@ import pytest
 
 from planner.domain.places import PickupKind
 from planner.findings import Severity
-from planner.replanning.changes import Changed
+from planner.replanning.changes.apply import Changed
 from tests.replan_builders import make_handover, make_plan
 from tests.unit.replanning.told import codes, next_revision, tell, ward_round
 

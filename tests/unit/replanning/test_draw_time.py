@@ -7,8 +7,8 @@ from random import Random
 from planner.domain.catalogue import Catalogue
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import Order
-from planner.loaders.catalogue import load_catalogue
-from planner.replanning.draw_time import draw_time_fault
+from planner.loaders.catalogue.load import load_catalogue
+from planner.replanning.addons.draw_time import draw_time_fault
 from planner.visits.windows import window_of
 from tests.builders import clock, make_order, make_patient, make_problem
 

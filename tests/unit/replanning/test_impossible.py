@@ -11,8 +11,8 @@ from planner.domain.problem import Problem
 from planner.domain.replan import Past, Replan
 from planner.findings import Finding
 from planner.pipeline import plan_round, prepare_round
-from planner.replanning.impossible import _Telling, impossible_stats
-from planner.replanning.put_first import PutFirst
+from planner.replanning.urgent.impossible import _Telling, impossible_stats
+from planner.replanning.urgent.put_first import PutFirst
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 

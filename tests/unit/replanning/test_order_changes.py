@@ -12,7 +12,7 @@ from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Reason, Unplanned
 from planner.domain.replan import AddOn, Replan
 from planner.findings import Severity
-from planner.replanning.changes import drawn_orders
+from planner.replanning.changes.apply import drawn_orders
 from tests.builders import (
     clock,
 )

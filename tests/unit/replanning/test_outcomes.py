@@ -10,8 +10,8 @@ from planner.domain.plan import Outcome, Reason, Visit
 from planner.domain.problem import Problem
 from planner.domain.replan import Past, Replan, Retry
 from planner.domain.reported import Reported
-from planner.replanning.happened import as_told
-from planner.replanning.outcomes import Settled, beds_of, settle, told_words, without_recollected
+from planner.replanning.past.happened import as_told
+from planner.replanning.past.outcomes import Settled, beds_of, settle, told_words, without_recollected
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.replan_builders import make_drawn_tube, make_visit
 

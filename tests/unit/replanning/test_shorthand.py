@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.changes import Away, Cancel, Change, Courier, Gone, Join, Late, Lost, Moved, Recollect, StatOrders
-from planner.replanning.shorthand import PARSERS, ShorthandError, parse_clock
+from planner.replanning.changes.shorthand import PARSERS, ShorthandError, parse_clock
 from tests.builders import clock
 
 

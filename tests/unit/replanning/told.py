@@ -9,8 +9,8 @@ from planner.domain.changes import Change
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
 from planner.domain.replan import Replan
-from planner.replanning.changes import Changed, apply_changes
-from planner.replanning.shorthand import PARSERS
+from planner.replanning.changes.apply import Changed, apply_changes
+from planner.replanning.changes.shorthand import PARSERS
 from tests.builders import (
     clock,
     make_order,

@@ -6,14 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from planner.domain.orders import TimeWindow
-from planner.scheduling.instance import (
-    NO_LIMIT_S,
-    CollectorData,
-    Instance,
-    PickupData,
-    SpecimenData,
-    VisitData,
-)
+from planner.scheduling.timing.instance import NO_LIMIT_S, CollectorData, Instance, PickupData, SpecimenData, VisitData
 
 BASE = 0
 """Node of everybody's start."""

@@ -9,14 +9,14 @@ from itertools import permutations, product
 
 import pytest
 
-from planner.scheduling import constraints, variables
-from planner.scheduling.estimates import Estimator
-from planner.scheduling.instance import CollectorData, GapData, Instance, PromiseData, SpecimenData
-from planner.scheduling.model import build_model
-from planner.scheduling.recreate import first_round
-from planner.scheduling.solution import GOALS, Evaluator, Solution
-from planner.scheduling.timing import Stops, time_route
-from planner.scheduling.variables import num_copies
+from planner.scheduling.exact import constraints, variables
+from planner.scheduling.exact.model import build_model
+from planner.scheduling.exact.variables import num_copies
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.recreate import first_round
+from planner.scheduling.timing.instance import CollectorData, GapData, Instance, PromiseData, SpecimenData
+from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
+from planner.scheduling.timing.timing import Stops, time_route
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams

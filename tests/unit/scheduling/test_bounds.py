@@ -8,9 +8,9 @@ from itertools import permutations, product
 
 import pytest
 
-from planner.scheduling.bounds import least_value
-from planner.scheduling.instance import CollectorData
-from planner.scheduling.solution import GOALS, Evaluator, Solution
+from planner.scheduling.exact.bounds import least_value
+from planner.scheduling.timing.instance import CollectorData
+from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
 from tests.unit.scheduling.rounds_in_numbers import carried, courier, instance, station, visit
 
 NAMES = ("punctures", "arrival", "time", "finish")

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from planner.scheduling.capacity import least_uncollected
-from planner.scheduling.instance import CollectorData
-from planner.scheduling.numbers import build_instance
+from planner.scheduling.exact.capacity import least_uncollected
+from planner.scheduling.rounds.numbers import build_instance
+from planner.scheduling.timing.instance import CollectorData
 from planner.solving.params import SolveParams
 from tests.reference.brute_force import optimum
 from tests.reference.tiny import TinyRound, random_round

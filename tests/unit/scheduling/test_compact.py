@@ -8,12 +8,12 @@ from itertools import permutations, product
 
 import pytest
 
-from planner.scheduling.beds import Beds
-from planner.scheduling.compact import TIME, WALKING, compact_walks
-from planner.scheduling.compact_start import compact_start
-from planner.scheduling.estimates import Estimator
-from planner.scheduling.instance import BREAK, CollectorData, GapData
-from planner.scheduling.solution import Evaluator
+from planner.scheduling.compact.beds import Beds
+from planner.scheduling.compact.compact import TIME, WALKING, compact_walks
+from planner.scheduling.compact.compact_start import compact_start
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.timing.instance import BREAK, CollectorData, GapData
+from planner.scheduling.timing.solution import Evaluator
 from tests.unit.scheduling.rounds_in_numbers import carried, courier, instance, specimen, visit
 from tests.unit.scheduling.test_kernel import random_beds, walked
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import random
 
-from planner.scheduling.estimates import Estimator
-from planner.scheduling.instance import BREAK, Instance
-from planner.scheduling.numbers import build_instance
-from planner.scheduling.recreate import first_round, put_back
-from planner.scheduling.solution import Evaluator, Solution
+from planner.scheduling.rounds.numbers import build_instance
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.recreate import first_round, put_back
+from planner.scheduling.timing.instance import BREAK, Instance
+from planner.scheduling.timing.solution import Evaluator, Solution
 from tests.reference.tiny import random_round
 from tests.reference.to_planner import to_planner
 from tests.unit.scheduling.rounds_in_numbers import courier, instance, station, visit

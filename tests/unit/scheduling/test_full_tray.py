@@ -6,11 +6,11 @@ import random
 
 import pytest
 
-from planner.scheduling.compact_start import compact_start
-from planner.scheduling.estimates import Estimator
-from planner.scheduling.instance import Instance, PickupData, SpecimenData
-from planner.scheduling.recreate import first_round
-from planner.scheduling.solution import Evaluator
+from planner.scheduling.compact.compact_start import compact_start
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.recreate import first_round
+from planner.scheduling.timing.instance import Instance, PickupData, SpecimenData
+from planner.scheduling.timing.solution import Evaluator
 from tests.unit.scheduling.rounds_in_numbers import courier, instance, station, visit
 
 TWO_TUBES = SpecimenData(by_hand=False, limit_s=10**6, need_weight=1, num_tubes=2)

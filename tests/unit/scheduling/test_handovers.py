@@ -7,10 +7,10 @@ import pytest
 from planner.domain.orders import TimeWindow
 from planner.domain.plan import Break, Handover, Visit
 from planner.scheduling import schedule
-from planner.scheduling.handovers import tidy_handovers
-from planner.scheduling.instance import BREAK, CollectorData, Instance
-from planner.scheduling.solution import Evaluator, Solution
-from planner.scheduling.timing import Stops
+from planner.scheduling.search.handovers import tidy_handovers
+from planner.scheduling.timing.instance import BREAK, CollectorData, Instance
+from planner.scheduling.timing.solution import Evaluator, Solution
+from planner.scheduling.timing.timing import Stops
 from planner.solving.params import SolveParams
 from tests.reference.tiny import random_round
 from tests.reference.to_planner import to_planner

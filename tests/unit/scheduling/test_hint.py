@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from planner.scheduling.insertion import first_solution
-from planner.scheduling.instance import CollectorData, Instance
-from planner.scheduling.model import build_model
-from planner.scheduling.numbers import build_instance
-from planner.scheduling.search import improve
-from planner.scheduling.solution import GOALS, Evaluator, Solution
+from planner.scheduling.exact.model import build_model
+from planner.scheduling.rounds.numbers import build_instance
+from planner.scheduling.search.search import improve
+from planner.scheduling.timing.insertion import first_solution
+from planner.scheduling.timing.instance import CollectorData, Instance
+from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams

@@ -10,12 +10,12 @@ import pytest
 
 from planner.domain.problem import Problem
 from planner.pipeline import plan_round
-from planner.scheduling.compact_start import SEARCHES
+from planner.scheduling.compact.compact_start import SEARCHES
 from planner.solving.params import SolveParams
 from tests.benchmark.rounds import generated_problem
 
 STAGES = {
-    "compact routes": "planner.scheduling.compact_start.compact_walks",
+    "compact routes": "planner.scheduling.compact.compact_start.compact_walks",
     "search": "planner.scheduling.scheduler.improve",
     "proof": "planner.solving.cp_sat.run_cp_sat",
 }

@@ -9,10 +9,10 @@ from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId
 from planner.domain.problem import Problem
 from planner.domain.replan import PromisedPause, Replan
-from planner.scheduling.instance import BREAK, CollectorData, Instance, PickupData, PromiseData, VisitData
-from planner.scheduling.kept import kept_round
-from planner.scheduling.solution import Evaluator
-from planner.scheduling.timing import Stops
+from planner.scheduling.rounds.kept import kept_round
+from planner.scheduling.timing.instance import BREAK, CollectorData, Instance, PickupData, PromiseData, VisitData
+from planner.scheduling.timing.solution import Evaluator
+from planner.scheduling.timing.timing import Stops
 from tests.builders import make_problem
 from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, specimen, station, visit
 

@@ -9,10 +9,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pytest
 
-from planner.scheduling import kernel
-from planner.scheduling.beds import Beds, Ground, Routes, ground_of
-from planner.scheduling.compact import empty_routes
-from planner.scheduling.kernel import (
+from planner.scheduling.compact import kernel
+from planner.scheduling.compact.beds import Beds, Ground, Routes, ground_of
+from planner.scheduling.compact.compact import empty_routes
+from planner.scheduling.compact.kernel import (
     FREE_S,
     LATEST_S,
     NEVER,

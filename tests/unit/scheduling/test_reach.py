@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.orders import TimeWindow
-from planner.scheduling.instance import CollectorData
-from planner.scheduling.reach import break_node, reachable_arcs
-from planner.scheduling.variables import handover_slots
+from planner.scheduling.exact.reach import break_node, reachable_arcs
+from planner.scheduling.exact.variables import handover_slots
+from planner.scheduling.timing.instance import CollectorData
 from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, station, visit
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from planner.scheduling import search
-from planner.scheduling.estimates import Estimator
-from planner.scheduling.instance import CollectorData
-from planner.scheduling.recreate import first_round
-from planner.scheduling.solution import Evaluator
+from planner.scheduling.search import search
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.recreate import first_round
+from planner.scheduling.timing.instance import CollectorData
+from planner.scheduling.timing.solution import Evaluator
 from tests.unit.scheduling.rounds_in_numbers import courier, instance, visit
 
 

@@ -8,10 +8,10 @@ from itertools import pairwise, permutations
 
 import pytest
 
-from planner.scheduling.instance import CollectorData, GapData, Instance
-from planner.scheduling.solution import Evaluator
-from planner.scheduling.tighten import tighten
-from planner.scheduling.timing import time_route
+from planner.scheduling.exact.tighten import tighten
+from planner.scheduling.timing.instance import CollectorData, GapData, Instance
+from planner.scheduling.timing.solution import Evaluator
+from planner.scheduling.timing.timing import time_route
 from tests.unit.scheduling.rounds_in_numbers import carried, instance, visit
 
 

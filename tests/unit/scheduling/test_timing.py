@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.orders import TimeWindow
-from planner.scheduling.instance import BREAK, CollectorData
-from planner.scheduling.timing import EMPTY, time_route
+from planner.scheduling.timing.instance import BREAK, CollectorData
+from planner.scheduling.timing.timing import EMPTY, time_route
 from tests.builders import clock
 from tests.unit.scheduling.rounds_in_numbers import BASE, carried, courier, instance, specimen, station, visit
 

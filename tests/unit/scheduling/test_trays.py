@@ -10,8 +10,8 @@ from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, PlannedTube
 from planner.domain.problem import Problem
 from planner.domain.replan import Past, Replan
-from planner.scheduling.tray_loads import tray_loads
-from planner.scheduling.trays import settled_trays
+from planner.scheduling.rounds.tray_loads import tray_loads
+from planner.scheduling.rounds.trays import settled_trays
 from tests.builders import clock, make_problem
 from tests.replan_builders import make_drawn_tube, make_visit
 

@@ -15,7 +15,7 @@ from planner.domain.places import Place, PlaceId, PlaceKind, WalkingTimes
 from planner.domain.policy import BloodPolicy, Policy, TubePolicy
 from planner.domain.problem import Problem
 from planner.domain.staff import Phlebotomist
-from planner.loaders.catalogue import load_catalogue
+from planner.loaders.catalogue.load import load_catalogue
 from planner.solving.params import SolveParams
 from planner.tubes import TubeChoice, choose_tubes
 from planner.units import RoundClock

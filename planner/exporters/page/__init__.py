@@ -1,0 +1,1 @@
+"""The round as one self-contained HTML page, and that page printed by an installed browser."""

@@ -1,0 +1,154 @@
+"""Writes the round sheet as one HTML file: to read on a phone, to print, to tick; it never uses a network."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Sequence
+
+from planner.exporters.page.lists import legend_html, note_html, overview_html, supplies_html
+from planner.exporters.page.parts import attributes, css_string, paragraph, template, text
+from planner.exporters.page.route import route_html
+from planner.exporters.pictures.draw import Drawn, round_pictures
+from planner.exporters.view.paper import paper_for
+from planner.exporters.view.round_view import NAME_LETTERS, RoundView
+
+
+def round_sheet_html(
+    view: RoundView, paper: str = "a4", *, large_print: bool = False, drawn: Drawn | None = None
+) -> bytes:
+    """Return the page, all of it in one file.
+
+    Parameters
+    ----------
+    view
+        What to print.
+    paper
+        ``a4`` or ``letter``.
+    large_print
+        Letters 1.4 times as large, printed across the paper.
+    drawn
+        Gives the pictures of the routes; None: they are drawn here.
+
+    Raises
+    ------
+    ValueError
+        If the paper is not known.
+    """
+    pictures = drawn() if drawn else round_pictures(view)
+    style = template("round-sheet.css") + _page_rules(view, paper, large_print=large_print)
+    script = template("round-sheet.js")
+    title = f"Round sheet: {view.title}, {view.date}, {view.revision}"
+    head = (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy"{attributes(content=_policy(style, script))}>\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        '<meta name="referrer" content="no-referrer">\n'
+        f"<title>{text(title)}</title>\n<style>{style}</style>\n</head>\n"
+    )
+    size = paper_for(paper, large_print=large_print)
+    as_of = view.replan.as_of if view.replan else ""
+    notes = "".join(note_html(view, r, n, size) for n, r in enumerate(view.routes, start=1)) if view.replan else ""
+    routes = "".join(
+        route_html(
+            route, n, pictures[n - 1], view.cautions, with_ward="," in view.wards, phones=view.phones, as_of=as_of
+        )
+        for n, route in enumerate(view.routes, start=1)
+    )
+    body = (
+        f"<body{attributes(class_='large' if large_print else 'ordinary', **_keeping(view))}>\n"
+        '<a class="skip" href="#content">Skip to the stops</a>\n'
+        f"<header><h1>{text(view.title)}</h1>{paragraph(_line(view))}{paragraph(view.confidentiality, 'quiet')}"
+        f"{_links(view)}</header>\n{_bar()}\n"
+        f'<main id="content" tabindex="-1">{overview_html(view)}{supplies_html(view)}{notes}'
+        f"{routes}{legend_html(view)}</main>\n"
+        f"<script>{script}</script>\n</body>\n</html>\n"
+    )
+    return (head + body).encode("utf-8")
+
+
+def _line(view: RoundView) -> str:
+    return ", ".join(words for words in (view.date, view.wards, view.revision, view.printed) if words)
+
+
+def _keeping(view: RoundView) -> dict[str, str]:
+    """Return under which key the device keeps what is ticked, and the name of the file that is saved."""
+    number = view.number
+    name = re.sub(r"[^\w-]+", "-", view.title).strip("-") or "round"
+    return {"data_key": f"round-sheet|{view.title}|{view.date}|{number}", "data_file": f"progress-{name}-r{number}.csv"}
+
+
+def _links(view: RoundView) -> str:
+    targets = [
+        ("overview", "Overview"),
+        ("supplies", "Supplies and hand-overs"),
+        *((f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1) if view.replan),
+        *((f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)),
+        ("legend", "Legend and cautions"),
+    ]
+    items = "".join(f'<li><a href="#{target}">{text(words)}</a></li>' for target, words in targets)
+    return f'<nav aria-label="Parts of the sheet"><ul>{items}</ul></nav>'
+
+
+def _bar() -> str:
+    """Return what scripts need; without them it stays hidden."""
+    return (
+        '<div id="progress" class="bar" role="region" aria-label="Progress" hidden>'
+        '<p id="progress-count" role="status"></p>'
+        '<button type="button" id="progress-save">Save file</button> '
+        '<button type="button" id="progress-clear">Clear</button></div>'
+    )
+
+
+def _policy(style: str, script: str) -> str:
+    """Return a policy that forbids every connection, and every style and script but those of the file."""
+    style_hash, script_hash = (
+        base64.b64encode(hashlib.sha256(part.encode("utf-8")).digest()).decode("ascii") for part in (style, script)
+    )
+    return (
+        f"default-src 'none'; img-src data:; style-src 'sha256-{style_hash}'; script-src 'sha256-{script_hash}'; "
+        "connect-src 'none'; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _page_rules(view: RoundView, paper: str, *, large_print: bool) -> str:
+    """Return paper, margins, and what stands on every printed page."""
+    sheet = paper_for(paper, large_print=large_print)
+    size = f"{'letter' if paper == 'letter' else 'A4'} {'landscape' if sheet.is_landscape else 'portrait'}"
+    left, right = view.header
+    margins = f"{sheet.top_mm}mm {sheet.side_mm}mm {sheet.bottom_mm}mm"
+    rules = [
+        f":root {{ --zoom: {sheet.zoom:g}; }}",
+        f"@page {{ size: {size}; margin: {margins};",
+        _margin_box("top-left", css_string(left), 9, bold=True),
+        _margin_box("top-right", css_string(right), 9, bold=True),
+        _margin_box("bottom-left", css_string(view.confidentiality), 8),
+        _margin_box(
+            "bottom-right",
+            f'{css_string(view.printed)} "\\00a0\\00a0\\00a0Page " counter(page) " of " counter(pages)',
+            9,
+        ),
+        "}",
+        *_named_pages(view),
+    ]
+    return "\n".join(rules) + "\n"
+
+
+def _named_pages(view: RoundView) -> Sequence[str]:
+    names = [("overview", "Overview"), ("supplies", "Supplies, hand-overs"), ("legend", "Legend, cautions")]
+    if view.replan:
+        names += [(f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1)]
+    names += [(f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)]
+    rules = []
+    for target, words in names:
+        page = target.replace("-", "")
+        box = _margin_box("top-center", css_string(words[:NAME_LETTERS]), 9, bold=True)
+        parts = f"#{target}" if target != "overview" else "header, #overview"
+        rules.append(f"@page {page} {{ {box} }}\n@media print {{ {parts} {{ page: {page}; }} }}")
+    return rules
+
+
+def _margin_box(where: str, content: str, size_pt: int, *, bold: bool = False) -> str:
+    weight = "bold" if bold else "normal"
+    return f"@{where} {{ content: {content}; font: {weight} {size_pt}pt Arial, sans-serif; white-space: nowrap; }}"

@@ -1,0 +1,1 @@
+"""Draws the view: the map of a route and the timeline, on paper and on the page."""

@@ -1,0 +1,188 @@
+"""Reads plan.json back, exactly as it was written, or says clearly why it cannot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
+from planner.domain.draws import DrawId, Needle, Tube
+from planner.domain.orders import OrderId, PatientId
+from planner.domain.places import PickupKind, PlaceId
+from planner.domain.plan import (
+    Break,
+    Goal,
+    Handover,
+    Outcome,
+    Plan,
+    PlannedTube,
+    Reason,
+    Route,
+    Stop,
+    Unplanned,
+    Visit,
+)
+from planner.domain.problem import Problem
+from planner.errors import PlanFileError
+from planner.exporters.plan_json.codec import CodecError, decode
+from planner.exporters.plan_json.json_text import from_json_bytes
+from planner.exporters.plan_json.plan_file import SCHEMA, PlanFile
+from planner.findings import Finding, Severity, Source
+from planner.units import RoundClock, ml_to_ul
+
+
+def plan_from_json(data: bytes, name: str = "plan.json") -> PlanFile:
+    """Return what a plan.json holds.
+
+    Parameters
+    ----------
+    data
+        The bytes of the file.
+    name
+        What messages call it.
+
+    Raises
+    ------
+    PlanFileError
+        If the file is damaged, or of another version.
+    """
+    top = from_json_bytes(data, name)
+    if not isinstance(top, dict) or "schema" not in top:
+        raise PlanFileError(f"{name} is not a plan: it does not say which schema it follows")
+    if top["schema"] != SCHEMA:
+        raise PlanFileError(
+            f"{name} follows schema {top['schema']!r}, this version reads {SCHEMA!r}; "
+            "plan the round again, or use the version that wrote it"
+        )
+    try:
+        return _plan_file(top)
+    except CodecError as error:
+        raise PlanFileError(f"{name} is damaged: {error}") from error
+    except KeyError as error:
+        raise PlanFileError(f"{name} is damaged: {error.args[0]!r} is missing") from error
+    except (TypeError, ValueError, IndexError, AttributeError) as error:
+        raise PlanFileError(f"{name} is damaged: a value has the wrong form ({type(error).__name__})") from error
+
+
+def _plan_file(top: dict[str, Any]) -> PlanFile:
+    problem = decode(Problem, top["problem"])
+    clock = problem.clock
+    plan = Plan(
+        routes=tuple(_route(clock, route) for route in top["routes"]),
+        unplanned=tuple(_unplanned(item) for item in top["unplanned"]),
+        goals=tuple(
+            Goal(name=str(g["name"]), unit=str(g["unit"]), value=_int(g["value"]), bound=_int(g["bound"]))
+            for g in top["goals"]
+        ),
+        preferences_missed=tuple((OrderId(m["order_number"]), str(m["rule"])) for m in top["preferences_missed"]),
+    )
+    _check_references(problem, plan)
+    return PlanFile(
+        program_version=str(top["program_version"]),
+        revision=_int(top["revision"]),
+        parent=None if top["parent"] is None else _int(top["parent"]),
+        inputs_digest=str(top["inputs_digest"]),
+        params=dict(top["params"]),
+        problem=problem,
+        plan=plan,
+        findings=tuple(_finding(item) for item in top["findings"]),
+    )
+
+
+def _check_references(problem: Problem, plan: Plan) -> None:
+    """Refuse a plan that names people, patients or hand-overs that are not there; the checker judges the rest."""
+    for route in plan.routes:
+        if not 0 <= route.phlebotomist < len(problem.staff):
+            raise CodecError(f"routes: nobody has number {route.phlebotomist} in the staff")
+        for visit in route.visits:
+            if visit.patient_id not in problem.patients:
+                raise CodecError("routes: a visit to a patient who is not in the problem")
+            for planned in visit.tubes:
+                if planned.handover is not None and not 0 <= planned.handover < len(route.stops):
+                    raise CodecError("routes: a tube is handed over at a stop that is not there")
+
+
+def _route(clock: RoundClock, data: dict[str, Any]) -> Route:
+    return Route(phlebotomist=_int(data["staff_index"]), stops=tuple(_stop(clock, stop) for stop in data["stops"]))
+
+
+def _stop(clock: RoundClock, data: dict[str, Any]) -> Stop:
+    place = PlaceId(data["place"])
+    arrive_s, start_s, depart_s = (clock.from_iso(data[key]) for key in ("arrive", "start", "depart"))
+    if data["kind"] == "break":
+        return Break(place=place, arrive_s=arrive_s, start_s=start_s, depart_s=depart_s)
+    if data["kind"] == "handover":
+        departs = data["courier_departs"]
+        return Handover(
+            place=place,
+            kind=PickupKind(data["pickup"]),
+            arrive_s=arrive_s,
+            start_s=start_s,
+            depart_s=depart_s,
+            departs_s=None if departs is None else clock.from_iso(departs),
+            lab_arrival_s=clock.from_iso(data["lab_arrival"]),
+        )
+    if data["kind"] != "visit":
+        raise CodecError("a stop is neither visit, handover nor break")
+    needle = data["needle"]
+    return Visit(
+        draw_id=DrawId(data["draw_id"]),
+        patient_id=PatientId(data["patient_number"]),
+        place=place,
+        order_ids=tuple(OrderId(o) for o in data["order_numbers"]),
+        arrive_s=arrive_s,
+        start_s=start_s,
+        draw_s=clock.from_iso(data["draw"]),
+        depart_s=depart_s,
+        tubes=tuple(_tube(tube) for tube in data["tubes"]),
+        needle=Needle(gauge=_int(needle["gauge"]), device=needle["device"], reasons=tuple(needle["reasons"])),
+        outcome=None if data.get("outcome") is None else Outcome(data["outcome"]),
+        tried=tuple(OrderId(o) for o in data.get("tried", ())),
+    )
+
+
+def _tube(data: dict[str, Any]) -> PlannedTube:
+    tube = Tube(
+        tube=TubeCode(data["tube"]),
+        size_ul=ml_to_ul(data["size_ml"]),
+        volume_ul=ml_to_ul(data["volume_ml"]),
+        draw_position=_int(data["draw_position"]),
+        tests=tuple(TestCode(t) for t in data["tests"]),
+        order_ids=tuple(OrderId(o) for o in data["order_numbers"]),
+        mode=TransportMode(data["transport"]),
+        handling=frozenset(Handling(h) for h in data["handling"]),
+        stability_s=None if data["stability_s"] is None else _int(data["stability_s"]),
+        site=_int(data["site"]),
+    )
+    return PlannedTube(tube=tube, handover=None if data["handover"] is None else _int(data["handover"]))
+
+
+def _unplanned(data: dict[str, Any]) -> Unplanned:
+    return Unplanned(
+        order_id=OrderId(data["order_number"]),
+        reason=Reason(data["reason"]),
+        detail=data["detail"],
+        patient_id=None if data["patient_number"] is None else PatientId(data["patient_number"]),
+        bed=data["bed"],
+        test=data["test"],
+        source=_source(data["source"]),
+    )
+
+
+def _finding(data: dict[str, Any]) -> Finding:
+    return Finding(
+        code=data["code"],
+        severity=Severity(data["severity"]),
+        message=data["message"],
+        source=_source(data["source"]),
+        order_ids=tuple(data["order_numbers"]),
+    )
+
+
+def _source(data: object) -> Source | None:
+    return None if data is None else decode(Source, data)
+
+
+def _int(value: object) -> int:
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise CodecError("a whole number expected")
+    return value

@@ -1,0 +1,1 @@
+"""What the commands print: the summary of a plan and of a replan."""

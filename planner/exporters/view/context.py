@@ -1,0 +1,95 @@
+"""What every part of the view needs: the round, its plan, the windows of its orders, and how things are called."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from planner.domain.draws import OrderWindow
+from planner.domain.orders import Order, OrderId, Patient
+from planner.domain.places import PlaceId
+from planner.domain.plan import Plan, Route, Stop, Visit
+from planner.domain.problem import Problem
+from planner.domain.stop_changes import StopChange, stop_changes
+from planner.exporters.view.texts import TextCleaner
+from planner.exporters.view.windows import VisitWindow
+from planner.exporters.view.words import day_words, time_words
+
+
+@dataclass(frozen=True, slots=True)
+class ViewContext:
+    """The round, the windows of its orders, and the cleaner of texts."""
+
+    problem: Problem
+    plan: Plan
+    windows: Mapping[OrderId, OrderWindow]
+    clean: TextCleaner
+    checked: frozenset[OrderId] = frozenset()
+    """Orders of which a person should look at something first: see the list on the first page."""
+    changes: tuple[StopChange, ...] = field(init=False)
+    """What a replanned round changes for the people who walk it."""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "changes", stop_changes(self.problem, self.plan))
+
+    def clock(self, seconds: int) -> str:
+        """Return HH:MM as the ward's wall shows it."""
+        return time_words(self.problem.clock, seconds)
+
+    def place(self, place_id: PlaceId) -> str:
+        """Return the name of a place as the site writes it; its number where the round no longer has it."""
+        place = self.problem.places.get(place_id)
+        return self.clean((place.label if place else "") or place_id)
+
+    def person(self, phlebotomist: int) -> str:
+        """Return what a phlebotomist is called."""
+        person = self.problem.staff[phlebotomist]
+        return self.clean(person.name) or self.clean(person.initials)
+
+    def orders_of(self, visit: Visit) -> tuple[Order, ...]:
+        """Return the orders that a visit serves."""
+        wanted = set(visit.order_ids)
+        return tuple(order for order in self.problem.orders if order.id in wanted)
+
+    def window_of(self, visit: Visit) -> VisitWindow:
+        """Return the window that the visit's orders have in common."""
+        return VisitWindow.of(visit, [self.windows[o] for o in visit.order_ids if o in self.windows])
+
+    def num_past(self, route: Route) -> int:
+        """Return how many stops of a route were made before this revision, or are being made; 0 when planned afresh."""
+        past = self.problem.replan.past if self.problem.replan else ()
+        return next((len(p.stops) for p in past if p.phlebotomist == route.phlebotomist), 0)
+
+    def begins(self, route: Route) -> tuple[int, PlaceId]:
+        """Return when and where a route begins, or goes on when the round is replanned."""
+        person = self.problem.staff[route.phlebotomist]
+        past = self.problem.replan.past if self.problem.replan else ()
+        return next(
+            ((p.free_s, p.place) for p in past if p.phlebotomist == route.phlebotomist),
+            (person.from_s, person.starts_at),
+        )
+
+    def coming(self, route: Route) -> tuple[tuple[int, Stop], ...]:
+        """Return the stops of a route that are still to come, each with its number (from 1 over the whole route)."""
+        num_past = self.num_past(route)
+        return tuple(enumerate(route.stops[num_past:], start=num_past + 1))
+
+    def visits_to_come(self, route: Route) -> tuple[Visit, ...]:
+        """Return the visits of a route that are still to come."""
+        return tuple(stop for _, stop in self.coming(route) if isinstance(stop, Visit))
+
+
+def name_words(context: ViewContext, patient: Patient) -> str:
+    """Return family name, given name."""
+    return context.clean(", ".join(n for n in (patient.family_name, patient.given_name) if n)) or "Name not on file"
+
+
+def born_words(context: ViewContext, patient: Patient) -> str:
+    """Return the birth date with age, sex and, for a child, weight."""
+    if patient.birth_date is None:
+        return "not on file"
+    age = patient.age_years(context.problem.clock.day)
+    details = [f"{age} y", context.clean(patient.sex)]
+    if patient.is_child(context.problem.clock.day) and patient.weight_g is not None:
+        details.append(f"{patient.weight_g / 1000:.1f} kg")
+    return f"{day_words(patient.birth_date)} ({', '.join(d for d in details if d)})"

@@ -1,0 +1,60 @@
+"""Asks a patient about fasting: one question a length of fast, each with what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.domain.orders import Order, Patient
+from planner.domain.plan import Visit
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.words import join_words
+from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+
+
+def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return what to ask, by length of fast, the shortest first.
+
+    Each names the time since which nothing may have been eaten: the planned draw less the fast. Where the meal on file
+    already breaks a fast that is only preferred, nothing is asked: the draw is noted as not fasting.
+    """
+    required: dict[int, set[str]] = {}
+    preferred: dict[int, set[str]] = {}
+    for order in orders:
+        test = context.problem.test_of(order)
+        if order.fasting or test.fasting_s:
+            fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
+            (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)
+    codes = {context.problem.test_of(order).code for order in orders}
+    asked: list[tuple[str, str]] = []
+    noted: list[str] = []
+    for fast_s in sorted({*required, *preferred}):
+        hard = required.get(fast_s, set())
+        soft = preferred.get(fast_s, set()) - hard
+        if soft and patient.last_ate_s is not None and visit.draw_s - patient.last_ate_s < fast_s:
+            last = context.clock(patient.last_ate_s)
+            wants = f"{join_words(sorted(soft))} wants {fast_s // SECONDS_PER_HOUR} h, last meal {last}"
+            noted.append(f"{wants}: draw, write NOT FASTING beside the time.")
+            soft = set()
+        actions = []
+        if hard:
+            rest = "; draw the rest" if codes - hard else ""
+            actions.append(f"no {join_words(sorted(hard))}, tell nurse{rest}")
+        if soft:
+            actions.append(f"draw {join_words(sorted(soft))}, write NOT FASTING")
+        if actions:
+            since = context.clock(-(-(visit.draw_s - fast_s) // SECONDS_PER_MINUTE) * SECONDS_PER_MINUTE)
+            asked.append((since, "; ".join(actions)))
+    told = [False] * len(asked) if noted else [number == 0 for number in range(len(asked))]
+    questions = (
+        f"Only water since {since}{_meal(context, patient, since) if is_told else ''}? If not: {actions}."
+        for (since, actions), is_told in zip(asked, told, strict=True)
+    )
+    return (*questions, *noted)
+
+
+def _meal(context: ViewContext, patient: Patient, since: str) -> str:
+    """Return the last meal on file; its day only where it is not that of ``since``."""
+    if patient.last_ate_s is None:
+        return ""
+    at, _, day = context.clock(patient.last_ate_s).partition(" ")
+    return f" (ate {at})" if not day or since.endswith(f" {day}") else f" (ate {at} {day})"

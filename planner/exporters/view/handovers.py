@@ -1,0 +1,95 @@
+"""Says how specimens are given away: what goes on ice or by hand, who carries it, and what if the courier is gone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.domain.catalogue import Handling, TransportMode
+from planner.domain.draws import Tube
+from planner.domain.places import PickupKind
+from planner.domain.plan import Handover, Route, Visit
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.words import count_words, join_words
+from planner.units import SECONDS_PER_MINUTE
+
+COURIER_TIGHT_S = 5 * SECONDS_PER_MINUTE
+"""The last bed before a courier is marked TIGHT when less than this is left at the shelf (our choice)."""
+
+_VERB = {PickupKind.TUBE: "SEND", PickupKind.COURIER: "GIVE", PickupKind.CARRIED: "CARRY"}
+
+
+def given_words(
+    context: ViewContext, stop: Handover, tubes: Sequence[tuple[str, Tube]], *, in_full: bool = False
+) -> str:
+    """Return what goes on ice, warm, dark or by hand, with the beds; ``tubes`` are (bed, tube).
+
+    ``in_full`` adds who carries what goes by hand.
+
+    What the catalogue forbids the pneumatic tube is never planned for it: see ``Tube.by_hand``.
+    """
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for bed, tube in tubes:
+        if ways := _ways(tube):
+            groups.setdefault(ways, []).append(bed)
+    parts = []
+    for ways, beds in groups.items():
+        number = count_words(len(beds), "tube") if in_full else str(len(beds))
+        said = f"{number} {join_words(ways)} (bed {', '.join(dict.fromkeys(beds))})"
+        if in_full and "by hand" in ways and stop.kind is PickupKind.COURIER:
+            said += f": you to {context.place(stop.place)}, the courier from there, never by pneumatic tube"
+        parts.append(said)
+    return f"{_VERB[stop.kind]} {'; '.join(parts)}" if parts else ""
+
+
+def _ways(tube: Tube) -> tuple[str, ...]:
+    ways = (
+        ("on ice", tube.mode is TransportMode.ICE),
+        ("at 37 C", tube.mode is TransportMode.WARM),
+        ("dark", Handling.LIGHT in tube.handling),
+        ("by hand", tube.by_hand),
+    )
+    return tuple(words for words, applies in ways if applies)
+
+
+def missed_words(context: ViewContext, route: Route, index: int) -> str:
+    """Return what to do when the courier of the hand-over with this index is gone, and the first limit of its tubes."""
+    stop = route.stops[index]
+    if not isinstance(stop, Handover) or stop.kind is not PickupKind.COURIER:
+        return ""
+    limit = limit_of(context, route, index)
+    return f"Courier missed: phone the lead{f'; bed {limit[1]} in the lab by {limit[0]}' if limit else ''}."
+
+
+def limit_of(context: ViewContext, route: Route, index: int) -> tuple[str, str] | None:
+    """Return when the first specimen of the hand-over with this index must be in the lab, and of which bed it is."""
+    limits = [
+        (visit.draw_s + planned.tube.stability_s, context.place(visit.place))
+        for visit in route.visits
+        for planned in visit.tubes
+        if planned.handover == index and planned.tube.stability_s is not None
+    ]
+    if not limits:
+        return None
+    first_s, bed = min(limits)
+    return context.clock(first_s), bed
+
+
+def to_spare_words(context: ViewContext, route: Route, index: int) -> str:
+    """Return how little is left at the courier that a visit must catch; empty when enough, or when a bed follows.
+
+    Of the beds whose tubes one courier takes, only the last before the hand-over says so: waits before it can still
+    make up for the others.
+    """
+    visit = route.stops[index]
+    assert isinstance(visit, Visit)
+    for at in sorted({p.handover for p in visit.tubes if p.handover is not None}):
+        stop = route.stops[at]
+        assert isinstance(stop, Handover)
+        between = route.stops[index + 1 : at]
+        if stop.departs_s is None or any(isinstance(s, Visit) for s in between):
+            continue
+        left_s = stop.departs_s - stop.depart_s + sum(s.start_s - s.arrive_s for s in (*between, stop))
+        if left_s < COURIER_TIGHT_S:
+            minutes = max(0, left_s) // SECONDS_PER_MINUTE
+            return f"courier {context.clock(stop.departs_s)}: {minutes} min to spare"
+    return ""

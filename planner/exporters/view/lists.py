@@ -1,0 +1,197 @@
+"""Builds the lists of the view: what needs a decision, what is late, goals, legend."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.metrics import natural_key
+from planner.domain.orders import OrderId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Goal, Plan, Unplanned, Visit
+from planner.domain.problem import Problem
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
+from planner.exporters.view.windows import minutes_up
+from planner.exporters.view.words import GOAL, REASON, RULE
+from planner.findings import Finding, Severity
+from planner.units import SECONDS_PER_MINUTE
+
+_PREFERENCE_CODE = "preference-missed"
+
+
+def all_unplanned(context: ViewContext) -> tuple[Unplanned, ...]:
+    """Return every order that is not drawn, those set aside while reading included, none twice."""
+    return tuple(dict.fromkeys((*context.problem.set_aside, *context.plan.unplanned)))
+
+
+def decision_lines(context: ViewContext, *, needs_decision: bool) -> tuple[DecisionLine, ...]:
+    """Return the orders that are not planned, drawn together by patient and reason, by bed."""
+    groups: dict[tuple[str, ...], list[Unplanned]] = {}
+    for item in all_unplanned(context):
+        if item.reason.needs_decision is needs_decision:
+            key = (item.bed, item.patient_id or "", item.reason.value, item.detail)
+            groups.setdefault(key, []).append(item)
+    return tuple(_decision(context, groups[key]) for key in sorted(groups, key=_by_bed))
+
+
+def _by_bed(key: tuple[str, ...]) -> tuple[object, ...]:
+    return (natural_key(key[0]), *key[1:])
+
+
+def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
+    first = items[0]
+    clean = context.clean
+    what, action = REASON[first.reason]
+    return DecisionLine(
+        bed=_bed(context, first.bed),
+        patient_number=clean(first.patient_id or ""),
+        orders=", ".join(dict.fromkeys(clean(item.order_id) for item in items)),
+        tests=", ".join(dict.fromkeys(clean(item.test) for item in items if item.test)),
+        what=what,
+        detail=clean(first.detail),
+        action=action,
+    )
+
+
+def _bed(context: ViewContext, bed: str) -> str:
+    if PlaceId(bed) in context.problem.places:
+        return context.place(PlaceId(bed))
+    return context.clean(bed) or "?"
+
+
+def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
+    """Return every visit that is planned past the time by which an order of it should be drawn."""
+    lines = []
+    for route in context.plan.routes:
+        for visit in context.visits_to_come(route):
+            window = context.window_of(visit)
+            if window.target is None or not window.late_s:
+                continue
+            late = [o for o in visit.order_ids if _is_late(context, o, visit.draw_s)]
+            lines.append(
+                LateLine(
+                    bed=context.place(context.problem.patients[visit.patient_id].bed),
+                    phlebotomist=context.person(route.phlebotomist),
+                    orders=", ".join(f"{context.clean(o)} {context.problem.order(o).test}" for o in late),
+                    planned=context.clock(visit.draw_s),
+                    due=f"{context.clock(window.target.at_s)} ({RULE[window.target.rule]})",
+                    late=f"{minutes_up(window.late_s)} min",
+                )
+            )
+    return tuple(lines)
+
+
+def _is_late(context: ViewContext, order_id: OrderId, draw_s: int) -> bool:
+    window = context.windows.get(order_id)
+    return window is not None and window.target_s is not None and draw_s > window.target_s
+
+
+def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str, ...]:
+    """Return what a person should look at: errors that no unplanned order stands for, warnings, missed wishes."""
+    listed = {str(item.order_id) for item in all_unplanned(context)}
+    told: set[str] = set()
+    lines: dict[str, None] = {}
+    for finding in sorted(findings, key=lambda f: f.severity is not Severity.ERROR):
+        is_covered = bool(finding.order_ids) and listed.issuperset(finding.order_ids)
+        if finding.severity is Severity.NOTE or (finding.severity is Severity.ERROR and is_covered):
+            continue
+        if finding.code == _PREFERENCE_CODE:
+            told.update(finding.order_ids)
+        where = f" [{finding.source}]" if finding.source and str(finding.source) else ""
+        lines[context.clean(finding.message + where) + _owner(context, finding.order_ids)] = None
+    for order_id, rule in context.plan.preferences_missed:
+        if order_id not in told:
+            order = context.problem.order(order_id)
+            bed = context.place(context.problem.patient_of(order).bed)
+            lines[
+                context.clean(f"Bed {bed}, order {order_id} {order.test}: preferred {RULE[rule]} is not met; draw it")
+                + _owner(context, (order_id,))
+            ] = None
+    return tuple(lines)
+
+
+def _owner(context: ViewContext, order_ids: Iterable[str]) -> str:
+    """Return whose stop has these orders, who therefore checks them: ' (IS, stop 10)'; empty where nobody's has."""
+    wanted = set(order_ids)
+    owners = [
+        f"{context.clean(context.problem.staff[route.phlebotomist].initials)}, stop {number}"
+        for route in context.plan.routes
+        for number, stop in context.coming(route)
+        if isinstance(stop, Visit) and wanted.intersection(stop.order_ids)
+    ]
+    return f" ({owners[0]})" if len(owners) == 1 else ""
+
+
+def checked_orders(problem: Problem, plan: Plan, findings: Iterable[Finding]) -> frozenset[OrderId]:
+    """Return the planned orders of which the first page has something to look at."""
+    named = {OrderId(o) for f in findings if f.severity is not Severity.NOTE for o in f.order_ids}
+    named -= {order_id for order_id, _ in plan.preferences_missed}  # the bed says what to do about those
+    return frozenset(named & {order.id for order in problem.orders})
+
+
+def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
+    """Return the goals in their order, with the proof or the gap; changes only where there is a last sheet."""
+    is_replanned = context.problem.replan is not None
+    return tuple(_goal(context, goal) for goal in context.plan.goals if is_replanned or goal.name != "changes")
+
+
+def _goal(context: ViewContext, goal: Goal) -> GoalLine:
+    name, meaning = GOAL.get(goal.name, (goal.name.replace("-", " ").capitalize(), goal.unit))
+    return GoalLine(
+        name=name,
+        meaning=meaning,
+        value=_amount(context, goal, goal.value),
+        proof=_proof(context, goal),
+        is_proven=goal.is_proven,
+    )
+
+
+def _proof(context: ViewContext, goal: Goal) -> str:
+    """Return what is known of better plans; a bound below half of the value says nothing to a reader."""
+    if goal.is_proven:
+        return "proven: no plan does better"
+    if 2 * goal.bound < goal.value:
+        return "not proven"
+    return f"not proven: {_amount(context, goal, goal.bound)} at best"
+
+
+def _amount(context: ViewContext, goal: Goal, number: int) -> str:
+    if goal.name == "arrival":
+        visits = sum(len(route.visits) for route in context.plan.routes)
+        return context.clock(context.problem.start_s + number // max(1, visits))
+    if goal.name == "finish":
+        return context.clock(context.problem.start_s + number)
+    if goal.unit == "s" or goal.unit.endswith(" s"):
+        return f"{number / SECONDS_PER_MINUTE:.1f}".removesuffix(".0") + " min"
+    return str(number)
+
+
+def tube_key(context: ViewContext) -> tuple[TubeKey, ...]:
+    """Return a legend entry for each kind of container in the plan, in order of draw."""
+    used: set[TubeCode] = {p.tube.tube for r in context.plan.routes for v in r.visits for p in v.tubes}
+    kinds = sorted(
+        (context.problem.catalogue.tubes[code] for code in used), key=lambda k: (k.rank, k.rank_within, k.code)
+    )
+    clean = context.clean
+    return tuple(
+        TubeKey(
+            name=clean(kind.name),
+            closure=clean(kind.closure),
+            additive=clean(kind.additive) + (f" ({clean(kind.iso_code)})" if kind.iso_code else ""),
+            inversions=clean(kind.inversions) if kind.has_additive else "none",
+            note=clean(kind.used_for),
+        )
+        for kind in kinds
+    )
+
+
+def test_key(context: ViewContext) -> tuple[TestKey, ...]:
+    """Return a legend entry for each test code on the sheets, by code."""
+    tests = context.problem.catalogue.tests
+    codes: set[str] = {o.test for o in context.problem.orders} | {item.test for item in all_unplanned(context)}
+    return tuple(
+        TestKey(code=context.clean(code), name=context.clean(tests[TestCode(code)].name))
+        for code in sorted(codes)
+        if TestCode(code) in tests
+    )

@@ -1,0 +1,322 @@
+"""One shared view of a round, ready to print: every sheet, page and list says what stands here, in these words.
+
+All texts are cleaned and in their final wording; times are HH:MM as the ward's wall shows them. Nothing here is a
+number to reckon with, except counts that a sheet adds up or aligns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from planner.exporters.view.changes import DoneLine, NoteLine, ReplanView
+from planner.exporters.view.key import tests_named, tubes_named
+from planner.exporters.view.pictures import MapView, TimelineView
+from planner.exporters.view.rows import (
+    CollectionLine,
+    DecisionGroup,
+    DecisionLine,
+    GoalLine,
+    LateLine,
+    SupplyLine,
+    TestKey,
+    TubeKey,
+    alike_together,
+)
+
+_HEADER_LETTERS = 38
+"""Letters at the left of a header, so that the middle has room."""
+NAME_LETTERS = 28
+"""Letters in the middle of a header."""
+
+
+def container_label(name: str, closure: str) -> str:
+    """Return name and closure colour of a container, the latter unless the name says it."""
+    return name if not closure or closure.casefold() in name.casefold() else f"{name}, {closure}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeLine:
+    """One kind of container within a draw; several equal ones in a row stand together (``positions`` "2-3")."""
+
+    positions: str
+    count: int
+    name: str
+    additive: str
+    closure: str
+    size: str
+    inversions: str
+    tests: str
+    handling: str
+    """What this tube needs after filling, in plain words; empty when nothing."""
+    is_special: bool
+    """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
+
+    @property
+    def label(self) -> str:
+        """Name and closure colour, the latter unless the name says it."""
+        return container_label(self.name, self.closure)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitView:
+    """A stop at a bed, in the order in which the eye needs it: where, when, who, wear, ask, tubes, where they go."""
+
+    number: int
+    bed: str
+    ward: str
+    at: str
+    draw_at: str
+    window: str
+    too_late: str
+    """What to do past the end of the window, said of urgent draws; the rule for all stands above the stops."""
+    marks: tuple[str, ...]
+    """Words such as STAT, TIGHT, LATE 12 MIN."""
+    name: str
+    born: str
+    patient_number: str
+    wear: tuple[str, ...]
+    alerts: tuple[str, ...]
+    ask: tuple[str, ...]
+    do: tuple[str, ...]
+    """What the draw itself needs: no tourniquet, sterile technique."""
+    tubes: tuple[TubeLine, ...]
+    num_tubes: int
+    total: str
+    needle: str
+    needle_why: str
+    """Why this needle; empty for a plain draw."""
+    goes_to: tuple[str, ...]
+    """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
+    order_numbers: tuple[str, ...]
+    """The orders that the visit serves: what a progress file names."""
+    courier: str = ""
+    """How little is left at the courier to be caught; empty when enough."""
+    why_now: str = ""
+    """Why this bed goes before a stat, and until when; empty for all others."""
+    change_word: str = ""
+    """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
+    change: str = ""
+    """What changed, such as "moved from 05:37"."""
+
+    @property
+    def is_pressing(self) -> bool:
+        """True when little or no time is left for the draw: its time must catch the eye."""
+        return any(mark == "TIGHT" or mark.startswith("LATE") for mark in self.marks)
+
+    @property
+    def when(self) -> str:
+        """When the draw may be made, and when it is planned; empty when any time of the round will do."""
+        if not (self.window or self.is_pressing):
+            return ""
+        return "; ".join(
+            words for words in (self.window, f"draw at {self.draw_at}", self.courier, self.too_late) if words
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandoverView:
+    """A stop at which specimens leave the phlebotomist's hands."""
+
+    number: int
+    at: str
+    place: str
+    what: str
+    """Such as "Courier leaves 06:15"."""
+    leaves: bool
+    """True when a courier takes it at a set time."""
+    num_tubes: int
+    contents: str
+    """Containers by kind."""
+    beds: str
+    """Containers by bed."""
+    special: str
+    """What goes on ice, warm, dark or by hand, and who carries it; empty when nothing."""
+    arrives: str
+    limit: str = ""
+    """When its first specimen must be in the laboratory, should the courier be missed."""
+
+    @property
+    def where(self) -> str:
+        """Where, how and until when: 'Courier shelf. Courier leaves 07:05; in the lab 07:17, limit 08:00'."""
+        return f"{self.place}. {self.what}; in the lab {self.arrives}{f', limit {self.limit}' if self.limit else ''}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakView:
+    """A break."""
+
+    number: int
+    at: str
+    until: str
+    place: str
+
+
+StopView = VisitView | HandoverView | BreakView
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteView:
+    """The round of one phlebotomist."""
+
+    name: str
+    initials: str
+    starts: str
+    ends: str
+    summary: str
+    stops: tuple[StopView, ...]
+    """Stops still to come: all of them, unless the round is replanned."""
+    cold: tuple[str, ...] = ()
+    """Tubes on ice, by bed."""
+    first_walk: str = ""
+    """The places on the way to the first stop."""
+    done: tuple[DoneLine, ...] = ()
+    tray: tuple[str, ...] = ()
+    """What she carries at the instant of the revision, by hand-over."""
+    note: tuple[NoteLine, ...] = ()
+    """The change note, to be read out; empty unless the round is replanned."""
+
+    @property
+    def map_words(self) -> str:
+        """How the map is read, and the way to the first stop where places on it have names."""
+        walk = f" First walk: {self.first_walk}." if self.first_walk else ""
+        return f"Black box: bed, with the number of its stop beside it. Grey box: other stops.{walk}"
+
+    @property
+    def called(self) -> str:
+        """Name with initials, as lists name her."""
+        return self.name if self.initials in ("", self.name) else f"{self.name} ({self.initials})"
+
+    @property
+    def visits(self) -> tuple[VisitView, ...]:
+        """The stops at beds."""
+        return tuple(stop for stop in self.stops if isinstance(stop, VisitView))
+
+    @property
+    def hand_overs(self) -> str:
+        """Where specimens leave her hands: 'Courier leaves 07:05, Courier shelf; Tube station 6 times'."""
+        counts: dict[str, int] = {}
+        for stop in self.stops:
+            if isinstance(stop, HandoverView):
+                said = f"{stop.what}, {stop.place}" if stop.leaves else stop.place
+                counts[said] = counts.get(said, 0) + 1
+        return "; ".join(said if n == 1 else f"{said} {n} times" for said, n in counts.items()) or "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundView:
+    """A whole round, ready to print."""
+
+    title: str
+    date: str
+    wards: str
+    revision: str
+    printed: str
+    """When the sheet was made; empty when that is to be left out."""
+    confidentiality: str
+    summary: tuple[str, ...]
+    decisions: tuple[DecisionLine, ...]
+    late: tuple[LateLine, ...]
+    checks: tuple[str, ...]
+    """Warnings that a person should look at."""
+    for_information: tuple[DecisionLine, ...]
+    routes: tuple[RouteView, ...]
+    collections: tuple[CollectionLine, ...]
+    supplies: tuple[SupplyLine, ...]
+    spare_rule: str
+    phones: tuple[tuple[str, str], ...]
+    """Whom to phone, with number or room to write it, and on which occasions."""
+    others: tuple[str, ...] = ()
+    """Who else walks, on a sheet made for one person."""
+    goals: tuple[GoalLine, ...]
+    assumptions: tuple[str, ...]
+    tube_key: tuple[TubeKey, ...]
+    test_key: tuple[TestKey, ...]
+    marks_key: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    map: MapView
+    timeline: TimelineView
+    number: int = 1
+    """Of the revision."""
+    replan: ReplanView | None = None
+    """What a revision that goes on from another says first."""
+
+    @property
+    def header(self) -> tuple[str, str]:
+        """What stands at the left and at the right above every page: ward and date, the revision."""
+        room = _HEADER_LETTERS - len(self.date)
+        wards = self.wards if len(self.wards) <= room else f"{self.wards[: room - 3].rstrip()}..."
+        return f"{wards} {self.date}", self.revision
+
+    @property
+    def decision_groups(self) -> tuple[DecisionGroup, ...]:
+        """The decisions by reason: first those in which nobody may draw, then the others, the largest first."""
+        groups: dict[tuple[str, str], list[DecisionLine]] = {}
+        for line in self.decisions:
+            groups.setdefault((line.what, line.action), []).append(line)
+        ordered = sorted(groups, key=lambda key: (not key[1].startswith("Do not draw"), -len(groups[key]), key))
+        return tuple(DecisionGroup(what=key[0], action=key[1], lines=alike_together(groups[key])) for key in ordered)
+
+    @property
+    def supply_heads(self) -> tuple[str, ...]:
+        """What stands above the numbers of the supplies list."""
+        if len(self.routes) == 1:
+            return "Needed", "Spare", "Take"
+        return (*(route.initials for route in self.routes), "In all")
+
+    @property
+    def supply_note(self) -> str:
+        """The spare rule, and whose initials stand above the numbers."""
+        people = ", ".join(f"{route.initials} = {route.name}" for route in self.routes)
+        columns = " Below initials: needed + spare, to be taken by that person." if len(self.routes) > 1 else ""
+        return f"{people}.{columns} {self.spare_rule}" if people else self.spare_rule
+
+    @property
+    def cold_lines(self) -> tuple[str, ...]:
+        """All tubes on ice, by bed; by person where several walk."""
+        many = len(self.routes) > 1
+        return tuple(f"{route.initials}, {line}" if many else line for route in self.routes for line in route.cold)
+
+    def supply_cells(self, line: SupplyLine) -> tuple[str, ...]:
+        """Return the numbers of one thing to take along, as `supply_heads` names them."""
+        if len(self.routes) == 1:
+            return str(line.needed[0]), str(line.spares[0]), str(line.total)
+        own = (f"{n} + {s}" if n else "" for n, s in zip(line.needed, line.spares, strict=True))
+        return (*own, str(line.total))
+
+    @property
+    def judged(self) -> str:
+        """How good the plan is, in one sentence; an asterisk where no plan does better."""
+        said = ", ".join(f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" for goal in self.goals)
+        return f"{said}. * no plan does better, what stands before it being as it is." if said else ""
+
+    def only_for(self, name: str) -> RoundView:
+        """Return the view with the routes of one phlebotomist (name or initials), her collections and her pictures."""
+        wanted = name.casefold()
+        kept = [i for i, r in enumerate(self.routes) if wanted in (r.name.casefold(), r.initials.casefold())]
+        names = {self.routes[i].name for i in kept}
+        tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
+        late = tuple(line for line in self.late if line.phlebotomist in names)
+        listed = (*self.decisions, *self.for_information)
+        return replace(
+            self,
+            others=tuple(route.name for i, route in enumerate(self.routes) if i not in kept),
+            goals=(),  # how good the plan is, is said to whom all of it is given
+            routes=tuple(self.routes[i] for i in kept),
+            collections=tuple(c for c in self.collections if c.phlebotomist in names),
+            late=late,
+            tube_key=tubes_named(self.tube_key, (tube.name for tube in tubes)),
+            test_key=tests_named(self.test_key, (tube.tests for tube in tubes), listed, late),
+            supplies=_supplies_of(self.supplies, kept),
+            map=self.map.only_for(kept),
+            timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),
+        )
+
+
+def _supplies_of(supplies: tuple[SupplyLine, ...], kept: Sequence[int]) -> tuple[SupplyLine, ...]:
+    """Return what these routes need, with their spares."""
+    own = (
+        replace(line, needed=tuple(line.needed[i] for i in kept), spares=tuple(line.spares[i] for i in kept))
+        for line in supplies
+    )
+    return tuple(line for line in own if sum(line.needed))

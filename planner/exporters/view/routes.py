@@ -1,0 +1,148 @@
+"""Builds the view of the routes: their stops in order, and for each collection what lies there to tick off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.domain.draws import Tube
+from planner.domain.places import PickupKind, PlaceId, PlaceKind
+from planner.domain.plan import Break, Handover, Route, Visit
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.handovers import given_words, limit_of, missed_words
+from planner.exporters.view.note import note_lines
+from planner.exporters.view.replan import done_lines, tray_lines
+from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView
+from planner.exporters.view.rows import CollectionLine
+from planner.exporters.view.supplies import cold_lines
+from planner.exporters.view.visits import containers, visit_view
+from planner.exporters.view.ways import shortest_way
+from planner.exporters.view.words import count_words
+from planner.units import format_ml
+
+
+def route_view(context: ViewContext, route: Route) -> RouteView:
+    """Return the view of one phlebotomist's route; an empty route says so."""
+    person = context.problem.staff[route.phlebotomist]
+    from_s, place_id = context.begins(route)
+    ends = context.clock(route.stops[-1].depart_s if route.stops else from_s)
+    stops = tuple(_stop_view(context, route, number - 1) for number, _ in context.coming(route))
+    return RouteView(
+        name=context.person(route.phlebotomist),
+        initials=context.clean(person.initials),
+        starts=f"{context.clock(from_s)} at {_called(context, place_id)}",
+        ends=ends,
+        summary=_route_summary(context, route, ends),
+        stops=stops,
+        cold=cold_lines(context, route),
+        first_walk=_first_walk(context, route),
+        done=done_lines(context, route),
+        tray=tray_lines(context, route),
+        note=note_lines(context, route, stops),
+    )
+
+
+def _first_walk(context: ViewContext, route: Route) -> str:
+    """Return the places on the way to the first stop: 'Supply room, Ward door, bed H6'; empty where no map has them."""
+    corridors, coming = context.problem.corridors, context.coming(route)
+    if not corridors or not coming:
+        return ""
+    way = shortest_way(corridors, context.problem.policy.walking, context.begins(route)[1], coming[0][1].place)
+    return ", ".join(_called(context, place) for place in way) if len(way) > 2 else ""
+
+
+def _called(context: ViewContext, place_id: PlaceId) -> str:
+    is_bed = context.problem.places[place_id].kind is PlaceKind.BED
+    return f"bed {context.place(place_id)}" if is_bed else context.place(place_id)
+
+
+def collection_lines(context: ViewContext) -> tuple[CollectionLine, ...]:
+    """Return every hand-over of the round, by place and time of leaving, with counts to tick off."""
+    found = []
+    for route in context.plan.routes:
+        for number, stop in context.coming(route):
+            if isinstance(stop, Handover):
+                leaves_s = stop.departs_s if stop.departs_s is not None else stop.start_s
+                key = (leaves_s, stop.place, route.phlebotomist, number)
+                name = context.person(route.phlebotomist)
+                found.append((key, _collection(context, route, number - 1, stop, name)))
+    return tuple(line for _, line in sorted(found, key=lambda item: item[0]))
+
+
+def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
+    visits = context.visits_to_come(route)
+    if not context.coming(route):
+        return "No more stops on this round" if route.stops else "No visits on this round"
+    tubes = [p.tube for visit in visits for p in visit.tubes]
+    return (
+        f"{count_words(len(visits), 'visit')}{' to come' if context.problem.replan else ''}, "
+        f"{count_words(sum(not t.is_discard for t in tubes), 'tube')}, "
+        f"{format_ml(sum(t.volume_ul for t in tubes))} mL, done {ends} at {context.place(route.stops[-1].place)}"
+    )
+
+
+def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
+    stop = route.stops[index]
+    if isinstance(stop, Visit):
+        return visit_view(context, route, index, stop)
+    if isinstance(stop, Break):
+        return BreakView(
+            number=index + 1,
+            at=context.clock(stop.start_s),
+            until=context.clock(stop.depart_s),
+            place=context.place(stop.place),
+        )
+    tubes = list(_given(context, route, index))
+    limit = limit_of(context, route, index) if stop.kind is PickupKind.COURIER else None
+    return HandoverView(
+        number=index + 1,
+        at=context.clock(stop.start_s),
+        place=context.place(stop.place),
+        what=_what(context, stop),
+        leaves=stop.kind is PickupKind.COURIER,
+        num_tubes=len(tubes),
+        contents=containers(context, [tube for _, tube in tubes]),
+        beds=_by_bed(tubes),
+        special=given_words(context, stop, tubes),
+        limit="" if limit is None else limit[0],
+        arrives=context.clock(stop.lab_arrival_s),
+    )
+
+
+def _collection(context: ViewContext, route: Route, index: int, stop: Handover, name: str) -> CollectionLine:
+    tubes = list(_given(context, route, index))
+    return CollectionLine(
+        place=context.place(stop.place),
+        leaves=_what(context, stop),
+        phlebotomist=name,
+        at=context.clock(stop.start_s),
+        num_tubes=len(tubes),
+        contents=containers(context, [tube for _, tube in tubes]),
+        beds=_by_bed(tubes),
+        special=given_words(context, stop, tubes, in_full=True),
+        missed=missed_words(context, route, index),
+    )
+
+
+def _what(context: ViewContext, stop: Handover) -> str:
+    if stop.kind is PickupKind.COURIER:
+        assert stop.departs_s is not None
+        return f"Courier leaves {context.clock(stop.departs_s)}"
+    if stop.kind is PickupKind.TUBE:
+        return "Send by pneumatic tube"
+    return "Hand in yourself"
+
+
+def _given(context: ViewContext, route: Route, index: int) -> Iterator[tuple[str, Tube]]:
+    """Yield (bed, tube) for everything that the stop with this index gives away, in the order drawn."""
+    for visit in route.visits:
+        bed = context.place(context.problem.patients[visit.patient_id].bed)
+        for planned in visit.tubes:
+            if planned.handover == index:
+                yield bed, planned.tube
+
+
+def _by_bed(tubes: list[tuple[str, Tube]]) -> str:
+    counts: dict[str, int] = {}
+    for bed, _ in tubes:
+        counts[bed] = counts.get(bed, 0) + 1
+    return ", ".join(f"bed {bed}: {number}" for bed, number in counts.items())

@@ -1,0 +1,249 @@
+"""Builds the view of one visit: where, when, who, what to wear, ask and draw, and where the tubes go."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from planner.domain.catalogue import Handling, TransportMode
+from planner.domain.draws import Needle, Tube
+from planner.domain.orders import Order, Patient, Priority
+from planner.domain.places import PickupKind
+from planner.domain.plan import Handover, PlannedTube, Route, Visit
+from planner.exporters.view.change_words import CHANGE_WORD, change_words
+from planner.exporters.view.context import ViewContext, born_words, name_words
+from planner.exporters.view.fasting import fasting_questions
+from planner.exporters.view.handovers import to_spare_words
+from planner.exporters.view.round_view import TubeLine, VisitView
+from planner.exporters.view.texts import handling_words
+from planner.exporters.view.urgent import why_now
+from planner.exporters.view.windows import late_words, marks, window_words
+from planner.exporters.view.words import (
+    CHECK_FIRST,
+    DRAW_HANDLING,
+    EMPTY_HANDLING,
+    SPECIAL_HANDLING,
+    TUBE_HANDLING,
+    WEAR,
+    count_words,
+    ranges_words,
+)
+from planner.units import SECONDS_PER_HOUR, format_ml
+
+_LIMIT_SAID_S = SECONDS_PER_HOUR
+"""Limits from draw to receipt up to this long are printed beside the hand-over."""
+
+_USUAL_GAUGE, _USUAL_DEVICE = 21, "straight"
+"""The needle that needs no reason on the sheet (common practice, no source)."""
+
+
+LONG_WAIT_S = 120
+
+
+def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> VisitView:
+    """Return the view of the stop with this index on its route."""
+    patient = context.problem.patients[visit.patient_id]
+    orders = context.orders_of(visit)
+    priority = min((o.priority for o in orders), key=list(Priority).index, default=Priority.ROUTINE)
+    window = context.window_of(visit)
+    change = next((c for c in context.changes if c.visit is visit), None)
+    clean = context.clean
+    courier = to_spare_words(context, route, index)
+    return VisitView(
+        number=index + 1,
+        bed=context.place(patient.bed),
+        ward=clean(patient.ward),
+        at=context.clock(visit.start_s),
+        draw_at=context.clock(visit.draw_s),
+        window=window_words(window, priority, context.problem.clock),
+        too_late=late_words(window, priority),
+        marks=marks(window, orders, priority, is_tight=bool(courier)),
+        courier=courier,
+        why_now=why_now(context, route, index, priority),
+        name=name_words(context, patient),
+        born=born_words(context, patient),
+        patient_number=clean(patient.id),
+        wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
+        alerts=(
+            *_waits(context, visit),
+            *_alerts(context, patient),
+            *_notes(context, orders),
+            *_open_orders(context, visit),
+            *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
+        ),
+        ask=(*fasting_questions(context, visit, patient, orders), *_doses(context, orders)),
+        do=_do(visit),
+        tubes=tube_lines(context, visit),
+        num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
+        total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))}\u00a0mL",
+        needle=f"{visit.needle.gauge}G"
+        + ("" if visit.needle.device == _USUAL_DEVICE else f" {clean(visit.needle.device)}"),
+        needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
+        goes_to=_goes_to(context, route, visit),
+        order_numbers=tuple(clean(order_id) for order_id in visit.order_ids),
+        change_word=CHANGE_WORD[change.kind] if change else "",
+        change=change_words(context, change) if change else "",
+    )
+
+
+def tube_lines(context: ViewContext, visit: Visit) -> tuple[TubeLine, ...]:
+    """Return the tubes in order of draw; equal ones in a row stand together."""
+    ordered = sorted(visit.tubes, key=lambda planned: planned.tube.draw_position)
+    sites = len({planned.tube.site for planned in ordered})
+    return tuple(_tube_line(context, list(group), sites) for _, group in groupby(ordered, key=_alike))
+
+
+def _alike(planned: PlannedTube) -> tuple[object, ...]:
+    tube = planned.tube
+    return tube.tube, tube.size_ul, tube.volume_ul, tube.tests, tube.handling, tube.site
+
+
+def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -> TubeLine:
+    tube = group[0].tube
+    kind = context.problem.catalogue.tubes[tube.tube]
+    site = f", site {tube.site}" if sites > 1 and kind.is_culture else ""
+    volume_ul = tube.volume_ul if kind.filled_to_need else tube.size_ul
+    words = handling_words()
+    return TubeLine(
+        positions=ranges_words([planned.tube.draw_position for planned in group]),
+        count=len(group),
+        name=context.clean(kind.name) + site,
+        additive=context.clean(kind.additive),
+        closure=context.clean(kind.closure),
+        size=f"{format_ml(volume_ul)} mL",
+        inversions=context.clean(kind.inversions) if kind.has_additive else "",
+        tests="throw away" if tube.is_discard else context.clean(", ".join(tube.tests)),
+        handling=". ".join(words[h] for h in TUBE_HANDLING if h in tube.handling),
+        is_special=bool(tube.handling & SPECIAL_HANDLING) or tube.mode is not TransportMode.ROOM,
+    )
+
+
+def _waits(context: ViewContext, visit: Visit) -> tuple[str, ...]:
+    """Return a line where the plan waits at the bed: a window opens later, or a specimen would be too old."""
+    if visit.start_s - visit.arrive_s < LONG_WAIT_S:
+        return ()
+    return (f"wait: do not begin before {context.clock(visit.start_s)}",)
+
+
+def _notes(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return the orders' notes as they were written, each once, with the tests that they came with."""
+    by_note: dict[str, list[str]] = {}
+    for order in orders:
+        if order.note:
+            by_note.setdefault(context.clean(order.note), []).append(context.clean(order.test))
+    return tuple(f"note ({', '.join(tests)}): {note}" for note, tests in by_note.items())
+
+
+def _open_orders(context: ViewContext, visit: Visit) -> tuple[str, ...]:
+    """Return a line that names the patient's orders that still need a decision, so that nobody pricks twice."""
+    everything = (*context.plan.unplanned, *context.problem.set_aside)
+    still_open = {
+        left.order_id: left.test
+        for left in everything
+        if left.patient_id == visit.patient_id and left.reason.needs_decision
+    }
+    if not still_open:
+        return ()
+    named = ", ".join(context.clean(f"{test} (order {order_id})") for order_id, test in sorted(still_open.items()))
+    return (f"also ordered, not planned: {named}; ask before you draw",)
+
+
+def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
+    alerts = [context.clean(alert) for alert in patient.alerts]
+    if patient.has_difficult_veins:
+        alerts.append("Difficult veins")
+    alerts += [f"Away {context.clock(a.earliest_s)} to {context.clock(a.latest_s)}" for a in patient.away]
+    return tuple({alert.casefold(): alert for alert in alerts if alert}.values())
+
+
+def _is_usual(needle: Needle) -> bool:
+    return (needle.gauge, needle.device) == (_USUAL_GAUGE, _USUAL_DEVICE)
+
+
+def _doses(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
+    lines: dict[str, None] = {}
+    for order in orders:
+        test = context.problem.test_of(order)
+        if test.dose_rule is None and Handling.RECORD_DOSE not in test.handling:
+            continue
+        known = f" (on file {context.clock(order.last_dose_s)})" if order.last_dose_s is not None else ""
+        line = f"{test.code}: last dose when{known}? Write: ____"
+        if order.next_dose_s is not None:
+            line += f" Next dose, {context.clock(order.next_dose_s)}, only after the draw."
+        lines[line] = None
+    return tuple(lines)
+
+
+def _do(visit: Visit) -> tuple[str, ...]:
+    """Return what the puncture needs; the tubes are named where it is not all of them."""
+    tubes = [planned.tube for planned in visit.tubes if not planned.tube.is_discard]
+    lines = []
+    for handling, words in EMPTY_HANDLING.items():
+        if positions := sorted(t.draw_position for t in tubes if handling in t.handling):
+            lines.append(f"First {words} {ranges_words(positions)}")
+    for handling in DRAW_HANDLING:
+        positions = sorted(t.draw_position for t in tubes if handling in t.handling)
+        if positions:
+            which = "" if len(positions) == len(tubes) else f" (tube {ranges_words(positions)})"
+            lines.append(handling_words()[handling] + which)
+    return tuple(lines)
+
+
+def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
+    """Return which hand-over each tube is to catch, and the latest receipt where the specimen does not keep long."""
+    by_stop: dict[int, list[Tube]] = {}
+    for planned in visit.tubes:
+        if planned.handover is not None:
+            by_stop.setdefault(planned.handover, []).append(planned.tube)
+    lines = []
+    for index in sorted(by_stop):
+        stop = route.stops[index]
+        assert isinstance(stop, Handover)
+        tubes = sorted(by_stop[index], key=lambda tube: tube.draw_position)
+        which = "" if len(by_stop) == 1 else f"tube {ranges_words([t.draw_position for t in tubes])}: "
+        lines.append(f"{which}{handover_words(context, stop)}{_limit(context, visit, tubes)}")
+    return tuple(lines)
+
+
+def handover_words(context: ViewContext, stop: Handover) -> str:
+    """Return where specimens leave: 'courier 06:15 at Nurses' station', '05:33 at Tube station'."""
+    place = context.place(stop.place)
+    if stop.kind is PickupKind.CARRIED:
+        return f"carry to {place} yourself, {context.clock(stop.start_s)}"
+    time_s = stop.departs_s if stop.departs_s is not None else stop.start_s
+    return f"{'courier ' if stop.kind is PickupKind.COURIER else ''}{context.clock(time_s)} at {place}"
+
+
+def _limit(context: ViewContext, visit: Visit, tubes: Sequence[Tube]) -> str:
+    limits = [(t.stability_s, t.draw_position) for t in tubes if t.stability_s is not None]
+    if not limits or min(limits)[0] > _LIMIT_SAID_S:
+        return ""
+    shortest_s = min(limits)[0]
+    which = [position for limit_s, position in limits if limit_s == shortest_s]
+    named = ";" if len(which) == len(tubes) else f"; tube {ranges_words(sorted(which))}"
+    return f"{named} in the lab by {context.clock(visit.draw_s + shortest_s)}"
+
+
+def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:
+    """Return containers by kind: '2 x EDTA tube, 1 x Citrate tube', in the order of draw."""
+    kinds = context.problem.catalogue.tubes
+    counts: dict[str, int] = {}
+    for tube in sorted(tubes, key=lambda t: (kinds[t.tube].rank, kinds[t.tube].rank_within, t.tube)):
+        name = context.clean(kinds[tube.tube].name)
+        counts[name] = counts.get(name, 0) + 1
+    return ", ".join(f"{number} x {name}" for name, number in counts.items())
+
+
+def special_words(context: ViewContext, tubes: Sequence[tuple[str, Tube]]) -> str:
+    """Return what must be kept on ice, warm, dark or out of the pneumatic tube, with the beds."""
+    groups = (
+        ("on ice", [b for b, t in tubes if t.mode is TransportMode.ICE]),
+        ("at 37 C", [b for b, t in tubes if t.mode is TransportMode.WARM]),
+        ("dark", [b for b, t in tubes if Handling.LIGHT in t.handling]),
+        ("by hand", [b for b, t in tubes if t.by_hand]),
+    )
+    parts = []
+    for name, beds in groups:
+        if beds:
+            parts.append(f"{count_words(len(beds), 'tube')} {name} (bed {', '.join(dict.fromkeys(beds))})")
+    return "; ".join(parts)

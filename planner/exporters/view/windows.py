@@ -1,0 +1,121 @@
+"""Says in words when a visit's draw may be made, and marks what is urgent, tight or late."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.domain.draws import Bound, OrderWindow
+from planner.domain.orders import Order, Priority
+from planner.domain.plan import Visit
+from planner.exporters.view.words import LATE_URGENT, RULE, time_words
+from planner.units import SECONDS_PER_MINUTE, RoundClock
+
+TIGHT_S = 10 * SECONDS_PER_MINUTE
+"""A draw planned so close to the end of its window is marked TIGHT (our choice)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitWindow:
+    """The window that the orders of one visit have in common. Ends set by the round's own hours are None."""
+
+    earliest: Bound | None
+    latest: Bound | None
+    target: Bound | None
+    late_s: int
+    """Seconds by which the planned draw is past the target; 0 when it is not."""
+    is_tight: bool
+
+    @property
+    def wish(self) -> Bound | None:
+        """The target where it says something beside the hard ends: one before the earliest time cannot be met."""
+        early, late, soft = self.earliest, self.latest, self.target
+        if soft is not None and ((late and soft.at_s >= late.at_s) or (early and soft.at_s <= early.at_s)):
+            return None
+        return soft
+
+    @classmethod
+    def of(cls, visit: Visit, windows: Sequence[OrderWindow]) -> VisitWindow:
+        """Return what the windows of the visit's orders leave in common."""
+        earliest = max((w.earliest for w in windows), key=_at, default=None)
+        latest = min((w.latest for w in windows), key=_at, default=None)
+        target = min((w.target for w in windows if w.target is not None), key=_at, default=None)
+        late_s = 0 if target is None else max(0, visit.draw_s - target.at_s)
+        latest = _stated(latest)
+        ends = [b.at_s for b in (latest, target if late_s == 0 else None) if b is not None]
+        return cls(
+            earliest=_stated(earliest),
+            latest=latest,
+            target=target,
+            late_s=late_s,
+            is_tight=bool(ends) and min(ends) - visit.draw_s < TIGHT_S,
+        )
+
+
+def late_words(window: VisitWindow, priority: Priority) -> str:
+    """Return what to do past the end of a window; empty where the rule of every sheet is enough."""
+    if window.wish is not None:
+        return LATE_URGENT if window.wish.rule == "priority" and priority is not Priority.ROUTINE else ""
+    return ""
+
+
+def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> str:
+    """Return the window as it is said: '05:30 to 06:00, not before (timed)'; empty when any time will do."""
+    early, late, soft = window.earliest, window.latest, window.wish
+    end = soft or late
+    if early is None and end is None:
+        return ""
+    if early is None:
+        assert end is not None
+        span = f"by {_floor(clock, end.at_s)}" + ("" if soft else ", not after")
+    elif end is None:
+        span = f"from {_ceil(clock, early.at_s)}, not before"
+    else:
+        span = f"{_ceil(clock, early.at_s)} to {_floor(clock, end.at_s)}" + (", not before" if soft else " only")
+    rules = list(dict.fromkeys(_rule_word(b, priority) for b in (early, end) if b is not None))
+    text = f"{span} ({', '.join(rules)})"
+    if soft is not None and late is not None:
+        text += f"; never after {_floor(clock, late.at_s)}"
+        if late.rule != soft.rule:
+            text += f" ({RULE[late.rule]})"
+    return text
+
+
+def marks(
+    window: VisitWindow, orders: Sequence[Order], priority: Priority, *, is_tight: bool = False
+) -> tuple[str, ...]:
+    """Return the words that must catch the eye, most important first; ``is_tight`` for a reason beside the window."""
+    result = [] if priority is Priority.ROUTINE else [priority.value.upper()]
+    if window.late_s:
+        result.append(f"LATE {minutes_up(window.late_s)} MIN")
+    if window.is_tight or is_tight:
+        result.append("TIGHT")
+    if any(order.is_timed for order in orders):
+        result.append("TIMED")
+    return tuple(result)
+
+
+def minutes_up(seconds: int) -> int:
+    """Return whole minutes, begun ones counted: a draw 10 s late is 1 minute late."""
+    return -(-seconds // SECONDS_PER_MINUTE)
+
+
+def _at(bound: Bound) -> int:
+    return bound.at_s
+
+
+def _stated(bound: Bound | None) -> Bound | None:
+    return None if bound is None or bound.rule == "round" else bound
+
+
+def _rule_word(bound: Bound, priority: Priority) -> str:
+    return priority.value if bound.rule == "priority" else RULE[bound.rule]
+
+
+def _floor(clock: RoundClock, seconds: int) -> str:
+    return time_words(clock, seconds)
+
+
+def _ceil(clock: RoundClock, seconds: int) -> str:
+    """Return the first whole minute that is not before the second: a start must never print too early."""
+    return time_words(clock, seconds + (SECONDS_PER_MINUTE - 1))

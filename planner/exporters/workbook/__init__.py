@@ -1,0 +1,1 @@
+"""The round as a printable workbook, and the starter workbook that a site fills in."""

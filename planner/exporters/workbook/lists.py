@@ -1,0 +1,193 @@
+"""Lays out the sheets beside the routes: overview with decisions, and supplies with hand-overs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from planner.exporters.view.changes import ReplanView
+from planner.exporters.view.paper import Paper
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.rows import CollectionLine, DecisionLine
+from planner.exporters.view.words import ALSO, BOX, JUDGED, count_words
+from planner.exporters.workbook.changes import (
+    ADDON_HEADS,
+    CHANGE_HEADS,
+    addon_rows,
+    addon_title,
+    change_rows,
+    change_title,
+    given_words,
+)
+from planner.exporters.workbook.text import Span, Text
+from planner.exporters.workbook.writer import LIGHT, MEDIUM, SheetWriter
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_LIST_PT = 9.5
+_SMALL_PT = 9.0
+_SUPPLIES_MM = 186.0
+
+
+def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
+    """Write the first sheet: what needs a decision, what is late, who goes where, how good the plan is."""
+    writer = SheetWriter(sheet, paper, (29.0, 31.0, 34.0, 51.0, 41.0))
+    writer.line(Text(text=view.title, first=1, last=5, size=18, bold=True))
+    line = "   ".join(text for text in (view.date, view.wards, view.revision, view.printed) if text)
+    writer.line(Text(text=line, first=1, last=5, size=12))
+    writer.line(Text(text="; ".join(view.summary) + ".", first=1, last=5, size=11))
+    if view.replan is not None:
+        _changes(writer, view, view.replan)
+    _decisions(writer, view)
+    if view.late:
+        _heading(
+            writer, f"Late ({len(view.late)})", ("Bed", "Late by", "Orders", "Should be drawn by", "Planned, by whom")
+        )
+        for late in view.late:
+            _row(writer, (late.bed, late.late, late.orders, late.due, f"{late.planned}, {late.phlebotomist}"))
+    _heading(writer, "Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"))
+    for route in view.routes:
+        first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
+        _row(writer, (route.called, route.starts, first, route.hand_overs, route.summary))
+    if view.others:
+        others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
+        writer.line(Text(text=others, first=1, last=5, size=_LIST_PT))
+    if view.checks:
+        _heading(writer, "Please check", ())
+        for check in view.checks:
+            writer.line(Text(text=f"{BOX} {check}", first=1, last=5, size=_LIST_PT))
+    if view.for_information:
+        _heading(
+            writer,
+            f"Not planned, for information ({_num_orders(view.for_information)})",
+            ("Bed", "Orders", "Tests", "Why", "Detail"),
+        )
+        for item in view.for_information:
+            _row(writer, (item.bed, item.orders, item.tests, item.what, item.detail))
+    if view.assumptions:
+        _heading(writer, "Assumed, because nothing was given", ())
+        for text in view.assumptions:
+            writer.line(Text(text=text, first=1, last=5, size=_LIST_PT))
+    if view.judged:
+        writer.gap(8)
+        spans = (Span(f"{JUDGED}: ", bold=True), Span(view.judged))
+        writer.line(Text(spans=spans, first=1, last=5, size=_SMALL_PT))
+    return writer
+
+
+def _changes(writer: SheetWriter, view: RoundView, replan: ReplanView) -> None:
+    """Write what a replanned round says first: what changed, and the add-ons to phone through."""
+    if replan.addons:
+        _heading(writer, addon_title(replan), ADDON_HEADS)
+        for cells in addon_rows(replan):
+            _row(writer, cells)
+    _heading(writer, change_title(view), CHANGE_HEADS if replan.changes else ())
+    for cells in change_rows(replan):
+        _row(writer, cells)
+    for text in (given_words(replan), "" if replan.changes else "No stop changed."):
+        if text:
+            writer.line(Text(text=text, first=1, last=5, size=_LIST_PT))
+
+
+def _decisions(writer: SheetWriter, view: RoundView) -> None:
+    if not view.decisions:
+        _heading(writer, "Needs a decision: nothing", (), with_next=False)
+        return
+    title = f"NEEDS A DECISION ({count_words(_num_orders(view.decisions), 'order')} not planned)"
+    _heading(writer, title, ("Bed", "Orders", "Tests", "What was found", ""))
+    for group in view.decision_groups:
+        with writer.block(with_next=True):
+            spans = (Span(f"{group.title}: ", bold=True), Span(group.action))
+            writer.line(Text(spans=spans, first=1, last=5, size=_LIST_PT, fill=LIGHT))
+        for bed, orders, tests, detail in group.rows():
+            writer.line(
+                Text(text=f"{BOX} {bed}", first=1, last=1, size=_LIST_PT, bold=True),
+                Text(text=orders, first=2, last=2, size=_LIST_PT),
+                Text(text=tests, first=3, last=3, size=_LIST_PT),
+                Text(text=detail, first=4, last=5, size=_LIST_PT),
+                rule=True,
+            )
+
+
+def _num_orders(decisions: Sequence[DecisionLine]) -> int:
+    return sum(len(decision.orders.split(", ")) for decision in decisions)
+
+
+def _heading(writer: SheetWriter, title: str, columns: Sequence[str], *, with_next: bool = True) -> None:
+    writer.gap(8)
+    with writer.block(with_next=with_next):
+        writer.line(Text(text=title, first=1, last=5, size=13, bold=True))
+        if columns:
+            writer.line(
+                *(
+                    Text(text=c, first=i, last=i, bold=True, fill=MEDIUM, size=_LIST_PT)
+                    for i, c in enumerate(columns, start=1)
+                )
+            )
+
+
+def _row(writer: SheetWriter, texts: Sequence[str]) -> None:
+    writer.line(
+        *(Text(text=t, first=i, last=i, bold=i == 1, size=_LIST_PT) for i, t in enumerate(texts, start=1)),
+        rule=True,
+    )
+
+
+def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
+    """Write what to take along and, for each collection, what lies there to tick off."""
+    numbers = view.supply_heads
+    width = min(19.0, 100.0 / len(numbers))
+    writer = SheetWriter(sheet, paper, (10.0, _SUPPLIES_MM - 10.0 - width * len(numbers), *(width for _ in numbers)))
+    last = 2 + len(numbers)
+    heads = ("", "Take along", *numbers)
+    sheet.freeze_panes = "A2"
+    with writer.block(is_framed=False):
+        writer.line(*(Text(text=h, first=i, last=i, bold=True, fill=MEDIUM) for i, h in enumerate(heads, start=1)))
+        writer.line(Text(text=view.supply_note, first=1, last=last, size=9))
+    for group, lines in groupby(view.supplies, key=lambda line: line.group):
+        with writer.block():
+            writer.line(Text(text=group, first=1, last=last, bold=True, fill=LIGHT))
+            for line in lines:
+                cells = (BOX, line.item, *view.supply_cells(line))
+                writer.line(
+                    *(
+                        Text(text=text, first=i, last=i, bold=i in (2, last), size=_LIST_PT)
+                        for i, text in enumerate(cells, start=1)
+                    ),
+                    rule=True,
+                )
+    with writer.block():
+        writer.line(
+            Text(text=BOX, first=1, last=1, size=_LIST_PT),
+            Text(text=ALSO, first=2, last=last, bold=True, size=_LIST_PT),
+        )
+    writer.repeat_first_row_beyond_a_page()  # else the heading of the supplies would stand above the hand-overs
+    for number, cold in enumerate(view.cold_lines):
+        if not number:
+            writer.gap(8)
+            writer.line(Text(text="On ice, by bed", first=1, last=last, size=13, bold=True))
+        writer.line(
+            Text(text=BOX, first=1, last=1, size=_LIST_PT),
+            Text(text=cold, first=2, last=last, size=_LIST_PT),
+            rule=True,
+        )
+    writer.gap(8)
+    writer.line(Text(text="Hand-overs: count, then tick", first=1, last=last, size=13, bold=True))
+    for key, collections in groupby(view.collections, key=lambda c: (c.place, c.leaves)):
+        with writer.block():
+            writer.line(Text(text=f"{key[0]}: {key[1]}", first=1, last=last, bold=True, size=11, fill=LIGHT))
+            for item in collections:
+                writer.line(
+                    Text(text=BOX, first=1, last=1, size=12),
+                    Text(spans=_collection(item), first=2, last=last, size=_LIST_PT),
+                    rule=True,
+                )
+    return writer
+
+
+def _collection(item: CollectionLine) -> tuple[Span, ...]:
+    head = Span(f"{item.at} {item.phlebotomist}, {count_words(item.num_tubes, 'tube')}: ", bold=True)
+    more = tuple(Span(f"\n{words}", bold=True) for words in (item.special, item.missed) if words)
+    return (head, Span(f"{item.contents}\n{item.beds}"), *more)

@@ -1,0 +1,76 @@
+"""Lays out the page of one phlebotomist that shows map and timeline, with the cautions under them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from planner.exporters.pictures.draw import Picture
+from planner.exporters.pictures.glyphs import letters_without_picture
+from planner.exporters.view.paper import Paper
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.workbook.legend import caution_spans
+from planner.exporters.workbook.text import Span, Text
+from planner.exporters.workbook.writer import SheetWriter
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+CAUTION_PT = 8.5
+_SQUARES = "Some places have names in letters that these pictures lack: empty squares. Go by the numbers of the stops."
+_BESIDE_PT = 150.0
+"""Room for the headings and the cautions of a page of pictures."""
+_LEAST_SHARE = 0.8
+"""Pictures that would be smaller than that on one page are spread over several."""
+
+
+def write_pictures(
+    sheet: Worksheet, view: RoundView, index: int, paper: Paper, pictures: Sequence[Picture]
+) -> SheetWriter:
+    """Write the pictures of one route, none split across pages, then the cautions."""
+    route = view.routes[index]
+    writer = SheetWriter(sheet, paper, (186.0,))
+    with writer.block(with_next=bool(pictures), is_framed=False):
+        writer.line(Text(text=f"Where and when: {route.name}", first=1, last=1, size=12, bold=True))
+        writer.line(Text(text=route.map_words, first=1, last=1, size=CAUTION_PT))
+        if letters_without_picture(_names(view, index)):
+            writer.line(Text(text=_SQUARES, first=1, last=1, size=CAUTION_PT))
+    scales = _points_an_inch(writer, pictures)
+    is_one_page = len(set(scales)) == 1 and sum(p.height_in for p in pictures) * scales[0] <= _room_pt(writer)
+    for number, (picture, scale) in enumerate(zip(pictures, scales, strict=True), start=1):
+        size = picture.width_in * scale, picture.height_in * scale
+        writer.picture(picture.png, *size, with_next=is_one_page and number < len(pictures))
+    write_cautions(writer, view.cautions, 1)
+    return writer
+
+
+def _names(view: RoundView, index: int) -> list[str]:
+    """Return the names of places that stand in the pictures of a route."""
+    return [*(place.label for place in view.map.places), *(bar.label for bar in view.timeline.rows[index].bars)]
+
+
+def write_cautions(writer: SheetWriter, cautions: Sequence[str], last: int) -> None:
+    """Write the cautions one after the other."""
+    writer.gap(3)
+    with writer.block():
+        spans = (Span("CAUTIONS  ", bold=True), *caution_spans(cautions))
+        writer.line(Text(spans=spans, first=1, last=last, size=CAUTION_PT))
+
+
+def _points_an_inch(writer: SheetWriter, pictures: Sequence[Picture]) -> list[float]:
+    """Return how large each picture is drawn: across the page, or a little less so that all are on one page.
+
+    Where they would become too small for that, each is as large as a page of its own lets it be.
+    """
+    if not pictures:
+        return []
+    across = writer.width_pt(1, 1) / max(picture.width_in for picture in pictures)
+    room = _room_pt(writer)
+    together = min(across, room / sum(picture.height_in for picture in pictures))
+    if together >= _LEAST_SHARE * across:
+        return [together] * len(pictures)
+    return [min(across, room / picture.height_in) for picture in pictures]
+
+
+def _room_pt(writer: SheetWriter) -> float:
+    return writer.page_pt() - _BESIDE_PT * writer.paper.zoom

@@ -1,0 +1,231 @@
+"""Lays out the sheet of one phlebotomist: a block for each stop, in the order in which the eye needs it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from planner.exporters.pictures.text_layout import wrap
+from planner.exporters.view.paper import Paper
+from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, TubeLine, VisitView
+from planner.exporters.view.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
+from planner.exporters.workbook.changes import write_done
+from planner.exporters.workbook.pictures import write_cautions
+from planner.exporters.workbook.text import BODY_PT, Run, Span, Text
+from planner.exporters.workbook.writer import BLACK, LIGHT, MEDIUM, SheetWriter
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_WIDTHS_MM = (23.5, 10.0, 56.5, 13.0, 13.0, 70.0)
+_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS = range(1, 7)
+_LAST = _TESTS
+
+SMALL_PT = 9.5
+"""What is read standing at the bed, not from the door."""
+_WRITE_PT = 14.25
+"""Height of the boxes to write in: 5 mm."""
+_SMALLEST_PT = 9.0
+_FIXED_BLANK = "\u00a0"
+
+
+def write_route(
+    sheet: Worksheet,
+    route: RouteView,
+    paper: Paper,
+    *,
+    with_ward: bool,
+    phones: Sequence[tuple[str, str]],
+    cautions: Sequence[str],
+    as_of: str = "",
+) -> SheetWriter:
+    """Write all stops of a route; ``with_ward`` prints the ward beside each bed.
+
+    The cautions stand under the map, or here if there are no stops.
+
+    ``as_of`` is the instant of a replanned round: what was done by then stands first, small.
+    """
+    writer = SheetWriter(sheet, paper, _WIDTHS_MM)
+    heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests, then handling in bold")
+    writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
+    start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
+    writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
+    otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
+    flowing = [span for note in (*otherwise, _phones(phones)) for span in (*note, Span("   "))]
+    for spans in (_labelled(EVERY_PATIENT), tuple(flowing[:-1])):
+        writer.line(Text(spans=spans, first=1, last=_LAST, size=_SMALLEST_PT))
+    writer.gap(1)
+    write_done(writer, route, as_of, _LAST)
+    for stop in route.stops:
+        if isinstance(stop, VisitView):
+            _visit(writer, stop, with_ward=with_ward)
+        elif isinstance(stop, HandoverView):
+            _handover(writer, stop)
+        else:
+            _break(writer, stop)
+    if not route.stops:
+        write_cautions(writer, cautions, _LAST)
+    return writer
+
+
+def _labelled(note: tuple[str, str]) -> tuple[Span, ...]:
+    """Return a note with its first words bold."""
+    label, words = note
+    return Span(f"{label}  ", bold=True), Span(words)
+
+
+def _phones(phones: Sequence[tuple[str, str]]) -> tuple[Span, ...]:
+    """Return whom to phone, in bold, each with the occasions."""
+    told = [(Span(who, bold=True), Span(f": {when}" if when else "")) for who, when in phones]
+    between = [(Span("; " if number else ""), *pair) for number, pair in enumerate(told)]
+    return Span("PHONE  ", bold=True), *(span for spans in between for span in spans if span.text)
+
+
+def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
+    with writer.block(_visit_margin(visit, with_ward=with_ward)):
+        writer.line(
+            _number(visit.number),
+            Text(text=f"{BOX} {visit.name}", first=_TUBE, last=_SIZE, size=_name_pt(visit), bold=True, fill=LIGHT),
+            Text(text=_identifiers(visit), first=_INVERT, last=_LAST, fill=LIGHT, bold=True, middle=True),
+        )
+        if visit.is_pressing:
+            when = f"WHEN  {visit.when}"
+            writer.line(Text(text=when, first=_FIRST, last=_LAST, size=SMALL_PT, bold=True, fill=BLACK, is_white=True))
+        for line in packed(_notes(visit), writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT))
+        for tube in visit.tubes:
+            _tube(writer, tube)
+        _end(writer, visit)
+
+
+def _number(number: int) -> Text:
+    """Return the number of the stop, white on black as on the map."""
+    return Text(
+        text=str(number),
+        first=_FIRST,
+        last=_FIRST,
+        size=11,
+        bold=True,
+        fill=BLACK,
+        is_white=True,
+        middle=True,
+        centre=True,
+    )
+
+
+def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
+    """Return what to know before the needle, in the order in which it is needed: label and text each.
+
+    A pressing time is left out: it stands above, white on black.
+    """
+    notes: list[tuple[Span, ...]] = []
+    if visit.change:
+        notes.append((Span(f"CHANGE  {visit.change}", bold=True),))
+    if visit.when and not visit.is_pressing:
+        notes.append((Span("WHEN  ", bold=True), Span(visit.when, bold=bool(visit.marks))))
+    if visit.why_now:
+        notes.append((Span("WHY NOW  ", bold=True), Span(visit.why_now)))
+    if visit.wear:
+        notes.append((Span("WEAR  " + "; ".join(visit.wear), bold=True),))
+    if visit.alerts:
+        notes.append((Span("ALERT  " + "; ".join(visit.alerts), bold=True),))
+    notes += [(Span("ASK  ", bold=True), Span(text)) for text in visit.ask]
+    do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
+    if do:
+        notes.append((Span("DO  ", bold=True), Span(". ".join(do))))
+    return notes
+
+
+def packed(notes: Sequence[tuple[Span, ...]], width_pt: float) -> list[tuple[Span, ...]]:
+    """Return the lines of the notes: a note joins the one before only if both stand whole on one line."""
+    lines: list[tuple[Span, ...]] = []
+    for note in notes:
+        joined = (*lines[-1], Span("     "), *note) if lines else note
+        text = Text(spans=joined, first=1, last=1)
+        if lines and len(wrap(text.words, width_pt, SMALL_PT, bold=text.weights)) == 1:
+            lines[-1] = joined
+        else:
+            lines.append(note)
+    return lines
+
+
+def _end(writer: SheetWriter, visit: VisitView) -> None:
+    """Write where the tubes go, and the boxes for time, initials and outcome."""
+    outcomes = " ".join(f"{BOX}{_FIXED_BLANK}{outcome.word}" for outcome in OUTCOMES if outcome.on_paper)
+    goes_to = "\n".join(visit.goes_to) or "nothing"
+    give = (Span("GIVE  ", bold=True), Span(goes_to))
+    writer.line(
+        Text(spans=give, first=_FIRST, last=_TUBE, size=SMALL_PT, middle=True),
+        Text(text=f"at ___:___ by{_FIXED_BLANK}_____ {outcomes}", first=_SIZE, last=_LAST, size=9, middle=True),
+        min_pt=_WRITE_PT,
+        rule=True,
+    )
+
+
+def _name_pt(visit: VisitView) -> float:
+    """Return the size of the name: large, but long names stay on few lines."""
+    return 12.0 if len(visit.name) <= 60 else BODY_PT
+
+
+def _identifiers(visit: VisitView) -> str:
+    born, number = (f"{BOX}{_FIXED_BLANK}{text}" for text in (f"born {visit.born}", visit.patient_number))
+    return f"{born}  {number}"
+
+
+def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
+    bed_pt = 18 if len(visit.bed) <= 5 else 15 if len(visit.bed) <= 8 else 12
+    runs = [Run(text=visit.bed, size=bed_pt, bold=True)]
+    if with_ward:
+        runs.append(Run(text=visit.ward, size=9))
+    runs.append(Run(text=visit.at, size=14, bold=True))
+    marks = [mark.replace(" ", _FIXED_BLANK) for mark in (visit.change_word, *visit.marks) if mark]
+    if marks:
+        runs.append(Run(text=" ".join(marks), size=9.5, bold=True))
+    runs.append(Run(text=f"{visit.needle}, {visit.total}", size=9))
+    return runs
+
+
+def _tube(writer: SheetWriter, tube: TubeLine) -> None:
+    """Write a tube: its tests, then what it needs after filling; the latter under it where that takes fewer lines."""
+    beside = (Span(f"{tube.tests}.  "), Span(tube.handling, bold=True)) if tube.handling else (Span(tube.tests),)
+    is_long = bool(tube.handling) and _num_lines(writer, beside, _TESTS) > 2
+    writer.line(
+        Text(text=f"{BOX} {tube.positions}", first=_FIRST, last=_FIRST, bold=True),
+        Text(text=tube.label, first=_TUBE, last=_TUBE, bold=True),
+        Text(text=tube.size, first=_SIZE, last=_SIZE, size=SMALL_PT),
+        Text(text=tube.inversions, first=_INVERT, last=_INVERT, size=SMALL_PT),
+        Text(spans=(Span(tube.tests),) if is_long else beside, first=_TESTS, last=_LAST, size=SMALL_PT),
+        rule=True,
+    )
+    if is_long:
+        spans = (Span(tube.handling, bold=True),)
+        first = min((_TUBE, _FIRST), key=lambda column: _num_lines(writer, spans, column))
+        writer.line(Text(text=tube.handling, first=first, last=_LAST, bold=True, size=SMALL_PT))
+
+
+def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
+    text = Text(spans=spans, first=first, last=_LAST)
+    return len(wrap(text.words, writer.width_pt(first, _LAST), SMALL_PT * writer.paper.zoom, bold=text.weights))
+
+
+def _handover(writer: SheetWriter, stop: HandoverView) -> None:
+    with writer.block([Run(text=stop.at, size=14, bold=True)], fill=MEDIUM):
+        head = f"HAND OVER at {stop.where}"
+        number = replace(_number(stop.number), size=BODY_PT)
+        writer.line(number, Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM))
+        tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
+        special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
+        for line in packed([tubes, *special], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM), min_pt=12)
+
+
+def _break(writer: SheetWriter, stop: BreakView) -> None:
+    with writer.block([Run(text=stop.at, size=14, bold=True)], fill=LIGHT):
+        writer.line(
+            _number(stop.number),
+            Text(
+                text=f"BREAK until {stop.until}, {stop.place}", first=_TUBE, last=_LAST, size=12, bold=True, fill=LIGHT
+            ),
+            min_pt=20,
+        )

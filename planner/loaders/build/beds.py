@@ -1,0 +1,68 @@
+"""Which bed a patient is in: on the map, in one bed only, and alone in it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence, Set
+
+from planner.domain.orders import PatientId
+from planner.domain.places import PlaceId, PlaceKind
+from planner.domain.plan import Reason
+from planner.findings import Report, Severity
+from planner.loaders.build.patient_drafts import PatientDraft
+from planner.loaders.frame.places import PlaceBook, place_key
+from planner.loaders.tables.records import rows_of
+
+
+def spelled_beds(people: Mapping[str, PatientDraft]) -> list[tuple[str, str]]:
+    """Return (ward, bed) of all patients; a bed spelled in two ways ('4 a', '4A') is one bed."""
+    spelled: dict[tuple[str, str], tuple[str, str]] = {}
+    for draft in people.values():
+        if draft.bed:
+            spelled.setdefault((place_key(draft.ward), place_key(draft.bed)), (draft.ward, draft.bed))
+    return list(spelled.values())
+
+
+def find_beds(people: Mapping[str, PatientDraft], book: PlaceBook, wanted: Set[PatientId], report: Report) -> None:
+    """Set the place of every patient; one who is wanted and has none is a finding and a fault."""
+    for draft in people.values():
+        found = book.find(draft.bed, draft.ward, PlaceKind.BED) if draft.bed else []
+        if len(found) == 1:
+            draft.place = found[0]
+        elif draft.fault is None and draft.id in wanted:
+            _report_no_bed(draft, book, found, report)
+
+
+def _report_no_bed(draft: PatientDraft, book: PlaceBook, found: Sequence[PlaceId], report: Report) -> None:
+    code = "unknown-bed"
+    if not draft.bed:
+        code, message = "bed-missing", "no bed is given for the patient; write it"
+    elif found:
+        wards = ", ".join(book.places[p].ward for p in found)
+        message = f"bed {draft.bed!r} stands in several wards ({wards}); write the ward too"
+    else:
+        where = f" of ward {draft.ward!r}" if draft.ward else ""
+        message = f"bed {draft.bed!r}{where} is not in the place table; {book.nearest(draft.bed)}"
+    source = draft.source_record.at("bed")
+    report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
+    draft.fault = (Reason.NO_BED, message)
+
+
+def report_bed_conflicts(people: Mapping[str, PatientDraft], wanted: Set[PatientId], report: Report) -> None:
+    """Two patients in one bed: nobody can tell who lies there, so both are set aside."""
+    by_bed: dict[PlaceId, list[PatientDraft]] = {}
+    for draft in people.values():
+        if draft.place and (draft.is_listed or draft.id in wanted):
+            by_bed.setdefault(draft.place, []).append(draft)
+    for bed, group in by_bed.items():
+        if len(group) < 2:
+            continue
+        rows = rows_of([p.source_record for p in group])
+        message = (
+            f"{len(group)} patients are in bed {bed} ({rows}); their orders are set aside. Find out who is "
+            "there and correct the list"
+        )
+        ids = [order_id for p in group for order_id in p.order_ids]
+        source = group[1].source_record.at("bed")
+        report.add("bed-conflict", Severity.ERROR, message, source=source, order_ids=ids)
+        for draft in group:
+            draft.fault = draft.fault or (Reason.BED_CONFLICT, message)

@@ -1,0 +1,208 @@
+"""The cells of all rows of one patient read together: where they differ, and where they contradict each other."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+
+from planner.domain.orders import Precaution, TimeWindow
+from planner.domain.plan import Reason
+from planner.findings import Severity
+from planner.loaders.build.patient_drafts import PatientDraft
+from planner.loaders.frame.places import place_key
+from planner.loaders.tables.records import Record, rows_of
+from planner.loaders.values.fields import Fields, Reading, word
+from planner.loaders.values.moments import Moment
+from planner.loaders.values.words import NO_PRECAUTION, PRECAUTIONS
+
+
+class PatientCells:
+    """The cells of all rows of one patient; equal texts are read once."""
+
+    def __init__(self, draft: PatientDraft, reading: Reading) -> None:
+        self.draft = draft
+        self.reading = reading
+        self.faults: list[str] = []
+
+    def rows(self, name: str, records: Iterable[Record] | None = None) -> list[Fields]:
+        """Return one reader for each different text of a column, in the order of the rows."""
+        seen: dict[str, Record] = {}
+        for record in self.draft.records if records is None else records:
+            if record.text(name) or name in record.flags:
+                seen.setdefault(record.text(name), record)
+        return [Fields(record, self.reading, ", ".join(self.draft.order_ids[:1])) for record in seen.values()]
+
+    def first(self, name: str) -> str:
+        """Return the first text of a column."""
+        return next((record.text(name) for record in self.draft.records if record.text(name)), "")
+
+    def _one(self, name: str, rows: Sequence[Fields]) -> Fields | None:
+        """Return the first row of several that differ, with a warning."""
+        if len(rows) > 1:
+            message = (
+                f"{name} differs within one patient ({rows_of([rows[0].record, rows[1].record])}); the first is used. "
+                "Make them agree"
+            )
+            rows[1].add("patient-values-differ", Severity.WARNING, name, message)
+        return rows[0] if rows else None
+
+    def number(self, name: str, low: float, high: float, unit: str, factors: Mapping[str, float]) -> float | None:
+        """Return a number of the patient in ``unit``."""
+        fields = self._one(name, self.rows(name))
+        return fields.number(name, low, high, unit, dict(factors)) if fields else None
+
+    def instant(self, name: str, *, is_past: bool = False) -> int | None:
+        """Return a time of the patient."""
+        fields = self._one(name, self.rows(name))
+        value = fields.instant(name, is_past=is_past) if fields else None
+        self._keep(fields)
+        return value
+
+    def away(self) -> tuple[TimeWindow, ...]:
+        """Return all spans of absence, ascending."""
+        found: set[TimeWindow] = set()
+        for fields in self.rows("away"):
+            found.update(fields.spans("away"))
+            self._keep(fields)
+        return tuple(sorted(found))
+
+    def parts(self, name: str, separators: str = ";") -> list[str]:
+        """Return the parts of all rows' cells."""
+        found: dict[str, None] = {}
+        for fields in self.rows(name):
+            found.update(dict.fromkeys(fields.parts(name, separators)))
+            self._keep(fields)
+        return list(found)
+
+    def precautions(self) -> tuple[frozenset[Precaution], list[str]]:
+        """Return the known precautions and the words that are not known, which are printed as alerts."""
+        known: set[Precaution] = set()
+        unknown: dict[str, None] = {}
+        for fields in self.rows("precautions"):
+            for part in fields.parts("precautions", ";,+/"):
+                plain = word(part).removesuffix(" precautions").removesuffix(" precaution").removesuffix(" isolation")
+                if precaution := PRECAUTIONS.get(plain) or PRECAUTIONS.get(word(part)):
+                    known.add(precaution)
+                elif plain not in NO_PRECAUTION:
+                    unknown[part] = None
+                    words = ", ".join(p.value for p in Precaution)
+                    message = f"precaution {part!r} is not known; it is printed as an alert. Known: {words}"
+                    fields.add("unknown-precaution", Severity.ERROR, "precautions", message)
+            self._keep(fields)
+        return frozenset(known), list(unknown)
+
+    def birth_date(self) -> date | None:
+        """Return the birth date; two of them under one number are an identity conflict."""
+        moments: list[tuple[Fields, Moment]] = []
+        for fields in self.rows("birth_date"):
+            moment = fields.moment("birth_date")
+            self._keep(fields)
+            if moment and moment.day and self._is_possible(fields, moment.day):
+                moments.append((fields, moment))
+        days = list(dict.fromkeys(_full_birth_day(m, f, self.reading) for f, m in moments))
+        if len(days) > 1:
+            self._conflict("birth dates", [f.record for f, _ in moments])
+        return days[0] if days else None
+
+    def _is_possible(self, fields: Fields, day: date) -> bool:
+        today = self.reading.clock.day
+        text = fields.record.text("birth_date")
+        has_full_year = re.search(r"\d{4}", text) is not None
+        if has_full_year and not (day <= today and today.year - day.year <= 125):
+            fields.fault(
+                "absurd-value", "birth_date", "the birth date lies after the round or too far back; correct it"
+            )
+        elif not has_full_year and 2000 + day.year % 100 <= today.year:
+            fields.fault("birth-year-open", "birth_date", "two digits leave the century open; write the year in full")
+        else:
+            return True
+        self._keep(fields)
+        return False
+
+    def check_names(self) -> None:
+        """Two different names under one number are an identity conflict; a part of the other name is not."""
+        found: list[tuple[frozenset[str], Record]] = []
+        for record in self.draft.records:
+            texts = [record.text(n) for n in ("family_name", "given_name", "patient_name")]
+            words = frozenset(_name_words(" ".join(texts)))
+            if words and all(words != other for other, _ in found):
+                found.append((words, record))
+        for words, record in found[1:]:
+            for other, first in found:
+                if not (words <= other or other <= words):
+                    self._conflict("names", [first, record])
+                    return
+        for name in ("family_name", "given_name", "patient_name"):
+            for record in self.draft.records:
+                if name in record.flags:
+                    fields = Fields(record, self.reading)
+                    fields.text(name)
+                    self._keep(fields)
+
+    def names(self) -> tuple[str, str]:
+        """Return family and given name; a name in one column is split at its comma."""
+        family, given = self.first("family_name"), self.first("given_name")
+        if not family and (whole := self.first("patient_name")):
+            before, comma, after = whole.partition(",")
+            return (before.strip(), given or after.strip()) if comma else (whole, given)
+        return family, given
+
+    def bed(self, live: Sequence[Record]) -> tuple[str, str]:
+        """Return ward and bed; two beds under one number are a conflict."""
+        found: dict[tuple[str, str], Record] = {}
+        for record in live:
+            for name in ("ward", "bed"):
+                if name in record.flags:
+                    fields = Fields(record, self.reading)
+                    fields.text(name)
+                    self._keep(fields)
+            if record.text("bed"):
+                found.setdefault((record.text("ward"), record.text("bed")), record)
+        keys = {(place_key(ward), place_key(bed)) for ward, bed in found}
+        named = {key for key in keys if key[0]}
+        if len({bed for _, bed in keys}) > 1 or len(named) > 1:
+            first, second = list(found.values())[:2]
+            message = (
+                f"two beds under one patient number ({rows_of([first, second])}); all its orders are set aside. Find "
+                "out where the patient is and correct the list"
+            )
+            self.reading.report.add(
+                "bed-conflict", Severity.ERROR, message, source=second.at("bed"), order_ids=self.draft.order_ids
+            )
+            self.draft.fault = self.draft.fault or (Reason.BED_CONFLICT, message)
+        return max(found, key=lambda pair: bool(pair[0]), default=("", ""))
+
+    def _conflict(self, what: str, records: Sequence[Record]) -> None:
+        first, second = records[0], records[1]
+        message = (
+            f"two {what} stand under one patient number ({rows_of([first, second])}); all its orders are set aside. "
+            "Find out who the patient is before anybody draws"
+        )
+        self.reading.report.add(
+            "identity-conflict", Severity.ERROR, message, source=second.source, order_ids=self.draft.order_ids
+        )
+        self.draft.fault = (Reason.IDENTITY_CONFLICT, message)
+
+    def _keep(self, fields: Fields | None) -> None:
+        if fields:
+            self.faults.extend(f for f in fields.faults if f not in self.faults)
+
+    def settle(self) -> None:
+        """Make the first fault of the cells the patient's, unless a conflict stands already."""
+        if self.faults and self.draft.fault is None:
+            self.draft.fault = (Reason.UNREADABLE, f"the patient's row: {self.faults[0]}")
+
+
+def _full_birth_day(moment: Moment, fields: Fields, reading: Reading) -> date:
+    """Return the birth date; two digits of the year that cannot be of this century are of the last."""
+    day = moment.day or date.min
+    is_short = re.search(r"\d{4}", fields.record.text("birth_date")) is None
+    return day.replace(year=day.year - 100) if is_short and day > reading.clock.day else day
+
+
+def _name_words(text: str) -> list[str]:
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    plain = "".join(c for c in folded if not unicodedata.combining(c))
+    return re.findall(r"[^\W_]+", plain.replace("'", "").replace("’", ""))

@@ -1,0 +1,30 @@
+"""A patient as far as the rows tell, before a place is found and the rows are read in full."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from planner.domain.orders import PatientId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Reason
+from planner.loaders.tables.records import Record
+
+
+@dataclass(slots=True)
+class PatientDraft:
+    """A patient as far as the rows tell. ``fault`` is why no order of the patient can be planned."""
+
+    id: PatientId
+    records: list[Record]
+    order_ids: list[str] = field(default_factory=list)
+    ward: str = ""
+    bed: str = ""
+    place: PlaceId | None = None
+    fault: tuple[Reason, str] | None = None
+    is_listed: bool = False
+    """True when the patient table lists the patient, so also without orders."""
+
+    @property
+    def source_record(self) -> Record:
+        """The row that findings about the patient point to."""
+        return self.records[0]

@@ -1,0 +1,82 @@
+"""Patients: all rows under one number brought together, with what speaks against planning for them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from planner.domain.orders import Patient
+from planner.domain.places import PlaceId
+from planner.loaders.build.patient_cells import PatientCells
+from planner.loaders.build.patient_drafts import PatientDraft
+from planner.loaders.tables.heading_words import COLUMNS
+from planner.loaders.tables.records import Record
+from planner.loaders.values.fields import Reading, word
+
+_FIELDS = frozenset(COLUMNS["patients"]) - {"patient_number"}
+_KILOGRAMS = {
+    "kg": 1.0, "kgs": 1.0, "kilograms": 1.0, "g": 0.001, "gram": 0.001, "grams": 0.001,
+    "lb": 0.45359237, "lbs": 0.45359237,
+}  # fmt: skip
+_MILLILITRES = {"ml": 1.0, "millilitres": 1.0, "milliliters": 1.0, "cc": 1.0, "l": 1000.0, "ul": 0.001, "µl": 0.001}
+_HAEMOGLOBIN = {"g/l": 1.0, "g/dl": 10.0}
+_DIFFICULT = re.compile(r"difficult\s+(vein|veins|access|stick|venous access)|poor veins|schwierige venen")
+_NO_ALLERGY = frozenset(
+    {"none", "no", "n", "nil", "-", "0", "nka", "nkda", "nkfa", "none known", "nil known", "no known", "no allergies",
+     "no known allergies", "no known allergy", "no known drug allergies", "keine", "keine bekannt", "aucune", "ninguna"}
+)  # fmt: skip
+"""Ways to say that no allergy is known: nothing to warn of."""
+_MAX_WEIGHT_KG = 400
+_MIN_WEIGHT_KG = 0.3
+_MAX_DRAWN_ML = 3000
+
+
+def has_patient_fields(record: Record) -> bool:
+    """Return whether a row says anything about a patient beyond the number."""
+    return not _FIELDS.isdisjoint(record.values) or not _FIELDS.isdisjoint(record.flags)
+
+
+def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) -> Patient:
+    """Return the patient of a draft, and set the draft's bed, ward and fault. The bed is looked up later.
+
+    ``live`` are the rows that count for the bed: a cancelled order may still name the last one.
+    """
+    cells = PatientCells(draft, reading)
+    birth_date = cells.birth_date()
+    cells.check_names()
+    draft.ward, draft.bed = cells.bed(live or draft.records)
+    weight_kg = cells.number("weight_kg", _MIN_WEIGHT_KG, _MAX_WEIGHT_KG, "kg", _KILOGRAMS)
+    if weight_kg is None:
+        grams = cells.number(
+            "weight_g", 1000 * _MIN_WEIGHT_KG, 1000 * _MAX_WEIGHT_KG, "g", {u: 1000 * f for u, f in _KILOGRAMS.items()}
+        )
+        weight_kg = None if grams is None else grams / 1000
+    haemoglobin = cells.number("haemoglobin_g_l", 20, 250, "g/L", _HAEMOGLOBIN)
+    drawn_24h = cells.number("drawn_ml_24h", 0, _MAX_DRAWN_ML, "mL", _MILLILITRES)
+    drawn_30d = cells.number("drawn_ml_30d", 0, 10 * _MAX_DRAWN_ML, "mL", _MILLILITRES)
+    precautions, precaution_texts = cells.precautions()
+    allergies = [f"allergy: {part}" for part in cells.parts("allergies") if word(part) not in _NO_ALLERGY]
+    alerts = tuple(dict.fromkeys([*cells.parts("alerts"), *allergies, *precaution_texts]))
+    family, given = cells.names()
+    patient = Patient(
+        id=draft.id,
+        bed=PlaceId(draft.bed),
+        ward=draft.ward,
+        family_name=family,
+        given_name=given,
+        birth_date=birth_date,
+        sex=cells.first("sex"),
+        weight_g=None if weight_kg is None else round(weight_kg * 1000),
+        haemoglobin_g_l=None if haemoglobin is None else round(haemoglobin),
+        precautions=precautions,
+        alerts=alerts,
+        has_difficult_veins=any(_DIFFICULT.search(word(alert)) for alert in alerts),
+        last_ate_s=cells.instant("last_ate_at", is_past=True),
+        next_meal_s=cells.instant("next_meal_at"),
+        drawn_24h_ul=None if drawn_24h is None else round(drawn_24h * 1000),
+        drawn_30d_ul=None if drawn_30d is None else round(drawn_30d * 1000),
+        away=cells.away(),
+        needs=frozenset(word(part) for part in cells.parts("needs", ";,")),
+    )
+    cells.settle()
+    return patient

@@ -1,0 +1,290 @@
+"""Records to a `Problem`: every finding of a round in one run, and every order either planned for or set aside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, time
+
+from planner.domain.catalogue import Catalogue
+from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Reason, Unplanned
+from planner.domain.policy import Policy
+from planner.domain.problem import Problem
+from planner.findings import Report, Severity
+from planner.loaders.build.beds import find_beds, report_bed_conflicts, spelled_beds
+from planner.loaders.build.earlier_draws import earlier_draws
+from planner.loaders.build.identities import report_missing_identifiers, with_name_alerts
+from planner.loaders.build.order_rows import OrderDraft, read_order_rows
+from planner.loaders.build.orders import build_order, is_live
+from planner.loaders.build.patient_drafts import PatientDraft
+from planner.loaders.build.patients import has_patient_fields, read_patient
+from planner.loaders.catalogue.load import SiteRow, load_catalogue
+from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.frame.assumed import place_sentence, target_sentences
+from planner.loaders.frame.day import choose_day
+from planner.loaders.frame.places import PlaceBook, assume_places, place_key, read_corridors, read_places
+from planner.loaders.frame.staff import Shift, assumed_span, read_pickups, read_shifts, report_unused_options, staff_of
+from planner.loaders.messages.to_rows.orders import add_message_orders
+from planner.loaders.policy.clock import policy_of_night, policy_on_clock
+from planner.loaders.policy.load import load_policy
+from planner.loaders.policy.wards import with_ward_names
+from planner.loaders.tables.records import RawRound, Record
+from planner.loaders.values.date_columns import decide_columns
+from planner.loaders.values.fields import Fields, Reading
+from planner.loaders.values.moments import DayOrder
+from planner.units import RoundClock
+from planner.walking import walking_times
+
+
+@dataclass(frozen=True, slots=True)
+class LoadOptions:
+    """What the caller says instead of the files.
+
+    ``date_order`` is ``dmy``, ``mdy`` or ``ymd``, for columns whose dates leave it open; ``num_phlebotomists``
+    counts only without a staff table; ``start`` is the first instant of work.
+    """
+
+    round_date: date | None = None
+    start: time | None = None
+    num_phlebotomists: int | None = None
+    date_order: DayOrder | None = None
+    round_name: str | None = None
+
+
+def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[Problem | None, int]:
+    """Return the problem and the number of orders read; None when there is no order at all."""
+    policy, findings = load_policy(raw.policy_text or "", "policy.toml")
+    report.extend(findings)
+    catalogue, findings = load_catalogue(_site_rows(raw, "tests"), _site_rows(raw, "tubes"))
+    report.extend(findings)
+    tests = TestLookup(catalogue)
+    assumptions: list[str] = []
+    if raw.messages:
+        policy, assumptions = add_message_orders(raw, policy, tests, options.round_date, options.start, report)
+    drafts = read_order_rows(raw.of("orders"), tests, report)
+    if not drafts:
+        return None, 0
+    columns = decide_columns(raw.tables, options.date_order, report)
+    day, sentence = choose_day(raw.records("orders"), columns, options.round_date, policy.round.day, date.today())
+    reading = Reading(report, columns, RoundClock(day, policy.time_zone))
+    policy = policy_on_clock(policy, reading.clock)
+    build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
+    return build.problem(drafts, tests), len(drafts)
+
+
+def _site_rows(raw: RawRound, table: str) -> list[SiteRow]:
+    return [SiteRow(cells=dict(record.values), source=record.source) for record in raw.records(table)]
+
+
+def _patient_number(draft: OrderDraft) -> str:
+    """Return the patient number that an order states; a row of totals has none, whatever stands in the column."""
+    return "" if draft.fault and draft.fault[0] is Reason.TOTALS_ROW else draft.record.text("patient_number")
+
+
+class _Build:
+    """One round being put together, step by step; every step may set orders aside."""
+
+    def __init__(
+        self,
+        raw: RawRound,
+        options: LoadOptions,
+        policy: Policy,
+        catalogue: Catalogue,
+        reading: Reading,
+        assumptions: list[str],
+    ) -> None:
+        self.raw = raw
+        self.options = options
+        self.policy = policy
+        self.catalogue = catalogue
+        self.reading = reading
+        self.report = reading.report
+        self.assumptions = assumptions
+
+    def problem(self, drafts: Sequence[OrderDraft], tests: TestLookup) -> Problem:
+        """Return the problem of the round."""
+        shifts = self._settle_span()
+        self.policy = policy_of_night(self.policy, self.reading.clock, self.reading.start_s)
+        orders = {d.id: o for d in drafts if (o := build_order(d, tests, self.catalogue, self.reading))}
+        self.reading.report_gathered()
+        people = self._patient_drafts(drafts)
+        patients = {d.id: read_patient(d, self.reading, self._live(d)) for d in people.values()}
+        book = self._places(people)
+        wanted = frozenset(o.patient_id for o in orders.values())
+        find_beds(people, book, wanted, self.report)
+        report_bed_conflicts(people, wanted, self.report)
+        self._settle_patients(drafts, orders, people)
+        staff, sentences = staff_of(shifts, book, self.reading, self.policy, self.options.num_phlebotomists)
+        self.assumptions += sentences
+        pickups, sentences = read_pickups(self.raw, book, self.reading, self.policy)
+        self.assumptions += sentences
+        beds = {p.place for p in people.values() if p.place and p.fault is None}
+        stops = beds | {p.starts_at for p in staff} | {p.place for p in pickups}
+        walking, unreachable = walking_times(book.places, book.corridors, self.policy.walking, stops)
+        self._report_unreachable(people, unreachable, drafts, orders)
+        lost = frozenset(unreachable)
+        staff = tuple(p for p in staff if p.starts_at not in lost) or staff
+        pickups = tuple(p for p in pickups if p.place not in lost) or pickups
+        if lost & {p.starts_at for p in staff} or lost & {p.place for p in pickups}:
+            for draft in drafts:
+                draft.set_aside(Reason.UNREACHABLE, "no way on the map joins people, beds and pickups; add corridors")
+        usable = self._placed_patients(people, patients, book)
+        planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
+        self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), self.report)
+        usable = with_name_alerts(usable, self.report)
+        report_missing_identifiers(usable, planned, self.report)
+        self.assumptions += target_sentences(
+            self.policy, self.raw.policy_text, self.reading.clock, planned, usable, self.catalogue
+        )
+        return Problem(
+            round_name=self.options.round_name or self.raw.name,
+            clock=self.reading.clock,
+            catalogue=self.catalogue,
+            patients=usable,
+            orders=tuple(planned),
+            places=book.places,
+            corridors=book.corridors,
+            walking=walking,
+            staff=staff,
+            pickups=pickups,
+            policy=self.policy,
+            set_aside=tuple(self._unplanned(d, people) for d in drafts if d.fault),
+            assumptions=tuple(self.assumptions),
+            earlier_draws=earlier_draws(
+                drafts,
+                tests,
+                self.catalogue,
+                self.reading,
+                {(o.patient_id, o.series) for o in planned if o.series is not None},
+            ),
+        )
+
+    def _settle_span(self) -> list[Shift]:
+        """Set the round's span from the shifts, else from the policy and the option."""
+        shifts = read_shifts(self.raw, self.reading, self.options.start)
+        if shifts:
+            report_unused_options(
+                shifts, self.options.start, self.options.num_phlebotomists, self.reading, self.raw.of("staff")[0].source
+            )
+            self.reading.start_s = min(s.from_s for s in shifts)
+            self.reading.end_s = max(s.until_s for s in shifts)
+            return shifts
+        if self.raw.of("staff"):
+            message = "no row of the staff table can be used; the round is planned as if there were none"
+            self.report.add("staff-unreadable", Severity.ERROR, message, source=self.raw.of("staff")[0].source)
+        self.reading.start_s, self.reading.end_s = assumed_span(self.policy, self.options.start, self.reading.clock)
+        return []
+
+    def _patient_drafts(self, drafts: Iterable[OrderDraft]) -> dict[str, PatientDraft]:
+        """Return the patients by number, with all rows that tell of them."""
+        found: dict[str, PatientDraft] = {}
+        for record in self.raw.records("patients"):
+            fields = Fields(record, self.reading)
+            number = fields.identifier("patient_number")
+            if not number and not fields.faults:
+                fields.fault("patient-missing", "patient_number", "the row has no patient number; write it")
+            fields.whole_row()
+            if not fields.faults:
+                draft = found.setdefault(number, PatientDraft(PatientId(number), [], is_listed=True))
+                draft.records.append(record)
+        seen: set[int] = set()
+        for order in drafts:
+            number = _patient_number(order)
+            if not number or not order.record.flags.keys().isdisjoint(("patient_number", "*")):
+                continue
+            if has_patient_fields(order.record) and id(order.record) not in seen:
+                seen.add(id(order.record))
+                found.setdefault(number, PatientDraft(PatientId(number), [])).records.append(order.record)
+            if number in found:
+                found[number].order_ids.append(order.id)
+        return found
+
+    def _live(self, draft: PatientDraft) -> list[Record]:
+        return [r for r in draft.records if is_live(Fields(r, self.reading))]
+
+    def _places(self, people: Mapping[str, PatientDraft]) -> PlaceBook:
+        """Return the places of the table, else those assumed from the patients' beds."""
+        if book := read_places(self.raw, self.reading):
+            book.corridors = read_corridors(self.raw, book, self.reading)
+            return book
+        if self.raw.of("places"):
+            message = "no row of the place table can be used; beds are taken in natural order along one corridor"
+            self.report.add("place-unreadable", Severity.ERROR, message, source=self.raw.of("places")[0].source)
+        self.assumptions.append(place_sentence(self.policy))
+        wards = {place_key(p.bed): p.ward for p in people.values() if p.bed and p.ward}
+        for draft in people.values():
+            draft.ward = draft.ward or wards.get(place_key(draft.bed), "")
+        return assume_places(spelled_beds(people))
+
+    def _settle_patients(
+        self, drafts: Iterable[OrderDraft], orders: Mapping[OrderId, Order], people: Mapping[str, PatientDraft]
+    ) -> None:
+        """Set aside the orders whose patient is not known or cannot be drawn from.
+
+        An identity conflict goes before every other reason: whoever settles it must see all orders of the number.
+        """
+        for draft in drafts:
+            known = people.get(_patient_number(draft))
+            if known and known.fault and known.fault[0] is Reason.IDENTITY_CONFLICT:
+                also = f". Also: {draft.fault[1]}" if draft.fault else ""
+                draft.fault = (Reason.IDENTITY_CONFLICT, f"{known.fault[1]}{also}")
+            if draft.fault:
+                continue
+            patient = people.get(orders[draft.id].patient_id)
+            if patient is None:
+                message = "the order's patient number is in no row with a bed; " + self._hint(draft, people)
+                source = draft.record.at("patient_number")
+                self.report.add("unknown-patient", Severity.ERROR, message, source=source, order_ids=[draft.id])
+                draft.set_aside(Reason.UNKNOWN_PATIENT, message)
+            elif patient.fault:
+                draft.set_aside(*patient.fault)
+
+    def _hint(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> str:
+        number = draft.record.text("patient_number").lstrip("0")
+        if any(other.lstrip("0") == number for other in people):
+            return "a number differs from it only by leading zeros, which a spreadsheet drops. Correct one of them"
+        return "add the patient to the patient table"
+
+    def _report_unreachable(
+        self,
+        people: Mapping[str, PatientDraft],
+        unreachable: Iterable[PlaceId],
+        drafts: Iterable[OrderDraft],
+        orders: Mapping[OrderId, Order],
+    ) -> None:
+        lost = set(unreachable)
+        beds = {p.place for p in people.values()}
+        for place in sorted(lost):
+            ids = [i for p in people.values() if p.place == place and p.fault is None for i in p.order_ids]
+            message = f"no way on the map leads to {place} and back; add a corridor"
+            severity = Severity.ERROR if ids or place not in beds else Severity.WARNING
+            self.report.add("unreachable", severity, message, order_ids=ids)
+        for draft in drafts:
+            if draft.fault is None and people[orders[draft.id].patient_id].place in lost:
+                draft.set_aside(Reason.UNREACHABLE, "no way on the map leads to the bed and back; add a corridor")
+
+    def _placed_patients(
+        self, people: Mapping[str, PatientDraft], patients: Mapping[PatientId, Patient], book: PlaceBook
+    ) -> dict[PatientId, Patient]:
+        """Return the patients whom somebody can be sent to, in the order of their numbers."""
+        return {
+            draft.id: replace(patients[draft.id], bed=draft.place, ward=draft.ward or book.places[draft.place].ward)
+            for draft in sorted(people.values(), key=lambda d: d.id)
+            if draft.place and draft.fault is None
+        }
+
+    def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> Unplanned:
+        reason, detail = draft.fault or (Reason.UNREADABLE, "")
+        number = _patient_number(draft)
+        patient = people.get(number)
+        return Unplanned(
+            order_id=draft.id,
+            reason=reason,
+            detail=detail,
+            patient_id=PatientId(number) if number else None,
+            bed=(patient.place or patient.bed) if patient else draft.record.text("bed"),
+            test=draft.test_text,
+            source=draft.record.source,
+        )

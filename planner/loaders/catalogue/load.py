@@ -1,0 +1,211 @@
+"""Loads the built-in laboratory catalogue and lays a site's own rows over it, with a finding for each bad row."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.resources import files
+from io import StringIO
+from types import MappingProxyType
+from typing import TypeVar
+
+from planner.domain.catalogue import Catalogue, Handling, LabTest, TestCode, TubeCode, TubeType
+from planner.findings import Finding, Report, Severity, Source
+from planner.loaders.catalogue.rows import CellError, Cells, parse_test, parse_tube
+
+ItemT = TypeVar("ItemT", LabTest, TubeType)
+
+CLEARED = "-"
+"""A cell of a site's row that holds only this empties the built-in value; an empty cell leaves it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteRow:
+    """One row of a site's test or tube table: cells by column heading, and where a person would look."""
+
+    cells: Mapping[str, str]
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Table:
+    """What differs between the two tables of the catalogue."""
+
+    file: str
+    key: str
+    noun: str
+    needed: tuple[str, ...]
+
+
+TESTS = _Table(
+    file="tests.csv",
+    key="test",
+    noun="test",
+    needed=("name", "tubes", "min_ml", "add_ml", "share_group"),
+)
+TUBES = _Table(
+    file="tubes.csv",
+    key="code",
+    noun="tube kind",
+    needed=("name", "additive", "closure", "rank", "inversions", "sizes", "min_fill_pct"),
+)
+
+
+def read_laboratory_text(name: str) -> str:
+    """Return a text file of the built-in laboratory data, such as ``tests.csv`` or ``LOINC_NOTICE.txt``."""
+    return (files("planner") / "laboratory" / name).read_text(encoding="utf-8")
+
+
+@lru_cache(maxsize=2)
+def _built_in(table: _Table) -> tuple[dict[str, str], ...]:
+    return tuple(csv.DictReader(StringIO(read_laboratory_text(table.file))))
+
+
+def columns_of(table: _Table) -> tuple[str, ...]:
+    """Return the column names of a catalogue table, in the order of the built-in file."""
+    return tuple(_built_in(table)[0])
+
+
+def load_catalogue(
+    test_rows: Iterable[SiteRow] = (), tube_rows: Iterable[SiteRow] = ()
+) -> tuple[Catalogue, list[Finding]]:
+    """Return the built-in catalogue with a site's rows laid over it, and what was found wrong with those.
+
+    A row with a known code changes only the cells it fills (``-`` empties one). A row with an unknown code adds
+    a test or tube kind and must be complete. A row that cannot be is not used as a whole, so that no value is
+    half changed. Codes are matched without regard to case.
+    """
+    report = Report()
+    tubes = _lay_over(TUBES, tube_rows, parse_tube, report)
+    tests = _lay_over(TESTS, test_rows, parse_test, report)
+    usable = _usable_tests(tests, tubes, report)
+    catalogue = Catalogue(
+        tests=MappingProxyType({TestCode(code): test for code, test in usable.items()}),
+        tubes=MappingProxyType({TubeCode(code): tube for code, tube in tubes.items()}),
+    )
+    return catalogue, report.findings
+
+
+def _lay_over(
+    table: _Table, rows: Iterable[SiteRow], parse: Callable[[Cells], ItemT], report: Report
+) -> dict[str, ItemT]:
+    """Return the items of a table by code: the built-in ones, then each site row laid over them in turn."""
+    cells_by_code = {cells[table.key]: dict(cells) for cells in _built_in(table)}
+    items = {code: parse(cells) for code, cells in cells_by_code.items()}
+    spelled = {code.upper(): code for code in items}
+    for row in rows:
+        site_cells = _known_cells(table, row, report)
+        written = site_cells.get(table.key, "")
+        code = spelled.get(written.upper(), written)
+        merged = _merged(cells_by_code.get(code, {}), site_cells) | {table.key: code}
+        if (item := _parsed(table, row, merged, parse, report)) is not None:
+            cells_by_code[code], items[code] = merged, item
+            spelled[code.upper()] = code
+    return items
+
+
+def _known_cells(table: _Table, row: SiteRow, report: Report) -> dict[str, str]:
+    """Return the row's cells by column name as the catalogue spells it; name the columns that it does not know."""
+    known = {}
+    for heading, text in row.cells.items():
+        column = "_".join(heading.lower().split())
+        if column in columns_of(table):
+            known[column] = text.strip()
+        elif text.strip():
+            message = f"column {heading!r} is not one of the {table.noun} table; known: {', '.join(columns_of(table))}"
+            source = replace(row.source, column=heading)
+            report.add("catalogue-column-unknown", Severity.WARNING, message, source=source)
+    return known
+
+
+def _merged(base: Cells, site_cells: Cells) -> dict[str, str]:
+    filled = {column: text for column, text in site_cells.items() if text}
+    return dict(base) | {column: "" if text == CLEARED else text for column, text in filled.items()}
+
+
+def _parsed(table: _Table, row: SiteRow, cells: Cells, parse: Callable[[Cells], ItemT], report: Report) -> ItemT | None:
+    """Return the item of a merged row, or None with a finding that names the cell."""
+    if missing := [column for column in (table.key, *table.needed) if not cells.get(column)]:
+        message = (
+            f"{table.noun} {cells.get(table.key) or '(no code)'} is new or emptied and lacks {', '.join(missing)}; "
+            "fill these cells"
+        )
+        report.add("catalogue-row-incomplete", Severity.ERROR, message, source=row.source)
+        return None
+    try:
+        return parse(cells)
+    except CellError as error:
+        is_loinc = error.column == "loinc" and "check digit" in str(error)
+        code = "catalogue-loinc-check-digit" if is_loinc else "catalogue-row-refused"
+        message = f"{table.noun} {cells[table.key]}: {error}; the row is not used"
+        report.add(code, Severity.ERROR, message, source=replace(row.source, column=error.column))
+        return None
+
+
+def _usable_tests(tests: Mapping[str, LabTest], tubes: Mapping[str, TubeType], report: Report) -> dict[str, LabTest]:
+    """Return the tests with only such alternatives as exist and as their own handling allows."""
+    usable = {}
+    for code, test in tests.items():
+        accepts = tuple(a for a in test.accepts if _may_serve(test, a, tubes, report))
+        if accepts:
+            usable[code] = replace(test, accepts=accepts)
+        else:
+            message = f"test {code}: no tube kind is left that serves it; orders for it are set aside"
+            report.add("catalogue-test-without-tube", Severity.ERROR, message)
+    return usable
+
+
+def _may_serve(test: LabTest, alternative: tuple[TubeCode, ...], tubes: Mapping[str, TubeType], report: Report) -> bool:
+    words = "+".join(alternative)
+    if unknown := [code for code in alternative if code not in tubes]:
+        message = f"test {test.code} accepts {words}, but {unknown[0]} is not a tube kind of the catalogue"
+        report.add("catalogue-tube-unknown", Severity.ERROR, message)
+        return False
+    if reason := _forbidden(test, [tubes[code] for code in alternative]):
+        message = f"test {test.code} accepts {words}, but must not be drawn into {reason}"
+        report.add("catalogue-tube-forbidden", Severity.ERROR, message)
+        return False
+    return True
+
+
+def _forbidden(test: LabTest, kinds: Iterable[TubeType]) -> str:
+    for kind in kinds:
+        if Handling.NOT_LITHIUM_HEPARIN in test.handling and kind.has_lithium_heparin:
+            return "lithium heparin"
+        if Handling.NO_GEL in test.handling and kind.has_gel:
+            return "a gel tube"
+    return ""
+
+
+def find_tests(catalogue: Catalogue, text: str) -> tuple[TestCode, ...]:
+    """Return the tests that a site code or a LOINC code means, in catalogue order; empty when none does.
+
+    A site code wins over LOINC and is matched without regard to case. A LOINC code may mean several tests that
+    differ only in how they are drawn; the plain one stands first in the catalogue (APTT before the one for
+    patients on heparin).
+    """
+    wanted = text.strip().upper()
+    by_code = tuple(code for code in catalogue.tests if code.upper() == wanted)
+    return by_code or tuple(code for code, test in catalogue.tests.items() if test.loinc == wanted and wanted)
+
+
+def group_by_loinc(catalogue: Catalogue) -> dict[str, tuple[TestCode, ...]]:
+    """Return the tests under each LOINC code, in catalogue order."""
+    found: dict[str, tuple[TestCode, ...]] = {}
+    for code, test in catalogue.tests.items():
+        if test.loinc:
+            found[test.loinc] = (*found.get(test.loinc, ()), code)
+    return found
+
+
+def load_handling_words() -> dict[Handling, str]:
+    """Return what to print for each handling code, in the order in which the sheet lists them."""
+    rows = csv.DictReader(StringIO(read_laboratory_text("handling.csv")))
+    return {Handling(row["code"]): row["words"] for row in rows}
+
+
+def load_cautions() -> tuple[str, ...]:
+    """Return the cautions that every sheet prints, one sentence group each."""
+    return tuple(line for line in read_laboratory_text("cautions.txt").splitlines() if line)

@@ -1,0 +1,1 @@
+"""Reads what arrives in the middle of a round: progress files, order lists, stat tests."""

@@ -1,0 +1,212 @@
+"""Reads a list of orders that comes during the round, against the round's own catalogue, patients and places."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import replace
+from pathlib import Path
+
+from planner.domain.beds import bed_name, find_beds
+from planner.domain.changes import NewOrders
+from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Reason, Unplanned
+from planner.domain.problem import Problem
+from planner.findings import Finding, Report, Severity, Source
+from planner.loaders.build.order_rows import OrderDraft, read_order_rows
+from planner.loaders.build.orders import build_order, is_live
+from planner.loaders.build.patient_drafts import PatientDraft
+from planner.loaders.build.patients import has_patient_fields, read_patient
+from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.messages.to_rows.orders import add_message_orders
+from planner.loaders.sources import read_sources
+from planner.loaders.tables.records import RawRound
+from planner.loaders.values.date_columns import decide_columns
+from planner.loaders.values.fields import Fields, Reading
+from planner.loaders.values.moments import DayOrder
+
+
+def read_new_orders(
+    path: Path, problem: Problem, date_order: DayOrder | None = None
+) -> tuple[NewOrders, tuple[Finding, ...]]:
+    """Return the orders of a list for a round that has begun, with all that is wrong in it. Bad input never raises.
+
+    Every order of the list is in exactly one of ``orders``, ``set_aside`` and ``cancelled`` (this one for orders that
+    the round has). Patients whom the round does not have come with the list, if it states a bed for them.
+    """
+    report = Report()
+    if not path.exists():
+        message = "there is no such file or folder; check the name"
+        report.add("input-not-found", Severity.ERROR, message, source=Source(file=path.name))
+        return NewOrders(), tuple(report)
+    raw = read_sources(path, report)
+    tests = TestLookup(problem.catalogue)
+    if raw.messages:
+        raw.policy_text = f'time_zone = "{problem.clock.zone_name}"'
+        add_message_orders(raw, problem.policy, tests, problem.clock.day, None, report)
+    drafts = read_order_rows(raw.of("orders"), tests, report)
+    if not drafts:
+        message = "no orders were found; a list needs at least patient number and test"
+        report.add("no-orders", Severity.ERROR, message, source=Source(file=path.name))
+        return NewOrders(), tuple(report)
+    reading = Reading(
+        report, decide_columns(raw.tables, date_order, report), problem.clock, problem.start_s, problem.end_s
+    )
+    return _List(problem, raw, drafts, reading).read(tests), tuple(report)
+
+
+class _List:
+    """A list being read against a round."""
+
+    def __init__(self, problem: Problem, raw: RawRound, drafts: Sequence[OrderDraft], reading: Reading) -> None:
+        self.problem = problem
+        self.raw = raw
+        self.drafts = drafts
+        self.reading = reading
+        self.report = reading.report
+
+    def read(self, tests: TestLookup) -> NewOrders:
+        """Return the orders of the list, each in one of three places."""
+        built = {d.id: o for d in self.drafts if (o := build_order(d, tests, self.problem.catalogue, self.reading))}
+        self.reading.report_gathered()
+        people = self._people()
+        patients = [self._patient(draft) for draft in people.values()]
+        for draft in self.drafts:
+            patient = people.get(draft.record.text("patient_number"))
+            if patient is not None and patient.fault is not None:
+                draft.set_aside(*patient.fault)
+        named = self._named_by_row(built)
+        ours = {o.id for o in self.problem.orders} | {u.order_id for u in self.problem.set_aside}
+        cancelled = [d for d in self.drafts if d.id in ours and d.fault and d.fault[0] is Reason.CANCELLED]
+        return NewOrders(
+            orders=tuple(named[d.id] for d in self.drafts if d.fault is None),
+            patients=tuple(p for p in patients if p is not None),
+            set_aside=tuple(self._unplanned(d, people) for d in self.drafts if d.fault and d not in cancelled),
+            cancelled=tuple(d.id for d in cancelled),
+        )
+
+    def _people(self) -> dict[str, PatientDraft]:
+        """Return the patients of whom the list says more than the number, with all rows that tell of them."""
+        found: dict[str, PatientDraft] = {}
+        rows = [(record, "") for record in self.raw.records("patients")]
+        for record, order_id in [*rows, *((d.record, d.id) for d in self.drafts)]:
+            number = record.text("patient_number")
+            if not number or "patient_number" in record.flags:
+                continue
+            if has_patient_fields(record):
+                draft = found.setdefault(number, PatientDraft(PatientId(number), []))
+                if all(record is not other for other in draft.records):
+                    draft.records.append(record)
+            if order_id and number in found:
+                found[number].order_ids.append(order_id)
+        return found
+
+    def _patient(self, draft: PatientDraft) -> Patient | None:
+        """Return a patient who is new to the round; one whom the round has is only compared with it."""
+        live = [r for r in draft.records if is_live(Fields(r, self.reading))]
+        patient = read_patient(draft, self.reading, live)
+        if draft.fault:
+            return None
+        if before := self.problem.patients.get(draft.id):
+            self._compare(draft, patient, before)
+            return None
+        if not draft.order_ids:
+            return None
+        draft.place = self._bed(draft)
+        if draft.place is None:
+            return None
+        place = self.problem.places.get(draft.place)
+        return replace(patient, bed=draft.place, ward=draft.ward or (place.ward if place else ""))
+
+    def _bed(self, draft: PatientDraft) -> PlaceId | None:
+        """Return the bed of a new patient, as written if the round does not have it; None with a fault."""
+        message = "no bed is given for a patient who is new to the round; write it"
+        if draft.bed:
+            places = self.problem.places.values()
+            found = find_beds(places, f"{draft.ward} {draft.bed}") if draft.ward else ()
+            found = found or find_beds(places, draft.bed)
+            if len(found) < 2:
+                return found[0] if found else PlaceId(draft.bed)
+            wards = " or ".join(bed_name(self.problem.places[bed]) for bed in found)
+            message = f"bed {draft.bed!r} can be {wards}; write the ward too"
+        code = "unknown-bed" if draft.bed else "bed-missing"
+        source = draft.source_record.at("bed")
+        self.report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
+        draft.fault = (Reason.NO_BED, message)
+        return None
+
+    def _compare(self, draft: PatientDraft, patient: Patient, before: Patient) -> None:
+        """Find out whether the list means the patient whom the round has under the number, and in the same bed."""
+        differing = [
+            name
+            for name, new, old in (
+                ("birth_date", {patient.birth_date} - {None}, {before.birth_date} - {None}),
+                ("family_name", _names(patient), _names(before)),
+            )
+            if new and old and not new & old
+        ]
+        if differing:
+            what = " and ".join(name.replace("_", " ") for name in differing)
+            message = f"{what} of this patient number are not those of the round; find out whom the order is for"
+            source = draft.source_record.at(differing[0])
+            self.report.add("identity-conflict", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
+            draft.fault = (Reason.IDENTITY_CONFLICT, message)
+        elif draft.bed:
+            places = self.problem.places
+            found = find_beds(places.values(), f"{draft.ward} {draft.bed}") if draft.ward else ()
+            if before.bed in (found or find_beds(places.values(), draft.bed)):
+                return
+            now = bed_name(places[before.bed])
+            message = (
+                f"the list has the patient in bed {draft.bed!r}, the round in {now}, where the draw is planned. If the "
+                f"patient was moved, say --moved {now}={draft.bed}"
+            )
+            source = draft.source_record.at("bed")
+            self.report.add("bed-differs", Severity.WARNING, message, source=source, order_ids=draft.order_ids)
+
+    def _named_by_row(self, built: Mapping[OrderId, Order]) -> dict[OrderId, Order]:
+        """Return the orders without a number under names that no other order of the round has, by their draft's id."""
+        before = {o.id: o for o in self.problem.orders}
+        named: dict[OrderId, Order] = {}
+        for draft in self.drafts:
+            if order := built.get(draft.id):
+                same = {i for i, o in before.items() if order.asks_the_same(o)}
+                named[draft.id] = replace(order, id=self._name(draft, same))
+        return named
+
+    def _name(self, draft: OrderDraft, same: Set[OrderId]) -> OrderId:
+        """Return the order's number, else a name by its row.
+
+        The same row of the same file given again is the same order; another order in that row is a new one.
+        """
+        if draft.record.text("order_number"):
+            return draft.id
+        taken = {*(o.id for o in self.problem.orders), *(u.order_id for u in self.problem.set_aside)} - same
+        stem, number = f"{draft.record.source.file} {draft.id}", 2
+        name = stem
+        while name in taken:
+            name, number = f"{stem} ({number})", number + 1
+        return OrderId(name)
+
+    def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> Unplanned:
+        reason, detail = draft.fault or (Reason.UNREADABLE, "")
+        number = draft.record.text("patient_number")
+        known = self.problem.patients.get(PatientId(number))
+        given = people[number].bed if number in people else draft.record.text("bed")
+        patient_id = PatientId(number) if number else None
+        alike = (reason, detail, patient_id, draft.test_text)
+        same = {u.order_id for u in self.problem.set_aside if (u.reason, u.detail, u.patient_id, u.test) == alike}
+        return Unplanned(
+            order_id=self._name(draft, same),
+            reason=reason,
+            detail=detail,
+            patient_id=patient_id,
+            bed=known.bed if known else given,
+            test=draft.test_text,
+            source=draft.record.source,
+        )
+
+
+def _names(patient: Patient) -> frozenset[str]:
+    return frozenset(re.findall(r"\w+", f"{patient.family_name} {patient.given_name}".casefold()))

@@ -1,0 +1,1 @@
+"""From bytes to a grid of text cells: CSV in any encoding, workbooks."""

@@ -1,0 +1,186 @@
+"""Places, corridors and the look-up of beds: from the tables, or assumed from the patients' beds."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+
+from planner.domain.places import Corridor, Place, PlaceId, PlaceKind
+from planner.findings import Severity, Source
+from planner.loaders.tables.records import RawRound
+from planner.loaders.values.fields import Fields, Reading, word
+from planner.loaders.values.words import PLACE_KINDS
+from planner.walking import BASE, LABORATORY, assumed_places
+
+_METRES = {"m": 1.0, "metres": 1.0, "meters": 1.0}
+_FARTHEST_M = 10_000
+
+
+def place_key(text: str) -> str:
+    """Return a place name as it is compared: without case and blanks."""
+    return "".join(text.casefold().split())
+
+
+@dataclass(slots=True)
+class PlaceBook:
+    """All places, and how to find one by its name. ``is_given`` is False when the places were assumed."""
+
+    places: dict[PlaceId, Place] = field(default_factory=dict)
+    corridors: tuple[Corridor, ...] = ()
+    is_given: bool = False
+    _by_label: dict[str, list[PlaceId]] = field(default_factory=dict)
+    _by_id: dict[str, PlaceId] = field(default_factory=dict)
+
+    def add(self, place: Place) -> None:
+        """Add a place under its id and its label."""
+        self.places[place.id] = place
+        self._by_id[place_key(place.id)] = place.id
+        self._by_label.setdefault(place_key(place.label or place.id), []).append(place.id)
+
+    def find(self, text: str, ward: str = "", kind: PlaceKind | None = None) -> list[PlaceId]:
+        """Return the places (of a kind, if one is given) that a name, and a ward if one is given, can mean."""
+        exact = self._by_id.get(place_key(f"{ward}/{text}" if ward else text))
+        if exact and kind in (None, self.places[exact].kind):
+            return [exact]
+        found = [p for p in self._by_label.get(place_key(text), []) if kind in (None, self.places[p].kind)]
+        if ward:
+            key = place_key(ward)
+            found = [p for p in found if place_key(self.places[p].ward) in (key, "")]
+        return found
+
+    def nearest(self, text: str) -> str:
+        """Return a hint with the names most like a text."""
+        labels = [p.label or p.id for p in self.places.values() if p.kind is PlaceKind.BED]
+        close = get_close_matches(text, labels, n=3, cutoff=0.5)
+        return f"nearest: {', '.join(close)}" if close else "see the place table"
+
+    def of_kind(self, kind: PlaceKind) -> list[PlaceId]:
+        """Return the places of one kind in the order of the table."""
+        return [p.id for p in self.places.values() if p.kind is kind]
+
+    def base(self) -> PlaceId:
+        """Return where people start when nobody says otherwise: the first base, else what comes nearest to one."""
+        for kind in (PlaceKind.BASE, PlaceKind.LABORATORY, PlaceKind.PICKUP, PlaceKind.TUBE_STATION):
+            if found := self.of_kind(kind):
+                return found[0]
+        return next(iter(self.places))
+
+
+def place_ids(named: Iterable[tuple[str, str]]) -> Mapping[tuple[str, str], PlaceId]:
+    """Return ids by (ward, name): the name itself, or 'ward/name' for all as soon as a name stands in two wards.
+
+    A bed written 'A/1' without a ward is bed 1 of ward A where there is one: both have one id.
+    """
+    pairs = list(dict.fromkeys(named))
+    counts = Counter(place_key(name) for _, name in pairs)
+    reserved = {place_key(BASE), place_key(LABORATORY)}
+    must_qualify = any(count > 1 for count in counts.values())
+    ids: dict[tuple[str, str], PlaceId] = {}
+    by_key: dict[str, PlaceId] = {}
+    for ward, name in pairs:
+        is_reserved = place_key(name) in reserved
+        qualified = f"{ward}/{name}" if ward and (must_qualify or is_reserved) else name
+        place = PlaceId(f"bed {name}" if is_reserved and not ward else qualified)
+        ids[ward, name] = by_key.setdefault(place_key(place), place)
+    return ids
+
+
+def assume_places(beds: Iterable[tuple[str, str]]) -> PlaceBook:
+    """Return the places of a round without a map: base, laboratory, and the beds ward by ward."""
+    ids = place_ids(beds)
+    by_ward: dict[str, list[PlaceId]] = {}
+    labels = {}
+    for (ward, name), place in ids.items():
+        if place not in labels:
+            by_ward.setdefault(ward, []).append(place)
+            labels[place] = name
+    book = PlaceBook()
+    for assumed in assumed_places(by_ward).values():
+        book.add(replace(assumed, label=labels.get(assumed.id, "")))
+    return book
+
+
+def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
+    """Return the places of the place table; None when there is none, or nothing in it can be used."""
+    drafts: dict[tuple[str, str], Place] = {}
+    sources: dict[tuple[str, str], Source] = {}
+    for record in raw.records("places"):
+        fields = Fields(record, reading)
+        name, ward, kind = fields.text("place"), fields.text("ward"), _kind(fields)
+        x_m = fields.number("x_m", -_FARTHEST_M, _FARTHEST_M, "m", _METRES)
+        y_m = fields.number("y_m", -_FARTHEST_M, _FARTHEST_M, "m", _METRES)
+        position = fields.number("position", 0, 100_000, "steps", {"steps": 1.0})
+        if not name:
+            fields.fault("place-unreadable", "place", "the place has no name; the row is not used")
+        elif (ward, name) in drafts:
+            fields.add("place-twice", Severity.ERROR, "place", f"place {name!r} stands twice; the first row is used")
+        elif not fields.faults:
+            sources[ward, name] = record.at("place")
+            drafts[ward, name] = Place(
+                id=PlaceId(name),
+                ward=ward,
+                kind=kind,
+                x_m=x_m,
+                y_m=y_m,
+                position=None if position is None else round(position),
+                label=name,
+            )
+    if not drafts:
+        return None
+    beds = place_ids(key for key, place in drafts.items() if place.kind is PlaceKind.BED)
+    names = Counter(place_key(name) for _, name in drafts)
+    book = PlaceBook(is_given=True)
+    for (ward, name), place in drafts.items():
+        qualified = PlaceId(f"{ward}/{name}") if names[place_key(name)] > 1 and ward else place.id
+        place_id = beds.get((ward, name), qualified)
+        if place_id in book.places:
+            message = f"place {place_id!r} stands twice, once with and once without its ward; the first row is used"
+            reading.report.add("place-twice", Severity.ERROR, message, source=sources[ward, name])
+            continue
+        book.add(replace(place, id=place_id))
+    return book
+
+
+def _kind(fields: Fields) -> PlaceKind:
+    text = word(fields.text("kind"))
+    kind = PLACE_KINDS.get(text)
+    if kind is None:
+        known = ", ".join(k.value for k in PlaceKind)
+        fields.fault("unknown-kind", "kind", f"{text!r} is not a kind of place; known: {known}")
+    return kind or PlaceKind.WAYPOINT
+
+
+def read_corridors(raw: RawRound, book: PlaceBook, reading: Reading) -> tuple[Corridor, ...]:
+    """Return the corridors whose two ends are places; the others are findings."""
+    corridors = []
+    for record in raw.records("corridors"):
+        fields = Fields(record, reading)
+        ends = [_end(fields, name, book) for name in ("from", "to")]
+        metres = fields.number("metres", 0, _FARTHEST_M, "m", _METRES)
+        seconds = fields.number("seconds", 0, 3600, "s", {"s": 1.0, "sec": 1.0, "min": 60.0})
+        if metres is None and seconds is None:
+            fields.fault("corridor-unreadable", "metres", "no length; write metres or seconds. The row is not used")
+        if fields.faults or ends[0] is None or ends[1] is None:
+            continue
+        corridors.append(
+            Corridor(
+                from_place=ends[0],
+                to_place=ends[1],
+                metres=None if seconds is not None else metres,
+                seconds=None if seconds is None else round(seconds),
+                is_one_way=bool(fields.yes_no("one_way")),
+            )
+        )
+    return tuple(corridors)
+
+
+def _end(fields: Fields, name: str, book: PlaceBook) -> PlaceId | None:
+    text = fields.text(name)
+    found = book.find(text) if text else []
+    if len(found) != 1:
+        why = "stands in several wards; write ward/name" if found else "is not in the place table"
+        fields.fault("unknown-place", name, f"place {text!r} {why}. The corridor is not used")
+        return None
+    return found[0]

@@ -1,0 +1,1 @@
+"""What HL7 v2 and FHIR requests have in common: the request, its moments, repeats, precautions."""

@@ -1,0 +1,1 @@
+"""From requests of messages to rows of the order table."""

@@ -1,0 +1,77 @@
+"""Which column is which: headings are compared without case, accents, spaces and punctuation."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
+from functools import lru_cache
+
+from planner.loaders.tables.heading_words import COLUMNS, TABLES
+
+_ALIKE = 0.82
+"""Similarity from which a heading is taken for a slip of a known one (engineering choice)."""
+
+
+@lru_cache(maxsize=20_000)
+def plain(text: str) -> str:
+    """Return a heading as it is compared: 'Geb.-Datum (Patient)' -> 'gebdatumpatient'."""
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(c for c in folded if c.isalnum())
+
+
+def _index(table: str) -> dict[str, str]:
+    return {plain(word): column for column, words in COLUMNS[table].items() for word in (column, *words)}
+
+
+_INDEX: Mapping[str, Mapping[str, str]] = {table: _index(table) for table in COLUMNS}
+_ORDER_LIST: Mapping[str, str] = {**_INDEX["patients"], **_INDEX["orders"]}
+_TABLES: Mapping[str, str] = {plain(word): name for name, words in TABLES.items() for word in (name, *words)}
+
+
+def table_named(name: str) -> str | None:
+    """Return our name of a table for a file or sheet name; None when it is not one of ours."""
+    return _TABLES.get(plain(name))
+
+
+def column_named(table: str, heading: str) -> str | None:
+    """Return our name of a column for a heading; an order list may hold the patient columns too."""
+    index = _ORDER_LIST if table == "orders" else _INDEX[table]
+    return index.get(plain(heading))
+
+
+def nearest_column(table: str, heading: str) -> str | None:
+    """Return the column whose heading makes up most of an unknown one, or is spelled like it; None if there is none."""
+    index = _ORDER_LIST if table == "orders" else _INDEX.get(table, {})
+    wanted = plain(heading)
+    if within := [known for known in index if known in wanted and 2 * len(known) > len(wanted)]:
+        return index[max(within, key=len)]
+    close = get_close_matches(wanted, index, n=1, cutoff=_ALIKE)
+    return index[close[0]] if close else None
+
+
+def columns_of(table: str, upper: Sequence[str] | None, lower: Sequence[str]) -> list[tuple[str | None, str]]:
+    """Return for each column our name (None: not known) and the heading as written.
+
+    With two heading rows the upper one, carried on over the blanks to its right, is read together with the
+    lower ('Patient' over 'Number'); a column whose lower heading is blank goes by the upper one alone.
+    """
+    found: list[tuple[str | None, str]] = []
+    carried = ""
+    for index in range(max(len(lower), len(upper or ()))):
+        below = lower[index] if index < len(lower) else ""
+        above = upper[index] if upper is not None and index < len(upper) else ""
+        carried = above or carried
+        if upper is None or not (both := f"{carried} {below}".strip()):
+            found.append((column_named(table, below) if below else None, below))
+        elif below:
+            name = column_named(table, both) or column_named(table, below)
+            found.append((name, both if column_named(table, both) else below))
+        else:
+            found.append((column_named(table, above) if above else None, above))
+    return found
+
+
+def known_headings(table: str) -> int:
+    """Return how many columns we know of a table."""
+    return len(COLUMNS[table])

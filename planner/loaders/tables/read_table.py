@@ -1,0 +1,235 @@
+"""A grid of text to a table of records: finds the heading row, skips what is not data, and says what it skipped."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from planner.findings import Report, Severity, Source
+from planner.loaders.tables.heading_words import COLUMNS
+from planner.loaders.tables.headings import columns_of, nearest_column, plain
+from planner.loaders.tables.records import TOO_LONG, Grid, Record, Row, Table
+
+HEADING_ROWS_SEARCHED = 30
+NEEDED = {
+    "orders": ("patient_number", "test"),
+    "patients": ("patient_number",),
+    "places": ("place",),
+    "corridors": ("from", "to"),
+    "staff": ("from", "until"),
+    "pickups": ("place", "kind"),
+    "policy": ("key", "value"),
+    "progress": ("outcome",),
+}
+"""Columns without which a table says nothing."""
+KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}
+"""Tables of the catalogue: their own reader knows the columns; only the heading row is found here."""
+
+_OF_PATIENTS = ("orders", "patients")
+_NAMING = frozenset({"order_number", "patient_number", "test", "loinc", "test_name", "place", "name"})
+"""Columns of which one filled cell makes a row data, not a remark."""
+_ORDER_NUMBER = re.compile(
+    r"^(?!(?:p|page|pages|seite|blatt|sheet|list|total|totals|ward|station|unit|bay|room|zimmer|floor|bed|team|row)\b)"
+    r"[\w./-]{1,8} (?=\S*\d)\S{1,15}$",
+    re.IGNORECASE,
+)
+"""An order number of two parts such as 'AL 3', and not the number of a page or a ward."""
+
+Columns = list[tuple[str | None, str]]
+
+
+def score(table: str, grid: Grid) -> int:
+    """Return how many headings of a table of ours the grid has; 0 when a needed one is missing."""
+    columns = _find_headings(table, grid.rows)[2]
+    names = {name for name, _ in columns if name}
+    return 0 if _missing(table, names) else len(names)
+
+
+def lacking_column(table: str, grid: Grid) -> str | None:
+    """Return what to say of a grid that has three or more headings of a table but lacks a needed one."""
+    columns = _find_headings(table, grid.rows)[2]
+    names = {name for name, _ in columns if name}
+    missing = _missing(table, names)
+    return _missing_message(table, missing, columns) if missing and len(names) > 2 else None
+
+
+def read_table(table: str, grid: Grid, report: Report) -> Table | None:
+    """Return the records of a grid, or None with a finding when it has no usable heading row."""
+    where = Source(file=grid.file, sheet=grid.sheet)
+    rows = [row for row in grid.rows if not row.is_blank]
+    if not rows:
+        report.add(
+            "table-empty",
+            Severity.WARNING,
+            f"{table}: nothing stands in it; write a heading row and rows",
+            source=where,
+        )
+        return None
+    first, last, columns = _find_headings(table, rows)
+    columns, doubled = _without_repeats(columns, report, where)
+    names = {name: heading for name, heading in columns if name}
+    if missing := _missing(table, names):
+        report.add("missing-column", Severity.ERROR, _missing_message(table, missing, columns), source=where)
+        return None
+    if first:
+        titles = _numbers([row.number for row in rows[:first]])
+        report.add("title-rows", Severity.NOTE, f"{titles} above the headings: not read as data", source=where)
+    data = _data_rows(rows[last + 1 :], columns, report, where)
+    _report_extras(table, columns, doubled, data, report, where)
+    records = tuple(_record(grid, row, columns, names) for row in data)
+    return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
+
+
+def _find_headings(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
+    """Return the indices of the first and last heading row, and the columns; most known headings win."""
+    if table in KEPT_AS_WRITTEN:
+        return _find_written(table, rows)
+    best: tuple[int, int, int, Columns] = (-1, 0, 0, [])
+    rows = [row for row in rows if not row.is_blank]
+    for index, row in enumerate(rows[:HEADING_ROWS_SEARCHED]):
+        above = rows[index - 1].cells if index else None
+        for upper in (None, above) if above is not None else (None,):
+            columns = columns_of(table, upper, row.cells)
+            known = len({name for name, _ in columns if name})
+            if known > best[0]:
+                best = (known, index if upper is None else index - 1, index, columns)
+    return best[1:]
+
+
+def _find_written(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
+    key = KEPT_AS_WRITTEN[table][0]
+    for index, row in enumerate(rows[:HEADING_ROWS_SEARCHED]):
+        names = ["_".join(cell.lower().split()) for cell in row.cells]
+        if key in names:
+            return index, index, [(name or None, cell) for name, cell in zip(names, row.cells, strict=True)]
+    return 0, 0, [(None, cell) for cell in rows[0].cells] if rows else []
+
+
+def _missing(table: str, names: Iterable[str]) -> list[str]:
+    """Return the needed columns that are not there; an order's test may stand as code, LOINC code or name."""
+    there = set(names)
+    if there & {"loinc", "test_name"}:
+        there.add("test")
+    return [name for name in NEEDED.get(table) or KEPT_AS_WRITTEN[table] if name not in there]
+
+
+def _missing_message(table: str, missing: Sequence[str], columns: Columns) -> str:
+    """Name the headings that were found, but no cell of a row that may be a patient's."""
+    words = " and ".join(f"'{name}'" for name in missing)
+    known = [heading for name, heading in columns if name]
+    seen = f"headings that were understood: {', '.join(known)}" if known else "no row of headings was found"
+    others = [_named(table, heading, missing) for name, heading in columns if heading and name is None]
+    if len(known) > 1 and others:
+        seen = f"{seen}; not understood: {', '.join(others)}"
+    return f"{table}: no column {words}; {seen}. Write {words} above the column that holds it"
+
+
+def _named(table: str, heading: str, free: Iterable[str]) -> str:
+    """Return a heading with the column that is probably meant, if that is one of those still free."""
+    nearest = nearest_column(table, heading)
+    return f"{heading} (is it {nearest}?)" if nearest in set(free) else heading
+
+
+def _without_repeats(columns: Columns, report: Report, where: Source) -> tuple[Columns, set[int]]:
+    """Keep the first column of each name; say which others there are, and return their indices too."""
+    seen: dict[str, str] = {}
+    kept: Columns = []
+    doubled: set[int] = set()
+    for index, (name, heading) in enumerate(columns):
+        if name in seen:
+            message = (
+                f"columns {seen[name]!r} and {heading!r} both mean {name}; the first is used. Rename the one not meant"
+            )
+            report.add("heading-twice", Severity.WARNING, message, source=where)
+            doubled.add(index)
+            kept.append((None, heading))
+            continue
+        if name:
+            seen[name] = heading
+        kept.append((name, heading))
+    return kept, doubled
+
+
+def _report_extras(
+    table: str, columns: Columns, doubled: set[int], data: Sequence[Row], report: Report, where: Source
+) -> None:
+    """Name the columns that are not used: a warning where orders or patients have something in them."""
+    filled = {index for row in data for index, cell in enumerate(row.cells) if cell}
+    free = (COLUMNS["patients"].keys() | COLUMNS.get(table, {}).keys()) - {name for name, _ in columns}
+    empty: list[str] = []
+    used: list[str] = []
+    for index, (name, heading) in enumerate(columns):
+        if name is not None or index in doubled or not (heading or index in filled):
+            continue
+        words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
+        (used if index in filled and table in _OF_PATIENTS else empty).append(words)
+    if used:
+        message = f"columns that have content and were not used: {', '.join(used)}. Rename a heading that matters"
+        report.add("extra-columns", Severity.WARNING, message, source=where)
+    if empty:
+        report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
+
+
+def _ordinal(number: int) -> str:
+    endings = {1: "st", 2: "nd", 3: "rd"}
+    return f"{number}{'th' if 10 < number % 100 < 14 else endings.get(number % 10, 'th')}"
+
+
+def _data_rows(rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> list[Row]:
+    """Leave out repeated headings and rows of text (a footer, a page number), naming each."""
+    headings = [heading for _, heading in columns]
+    repeated, texts, data = [], [], []
+    for row in rows:
+        if _repeats(row, headings):
+            repeated.append(row.number)
+        elif _is_text_row(row, columns):
+            texts.append(row.number)
+        else:
+            data.append(row)
+    if repeated:
+        report.add("repeated-headings", Severity.NOTE, f"{_numbers(repeated)}: headings again, not data", source=where)
+    if texts:
+        message = (
+            f"{_numbers(texts)}: one cell of text in a table of {len(columns)} columns, taken as a remark and not as "
+            "data; look whether something was to be read there"
+        )
+        report.add("text-row", Severity.WARNING, message, source=where)
+    return data
+
+
+def _repeats(row: Row, headings: Sequence[str]) -> bool:
+    pairs = [(cell, headings[i] if i < len(headings) else "") for i, cell in enumerate(row.cells) if cell]
+    same = sum(plain(cell) == plain(heading) != "" for cell, heading in pairs)
+    return same >= 2 and same == len(pairs)
+
+
+def _is_text_row(row: Row, columns: Columns) -> bool:
+    """One filled cell among four or more columns, and not in a column that could name an order or a patient."""
+    filled = [i for i, cell in enumerate(row.cells) if cell]
+    if len(columns) < 4 or len(filled) != 1 or row.flags:
+        return False
+    name = columns[filled[0]][0] if filled[0] < len(columns) else None
+    if filled[0] == 0:
+        is_number = name == "order_number" and _ORDER_NUMBER.match(row.cells[0]) is not None
+        return (" " in row.cells[0] and not is_number) or name not in _NAMING
+    return name not in _NAMING
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    shown = ", ".join(str(n) for n in numbers[:10]) + (f" and {len(numbers) - 10} more" if len(numbers) > 10 else "")
+    return f"{'row' if len(numbers) == 1 else 'rows'} {shown}"
+
+
+def _record(grid: Grid, row: Row, columns: Columns, names: dict[str, str]) -> Record:
+    values = {}
+    flags = {}
+    for index, cell in enumerate(row.cells):
+        name = columns[index][0] if index < len(columns) else None
+        if name and cell:
+            values[name] = cell
+        elif cell and index >= len(columns):
+            flags["*"] = TOO_LONG
+    for index, flag in row.flags.items():
+        if index < len(columns) and (name := columns[index][0]):
+            flags[name] = flag
+    return Record(values, Source(file=grid.file, sheet=grid.sheet, row=row.number), names, flags)

@@ -1,0 +1,1 @@
+"""From text to value: moments, dates, numbers, the words of a closed list."""

@@ -1,0 +1,1 @@
+"""New tests that a tube already drawn can serve."""

@@ -1,0 +1,103 @@
+"""Applies what a lead tells to a round: stat orders, cancellations, beds, people, couriers.
+
+Changes of one command are applied kind by kind, whatever the order in which they were typed: who is gone, who was moved
+(all at once), new orders, stat orders, cancellations, absences, recollections, people, couriers. So a bed in a change
+is the one in which the patient lies after all moves. What cannot be applied is a finding, and the rest goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping
+from typing import TypeVar
+
+from planner.domain.changes import (
+    Away,
+    Cancel,
+    Change,
+    Courier,
+    Gone,
+    Join,
+    Late,
+    Lost,
+    Moved,
+    NewOrders,
+    Recollect,
+    StatOrders,
+)
+from planner.domain.orders import OrderId
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.replanning.changes.beds import apply_away, apply_gone, apply_moves
+from planner.replanning.changes.couriers import apply_courier
+from planner.replanning.changes.listed_orders import apply_new_orders
+from planner.replanning.changes.orders import apply_cancel, apply_recollect, apply_stat
+from planner.replanning.changes.people import apply_join, apply_late, apply_lost, recall_people
+from planner.replanning.changes.working import Changed, PeopleChange, Working, drawn_orders
+
+__all__ = ["Change", "Changed", "PeopleChange", "apply_changes", "drawn_orders"]
+
+C = TypeVar("C", bound=Change)
+
+OPTION_OF: Mapping[type, str] = {
+    Gone: "gone",
+    NewOrders: "orders",
+    StatOrders: "stat",
+    Cancel: "cancel",
+    Away: "away",
+    Recollect: "recollect",
+    Lost: "lost",
+    Late: "late",
+    Join: "join",
+    Courier: "courier",
+}
+"""The option by which a change of a kind is told."""
+
+
+def apply_changes(
+    problem: Problem,
+    plan: Plan,
+    changes: Iterable[Change],
+    now_s: int,
+    drawn: Collection[OrderId] | None = None,
+) -> Changed:
+    """Return the round after the changes; the problem given is left as it is.
+
+    Parameters
+    ----------
+    problem, plan
+        The revision that is replanned.
+    changes
+        What was told, tests as codes of the catalogue. A change that was given before (`Replan.known`), or twice, is
+        recognised by what it says, and not applied again.
+    now_s
+        When it was told, seconds after midnight of the round's day.
+    drawn
+        The orders whose blood is drawn by now; None: those that `drawn_orders` takes from the plan.
+    """
+    work = Working(problem, plan, now_s, drawn_orders(plan, now_s) if drawn is None else drawn)
+    recall_people(work)
+    told = list(changes)
+    different = [change for n, change in enumerate(told) if change not in told[:n]]
+    if len(different) < len(told):
+        work.say_known("a change is given twice in this command")
+    _each(work, different, Gone, apply_gone)
+    work.option = "moved"
+    apply_moves(work, [change for change in different if isinstance(change, Moved)])
+    _each(work, different, NewOrders, apply_new_orders)
+    _each(work, different, StatOrders, apply_stat)
+    _each(work, different, Cancel, apply_cancel)
+    _each(work, different, Away, apply_away)
+    _each(work, different, Recollect, apply_recollect)
+    _each(work, different, Lost, apply_lost)
+    _each(work, different, Late, apply_late)
+    _each(work, different, Join, apply_join)
+    _each(work, different, Courier, apply_courier)
+    return work.result()
+
+
+def _each(work: Working, changes: Iterable[Change], kind: type[C], apply: Callable[[Working, C], None]) -> None:
+    """Apply the changes of one kind in the order in which they were told."""
+    work.option = OPTION_OF[kind]
+    for change in changes:
+        if isinstance(change, kind):
+            apply(work, change)

@@ -1,0 +1,125 @@
+"""Changes of where patients are: away for a while, moved to another bed, gone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from planner.domain.beds import find_beds
+from planner.domain.changes import Away, Gone, Moved
+from planner.domain.orders import Patient, PatientId, TimeWindow
+from planner.domain.places import PlaceId
+from planner.domain.plan import Reason
+from planner.replanning.changes.new_beds import bed_on_assumed_map, can_reach
+from planner.replanning.changes.working import Working
+
+
+def apply_gone(work: Working, change: Gone) -> None:
+    """Free the bed and set aside what is still to be drawn of its patient; blood that is drawn stays the patient's."""
+    bed = work.bed(change.bed)
+    if bed is None:
+        return
+    key = f"patient of bed {work.bed_words(bed)} gone"
+    if not work.patients_at(bed) and work.known(key):
+        work.say_known(key)
+        return
+    patient = work.patient(change.bed)
+    if patient is None:
+        return
+    work.patients[patient.id] = replace(patient, gone_s=work.now_s)
+    open_orders = [o for o in work.orders.values() if o.patient_id == patient.id and o.id not in work.drawn]
+    for order in open_orders:
+        work.put_aside(order, Reason.PATIENT_GONE, f"the patient was gone at {work.words(work.now_s)}")
+    work.given.append(f"{key} (told at {work.words(work.now_s)}, {_orders(len(open_orders))} set aside)")
+
+
+def apply_moves(work: Working, changes: Sequence[Moved]) -> None:
+    """Move patients to other beds, all at once: two may change places.
+
+    A move to a bed in which somebody stays is refused, and with it every move that waits for the bed it would free.
+    """
+    moves: dict[PatientId, tuple[PlaceId, PlaceId]] = {}
+    for change in changes:
+        if pair := _move(work, change):
+            patient, to = pair
+            if moves.get(patient.id, (patient.bed, to)) != (patient.bed, to):
+                work.error(
+                    "bed-occupied", f"bed {work.bed_words(patient.bed)} is moved to two beds; give the right one"
+                )
+                moves.pop(patient.id)
+                continue
+            moves[patient.id] = (patient.bed, to)
+    while refused := _refused(work, moves):
+        for patient_id in refused:
+            bed, to = moves.pop(patient_id)
+            message = (
+                f"bed {work.bed_words(bed)} cannot be moved to {work.bed_words(to)}: another patient is there. Say "
+                "where that one went (--moved or --gone), or correct the bed"
+            )
+            work.error("bed-occupied", message)
+    for patient_id, (bed, to) in moves.items():
+        ward = work.places[to].ward or work.patients[patient_id].ward
+        work.patients[patient_id] = replace(work.patients[patient_id], bed=to, ward=ward)
+        work.given.append(f"{_moved_key(work, bed, to)} (told at {work.words(work.now_s)})")
+
+
+def _move(work: Working, change: Moved) -> tuple[Patient, PlaceId] | None:
+    """Return who moves where; None with a finding."""
+    bed = work.bed(change.bed)
+    if bed is None:
+        return None
+    ward = work.places[bed].ward
+    targets = find_beds(work.places.values(), change.to)
+    if len(targets) > 1:  # a move stays on the ward unless another one is written
+        targets = tuple(t for t in targets if work.places[t].ward == ward) or targets
+    to = targets[0] if len(targets) == 1 else None
+    if to is None and (targets or (to := bed_on_assumed_map(work, change.to, bed)) is None):
+        work.bed(change.to)
+        return None
+    if not work.patients_at(bed) and work.known(_moved_key(work, bed, to)):
+        work.say_known(_moved_key(work, bed, to))
+        return None
+    if to == bed:
+        work.error("bed-occupied", f"bed {work.bed_words(bed)} is moved to itself; correct one of the two")
+        return None
+    patient = work.patient(change.bed)
+    return None if patient is None or not can_reach(work, to) else (patient, to)
+
+
+def _refused(work: Working, moves: dict[PatientId, tuple[PlaceId, PlaceId]]) -> list[PatientId]:
+    targets = [to for _, to in moves.values()]
+    taken = {p.bed for p in work.patients.values() if p.gone_s is None and p.id not in moves} | _disputed(work)
+    return [patient_id for patient_id, (_, to) in moves.items() if to in taken or targets.count(to) > 1]
+
+
+def _disputed(work: Working) -> set[PlaceId]:
+    """Return the beds of patients who are set aside because nobody knows who lies there."""
+    unclear = (Reason.IDENTITY_CONFLICT, Reason.BED_CONFLICT)
+    return {PlaceId(u.bed) for u in work.set_aside.values() if u.reason in unclear and u.bed}
+
+
+def _moved_key(work: Working, bed: PlaceId, to: PlaceId) -> str:
+    return f"patient of bed {work.bed_words(bed)} moved to {work.bed_words(to)}"
+
+
+def apply_away(work: Working, change: Away) -> None:
+    """Keep a span free of visits to a patient."""
+    patient = work.patient(change.bed)
+    if patient is None:
+        return
+    from_s, to_s = work.near_now(change.from_wall_s), work.near_now(change.to_wall_s)
+    to_s = to_s if to_s > from_s else work.clock.day_after(to_s)
+    key = f"patient of bed {work.bed_words(patient.bed)} away {work.words(from_s)}-{work.words(to_s)}"
+    span = TimeWindow(earliest_s=from_s, latest_s=to_s)
+    if span in patient.away:
+        work.say_known(key)
+        return
+    if to_s <= work.now_s:
+        work.error("change-in-the-past", f"{key}: that is over at {work.words(work.now_s)}; nothing was changed")
+        return
+    work.patients[patient.id] = replace(patient, away=tuple(sorted({*patient.away, span})))
+    work.given.append(key)
+
+
+def _orders(number: int) -> str:
+    return "1 order" if number == 1 else f"{number} orders"

@@ -1,0 +1,137 @@
+"""Orders of a list that comes during the round: new ones are added, known ones recognised, none is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from planner.domain.beds import nearest_beds
+from planner.domain.changes import Cancel, NewOrders
+from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.places import PlaceId, PlaceKind
+from planner.domain.plan import Reason, Unplanned
+from planner.findings import Severity
+from planner.replanning.changes.new_beds import bed_on_assumed_map, can_reach
+from planner.replanning.changes.orders import apply_cancel
+from planner.replanning.changes.working import Working
+
+
+def apply_new_orders(work: Working, change: NewOrders) -> None:
+    """Add the orders of a list, with patients who are new; an order of the round stays as it is."""
+    refused = {p.id: fault for p in change.patients if (fault := _add_patient(work, p, change.patients))}
+    known: list[OrderId] = []
+    for order in change.orders:
+        if _is_known(work, order):
+            known.append(order.id)
+        elif order.id in work.orders:
+            _say_differs(work, order.id, "the list has it with other contents")
+        elif (before := work.set_aside.get(order.id)) and not _may_be_freed(before):
+            _say_differs(work, order.id, f"it is set aside ({before.detail})")
+        elif fault := refused.get(order.patient_id) or _fault(work, order):
+            _set_aside(work, order, fault, known)
+        else:
+            _add(work, order)
+    for unplanned in change.set_aside:
+        if unplanned.order_id in work.orders:
+            _say_differs(work, unplanned.order_id, f"the list has it so that it cannot be planned ({unplanned.detail})")
+        elif (before := work.set_aside.get(unplanned.order_id)) and _is_other(before, unplanned):
+            _say_differs(
+                work, unplanned.order_id, f"it is set aside ({before.detail}), and cannot be planned as listed"
+            )
+        elif before:
+            known.append(unplanned.order_id)
+        else:
+            work.set_aside[unplanned.order_id] = unplanned
+            work.added.append(unplanned.order_id)
+            work.given.append(f"order {unplanned.order_id} {unplanned.test} (set aside: {unplanned.reason.value})")
+    for order_id in change.cancelled:
+        apply_cancel(work, Cancel(order_id=order_id))
+    if known:
+        message = f"in the round already, as the list has them: orders {', '.join(known)}"
+        work.say("order-known", Severity.NOTE, message, known)
+
+
+def _add_patient(work: Working, patient: Patient, listed: Sequence[Patient]) -> tuple[Reason, str] | None:
+    """Add a patient who is new to the round; return why nobody can be sent there."""
+    if patient.id in work.patients or _clash(work, patient.id):
+        return None
+    bed = _bed(work, patient)
+    if bed is None:
+        fault = f"bed {patient.bed!r} is not in this round; {nearest_beds(work.places.values(), patient.bed)}"
+        return Reason.NO_BED, fault
+    words = work.bed_words(bed)
+    others = {p.id for p in listed if p.bed == patient.bed} - {patient.id}
+    if work.patients_at(bed) or others:
+        fault = f"bed {words} has another patient too; say where that one is (--moved, --gone), or correct the bed"
+        return Reason.BED_CONFLICT, fault
+    if not can_reach(work, bed):
+        return Reason.UNREACHABLE, f"no way on the map leads to bed {words} and back; add a corridor"
+    work.patients[patient.id] = replace(patient, bed=bed, ward=work.places[bed].ward or patient.ward)
+    return None
+
+
+def _bed(work: Working, patient: Patient) -> PlaceId | None:
+    """Return the bed of a new patient; one that the round does not have is added where there is no map."""
+    if patient.bed in work.places:
+        return patient.bed
+    beds = [p for p in work.places.values() if p.kind is PlaceKind.BED and patient.ward in ("", p.ward)]
+    is_one_ward = len({p.ward for p in beds}) == 1
+    return bed_on_assumed_map(work, patient.bed, beds[0].id) if is_one_ward else None
+
+
+def _fault(work: Working, order: Order) -> tuple[Reason, str] | None:
+    """Return why an order cannot be drawn although it could be read."""
+    if clash := _clash(work, order.patient_id):
+        return Reason.IDENTITY_CONFLICT, clash
+    patient = work.patients.get(order.patient_id)
+    if patient is None:
+        return Reason.UNKNOWN_PATIENT, "the order's patient is not in this round and has no bed; write the bed"
+    if patient.gone_s is not None:
+        return Reason.PATIENT_GONE, f"the patient was gone at {work.words(patient.gone_s)}; is the order still wanted?"
+    return None
+
+
+def _clash(work: Working, patient_id: PatientId) -> str | None:
+    """Return what is said of a patient number under which the round found two people."""
+    clashes = [u for u in work.set_aside.values() if u.reason is Reason.IDENTITY_CONFLICT]
+    return next((u.detail for u in clashes if u.patient_id == patient_id), None)
+
+
+def _set_aside(work: Working, order: Order, fault: tuple[Reason, str], known: list[OrderId]) -> None:
+    if order.id in work.set_aside:
+        known.append(order.id)
+        return
+    work.added.append(order.id)
+    work.put_aside(order, *fault)
+    work.given.append(f"order {order.id} {order.test} (set aside: {fault[0].value})")
+    work.error("new-order-aside", f"order {order.id} is set aside: {fault[1]}", [order.id])
+
+
+def _add(work: Working, order: Order) -> None:
+    if work.set_aside.pop(order.id, None):
+        work.say("order-freed", Severity.NOTE, f"order {order.id} was set aside and can be planned now", [order.id])
+    work.added.append(order.id)
+    work.orders[order.id] = order
+    bed = work.bed_words(work.patients[order.patient_id].bed)
+    work.given.append(f"order {order.id} {order.test} at bed {bed}")
+
+
+def _is_known(work: Working, order: Order) -> bool:
+    """Whether the round has an order with what matters for its draw; notes and where it was read do not."""
+    before = work.orders.get(order.id)
+    return before is not None and order.asks_the_same(before)
+
+
+def _is_other(before: Unplanned, unplanned: Unplanned) -> bool:
+    """Whether two orders under one number are not the same."""
+    return (before.patient_id, before.test.casefold()) != (unplanned.patient_id, unplanned.test.casefold())
+
+
+def _may_be_freed(before: Unplanned) -> bool:
+    """Whether what kept an order aside can be put right by giving it anew."""
+    return before.reason.needs_decision and before.reason is not Reason.PATIENT_GONE
+
+
+def _say_differs(work: Working, order_id: OrderId, why: str) -> None:
+    message = f"order {order_id}: {why}; the round's is kept. To change it, cancel it and give it a new number"
+    work.say("order-differs", Severity.WARNING, message, [order_id])

@@ -1,0 +1,173 @@
+"""What has happened by now, person by person: the stops made or under way, which stay, and where everybody goes on.
+
+A person of whom anything is told now is believed: what is not told as done is still to come, but for the bed at which
+she must be by now. Of whom nothing is told now, the plan is taken to have been kept since the last revision.
+Hand-overs and breaks are never told; they are taken to have been made where the plan has them, as soon as she could.
+Who is on her way walks on to where she is going, and can be called elsewhere from there.
+
+Example: the plan has bed 4 at 05:30 to 05:35 and bed 5 at 05:36 to 05:41, and it is 05:42. Nothing told: both are
+done (assumed). Bed 4 told as drawn at 05:36: she left at about 05:39 and is at bed 5, which stays, from 05:40 to 05:45.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from planner.domain.draws import DrawId
+from planner.domain.places import PickupKind, PlaceId
+from planner.domain.plan import Break, Handover, Plan, Stop, Visit
+from planner.domain.problem import Problem
+from planner.domain.replan import Past
+from planner.domain.reported import Reported
+from planner.replanning.past.happened import Told, as_planned, as_told, shifted, told_of
+
+
+def freeze(problem: Problem, plan: Plan, reports: Sequence[Reported], now_s: int) -> tuple[Past, ...]:
+    """Return what happened by now for everybody of the staff.
+
+    Parameters
+    ----------
+    problem, plan
+        The revision that is replanned.
+    reports
+        What was told of visits.
+    now_s
+        The time it is, seconds after midnight of the round's day.
+    """
+    told: dict[DrawId, list[Reported]] = {}
+    for report in reports:
+        told.setdefault(report.draw_id, []).append(report)
+    stops_of = {route.phlebotomist: route.stops for route in plan.routes}
+    return tuple(_past(problem, person, stops_of.get(person, ()), told, now_s) for person in range(len(problem.staff)))
+
+
+@dataclass(slots=True)
+class _Walk:
+    """Somebody on her way through the plan: the stops made so far, where she is, and since when she is free."""
+
+    place: PlaceId
+    clock_s: int
+    made: list[tuple[Stop, int, bool]] = field(default_factory=list)
+    """Stop as it was, its index in the plan, and whether that is only assumed."""
+
+    def add(self, stop: Stop, index: int, is_assumed: bool) -> None:
+        """Make a stop; one that was over before another is not where she is."""
+        self.made.append((stop, index, is_assumed))
+        if stop.depart_s >= self.clock_s:
+            self.place, self.clock_s = stop.place, stop.depart_s
+
+
+def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_s: int) -> Past:
+    before = problem.replan.past[person] if problem.replan else None
+    num_before = len(before.stops) if before else 0
+    who = problem.staff[person]
+    walk = _Walk(who.starts_at, who.from_s)
+    for index, stop in enumerate(stops[:num_before]):
+        is_assumed = before is not None and index in before.assumed
+        if isinstance(stop, Visit) and is_assumed and (reports := told_of(stop, told)):
+            walk.add(as_told(stop, reports, now_s), index, False)
+        else:
+            walk.add(stop, index, is_assumed)
+    if before is not None:
+        walk.place, walk.clock_s = before.place, max(before.free_s, walk.clock_s)
+    is_told = any(isinstance(s, Visit) and s.draw_id in told for s in stops)
+    _go_on(problem, walk, list(enumerate(stops))[num_before:], told, is_told, now_s)
+    made = sorted(walk.made, key=lambda m: m[0].start_s)
+    return Past(
+        phlebotomist=person,
+        stops=_renumbered([(stop, index) for stop, index, _assumed in made], stops),
+        place=walk.place,
+        free_s=max(now_s, walk.clock_s),
+        assumed=frozenset(n for n, (_stop, _index, is_assumed) in enumerate(made) if is_assumed),
+    )
+
+
+def _go_on(
+    problem: Problem, walk: _Walk, coming: list[tuple[int, Stop]], told: Told, is_told: bool, now_s: int
+) -> None:
+    """Walk through the stops that the plan has next, as far as they have begun by now."""
+    last_told = max((i for i, stop in coming if isinstance(stop, Visit) and stop.draw_id in told), default=-1)
+    for index, stop in coming:
+        at_s = walk.clock_s + problem.walking.between(walk.place, stop.place)
+        if isinstance(stop, Visit) and stop.draw_id in told:
+            begun = shifted(stop, max(0, at_s - stop.start_s))
+            walk.add(as_told(begun, told_of(stop, told), now_s), index, False)
+            continue
+        if index < last_told:
+            if not isinstance(stop, Visit) and (made := _made_by(problem, stop, at_s, now_s)) is not None:
+                walk.add(made, index, True)
+            continue
+        if walk.clock_s > now_s:
+            return
+        guess = _begun_by(problem, stop, at_s, is_told, now_s)
+        if guess is None:
+            if walk.clock_s < now_s:
+                walk.place, walk.clock_s = stop.place, at_s  # she is there and waits, or is on her way
+            return
+        walk.add(guess, index, True)
+        if isinstance(stop, Visit) and is_told:
+            return  # of whom something is told, the visit after it is the one under way
+
+
+def _begun_by(problem: Problem, stop: Stop, at_s: int, is_told: bool, now_s: int) -> Stop | None:
+    """Return a stop of which nothing is told as it was or is being made; None when it has not begun by now."""
+    late_s = max(0, at_s - stop.start_s)
+    if isinstance(stop, Visit):
+        visit = as_planned(shifted(stop, late_s))
+        if visit.start_s > now_s:
+            return None
+        return replace(visit, depart_s=max(visit.depart_s, now_s)) if is_told else visit
+    if stop.start_s + late_s > now_s:
+        return None
+    return _later(problem, stop, late_s)
+
+
+def _made_by(problem: Problem, stop: Stop, at_s: int, now_s: int) -> Stop | None:
+    """Return a hand-over or break before a visit that was made: it was made too, by now at the latest."""
+    late_s = max(0, at_s - stop.start_s)
+    if stop.depart_s + late_s > now_s:
+        late_s = now_s - stop.depart_s
+    return _later(problem, stop, late_s)
+
+
+def _later(problem: Problem, stop: Stop, by_s: int) -> Stop | None:
+    """Return a hand-over or break some seconds later, with the courier that then comes; None when none does."""
+    if isinstance(stop, Visit):
+        return shifted(stop, by_s)
+    moved = replace(stop, arrive_s=stop.arrive_s + by_s, start_s=stop.start_s + by_s, depart_s=stop.depart_s + by_s)
+    if by_s == 0 or isinstance(moved, Break):
+        return moved
+    return _caught(problem, moved)
+
+
+def _caught(problem: Problem, stop: Handover) -> Handover | None:
+    """Return a hand-over with the departure and arrival that its end gives; None when no courier comes any more."""
+    pickups = [p for p in problem.pickups if (p.place, p.kind) == (stop.place, stop.kind)]
+    if stop.kind is not PickupKind.COURIER:
+        return replace(stop, lab_arrival_s=stop.depart_s + min(p.transit_s for p in pickups))
+    leaving = [(d, d + p.transit_s) for p in pickups for d in p.departures_s if d >= stop.depart_s]
+    if not leaving:
+        return None
+    departs_s, arrival_s = min(leaving)
+    return replace(stop, departs_s=departs_s, lab_arrival_s=arrival_s)
+
+
+def _renumbered(made: Sequence[tuple[Stop, int]], planned: Sequence[Stop]) -> tuple[Stop, ...]:
+    """Return the stops with hand-overs of tubes by their new places; a tube not given away by now is in the tray."""
+    place_of: Mapping[int, int] = {index: n for n, (_stop, index) in enumerate(made)}
+    return tuple(
+        replace(
+            stop,
+            tubes=tuple(replace(tube, handover=_given(place_of, tube.handover, n)) for tube in stop.tubes),
+        )
+        if isinstance(stop, Visit)
+        else stop
+        for n, (stop, _index) in enumerate(made)
+    )
+
+
+def _given(place_of: Mapping[int, int], handover: int | None, visit: int) -> int | None:
+    """Return where a tube was given away, if that was after its visit."""
+    place = None if handover is None else place_of.get(handover)
+    return place if place is not None and place > visit else None

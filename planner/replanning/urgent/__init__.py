@@ -1,0 +1,1 @@
+"""A stat that cannot be drawn in time: what putting it first would cost."""

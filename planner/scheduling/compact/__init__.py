@@ -1,0 +1,1 @@
+"""Routes with little walking for large rounds, found by a compiled search."""

@@ -1,0 +1,1 @@
+"""Ruin and recreate over whole rounds."""

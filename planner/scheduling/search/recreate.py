@@ -1,0 +1,92 @@
+"""Puts visits into a round one by one, each where the estimates say it harms least, and times what was chosen."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+
+from planner.scheduling.search.estimates import Estimator, Option
+from planner.scheduling.timing.insertion import empty_round, replace_route, urgent_first
+from planner.scheduling.timing.instance import BREAK
+from planner.scheduling.timing.solution import Evaluator, Solution
+from planner.scheduling.timing.timing import Stops
+
+BLINK = 0.02
+"""How often the best place of a visit is overlooked, so that rounds differ."""
+
+MAX_TRIED = 4
+
+
+def put_back(
+    estimator: Estimator,
+    solution: Solution,
+    missing: Sequence[int],
+    rng: random.Random | None = None,
+    is_compact: bool = False,
+) -> Solution:
+    """Return the round with the visits inserted in the given order; those that fit nowhere stay out.
+
+    ``is_compact``: put each where it takes the least time, to leave room for others, and not where it costs least.
+    Without a random source nothing is overlooked.
+    """
+    for visit in missing:
+        solution = _insert(estimator, solution, visit, rng, is_compact) or solution
+    return solution
+
+
+def first_round(estimator: Estimator) -> Solution:
+    """Return a first round: every visit in turn (`urgent_first`) where the estimates say."""
+    evaluator = estimator.evaluator
+    return put_back(estimator, empty_round(evaluator), urgent_first(evaluator.instance))
+
+
+def insertion_order(evaluator: Evaluator, missing: Sequence[int], rng: random.Random) -> list[int]:
+    """Return the missing visits in an order that changes from time to time."""
+    visits = evaluator.instance.visits
+    order = sorted(missing)
+    rng.shuffle(order)
+    way = rng.randint(0, 5)
+    if way == 0:
+        order.sort(key=lambda i: visits[i].windows[-1].latest_s)
+    elif way == 1:
+        order.sort(key=lambda i: sum(w.latest_s - w.earliest_s for w in visits[i].windows))
+    elif way == 2:
+        order.sort(key=lambda i: -visits[i].weight)
+    elif way == 3:
+        order.sort(key=lambda i: -visits[i].weight * 1000 // max(1, visits[i].service_s))
+    return order
+
+
+def _insert(
+    estimator: Estimator, solution: Solution, visit: int, rng: random.Random | None, is_compact: bool
+) -> Solution | None:
+    evaluator = estimator.evaluator
+    found: list[tuple[Option, int]] = []
+    for collector in sorted(evaluator.instance.visits[visit].able):
+        options = estimator.options(visit, collector, solution.routes[collector])[is_compact]
+        if options and rng is not None and rng.random() < BLINK:
+            options = options[1:]
+        found += [(option, collector) for option in options]
+    found.sort(key=lambda entry: (entry[0][0].time_s if is_compact else 0, entry[0][0], entry[1]))
+    for (_cost, stops), collector in found[:MAX_TRIED]:
+        changed = _timed(evaluator, solution, collector, stops)
+        if changed is not None:
+            return changed
+    return None
+
+
+def _timed(evaluator: Evaluator, solution: Solution, collector: int, stops: Stops) -> Solution | None:
+    """Return the round with a route changed, the break added where one is owed; None when it breaks a rule."""
+    timing = evaluator.timing(collector, stops)
+    if timing is not None:
+        return replace_route(evaluator, solution, collector, stops, timing)
+    if evaluator.instance.collectors[collector].break_window is None or BREAK in stops:
+        return None
+    best: Solution | None = None
+    for gap in range(len(stops)):
+        rested = (*stops[:gap], BREAK, *stops[gap:])
+        timing = evaluator.timing(collector, rested)
+        changed = None if timing is None else replace_route(evaluator, solution, collector, rested, timing)
+        if changed is not None and (best is None or changed.values < best.values):
+            best = changed
+    return best

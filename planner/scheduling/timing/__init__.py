@@ -1,0 +1,1 @@
+"""The clock of one route and the value of a round."""

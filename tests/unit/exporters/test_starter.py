@@ -1,0 +1,110 @@
+"""The starter workbook plans as it is, and its example rows go as soon as there is a real order."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from planner.exporters.workbook.starter import starter_workbook
+from planner.exporters.workbook.starter_columns import EXAMPLE, SHEETS
+from planner.findings import Severity
+from planner.loaders import LoadOptions, load
+from planner.loaders.catalogue.load import load_catalogue
+from planner.loaders.tables import examples
+from planner.loaders.tables.heading_words import COLUMNS
+
+DAY = date(2026, 3, 4)
+
+
+@pytest.fixture
+def starter(tmp_path: Path) -> Path:
+    path = tmp_path / "round.xlsx"
+    path.write_bytes(starter_workbook(load_catalogue()[0].tests.values()))
+    return path
+
+
+def test_unchanged_it_can_be_planned(starter):
+    loaded = load(starter, LoadOptions(round_date=DAY))
+    assert [o.id for o in loaded.problem.orders] == ["EXAMPLE-1", "EXAMPLE-2"]
+    assert loaded.problem.set_aside == ()
+    assert [f.code for f in loaded.findings] == ["example-rows", "evening-before"]
+    assert loaded.problem.assumptions == ()
+    assert len(loaded.problem.staff) == 2
+
+
+def fill_in(starter: Path) -> None:
+    """Overwrite the example rows of orders and patients as a person would, and leave the other sheets."""
+    book = load_workbook(starter)
+    for title, rows in {
+        "orders": [("0001", "0000123", "CRP"), ("0002", "0000124", "TSH"), ("0003", "0000124", "CBC")],
+        "patients": [("0000123", "Okafor", "Ada"), ("0000124", "Brandt", "Ole")],
+    }.items():
+        sheet = book[title]
+        for number, row in enumerate(rows, start=2):
+            for column in range(1, sheet.max_column + 1):
+                sheet.cell(row=number, column=column).value = row[column - 1] if column <= 3 else None
+    for number, bed in enumerate(("11", "12"), start=2):
+        sheet.cell(row=number, column=4).value = "1960-05-31"
+        sheet.cell(row=number, column=7).value = bed
+    book.save(starter)
+
+
+def test_filled_in_it_plans_without_edits(starter):
+    fill_in(starter)
+    loaded = load(starter, LoadOptions(round_date=DAY))
+    assert [(o.id, o.test) for o in loaded.problem.orders] == [("0001", "CRP"), ("0002", "TSH"), ("0003", "CBC")]
+    assert loaded.problem.set_aside == ()
+    assert {f.code for f in loaded.findings} == {"example-rows"}
+    assert all(f.severity is Severity.NOTE for f in loaded.findings)
+    assert len(loaded.problem.assumptions) == 3  # places, staff, pickups
+    assert "EXAMPLE 1" not in loaded.problem.catalogue.tests
+
+
+def test_examples_left_below_real_orders_are_left_out(starter):
+    book = load_workbook(starter)
+    book["orders"].append(["0009", "0000129", "CBC"])
+    book["patients"].append(["0000129", "Okafor", "Ada", None, None, None, "9"])
+    book.save(starter)
+    loaded = load(starter, LoadOptions(round_date=DAY))
+    assert [o.id for o in loaded.problem.orders] == ["0009"]
+    assert loaded.num_orders_read == 1
+
+
+def test_every_column_has_a_note_and_is_known(starter):
+    book = load_workbook(starter)
+    for title, columns in SHEETS.items():
+        headings = book[title][1]
+        assert [cell.value for cell in headings] == [column.name for column in columns]
+        assert all(cell.comment.text for cell in headings)
+        assert len({len(column.examples) for column in columns}) == 1
+        if title in COLUMNS and title != "orders":
+            known = {*COLUMNS[title], *(word for words in COLUMNS[title].values() for word in words)}
+            assert {column.name for column in columns} <= known
+
+
+def test_drop_downs_offer_words_that_are_known(starter):
+    book = load_workbook(starter)
+    offered = [v.formula1 for v in book["orders"].data_validations.dataValidation]
+    assert '"stat,asap,urgent,routine,timed"' in offered
+    assert any("test codes" in formula for formula in offered)
+
+
+@pytest.mark.parametrize("title", sorted(SHEETS))
+def test_words_of_the_drop_downs_are_understood(starter, title):
+    """Every choice of every drop-down, set in the first example row, is read without an unknown word."""
+    columns = SHEETS[title]
+    for turn in range(max(len(column.choices) for column in columns)):
+        book = load_workbook(starter)
+        for index, column in enumerate(columns, start=1):
+            if column.choices:
+                book[title].cell(row=2, column=index).value = column.choices[turn % len(column.choices)]
+        book.save(starter)
+        codes = {f.code for f in load(starter, LoadOptions(round_date=DAY)).findings}
+        assert not {code for code in codes if code.startswith("unknown") or code == "yes-or-no"}
+
+
+def test_both_sides_mean_the_same_mark():
+    assert examples.EXAMPLE == EXAMPLE
