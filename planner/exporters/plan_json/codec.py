@@ -58,7 +58,9 @@ def decode(kind: type[T], data: object) -> T:
 
 
 def _is_said(owner: object, field: dataclasses.Field[Any]) -> bool:
-    return not (_is_absent(field.default) and _is_absent(getattr(owner, field.name)))
+    """Return whether a field is written: False where the default is None says something, and is."""
+    value = getattr(owner, field.name)
+    return not (_is_absent(field.default) and type(value) is type(field.default) and value == field.default)
 
 
 def _is_absent(value: object) -> bool:
