@@ -14,7 +14,9 @@ def split_by_stability(requests: Sequence[VisitRequest], draw: Draw) -> tuple[Vi
     """Return the requests with one visit split in two, None when all its specimens keep equally long.
 
     The orders on tubes with the shortest stability make one visit, the others the other; each visit gets the
-    draw times that its own orders allow. The second takes a number that no visit of the patient has yet.
+    draw times that its own orders allow. The second takes a number that no visit of the patient has yet. Orders of
+    the visit that are on no tube (they wait for a child's blood limit) stay in the first part: the tubes of both parts
+    are chosen anew, and whoever chooses them lists what waits.
     """
     limits = {tube.stability_s for tube in draw.tube_set.tubes if not tube.is_discard and tube.stability_s is not None}
     if not limits:
@@ -25,9 +27,9 @@ def split_by_stability(requests: Sequence[VisitRequest], draw: Draw) -> tuple[Vi
         if not tube.is_discard and tube.stability_s == min(limits)
         for order_id in tube.order_ids
     }
-    request = draw.request
-    if len(short) == len(request.orders):
+    if len(short) == len(draw.request.orders):
         return None
+    request = next(other for other in requests if other.id == draw.request.id)
     taken = max(visit_number(other.id) for other in requests if other.patient_id == request.patient_id)
     parts = (
         _part(request, [o for o in request.orders if o.id not in short], request.id),

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from planner.domain.orders import Priority
+from dataclasses import replace
+from datetime import date
+
+from planner.domain.catalogue import TestCode
+from planner.domain.orders import Priority, TimeWindow
+from planner.domain.plan import Reason
 from planner.domain.problem import Problem
 from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import PlannedRound, plan_round
 from planner.solving.params import SolveParams
-from tests.builders import make_order, make_pickup, make_problem
+from tests.builders import make_order, make_patient, make_pickup, make_problem
 
 CATALOGUE = load_catalogue()[0]
 
@@ -49,3 +54,24 @@ def test_visit_that_would_be_as_late_in_two_stays_one() -> None:
     problem = stat_round("LACT", "NH3")
     planned = plan_round(problem, SolveParams(effort="quick"))
     assert {goal.name: goal.value for goal in planned.plan.goals}["punctures"] == 1
+
+
+def test_order_that_waits_for_a_childs_limit_is_not_lost_when_her_late_visit_is_split() -> None:
+    # Issue 19, fault 1. A child of 5 kg, 5 mL at one time [L54]: a cross-match of 20 mL waits. The lactate keeps the
+    # culture (3 mL) waiting for the courier of 06:40, so the visit is split; the cross-match stays on the list.
+    child = make_patient("P1", "B1", birth_date=date(2026, 1, 3), weight_g=5000, drawn_24h_ul=0)
+    large = replace(CATALOGUE.tests[TestCode("XM")], min_volume_ul=20_000)
+    orders = [make_order(f"O{n}", "P1", test, priority=Priority.ASAP) for n, test in enumerate(("BC", "LACT", "XM"))]
+    away = TimeWindow(earliest_s=5 * 3600 + 1800, latest_s=6 * 3600)
+    problem = make_problem(
+        orders,
+        [replace(child, away=(away,))],
+        catalogue=replace(CATALOGUE, tests={**CATALOGUE.tests, large.code: large}),
+        pickups=[make_pickup(departures_s=(6 * 3600 + 2400,))],
+    )
+    planned = plan_round(problem, SolveParams(effort="quick"))
+    assert {goal.name: goal.value for goal in planned.plan.goals}["punctures"] == 2
+    visited = {order_id for route in planned.plan.routes for visit in route.visits for order_id in visit.order_ids}
+    listed = [left.order_id for left in planned.plan.unplanned]
+    assert sorted([*visited, *listed]) == ["O0", "O1", "O2"]
+    assert {left.reason for left in planned.plan.unplanned} == {Reason.BLOOD_LIMIT}

@@ -28,6 +28,7 @@ from planner.loaders.frame.places import PlaceBook, assume_places, place_key, re
 from planner.loaders.frame.staff import Shift, assumed_span, read_pickups, read_shifts, report_unused_options, staff_of
 from planner.loaders.messages.to_rows.orders import add_message_orders
 from planner.loaders.policy.clock import policy_of_night, policy_on_clock
+from planner.loaders.policy.discard import with_possible_discard
 from planner.loaders.policy.load import load_policy
 from planner.loaders.policy.wards import with_ward_names
 from planner.loaders.tables.records import RawRound, Record
@@ -59,6 +60,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     report.extend(findings)
     catalogue, findings = load_catalogue(_site_rows(raw, "tests"), _site_rows(raw, "tubes"))
     report.extend(findings)
+    policy = with_possible_discard(policy, catalogue, report)
     tests = TestLookup(catalogue)
     assumptions: list[str] = []
     if raw.messages:
