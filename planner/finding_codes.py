@@ -109,6 +109,7 @@ CATALOGUE_CODES: dict[str, str] = {
     "catalogue-loinc-check-digit": "a LOINC code of a site's test fails the check digit; the row is not used",
     "catalogue-tube-forbidden": "a test accepts a tube kind that its own handling forbids; that kind is left out",
     "catalogue-tube-unknown": "a test accepts a tube kind that is not in the catalogue; that kind is left out",
+    "catalogue-limit-unused": "a limit by tube kind of a test names a kind that the test does not accept",
     "catalogue-test-without-tube": "no tube kind is left that serves a test; the test is taken out",
 }
 
@@ -162,6 +163,7 @@ CHECKER_CODES: dict[str, str] = {
     "one-at-the-bed": "two visits of one patient overlap",
     "blood-limit": "a child gives more blood than the daily limit by weight, or the weight is not known",
     "accepted-kind": "a test is not on all containers of one of its alternatives",
+    "first-choice": "a test that takes its first choice is in another tube, though the patient can have the first",
     "tube-orders": "a tube does not name exactly the orders that it serves",
     "share-group": "tests share a tube that may not",
     "volume": "the size of a tube draws less than its tests need",

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.checker.specimens import (
+    alone_ul,
     alternatives,
     has_child_volume,
     need_ul,
@@ -31,6 +32,20 @@ def accepted_kind(facts: Facts) -> Iterator[Broken]:
             choices = " or ".join(_in_words(kinds) for kinds in wanted) or "no kind that the patient may have"
             yield Broken(
                 f"{specimen.where}: found on {_in_words(found) or 'no tube'}, expected {choices}",
+                specimen.order_ids,
+            )
+
+
+def first_choice(facts: Facts) -> Iterator[Broken]:
+    """A test that takes its first choice is on the first of its alternatives that the patient can have."""
+    for specimen in specimens(facts):
+        wanted = [dict(kinds) for kinds in alternatives(facts, specimen)]
+        if specimen.test.containers == 1 and any(sum(kinds.values()) == 1 for kinds in wanted):
+            wanted = [kinds for kinds in wanted if sum(kinds.values()) == 1]
+        found = dict(Counter(tube.tube for tube in specimen.tubes))
+        if specimen.test.takes_first_choice and found in wanted[1:] and found != wanted[0]:
+            yield Broken(
+                f"{specimen.where}: found on {_in_words(found)}, expected its first choice, {_in_words(wanted[0])}",
                 specimen.order_ids,
             )
 
@@ -72,7 +87,7 @@ def share_group(facts: Facts) -> Iterator[Broken]:
 def volume(facts: Facts) -> Iterator[Broken]:
     """A shared tube draws what its tests need together; several own tubes draw together what their test needs."""
     for at, tube in _tubes(facts):
-        need = need_ul(_tests(facts, tube))
+        need = need_ul(facts, at.patient, _tests(facts, tube))
         if len(set(tube.tests)) > 1 and need > tube.size_ul:
             yield Broken(
                 f"{_where(at, tube)}: draws {format_ml(tube.size_ul)} mL, its tests need {format_ml(need)} mL",
@@ -83,10 +98,10 @@ def volume(facts: Facts) -> Iterator[Broken]:
         drawn = sum(tube.size_ul for tube in alone)
         if not alone or len(alone) < len(specimen.tubes) or has_child_volume(facts, specimen):
             continue
-        if drawn < specimen.test.min_volume_ul:
+        needed = alone_ul(facts, specimen.at.patient, specimen.test)
+        if drawn < needed:
             yield Broken(
-                f"{specimen.where}: its tubes draw {format_ml(drawn)} mL, "
-                f"expected at least {format_ml(specimen.test.min_volume_ul)} mL",
+                f"{specimen.where}: its tubes draw {format_ml(drawn)} mL, expected at least {format_ml(needed)} mL",
                 specimen.order_ids,
             )
 
@@ -153,10 +168,10 @@ def _fill_range(facts: Facts, at: VisitAt, tube: Tube) -> tuple[int, int]:
     if not type_of(facts, tube).filled_to_need or not tests:
         return tube.size_ul, tube.size_ul
     if len(tests) > 1:
-        need = need_ul(tests)
+        need = need_ul(facts, at.patient, tests)
         return need, need
     specimen = next((s for s in specimens_of(facts, at) if tube in s.tubes), None)
-    need, count = tests[0].min_volume_ul, 1 if specimen is None else len(specimen.tubes)
+    need, count = alone_ul(facts, at.patient, tests[0]), 1 if specimen is None else len(specimen.tubes)
     share = -(-need // count)
     if specimen is not None and has_child_volume(facts, specimen):
         return 1, min(share, tube.size_ul)
@@ -189,6 +204,7 @@ def _codes(tests: list[LabTest]) -> str:
 
 RULES: tuple[Rule, ...] = (
     accepted_kind,
+    first_choice,
     tube_orders,
     share_group,
     volume,

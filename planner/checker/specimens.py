@@ -100,17 +100,31 @@ def alternatives(facts: Facts, specimen: Specimen) -> Iterator[Mapping[TubeCode,
             sizes = sizes_for(facts, specimen.at.patient, facts.problem.catalogue.tubes[kind])
             if not sizes:
                 break
-            share_ul = _ceil(test.min_volume_ul * slots, len(kinds))
+            share_ul = _ceil(alone_ul(facts, specimen.at.patient, test) * slots, len(kinds))
             by_volume = 0 if has_child_volume(facts, specimen) else _ceil(share_ul, max(sizes))
             wanted[kind] = max(total * slots // len(kinds), by_volume)
         else:
             yield wanted
 
 
-def need_ul(tests: list[LabTest]) -> int:
-    """Return the blood that tests sharing one tube need: the largest of one alone plus what the others add."""
-    added = sum(test.add_volume_ul for test in tests)
-    return max((test.min_volume_ul + added - test.add_volume_ul for test in tests), default=0)
+def alone_ul(facts: Facts, patient: Patient, test: LabTest) -> int:
+    """Return the blood that a test needs in a tube of its own: its child's minimum for a child, if it has one."""
+    if facts.is_child(patient) and test.child_min_volume_ul is not None:
+        return test.child_min_volume_ul
+    return test.min_volume_ul
+
+
+def need_ul(facts: Facts, patient: Patient, tests: list[LabTest]) -> int:
+    """Return the blood that tests sharing one tube need: the largest of one alone plus what the others add.
+
+    No test adds more than a child's minimum of it.
+    """
+    alone = [alone_ul(facts, patient, test) for test in tests]
+    adds = [
+        test.add_volume_ul if ul == test.min_volume_ul else min(test.add_volume_ul, ul)
+        for test, ul in zip(tests, alone, strict=True)
+    ]
+    return max((ul - add for ul, add in zip(alone, adds, strict=True)), default=0) + sum(adds)
 
 
 def _ceil(numerator: int, denominator: int) -> int:

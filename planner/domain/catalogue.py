@@ -129,6 +129,34 @@ class ClockRule:
     is_required: bool
 
 
+class CountsFrom(Enum):
+    """What the later samples of a dynamic test count from. The ward gives it after the first sample, never we."""
+
+    DRINK = "drink"
+    INJECTION = "injection"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TubeLimit:
+    """Longest time from draw to receipt of a test in one tube kind, by mode; None: as the test says by itself."""
+
+    tube: TubeCode
+    max_room_s: int | None = None
+    max_ice_s: int | None = None
+    max_warm_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClosedSpan:
+    """Part of every week in which the laboratory does not take a test: seconds after Monday 00:00 of the wall's clock.
+
+    From ``from_s`` up to, not including, ``to_s``; a span whose end is not after its start passes over Sunday night.
+    """
+
+    from_s: int
+    to_s: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabTest:
     """A laboratory test: which tubes serve it, how much blood it needs, and how it must be drawn and carried.
@@ -139,7 +167,12 @@ class LabTest:
     the same ``share_group`` already fills. ``share_group`` None: the test never shares. ``containers`` is the
     number of tubes one order needs with the first alternative.
     ``max_room_s``, ``max_ice_s``, ``max_warm_s``: longest time from draw to receipt in that mode; None: that
-    mode is not allowed or not used.
+    mode is not allowed or not used. ``tube_limits`` go before them for the tube kinds that they name.
+    ``child_min_volume_ul`` stands for ``min_volume_ul`` under 14 years; None: no other.
+    ``first_choice``: whether the first of ``accepts`` that the patient may have is taken, whatever another would
+    save; None leaves it to `takes_first_choice`. ``one_kind_in_series``: all draws of a series are made into one
+    tube kind. ``counts_from`` is what the ward gives after the first sample of a dynamic test.
+    ``closed``: when the laboratory does not take it. ``bedside``: words that the collector needs at the bed.
     """
 
     code: TestCode
@@ -165,6 +198,27 @@ class LabTest:
     serial_tolerance_s: int | None = None
     notes: str = ""
     source: str = ""
+    tube_limits: tuple[TubeLimit, ...] = ()
+    child_min_volume_ul: int | None = None
+    first_choice: bool | None = None
+    one_kind_in_series: bool = False
+    counts_from: CountsFrom | None = None
+    closed: tuple[ClosedSpan, ...] = ()
+    bedside: str = ""
+
+    @property
+    def takes_first_choice(self) -> bool:
+        """Whether the first tube kind that the patient may have is taken; transfusion tests do unless a site says no.
+
+        Lavender would often save a millilitre over pink, and a blood bank may refuse it.
+        """
+        return Handling.STRICT_LABEL in self.handling if self.first_choice is None else self.first_choice
+
+    def volumes_ul(self, *, is_child: bool) -> tuple[int, int]:
+        """Return what it needs alone and what it adds to a shared tube: no more than a child's least."""
+        if not is_child or self.child_min_volume_ul is None:
+            return self.min_volume_ul, self.add_volume_ul
+        return self.child_min_volume_ul, min(self.add_volume_ul, self.child_min_volume_ul)
 
     @property
     def mode(self) -> TransportMode:

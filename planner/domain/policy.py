@@ -140,8 +140,6 @@ class TubePolicy:
     """``straight`` or ``winged``: what a plain adult draw is made with."""
     max_tubes_per_draw: int = 10
     """Common practice, no source: up to 10 tubes in one draw; more is planned, and said."""
-    transfusion_first_choice: bool = True
-    """Tests with transfusion labelling use the first tube of their list, though another may take less blood."""
     weight_table_cultures: str = "a"
     """Which published table of children's culture volumes is used: ``a`` [L5] or ``b`` [L4]."""
     spare_one_in: int = 5

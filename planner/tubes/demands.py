@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from planner.domain.catalogue import Handling, LabTest, TestCode, TubeCode
+from planner.domain.catalogue import LabTest, TestCode, TubeCode
 from planner.domain.draws import VisitRequest
 from planner.domain.orders import Order, OrderId
 from planner.domain.problem import Problem
@@ -21,7 +21,8 @@ from planner.visits.draws import uncollected_weight
 class Demand:
     """A test to be drawn once in a visit, for one order or several.
 
-    ``need_ul`` is the test's least volume for this patient. A demand that shares has ``kinds``: (tube kind, place
+    ``need_ul`` is the test's least volume for this patient, ``add_ul`` what it adds to a tube that is filled for
+    another test. A demand that shares has ``kinds``: (tube kind, place
     in the preference order from 0) in which it fits alone; one that does not has ``options``: whole sets of
     containers of its own. One with neither cannot be drawn. ``site`` is the puncture site, from 1.
     """
@@ -29,6 +30,7 @@ class Demand:
     test: LabTest
     orders: tuple[Order, ...]
     need_ul: int
+    add_ul: int
     weight: int
     site: int = 1
     kinds: tuple[tuple[TubeCode, int], ...] = ()
@@ -76,10 +78,12 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
     if len(series) != len(set(series)):
         raise ValueError(f"visit {request.id}: two draws of one series of {test.code} share a visit")
     ordered = tuple(sorted(orders, key=lambda o: o.id))
+    least_ul = need_ul(problem, ordered[0], num_sets)
     demand = Demand(
         test=test,
         orders=ordered,
-        need_ul=need_ul(problem, ordered[0], num_sets),
+        need_ul=least_ul,
+        add_ul=test.volumes_ul(is_child=problem.patient_of(ordered[0]).is_child(problem.clock.day))[1],
         weight=sum(uncollected_weight(problem, order) for order in ordered),
         site=site,
     )
@@ -89,11 +93,12 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
 def need_ul(problem: Problem, order: Order, num_sets: int) -> int:
     """Return the least volume of an order's test for its patient; a child's culture goes by weight (``fill``)."""
     test, patient = problem.test_of(order), problem.patient_of(order)
+    least_ul, _adds_ul = test.volumes_ul(is_child=patient.is_child(problem.clock.day))
     if patient.weight_g is None or not is_limited(problem, patient) or not is_culture_test(problem.catalogue, test):
-        return test.min_volume_ul
+        return least_ul
     age_days = None if patient.birth_date is None else (problem.clock.day - patient.birth_date).days
     by_weight = child_set_ul(problem.policy.tubes.weight_table_cultures, patient.weight_g, age_days, num_sets)
-    return min(test.min_volume_ul, by_weight)
+    return min(least_ul, by_weight)
 
 
 def _with_containers(problem: Problem, demand: Demand) -> Demand:
@@ -105,16 +110,8 @@ def _with_containers(problem: Problem, demand: Demand) -> Demand:
         for rank, accepted in enumerate(demand.test.accepts)
         if len(accepted) == 1 and demand.need_ul <= max(allowed_sizes(tubes[accepted[0]], is_child=is_child), default=0)
     )
-    first_only = _takes_first_choice(problem, demand.test)
+    first_only = demand.test.takes_first_choice
     if demand.test.share_group is not None and demand.test.containers == 1 and fitting:
         return replace(demand, kinds=fitting[:1] if first_only else fitting)
     options = own_options(problem.catalogue, demand.test, demand.need_ul, is_child=is_child)
     return replace(demand, options=options[:1] if first_only else options)
-
-
-def _takes_first_choice(problem: Problem, test: LabTest) -> bool:
-    """Return whether a test takes the first of its tubes that the patient may have, whatever another would save.
-
-    So do transfusion tests (`TubePolicy.transfusion_first_choice`).
-    """
-    return Handling.STRICT_LABEL in test.handling and problem.policy.tubes.transfusion_first_choice

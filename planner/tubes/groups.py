@@ -104,7 +104,7 @@ def _group(
         alike = (
             tuple(ranks.get(code) for code in codes),
             demand.need_ul,
-            demand.test.add_volume_ul,
+            demand.add_ul,
             repr(told_apart_by(demand)),
         )
         classes[alike].append(demand)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import replace
 
 import pytest
 
-from planner.domain.catalogue import Catalogue, Handling, LabTest
+from planner.domain.catalogue import Catalogue, LabTest
 from planner.domain.orders import Patient
 from planner.tubes.choice import Chooser
 from planner.tubes.demands import demands_of
@@ -82,10 +81,4 @@ def agree_with_highs(
     catalogue: Catalogue, patient: Patient, tests: Sequence[LabTest], is_child: bool, winged: bool
 ) -> None:
     found = cost_of(catalogue, patient, tests, winged)
-    narrowed = [transfusion_first_choice(test) for test in tests]
-    assert smallest(catalogue, narrowed, bed_of(is_child, winged), found[0]) == found, [t.code for t in tests]
-
-
-def transfusion_first_choice(test: LabTest) -> LabTest:
-    """Return a transfusion test with its first tube only (all patients may have a size of it), others as they are."""
-    return replace(test, accepts=test.accepts[:1]) if Handling.STRICT_LABEL in test.handling else test
+    assert smallest(catalogue, tests, bed_of(is_child, winged), found[0]) == found, [t.code for t in tests]

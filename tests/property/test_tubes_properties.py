@@ -69,7 +69,7 @@ def assert_tube(catalogue: Catalogue, tube: Tube, bed: Bed) -> None:
     if len(tests) > 1:
         assert len({(t.share_group, t.mode) for t in tests}) == 1
         assert tests[0].share_group is not None
-        assert need_of(tests) <= tube.size_ul
+        assert need_of(tests, bed) <= tube.size_ul
     assert tube.mode is tests[0].mode
     assert tube.stability_s == min((t.stability_s for t in tests if t.stability_s is not None), default=None)
     assert tube.handling == frozenset().union(*(t.handling for t in tests))

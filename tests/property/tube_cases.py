@@ -41,4 +41,14 @@ def _test(rng: random.Random, code: str, kinds: list[TubeType]) -> LabTest:
     min_ul = rng.randrange(1, 16) * 250
     add_ul = rng.randrange(0, 5) * 250 if rng.random() < 0.1 else min(min_ul, rng.randrange(0, 5) * 250)
     containers = 2 if pair or (group is None and rng.random() < 0.2) else 1
-    return make_test(code, accepts, min_ul, add_ul, group, handling=handling, containers=containers)
+    return make_test(
+        code,
+        accepts,
+        min_ul,
+        add_ul,
+        group,
+        handling=handling,
+        containers=containers,
+        child_min_volume_ul=rng.randrange(250, min_ul + 1, 250) if rng.random() < 0.3 else None,
+        first_choice=rng.choice([True, False, None]) if rng.random() < 0.3 else None,
+    )

@@ -14,7 +14,16 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
 from planner.domain.catalogue import Catalogue, Handling, LabTest
-from tests.property.tube_oracle import Bed, Cost, may_share, own_fillings, sizes_for
+from tests.property.tube_oracle import (
+    Bed,
+    Cost,
+    adds_of,
+    kinds_alone,
+    least_of,
+    may_share,
+    own_fillings,
+    sizes_for,
+)
 
 UNIT_UL = 250
 """Volumes are columns in this unit; the program may take any fraction of it."""
@@ -112,7 +121,7 @@ def _add_group(
 ) -> None:
     held: list[dict[int, float]] = [{} for _ in members]
     for code, kind in catalogue.tubes.items():
-        accepting = [(n, t) for n, t in enumerate(members) if (code,) in t.accepts]
+        accepting = [(n, t) for n, t in enumerate(members) if code in kinds_alone(catalogue, t, bed)]
         for size_ul in sizes_for(kind, bed) if accepting else ():
             previous = None
             for _ in range(min(copies, len(accepting))):
@@ -131,13 +140,13 @@ def _add_group(
                     held[n][column] = 1.0
                     columns.append((column, test))
                     _note(catalogue, code, column, test, citrate, early)
-                added = {column: -test.add_volume_ul / UNIT_UL for column, test in columns}
+                added = {column: -adds_of(test, bed) / UNIT_UL for column, test in columns}
                 for column, test in columns:
                     need = dict(added)
-                    need[column] = -test.min_volume_ul / UNIT_UL
-                    others = sum(t.add_volume_ul for _, t in columns) / UNIT_UL
+                    need[column] = -least_of(test, bed) / UNIT_UL
+                    others = sum(adds_of(t, bed) for _, t in columns) / UNIT_UL
                     # Where no test adds more than it needs alone the row holds for an absent test as well.
-                    is_odd = any(t.min_volume_ul < t.add_volume_ul for _, t in columns)
+                    is_odd = any(least_of(t, bed) < adds_of(t, bed) for _, t in columns)
                     program.row(
                         {load: 1.0, column: need[column] - (others if is_odd else 0.0)}
                         | {c: v for c, v in need.items() if c != column},

@@ -46,16 +46,40 @@ def may_share(catalogue: Catalogue, test: LabTest, bed: Bed) -> bool:
 
 
 def fits_alone(catalogue: Catalogue, test: LabTest, bed: Bed) -> bool:
-    return any(
-        len(codes) == 1 and max(sizes_for(catalogue.tubes[codes[0]], bed), default=0) >= test.min_volume_ul
-        for codes in test.accepts
-    )
+    return bool(kinds_alone(catalogue, test, bed))
 
 
-def need_of(tests: Sequence[LabTest]) -> int:
+def kinds_alone(catalogue: Catalogue, test: LabTest, bed: Bed) -> dict[str, int]:
+    """Kinds of which one tube serves the test, with their preference; the first of them where it takes its first."""
+    fitting = {
+        codes[0]: rank
+        for rank, codes in reversed(list(enumerate(test.accepts)))
+        if len(codes) == 1 and max(sizes_for(catalogue.tubes[codes[0]], bed), default=0) >= least_of(test, bed)
+    }
+    ordered = sorted(fitting.items(), key=lambda pair: pair[1])
+    return dict(ordered[:1] if wants_first(test) else ordered)
+
+
+def wants_first(test: LabTest) -> bool:
+    """Transfusion tests take their first choice unless their row says no, others if it says yes."""
+    return Handling.STRICT_LABEL in test.handling if test.first_choice is None else test.first_choice
+
+
+def least_of(test: LabTest, bed: Bed) -> int:
+    """A child's minimum stands for the test's own."""
+    return test.min_volume_ul if test.child_min_volume_ul is None or not bed.is_child else test.child_min_volume_ul
+
+
+def adds_of(test: LabTest, bed: Bed) -> int:
+    """No test adds more than a child's minimum of it."""
+    has_own = bed.is_child and test.child_min_volume_ul is not None
+    return min(test.add_volume_ul, least_of(test, bed)) if has_own else test.add_volume_ul
+
+
+def need_of(tests: Sequence[LabTest], bed: Bed) -> int:
     """max over t of (min_t + sum of add_u, u without t)."""
     return max(
-        t.min_volume_ul + sum(u.add_volume_ul for m, u in enumerate(tests) if m != n) for n, t in enumerate(tests)
+        least_of(t, bed) + sum(adds_of(u, bed) for m, u in enumerate(tests) if m != n) for n, t in enumerate(tests)
     )
 
 
@@ -63,11 +87,11 @@ def shared_fillings(catalogue: Catalogue, tests: tuple[LabTest, ...], bed: Bed) 
     """Every kind that holds all of these tests in one tube."""
     found = []
     for code, kind in catalogue.tubes.items():
-        ranks = [[n for n, codes in enumerate(t.accepts) if codes == (code,)] for t in tests]
-        room = [ul for ul in sizes_for(kind, bed) if ul >= need_of(tests)]
-        if all(ranks) and room:
-            volume = need_of(tests) if kind.filled_to_need else min(room)
-            found.append(Filling((kind,), volume, sum(r[0] for r in ranks), tests))
+        ranks = [kinds_alone(catalogue, t, bed).get(code) for t in tests]
+        room = [ul for ul in sizes_for(kind, bed) if ul >= need_of(tests, bed)]
+        if None not in ranks and room:
+            volume = need_of(tests, bed) if kind.filled_to_need else min(room)
+            found.append(Filling((kind,), volume, sum(ranks), tests))
     return found
 
 
@@ -77,7 +101,7 @@ def own_fillings(catalogue: Catalogue, test: LabTest, bed: Bed) -> list[Filling]
     for rank, codes in enumerate(test.accepts):
         kinds = [catalogue.tubes[c] for c in codes]
         stated = test.containers // len(codes) if rank == 0 else 1
-        part = -(-test.min_volume_ul // len(codes))
+        part = -(-least_of(test, bed) // len(codes))
         filled: list[TubeType] = []
         volume = 0
         for kind in kinds:
@@ -90,7 +114,8 @@ def own_fillings(catalogue: Catalogue, test: LabTest, bed: Bed) -> list[Filling]
         else:
             found.append(Filling(tuple(filled), volume, rank, (test,)))
     single = [f for f in found if len(f.kinds) == 1]
-    return single if test.containers == 1 and single else found
+    possible = single if test.containers == 1 and single else found
+    return possible[:1] if wants_first(test) else possible
 
 
 def partitions(tests: tuple[LabTest, ...]) -> Iterator[list[tuple[LabTest, ...]]]:

@@ -13,7 +13,8 @@ from typing import TypeVar
 
 from planner.domain.catalogue import Catalogue, Handling, LabTest, TestCode, TubeCode, TubeType
 from planner.findings import Finding, Report, Severity, Source
-from planner.loaders.catalogue.rows import CellError, Cells, parse_test, parse_tube
+from planner.loaders.catalogue.cells import CellError, Cells
+from planner.loaders.catalogue.rows import parse_test, parse_tube
 
 ItemT = TypeVar("ItemT", LabTest, TubeType)
 
@@ -150,11 +151,27 @@ def _usable_tests(tests: Mapping[str, LabTest], tubes: Mapping[str, TubeType], r
     for code, test in tests.items():
         accepts = tuple(a for a in test.accepts if _may_serve(test, a, tubes, report))
         if accepts:
-            usable[code] = replace(test, accepts=accepts)
+            limits = tuple(limit for limit in test.tube_limits if _is_used(test, limit.tube, tubes, report))
+            usable[code] = replace(test, accepts=accepts, tube_limits=limits)
         else:
             message = f"test {code}: no tube kind is left that serves it; orders for it are set aside"
             report.add("catalogue-test-without-tube", Severity.ERROR, message)
     return usable
+
+
+def _is_used(test: LabTest, tube: TubeCode, tubes: Mapping[str, TubeType], report: Report) -> bool:
+    """Report a limit for a tube kind that does not exist, or that the test does not accept, and leave it out."""
+    if tube not in tubes:
+        message = f"test {test.code}: limits_by_tube names {tube}, which is not a tube kind of the catalogue"
+        report.add("catalogue-tube-unknown", Severity.ERROR, message)
+        return False
+    if all(tube not in alternative for alternative in test.accepts):
+        message = (
+            f"test {test.code}: limits_by_tube names {tube}, which the test does not accept; the limit is not used"
+        )
+        report.add("catalogue-limit-unused", Severity.WARNING, message)
+        return False
+    return True
 
 
 def _may_serve(test: LabTest, alternative: tuple[TubeCode, ...], tubes: Mapping[str, TubeType], report: Report) -> bool:

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from datetime import time
-from enum import Enum
-from typing import TypeVar
 
 from planner.domain.catalogue import (
     ClockRule,
+    CountsFrom,
     DoseRule,
     Handling,
     LabTest,
@@ -19,24 +16,24 @@ from planner.domain.catalogue import (
     TubeSize,
     TubeType,
 )
-from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, hours_to_s, minutes_to_s, ml_to_ul
+from planner.loaders.catalogue.cells import (
+    MAX_VOLUME_ML,
+    CellError,
+    Cells,
+    clock_s,
+    flag,
+    member,
+    minutes_s,
+    number,
+    parts,
+    whole,
+)
+from planner.loaders.catalogue.limits import parse_closed, parse_tube_limits
+from planner.units import hours_to_s, minutes_to_s, ml_to_ul
 
-Cells = Mapping[str, str]
-EnumT = TypeVar("EnumT", bound=Enum)
-
-MAX_VOLUME_ML = 100.0
-MAX_MINUTES = 14 * 24 * 60.0
+MAX_BEDSIDE_LETTERS = 140
+"""What a line of a card holds at arm's length (engineering choice)."""
 DOSE_KINDS = ("trough", "post_dose", "post_start", "post_change", "post_end", "protocol")
-_YES = ("yes", "true", "1", "y", "x")
-_NO = ("no", "false", "0", "n", "")
-
-
-class CellError(ValueError):
-    """A cell holds something that cannot be; ``column`` names it, the text says what was expected."""
-
-    def __init__(self, column: str, message: str) -> None:
-        super().__init__(message)
-        self.column = column
 
 
 def loinc_check_digit(number: str) -> int:
@@ -49,55 +46,6 @@ def loinc_check_digit(number: str) -> int:
     odd, even = number[::-1][::2], number[::-1][1::2]
     total = sum(int(digit) for digit in even + str(2 * int(odd)))
     return -total % 10
-
-
-def _number(cells: Cells, column: str, largest: float, default: float | None = None) -> float:
-    text = cells.get(column, "").strip()
-    if not text and default is not None:
-        return default
-    if not re.fullmatch(r"\d+([.,]\d+)?", text) or float(text.replace(",", ".")) > largest:
-        raise CellError(column, f"{text!r} is not a number from 0 to {largest:g}")
-    return float(text.replace(",", "."))
-
-
-def _whole(cells: Cells, column: str, largest: int, default: int | None = None) -> int:
-    value = _number(cells, column, largest, default)
-    if value != int(value):
-        raise CellError(column, f"{cells[column]!r} is not a whole number")
-    return int(value)
-
-
-def _minutes_s(cells: Cells, column: str) -> int | None:
-    if not cells.get(column, "").strip():
-        return None
-    return minutes_to_s(_number(cells, column, MAX_MINUTES))
-
-
-def _flag(cells: Cells, column: str) -> bool:
-    text = cells.get(column, "").strip().lower()
-    if text not in (*_YES, *_NO):
-        raise CellError(column, f"{text!r} is neither yes nor no")
-    return text in _YES
-
-
-def _parts(cells: Cells, column: str, separator: str = ";") -> list[str]:
-    return [part.strip() for part in cells.get(column, "").split(separator) if part.strip()]
-
-
-def _member(column: str, text: str, kind: type[EnumT]) -> EnumT:
-    try:
-        return kind(text)
-    except ValueError:
-        known = ", ".join(str(m.value) for m in kind)
-        raise CellError(column, f"{text!r} is not one of: {known}") from None
-
-
-def _clock_s(column: str, text: str) -> int:
-    try:
-        clock = time.fromisoformat(text if len(text) > 4 else f"0{text}")
-    except ValueError:
-        raise CellError(column, f"{text!r} is not a clock time HH:MM") from None
-    return clock.hour * SECONDS_PER_HOUR + clock.minute * SECONDS_PER_MINUTE
 
 
 def parse_accepts(text: str) -> tuple[tuple[TubeCode, ...], ...]:
@@ -150,10 +98,10 @@ def parse_sizes(text: str) -> tuple[TubeSize, ...]:
     sizes = []
     for part in text.split(";"):
         use, _, volume = part.partition(":")
-        draw_ul = ml_to_ul(_number({"sizes": volume}, "sizes", MAX_VOLUME_ML))
+        draw_ul = ml_to_ul(number({"sizes": volume}, "sizes", MAX_VOLUME_ML))
         if draw_ul == 0:
             raise CellError("sizes", f"{part.strip()!r}: a tube draws more than nothing")
-        sizes.append(TubeSize(draw_ul=draw_ul, use=_member("sizes", use.strip(), SizeUse)))
+        sizes.append(TubeSize(draw_ul=draw_ul, use=member("sizes", use.strip(), SizeUse)))
     return tuple(sorted(sizes, key=lambda size: size.draw_ul))
 
 
@@ -161,7 +109,7 @@ def _clock_rule(cells: Cells) -> ClockRule | None:
     start, end = cells.get("window_start", "").strip(), cells.get("window_end", "").strip()
     if not start and not end:
         return None
-    from_s, to_s = _clock_s("window_start", start), _clock_s("window_end", end)
+    from_s, to_s = clock_s("window_start", start), clock_s("window_end", end)
     if to_s < from_s:
         raise CellError("window_end", f"{end!r} is before {start!r}")
     return ClockRule(from_s=from_s, to_s=to_s, is_required=_is_required(cells, "window_strength"))
@@ -192,7 +140,8 @@ def parse_test(cells: Cells) -> LabTest:
         If a cell cannot be; the first such cell is named.
     """
     group = cells.get("share_group", "").strip()
-    min_ul = ml_to_ul(_number(cells, "min_ml", MAX_VOLUME_ML))
+    handling = frozenset(member("handling", code, Handling) for code in parts(cells, "handling"))
+    min_ul = ml_to_ul(number(cells, "min_ml", MAX_VOLUME_ML))
     if min_ul == 0:
         raise CellError("min_ml", "a test needs more than 0 mL")
     return LabTest(
@@ -203,23 +152,51 @@ def parse_test(cells: Cells) -> LabTest:
         section=cells.get("section", "").strip(),
         accepts=parse_accepts(cells["tubes"]),
         min_volume_ul=min_ul,
-        add_volume_ul=ml_to_ul(_number(cells, "add_ml", MAX_VOLUME_ML)),
+        add_volume_ul=ml_to_ul(number(cells, "add_ml", MAX_VOLUME_ML)),
         share_group=None if group.lower() == "own" else group,
-        min_fill_pct=_whole(cells, "min_fill_pct", 100, 0),
-        containers=max(1, _whole(cells, "containers", 10, 1)),
-        handling=frozenset(_member("handling", code, Handling) for code in _parts(cells, "handling")),
-        max_room_s=_minutes_s(cells, "max_rt_min"),
-        max_ice_s=_minutes_s(cells, "max_ice_min"),
-        max_warm_s=_minutes_s(cells, "max_37c_min"),
-        fasting_s=hours_to_s(_number(cells, "fasting_h", 48, 0)),
+        min_fill_pct=whole(cells, "min_fill_pct", 100, 0),
+        containers=max(1, whole(cells, "containers", 10, 1)),
+        handling=handling,
+        max_room_s=minutes_s(cells, "max_rt_min"),
+        max_ice_s=minutes_s(cells, "max_ice_min"),
+        max_warm_s=minutes_s(cells, "max_37c_min"),
+        fasting_s=hours_to_s(number(cells, "fasting_h", 48, 0)),
         fasting_required=_is_required(cells, "fasting_strength"),
         clock_rule=_clock_rule(cells),
         dose_rule=parse_dose_rule(cells.get("dose_rule", "")),
         serial_offsets=parse_serial(cells.get("serial_min", "")),
-        serial_tolerance_s=_minutes_s(cells, "serial_tol_min"),
+        serial_tolerance_s=minutes_s(cells, "serial_tol_min"),
         notes=cells.get("notes", "").strip(),
         source=cells.get("source", "").strip(),
+        tube_limits=parse_tube_limits(cells.get("limits_by_tube", "")),
+        child_min_volume_ul=_child_min_ul(cells, min_ul),
+        first_choice=flag(cells, "first_choice") if cells.get("first_choice", "").strip() else None,
+        one_kind_in_series=flag(cells, "one_kind_in_series"),
+        counts_from=_counts_from(cells),
+        closed=parse_closed(cells.get("closed", "").strip(), is_weekday_only=Handling.WEEKDAY_ONLY in handling),
+        bedside=_bedside(cells),
     )
+
+
+def _child_min_ul(cells: Cells, min_ul: int) -> int | None:
+    if not cells.get("child_min_ml", "").strip():
+        return None
+    child_ul = ml_to_ul(number(cells, "child_min_ml", MAX_VOLUME_ML))
+    if not 0 < child_ul <= min_ul:
+        raise CellError("child_min_ml", f"{cells['child_min_ml']!r} mL is not more than 0 and at most min_ml")
+    return child_ul
+
+
+def _counts_from(cells: Cells) -> CountsFrom | None:
+    text = cells.get("counts_from", "").strip().lower()
+    return member("counts_from", text, CountsFrom) if text else None
+
+
+def _bedside(cells: Cells) -> str:
+    text = " ".join(cells.get("bedside", "").split())
+    if len(text) > MAX_BEDSIDE_LETTERS:
+        raise CellError("bedside", f"{len(text)} letters; a card holds {MAX_BEDSIDE_LETTERS}")
+    return text
 
 
 def parse_tube(cells: Cells) -> TubeType:
@@ -237,16 +214,16 @@ def parse_tube(cells: Cells) -> TubeType:
         additive=cells["additive"].strip(),
         iso_code=cells.get("iso_code", "").strip(),
         closure=cells["closure"].strip(),
-        rank=_whole(cells, "rank", 99),
-        rank_within=_whole(cells, "rank_within", 99, 0),
+        rank=whole(cells, "rank", 99),
+        rank_within=whole(cells, "rank_within", 99, 0),
         inversions=cells["inversions"].strip(),
         sizes=parse_sizes(cells["sizes"]),
-        min_fill_pct=_whole(cells, "min_fill_pct", 100),
-        filled_to_need=_flag(cells, "filled_to_need"),
-        is_culture=_flag(cells, "is_culture"),
-        has_gel=_flag(cells, "has_gel"),
-        has_lithium_heparin=_flag(cells, "has_lithium_heparin"),
-        clot_minutes=_whole(cells, "clot_minutes", 1440) if clot else None,
+        min_fill_pct=whole(cells, "min_fill_pct", 100),
+        filled_to_need=flag(cells, "filled_to_need"),
+        is_culture=flag(cells, "is_culture"),
+        has_gel=flag(cells, "has_gel"),
+        has_lithium_heparin=flag(cells, "has_lithium_heparin"),
+        clot_minutes=whole(cells, "clot_minutes", 1440) if clot else None,
         used_for=cells.get("used_for", "").strip(),
         source=cells.get("source", "").strip(),
     )

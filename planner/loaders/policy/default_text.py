@@ -76,7 +76,6 @@ NOTES = {
     "tubes.routine_device": "What a plain adult draw is made with: straight or winged.",
     "tubes.max_tubes_per_draw": "More tubes than this are planned, and said.",
     "tubes.weight_table_cultures": "Children's culture volumes by weight: a [L5] or b [L4].",
-    "tubes.transfusion_first_choice": "Transfusion tests use the first tube of their list, not the smallest.",
     "tubes.spare_one_in": "One spare on the supplies page for so many of a thing, begun ones counted.",
     "blood.child_under_years": "Below this age the limits by weight apply.",
     "blood.child_ml_per_kg_tbv": "Total blood volume of a child, mL per kg.",

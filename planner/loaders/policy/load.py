@@ -14,6 +14,8 @@ from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.policy.fields import PolicyKey, ValueRefusedError, keys_of, section_fields
 
 EVERY_WARD = "*"
+_MOVED = {"tubes.transfusion_first_choice": "set first_choice to no for each such test in the table of tests"}
+"""Keys of earlier versions, and where their value stands now."""
 
 
 def load_policy(source: str | Path = "", file: str = "policy.toml") -> tuple[Policy, list[Finding]]:
@@ -106,6 +108,9 @@ class _Reading:
         )
 
     def _unknown(self, dotted: str, key: str, known: list[str]) -> None:
+        if dotted in _MOVED:
+            self._add("policy-key-unknown", dotted, f"{dotted} is not a key of the policy any more; {_MOVED[dotted]}")
+            return
         nearest = get_close_matches(key, known, n=1, cutoff=0.5)
         hint = f"did you mean {nearest[0]}?" if nearest else f"known keys: {', '.join(sorted(known))}"
         self._add("policy-key-unknown", dotted, f"{dotted} is not a key of the policy; {hint}")

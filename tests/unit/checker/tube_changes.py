@@ -65,6 +65,11 @@ def with_sites(*sites: int) -> Plan:
 
 CHANGES.add("accepted-kind", "a kind that does not serve", lambda: with_tube(3, 1, tube=TubeCode("EDTA")))
 CHANGES.add("accepted-kind", "half a culture set", lambda: with_tube(2, 2, tube=TubeCode("BCA")))
+CHANGES.add(
+    "first-choice",
+    "another kind than the first",
+    lambda: with_test("CBC", first_choice=True, accepts=(("CIT",), ("EDTA",))),
+)
 CHANGES.add("tube-orders", "an order missing on the tube", lambda: with_tube(0, 1, order_ids=("O1",)))
 CHANGES.add("tube-orders", "an order of another visit", lambda: with_tube(0, 1, order_ids=("O1", "O2", "O9")))
 CHANGES.add("tube-orders", "a test that is not ordered here", lambda: with_tube(0, 1, tests=("CBC", "ESR"), **ESR))

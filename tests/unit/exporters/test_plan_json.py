@@ -126,6 +126,14 @@ def test_a_plan_of_before_replanning_reads_as_all_to_come(round_and_plan: tuple[
     assert plan_from_json(json.dumps(old).encode()).plan == plan
 
 
+def test_a_field_that_moved_to_the_tests_is_passed_over_in_older_files(round_and_plan: tuple[Problem, Plan]) -> None:
+    # Until then the policy said of all transfusion tests what each test's row says now; pink is safe either way.
+    problem, plan = round_and_plan
+    old = json.loads(write(problem, plan))
+    old["problem"]["policy"]["tubes"]["transfusion_first_choice"] = False
+    assert plan_from_json(json.dumps(old).encode()).problem == problem
+
+
 def test_policy_and_windows_of_a_changed_round_read_back() -> None:
     quiet = RoundPolicy(quiet_hours={"*": (TimeWindow(earliest_s=clock("05:00"), latest_s=clock("05:30")),)})
     problem = replace(make_problem(), policy=Policy(time_zone="Europe/Berlin", round=quiet))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from planner.domain.catalogue import Handling, TransportMode
+from planner.domain.catalogue import Handling, SizeUse, TransportMode, TubeSize
 from tests.unit.tubes.bedside import (
     choose,
     make_catalogue,
@@ -43,12 +45,42 @@ def test_common_kind_beats_preferred_kind() -> None:
 
 def test_less_blood_beats_preferred_kind() -> None:
     # TS 3.0 mL prefers the transfusion tube of 6 mL; a site that lets it may use the EDTA tube of 3 mL.
-    assert written(tube_set(ADULT, "TS", tubes={"transfusion_first_choice": False})) == ["EDTA 3 TS"]
+    catalogue = with_only(real_catalogue(), "TS", first_choice=False)
+    assert written(tube_set(ADULT, "TS", catalogue=catalogue)) == ["EDTA 3 TS"]
 
 
 def test_transfusion_test_takes_the_transfusion_tube() -> None:
     # TS accepts EDTB (6 mL), then EDTA (3 mL): the first choice counts, though the other takes less blood.
     assert written(tube_set(ADULT, "TS")) == ["EDTB 6 TS"]
+
+
+def test_any_test_takes_its_first_choice_where_the_row_says_so() -> None:
+    # T alone would take B (1.0 mL), and with U in B it would need no tube of its own.
+    kinds = [make_kind("A", 2000), make_kind("B", 1000)]
+    tests = [make_test("T", "A;B", 500, 100, first_choice=True), make_test("U", "B", 500, 100)]
+    assert written(tube_set(ADULT, "T, U", catalogue=make_catalogue(tests, kinds))) == ["A 2 T", "B 1 U"]
+    tests[0] = replace(tests[0], first_choice=None)
+    assert written(tube_set(ADULT, "T, U", catalogue=make_catalogue(tests, kinds))) == ["B 1 T+U"]
+
+
+def test_first_choice_is_the_first_that_the_patient_may_have() -> None:
+    # An adult may not have the child's size of A, so B is the first.
+    kinds = [make_kind("A", sizes=(TubeSize(draw_ul=1000, use=SizeUse.CHILD),)), make_kind("B", 3000)]
+    catalogue = make_catalogue([make_test("T", "A;B", 500, 100, first_choice=True)], kinds)
+    assert written(tube_set(ADULT, "T", catalogue=catalogue)) == ["B 3 T"]
+    assert written(tube_set(make_child(13, 40), "T", catalogue=catalogue)) == ["A 1 T"]
+
+
+def test_childs_minimum_counts_under_14_alone_and_in_company() -> None:
+    # T needs 3.0 mL, a child's 1.0; it adds 2.0, a child's no more than 1.0. U needs 0.5 and adds 0.5.
+    # Adult: 3.0 alone, 3.5 with U. Child: 1.0 alone; with U max(1.0 + 0.5, 0.5 + 1.0) = 1.5.
+    sizes = tuple(TubeSize(draw_ul=ul, use=SizeUse.CHILD) for ul in (1000, 1500, 3000, 3500))
+    sizes += (TubeSize(draw_ul=3000, use=SizeUse.ADULT), TubeSize(draw_ul=3500, use=SizeUse.ADULT))
+    tests = [make_test("T", "A", 3000, 2000, child_min_volume_ul=1000), make_test("U", "A", 500, 500)]
+    catalogue = make_catalogue(tests, [make_kind("A", sizes=sizes)])
+    for patient, alone, together in [(make_child(13, 40), "1", "1.5"), (make_child(14, 40), "3", "3.5")]:
+        assert written(tube_set(patient, "T", catalogue=catalogue)) == [f"A {alone} T"]
+        assert written(tube_set(patient, "T, U", catalogue=catalogue)) == [f"A {together} T+U"]
 
 
 def test_preferred_kind_decides_between_equal_blood() -> None:

@@ -12,6 +12,7 @@ import planner
 from planner.domain.catalogue import Handling, SizeUse, TestCode, TransportMode, TubeCode
 from planner.domain.policy import Policy
 from planner.findings import Source
+from planner.loaders.catalogue.cells import CellError
 from planner.loaders.catalogue.load import (
     SiteRow,
     find_tests,
@@ -22,7 +23,6 @@ from planner.loaders.catalogue.load import (
     read_laboratory_text,
 )
 from planner.loaders.catalogue.rows import (
-    CellError,
     loinc_check_digit,
     parse_accepts,
     parse_dose_rule,

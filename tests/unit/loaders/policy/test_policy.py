@@ -114,6 +114,7 @@ def test_quiet_hours_recur_every_day_and_may_run_over_midnight() -> None:
     [
         ("[windows]\nstat_target_minuts = 5\n", "policy-key-unknown", "stat_target_minutes"),
         ("[window]\n", "policy-key-unknown", "windows"),
+        ("[tubes]\ntransfusion_first_choice = false\n", "policy-key-unknown", "first_choice to no"),
         ("[round]\nstart = 1\n", "policy-key-unknown", "start_at"),
         ("[windows]\nstat_target_minutes = -5\n", "policy-value-refused", "from 0"),
         ("[windows]\nstat_target_minutes = nan\n", "policy-value-refused", "from 0"),

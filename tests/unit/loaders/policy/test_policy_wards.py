@@ -60,7 +60,7 @@ def test_keys_and_values_of_a_sheet_as_toml():
             ("time_zone", "Europe/Vienna"),
             ("round.needed_by.St. Anna", "07:00:00"),
             ("round.phlebotomists", "02"),
-            ("tubes.transfusion_first_choice", "No"),
+            ("tubes.routine_device", "No"),
             ("round.day", "2026-03-10 00:00:00"),
             ("walking.speed_m_per_s", "nan"),
             ("sheet.phones.ward nurse", "0412"),
@@ -69,7 +69,7 @@ def test_keys_and_values_of_a_sheet_as_toml():
     assert tomllib.loads(text) == {
         "time_zone": "Europe/Vienna",
         "round": {"needed_by": {"St. Anna": "07:00"}, "phlebotomists": 2, "day": date(2026, 3, 10)},
-        "tubes": {"transfusion_first_choice": False},
+        "tubes": {"routine_device": False},
         "walking": {"speed_m_per_s": "nan"},
         "sheet": {"phones": {"ward nurse": "0412"}},  # a telephone number is no number
     }
