@@ -24,7 +24,8 @@ LOADING_CODES: dict[str, str] = {
     "huge-workbook": "a workbook unpacks to more than can be a ward's list",
     "hidden-sheet": "a hidden sheet was read",
     "hidden-rows": "hidden rows were read",
-    "unknown-file": "files of the folder that are no tables were left alone",
+    "unknown-file": "files of the folder are no tables and were not read",
+    "folder-not-read": "a folder inside the round's folder was not read",
     "unknown-table": "a file or sheet is none of the known tables and was not read",
     "taken-as-orders": "a sheet or file was taken for the order list by its headings",
     "table-twice": "one table stands in two files or sheets; both were read",
@@ -115,6 +116,7 @@ CATALOGUE_CODES: dict[str, str] = {
 
 POLICY_CODES: dict[str, str] = {
     "policy-unreadable": "the policy is not a TOML file that can be read; every default is used",
+    "policy-twice": "two files or sheets hold a policy; the first counts",
     "policy-key-unknown": "a key of the policy is not one that is known; it changes nothing",
     "policy-key-twice": "a value of the policy is given in two units; the default is used",
     "policy-value-refused": "a value of the policy has the wrong type or cannot be; the default is used",
@@ -290,6 +292,9 @@ REPLANNING_CODES: dict[str, str] = {
     "report-repeated": "reports say again what is known",
     "reporter-unknown": "the initials of a report are nobody's of the round",
 }
+
+READING_CODES = LOADING_CODES.keys() | CATALOGUE_CODES.keys() | POLICY_CODES.keys() | MESSAGE_CODES.keys()
+"""Codes of what is found while a round is read."""
 
 CODES: dict[str, str] = LOADING_CODES | PLANNING_CODES | TUBE_CODES | CHECKER_CODES | CATALOGUE_CODES | POLICY_CODES
 CODES |= MESSAGE_CODES | REPLANNING_CODES

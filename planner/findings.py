@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import Enum
 
-from planner.finding_codes import CODES
+from planner.finding_codes import CODES, READING_CODES
 
 
 class Severity(Enum):
@@ -73,6 +73,14 @@ class Finding:
     def __str__(self) -> str:
         where = f" [{self.source}]" if self.source and str(self.source) else ""
         return f"{self.severity.value} {self.code}: {self.message}{where}"
+
+
+def unread(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the errors that say that something given was not read or not used, and that no order set aside stands for.
+
+    A plan made without it may be wrong, so it needs a person's decision.
+    """
+    return tuple(f for f in findings if f.severity is Severity.ERROR and f.code in READING_CODES and not f.order_ids)
 
 
 @dataclass(slots=True)

@@ -20,7 +20,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode="rich" if has_room_for_boxes() else None,
-    epilog="Exit codes: 0 done, 1 our bug, 2 wrong usage, 3 plan written but some orders need a decision, "
+    epilog="Exit codes: 0 done, 1 our bug, 2 wrong usage, 3 plan written but something needs a decision, "
     "4 no plan, 5 the checker refused the plan, 130 stopped with Ctrl-C before anything was written.",
 )
 app.command("plan")(plan.plan)

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.options import DateOrderOption, Day, Phlebotomists, Start
-from planner.cli.reading import print_findings, read_round, require_problem
+from planner.cli.options import DateOrderOption, Day, IgnorePolicy, Phlebotomists, Start
+from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
 from planner.cli.written import is_written, read_plan
 
 if TYPE_CHECKING:
@@ -37,15 +37,16 @@ def check(
     day: Day = None,
     phlebotomists: Phlebotomists = None,
     date_order: DateOrderOption = None,
+    ignore_policy: IgnorePolicy = False,
 ) -> None:
     """Validate a round's input without planning it, or verify a written plan with the independent checker.
 
-    Writes nothing. Exit 0: nothing needs a person; 3: some orders need a decision; 4: unreadable; 5: plan refused.
+    Writes nothing. Exit 0: nothing needs a person; 3: something needs a decision; 4: unreadable; 5: plan refused.
     """
     if is_written(path):
         _check_plan(path)
     else:
-        _check_input(path, start, day, phlebotomists, date_order)
+        _check_input(path, start, day, phlebotomists, date_order, ignore_policy)
 
 
 def _check_plan(path: Path) -> None:
@@ -90,12 +91,19 @@ def _print_message_orders(problem: Problem, left_out: set[OrderId]) -> None:
 
 
 def _check_input(
-    path: Path, start: str | None, day: str | None, phlebotomists: int | None, date_order: DateOrderOption
+    path: Path,
+    start: str | None,
+    day: str | None,
+    phlebotomists: int | None,
+    date_order: DateOrderOption,
+    ignore_policy: bool,
 ) -> None:
     from planner.pipeline import prepare_round
     from planner.solving.params import SolveParams
 
-    loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
+    loaded = read_round(
+        path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order, ignore_policy=ignore_policy
+    )
     if loaded.problem is not None and not loaded.problem.orders:
         print_findings(loaded.findings, with_notes=True)
         _tell_left_out(loaded.problem.set_aside)
@@ -115,5 +123,5 @@ def _check_input(
         f"{loaded.num_orders_read} orders read: {loaded.num_orders_read - len(left_out)} to plan in "
         f"{len(prepared.draws)} visits, {len(left_out)} set aside"
     )
-    if any(order.reason.needs_decision for order in left_out):
+    if asks_for_person(left_out, loaded.findings):
         raise typer.Exit(ExitCode.NEEDS_DECISION)

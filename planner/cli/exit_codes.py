@@ -15,7 +15,7 @@ class ExitCode(IntEnum):
     USAGE = 2
     """The command was called in a wrong way."""
     NEEDS_DECISION = 3
-    """A plan was written (or a round checked), but some orders need a person; they are listed."""
+    """A plan was written (or a round checked), but orders, or input that was not read, need a person; all is listed."""
     NO_PLAN = 4
     """No plan: the input cannot be read, there is nothing to plan, or the plan cannot be written."""
     REFUSED = 5

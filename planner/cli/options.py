@@ -110,6 +110,14 @@ DateOrderOption = Annotated[
         show_default=False,
     ),
 ]
+IgnorePolicy = Annotated[
+    bool,
+    typer.Option(
+        "--ignore-policy",
+        help="Go on although the policy has errors: what cannot be read of it takes its default value, and the exit "
+        "code is 3. Default: a policy with errors is refused with exit code 4.",
+    ),
+]
 EffortOption = Annotated[
     Effort,
     typer.Option("--effort", help="How much work the search may do; work, not seconds. Default: normal."),

@@ -15,6 +15,7 @@ from planner.cli.options import (
     Day,
     Effort,
     EffortOption,
+    IgnorePolicy,
     Json,
     Paper,
     PaperOption,
@@ -35,6 +36,7 @@ def plan(
     day: Day = None,
     phlebotomists: Phlebotomists = None,
     date_order: DateOrderOption = None,
+    ignore_policy: IgnorePolicy = False,
     out: Annotated[
         Path | None,
         typer.Option("--out", metavar="DIR", help="Where revisions go. Default: outputs/<name of the round>."),
@@ -57,11 +59,15 @@ def plan(
         from planner.solving.params import SolveParams
 
         params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S[effort])
-        loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
+        loaded = read_round(
+            path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order, ignore_policy=ignore_policy
+        )
         problem = require_problem(loaded)
         folder = out or default_out(round_name(path))
         options = {"effort": effort.value, "seed": seed, "paper": paper.value}
-        digest = inputs_digest(path, [__version__, problem.clock, start, phlebotomists, date_order, *options.items()])
+        digest = inputs_digest(
+            path, [__version__, problem.clock, start, phlebotomists, date_order, ignore_policy, *options.items()]
+        )
         again = same_as_newest(folder, digest)
         if again is not None:
             finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)

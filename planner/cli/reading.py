@@ -14,6 +14,7 @@ from planner.cli.exit_codes import ExitCode
 from planner.cli.options import DateOrder, parse_clock, parse_day
 
 if TYPE_CHECKING:
+    from planner.domain.plan import Unplanned
     from planner.domain.problem import Problem
     from planner.findings import Finding
     from planner.loaders import Loaded
@@ -23,7 +24,13 @@ MAX_SHOWN = 40
 
 
 def read_round(
-    path: Path, *, start: str | None, day: str | None, phlebotomists: int | None, date_order: DateOrder | None
+    path: Path,
+    *,
+    start: str | None,
+    day: str | None,
+    phlebotomists: int | None,
+    date_order: DateOrder | None,
+    ignore_policy: bool,
 ) -> Loaded:
     """Return what was read; findings are the caller's to print."""
     from planner.loaders import LoadOptions, load
@@ -35,6 +42,7 @@ def read_round(
             start=parse_clock(start),
             num_phlebotomists=phlebotomists,
             date_order=None if date_order is None else date_order.value,
+            ignores_policy=ignore_policy,
         ),
     )
 
@@ -43,7 +51,7 @@ def require_problem(loaded: Loaded) -> Problem:
     """Return the problem; when there is none, print why and exit with code 4."""
     if loaded.problem is None:
         print_findings(loaded.findings)
-        print("planner: no plan; nothing that could be planned was read", file=sys.stderr)
+        print(f"planner: no plan; {_why_none(loaded.findings)}", file=sys.stderr)
         raise typer.Exit(ExitCode.NO_PLAN)
     if not loaded.problem.orders:
         print_findings(loaded.findings)
@@ -52,6 +60,21 @@ def require_problem(loaded: Loaded) -> Problem:
         print("planner: no plan; every order that was read is set aside, for the reasons above", file=sys.stderr)
         raise typer.Exit(ExitCode.NO_PLAN)
     return loaded.problem
+
+
+def _why_none(findings: Iterable[Finding]) -> str:
+    from planner.loaders import policy_errors
+
+    if policy_errors(findings):
+        return "the policy has errors, which are listed above. Correct it, or plan with defaults: --ignore-policy"
+    return "nothing that could be planned was read"
+
+
+def asks_for_person(unplanned: Iterable[Unplanned], findings: Iterable[Finding]) -> bool:
+    """Return whether a person must decide something: an order set aside, or something given that was not read."""
+    from planner.findings import unread
+
+    return any(order.reason.needs_decision for order in unplanned) or bool(unread(findings))
 
 
 def print_findings(

@@ -14,7 +14,7 @@ import typer
 from planner.cli.beside import Beside
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import Paper
-from planner.cli.reading import print_findings
+from planner.cli.reading import MAX_SHOWN, asks_for_person, print_findings
 
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
@@ -139,6 +139,7 @@ def finish(
     from planner.cli.terminal import text_width
     from planner.domain.metrics import bed_order_walk
     from planner.exporters.terminal.summary import Comparison, summary_data, summary_lines
+    from planner.findings import unread
     from planner.pipeline import prepare_round
     from planner.solving.params import SolveParams
     from planner.visits import order_windows
@@ -148,14 +149,33 @@ def finish(
     made = {visit.draw_id for route in the_plan.routes for visit in route.visits}
     planned = [draw for draw in draws if draw.id in made]  # what is not drawn saves nothing
     comparison = Comparison.of(planned, bed_order_walk(problem, draws))
+    missing = unread(findings)
     print_findings(findings)
     if as_json:
-        data = {**summary_data(problem, the_plan, comparison, windows), "folder": revision.as_posix(), "is_new": is_new}
+        data = {
+            **summary_data(problem, the_plan, comparison, windows),
+            "not_read": [{"code": f.code, "message": str(f)} for f in missing],
+            "folder": revision.as_posix(),
+            "is_new": is_new,
+        }
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
     else:
+        for line in _unread_lines(missing, text_width()):
+            typer.echo(line)
         for line in summary_lines(problem, the_plan, comparison, windows, text_width()):
             typer.echo(line)
         typer.echo("")
         typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
-    if any(u.reason.needs_decision for u in the_plan.unplanned):
+    if asks_for_person(the_plan.unplanned, findings):
         raise typer.Exit(ExitCode.NEEDS_DECISION)
+
+
+def _unread_lines(missing: Sequence[Finding], width: int) -> list[str]:
+    """Return what stands before the summary when something given was not read or not used."""
+    from planner.exporters.terminal.summary import wrapped
+
+    if not missing:
+        return []
+    texts = [f.message.rstrip(".") + (f" [{f.source}]" if f.source and str(f.source) else "") for f in missing]
+    title = "Not read or not used, so this plan may lack something: decide before the round"
+    return [title, *(line for text in texts[:MAX_SHOWN] for line in wrapped(text, width)), ""]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import typer
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.options import DateOrderOption, Day, Phlebotomists, RoundPath, Start
-from planner.cli.reading import print_findings, read_round, require_problem
+from planner.cli.options import DateOrderOption, Day, IgnorePolicy, Phlebotomists, RoundPath, Start
+from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
 
 
 def tubes(
@@ -15,13 +15,16 @@ def tubes(
     day: Day = None,
     phlebotomists: Phlebotomists = None,
     date_order: DateOrderOption = None,
+    ignore_policy: IgnorePolicy = False,
 ) -> None:
     """Print each patient's minimal tube set in order of draw, beside one tube for each order. Writes nothing."""
     from planner.pipeline import prepare_round
     from planner.solving.params import SolveParams
     from planner.tubes.report import by_patient, figures_of, total_line, tube_lines
 
-    loaded = read_round(path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order)
+    loaded = read_round(
+        path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order, ignore_policy=ignore_policy
+    )
     problem = require_problem(loaded)
     prepared = prepare_round(problem, SolveParams())
     print_findings((*loaded.findings, *prepared.findings))
@@ -33,5 +36,5 @@ def tubes(
     waiting = [u for u in (*problem.set_aside, *prepared.unplanned) if u.reason.needs_decision]
     for order in waiting:
         typer.echo(f"needs a decision: order {order.order_id}, bed {order.bed or '?'}, {order.test}: {order.detail}")
-    if waiting:
+    if asks_for_person(waiting, loaded.findings):
         raise typer.Exit(ExitCode.NEEDS_DECISION)

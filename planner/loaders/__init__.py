@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from planner.domain.problem import Problem
+from planner.finding_codes import POLICY_CODES
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.problem import LoadOptions, build_problem
 from planner.loaders.sources import read_sources
 
-__all__ = ["LoadOptions", "Loaded", "load"]
+__all__ = ["LoadOptions", "Loaded", "load", "policy_errors"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,15 +30,26 @@ class Loaded:
 
 
 def load(path: Path, options: LoadOptions | None = None) -> Loaded:
-    """Return the round that a folder, a workbook or a single order list describes. Bad input never raises."""
+    """Return the round that a folder, a workbook or a single order list describes. Bad input never raises.
+
+    A policy with errors is not planned with, unless the options say so: its defaults may be another site's limits.
+    """
+    options = options or LoadOptions()
     report = Report()
     if not path.exists():
         message = "there is no such file or folder; check the name"
         report.add("input-not-found", Severity.ERROR, message, source=Source(file=path.name))
         return Loaded(problem=None, findings=tuple(report), sources=(), num_orders_read=0)
     raw = read_sources(path, report)
-    problem, count = build_problem(raw, options or LoadOptions(), report)
-    if problem is None:
+    problem, count = build_problem(raw, options, report)
+    if policy_errors(report) and not options.ignores_policy:
+        problem = None
+    elif problem is None:
         message = "no orders were found; a round needs a table of orders with at least patient number and test"
         report.add("no-orders", Severity.ERROR, message, source=Source(file=path.name))
     return Loaded(problem=problem, findings=tuple(report), sources=tuple(raw.sources), num_orders_read=count)
+
+
+def policy_errors(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return what is wrong with the policy, so that a value of the site may not be in force."""
+    return tuple(f for f in findings if f.code in POLICY_CODES and f.severity is Severity.ERROR)

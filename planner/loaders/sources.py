@@ -22,6 +22,8 @@ TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt", ".tab"})
 MESSAGE_ENDINGS = frozenset({".hl7", ".json", ".ndjson"})
 WORKBOOK_ENDINGS = frozenset({".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"})
 POLICY_FILE = "policy.toml"
+_OF_SYSTEMS = frozenset({"thumbs.db", "desktop.ini", "__macosx"})
+"""Files and folders that operating systems leave; from memory, no source."""
 _GUESSED = ("orders", "patients", "staff", "pickups", "corridors", "places")
 
 
@@ -45,21 +47,55 @@ def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
     """Return the table files of a round in the order of their names; set the policy text if there is one."""
     if path.is_file():
         return [path]
-    files, others = [], []
+    files, others, folders = [], [], []
     for file in sorted(path.iterdir()):
-        if file.name.startswith((".", "~$")) or file.is_dir():
+        if file.name.startswith((".", "~$")) or file.name.lower() in _OF_SYSTEMS:
             continue
-        if file.name.lower() == POLICY_FILE:
-            raw.policy_text = _read_bytes(file, report).decode("utf-8-sig", errors="replace")
-            raw.sources.append(file.name)
+        if file.is_dir():
+            if _holds_something(file):
+                folders.append(file.name)
+        elif file.name.lower() == POLICY_FILE:
+            _add_policy_file(file, raw, report)
         elif file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS:
             files.append(file)
         else:
             others.append(file.name)
+    where = Source(file=path.name)
     if others:
-        message = f"files that are no tables were left alone: {', '.join(others)}"
-        report.add("unknown-file", Severity.NOTE, message, source=Source(file=path.name))
+        endings = ", ".join(sorted(TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS))
+        message = (
+            f"files that are no tables were not read: {', '.join(others)}. Tables end in {endings}; move other files "
+            "out of the folder"
+        )
+        report.add("unknown-file", Severity.ERROR, message, source=where)
+    if folders:
+        message = (
+            f"folders inside the round's folder were not read: {', '.join(folders)}. Put their tables beside the "
+            "others, or move the folders out"
+        )
+        report.add("folder-not-read", Severity.ERROR, message, source=where)
     return files
+
+
+def _holds_something(folder: Path) -> bool:
+    """Return whether a folder may hold input: it is not empty, and not made of written revisions."""
+    try:
+        return any(folder.iterdir()) and not any(folder.glob("**/r*/plan.json"))
+    except OSError:
+        return True
+
+
+def _add_policy_file(file: Path, raw: RawRound, report: Report) -> None:
+    """Set the policy text; a file that cannot be opened, or is no UTF-8, is an error of the policy."""
+    raw.sources.append(file.name)
+    try:
+        raw.policy_text = file.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        message = f"the policy cannot be read ({error.strerror or error}); see that it may be opened"
+        report.add("policy-unreadable", Severity.ERROR, message, source=Source(file=file.name))
+    except UnicodeDecodeError as error:
+        message = f"the policy is not UTF-8 text (byte {error.start}); save it as UTF-8"
+        report.add("policy-unreadable", Severity.ERROR, message, source=Source(file=file.name))
 
 
 def _read_bytes(file: Path, report: Report) -> bytes:
@@ -155,8 +191,16 @@ def _report_unknown(grids: Sequence[Grid], raw: RawRound, report: Report) -> Non
             continue
         known = ", ".join((*(name for name in NEEDED if name in TABLES), "tests", "tubes"))
         what = "sheet" if grid.sheet else "file"
+        if alike := next((table for table in _GUESSED if score(table, grid)), None):
+            message = (
+                f"this {what} has the headings of the table {alike} and was not read, because of its name. If it "
+                f"belongs to the round, put its rows into the table {alike}; otherwise move it away"
+            )
+            report.add("unknown-table", Severity.ERROR, message, source=where)
+            continue
         message = f"this {what} is none of the tables and was not read; tables are called {known}"
-        report.add("unknown-table", Severity.WARNING, message, source=where)
+        severity = Severity.WARNING if grid.sheet else Severity.ERROR
+        report.add("unknown-table", severity, message, source=where)
 
 
 def _report_twice(raw: RawRound, report: Report) -> None:
@@ -171,7 +215,15 @@ def _report_twice(raw: RawRound, report: Report) -> None:
 def _add_policy(grid: Grid, raw: RawRound, report: Report) -> None:
     """Turn a sheet of keys and values into the text of a policy file."""
     table = read_table("policy", grid, report)
+    where = Source(file=grid.file, sheet=grid.sheet)
     if table is None:
+        if not _is_blank(grid):
+            message = "the policy cannot be read: it has no headings 'key' and 'value'. Write them, or use policy.toml"
+            report.add("policy-unreadable", Severity.ERROR, message, source=where)
+        return
+    if raw.policy_text is not None:
+        message = "the round has a policy already, in another file or sheet; only that one was used. Keep one of them"
+        report.add("policy-twice", Severity.ERROR, message, source=where)
         return
     raw.policy_text = policy_toml((record.text("key"), record.text("value")) for record in table.records)
     raw.sources.append(f"{table.file}: {table.sheet}" if table.sheet else table.file)

@@ -73,6 +73,19 @@ def test_changed_input_becomes_the_next_revision(tmp_path: Path) -> None:
     assert sorted(p.name for p in (tmp_path / "outputs/list").iterdir()) == ["r1", "r2"]
 
 
+def test_list_that_was_not_read_is_said_first_and_again(tmp_path: Path) -> None:
+    head, order = "order_number,patient_number,test,ward,bed", "{0},P{0},CBC,Elm,{0}"
+    for number, name in enumerate(("orders.csv", "orders-late.csv"), start=1):
+        (tmp_path / name).write_text(f"{head}\n{order.format(number)}\n", encoding="utf-8")
+    for _ in range(2):  # the second run finds the revision of the first
+        done = planner(
+            "plan", tmp_path, "--date", "2026-03-10", "--effort", "quick", "--out", tmp_path / "out/r", cwd=tmp_path
+        )
+        assert done.returncode == 3, done.stderr
+        assert done.stdout.startswith("Not read or not used")
+        assert "orders-late.csv" in done.stdout
+
+
 @pytest.mark.parametrize("hash_seed", ["1", "2"])
 def test_same_bytes_whatever_the_hash_seed(
     planned: tuple[Path, subprocess.CompletedProcess[str]], tmp_path: Path, hash_seed: str

@@ -44,7 +44,8 @@ class LoadOptions:
     """What the caller says instead of the files.
 
     ``date_order`` is ``dmy``, ``mdy`` or ``ymd``, for columns whose dates leave it open; ``num_phlebotomists``
-    counts only without a staff table; ``start`` is the first instant of work.
+    counts only without a staff table; ``start`` is the first instant of work; ``ignores_policy`` goes on although
+    the policy has errors, each value that cannot be read at its default.
     """
 
     round_date: date | None = None
@@ -52,6 +53,7 @@ class LoadOptions:
     num_phlebotomists: int | None = None
     date_order: DayOrder | None = None
     round_name: str | None = None
+    ignores_policy: bool = False
 
 
 def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[Problem | None, int]:

@@ -36,6 +36,8 @@ def test_planning_without_proofs_loads_no_solver() -> None:
 
 def test_writing_a_revision_loads_nothing_for_tables_or_pictures() -> None:
     # Workbook and pictures are the second process's affair; json, table and report are made here.
-    modules = "cli.replan cli.revision cli.outputs exporters.specimens exporters.plan_json exporters.view_build"
-    modules += " exporters.replan_summary replanning.impossible replanning.late_addons loaders.progress"
+    modules = "cli.replan cli.revision cli.outputs exporters.specimens exporters.plan_json exporters.view.build"
+    modules += (
+        " exporters.terminal.replan_summary replanning.urgent.impossible replanning.addons.late loaders.during.progress"
+    )
     assert loaded("import sys\n" + "\n".join(f"import planner.{name}" for name in modules.split())) == set()
