@@ -290,6 +290,10 @@ REPLANNING_CODES: dict[str, str] = {
     "report-time": "a report's time lies after now, or before anybody could be there",
     "report-patient": "a report's patient number is not that of the patient in its bed",
     "report-repeated": "reports say again what is known",
+    "assumed-done": "more visits count as done without a report than the policy allows",
+    "stat-unreported": "a stat draw that was due is not reported; it is planned as still to come",
+    "report-incomplete": "some orders of a visit are reported and others are not",
+    "partial-too-old": "a tube of a draw that was made in part is not in the laboratory while it is good",
     "reporter-unknown": "the initials of a report are nobody's of the round",
 }
 

@@ -8,10 +8,10 @@ from typing import Any
 from planner.domain.catalogue import TubeCode
 from planner.domain.draws import DrawId, Needle, Tube
 from planner.domain.orders import OrderId
-from planner.domain.places import PickupKind, PlaceId
+from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Handover, Plan, PlannedTube, Route, Stop, Visit
 from planner.domain.problem import Problem
-from tests.builders import clock
+from tests.builders import clock, make_order, make_patient, make_place, make_problem
 
 LEAD_S = 135
 """From the start at the bed to the draw: identify 75 s and prepare 60 s."""
@@ -60,3 +60,20 @@ def make_plan(*routes: Iterable[Stop], **changes: Any) -> Plan:
     """Return a plan with a route for each phlebotomist, nothing unplanned and no goals."""
     made = tuple(Route(phlebotomist=n, stops=tuple(stops)) for n, stops in enumerate(routes))
     return Plan(routes=made, **({"unplanned": (), "goals": ()} | changes))
+
+
+WARDS = ("Heron", "Juniper", "Larch (north)", "St. Anne, 2nd floor", "Kestrel")
+"""Five wards with untidy names; each has the beds 1A, 1B and 2A."""
+
+
+def five_wards(**changes: Any) -> tuple[Problem, Plan]:
+    """Return P1 to P5 in bed 1A of each of five wards, with O1 to O5 drawn by AB at 05:10, 05:11 to 05:14."""
+    places = [make_place("BASE", PlaceKind.BASE, position=0), make_place("SHELF", PlaceKind.PICKUP, position=99)]
+    for n, ward in enumerate(WARDS):
+        for m, bed in enumerate(("1A", "1B", "2A")):
+            places.append(make_place(f"{ward}/{bed}", ward=ward, label=bed, position=1 + 10 * n + m))
+    patients = [make_patient(f"P{n}", f"{ward}/1A", ward=ward) for n, ward in enumerate(WARDS, start=1)]
+    orders = [make_order(f"O{n}", f"P{n}") for n in range(1, 6)]
+    problem = make_problem(orders, patients, places=places, **changes)
+    visits = [make_visit(problem, [f"O{n}"], f"05:{9 + n}") for n in range(1, 6)]
+    return problem, make_plan(visits, *[[] for _ in problem.staff[1:]])

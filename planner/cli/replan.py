@@ -87,7 +87,7 @@ def replan(
     with second_process(load_printing) as beside:
         changes = parse_changes(told)
         from planner.cli.revision import planned, write
-        from planner.replanning.addons.late import late_addons
+        from planner.replanning.addons.late import late_addons, late_partials
         from planner.replanning.next_problem import next_problem
         from planner.replanning.urgent.impossible import impossible_stats
         from planner.solving.params import SolveParams
@@ -116,6 +116,7 @@ def replan(
         findings = (
             *findings,
             *late_addons(following.problem, the_plan),
+            *late_partials(following.problem, the_plan),
             *impossible_stats(following.problem, the_plan, params),
         )
         revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s, beside)

@@ -21,7 +21,17 @@ if TYPE_CHECKING:
 STAT_CODE = "stat-impossible"
 """Code of the findings that are printed under a heading of their own."""
 
-TO_DO_CODES = frozenset({"courier-waiting", "addon-late", "addon-cancelled", "order-drawn"})
+TO_DO_CODES = frozenset(
+    {
+        "courier-waiting",
+        "addon-late",
+        "addon-cancelled",
+        "assumed-done",
+        "order-drawn",
+        "partial-too-old",
+        "stat-unreported",
+    }
+)
 """Codes of the findings that ask for a telephone call or for somebody to fetch specimens."""
 
 MOST_NOTES = 10

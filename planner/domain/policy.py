@@ -108,6 +108,12 @@ class ReplanPolicy:
     """A visit that comes later than the last sheet said by more than this counts as changed."""
     retry_after_s: int = minutes_to_s(20)
     """A patient who was away is tried again after so long, unless the ward says when."""
+    assumed_done_limit: int = 12
+    """More visits than this that count as done although nobody reported them need a decision.
+
+    Twelve visits are about an hour of one phlebotomist's work: as many as a lead can ask about on the phone before the
+    next stat arrives.
+    """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,7 @@ from planner.replanning.addons.lost import still_added
 from planner.replanning.changes.apply import Changed, apply_changes
 from planner.replanning.past.freeze import freeze
 from planner.replanning.past.outcomes import beds_of, settle, told_words, without_recollected
+from planner.replanning.past.unreported import unreported
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +80,8 @@ def next_problem(
             joined=frozenset(range(len(problem.staff), len(changed.problem.staff))),
         ),
     )
-    return NextProblem(problem=following, findings=(*changed.findings, *notes))
+    asked = unreported(problem, plan, frozen, reports, now_s)
+    return NextProblem(problem=following, findings=(*changed.findings, *notes, *asked))
 
 
 def _drawn(past: Iterable[Past]) -> frozenset[OrderId]:

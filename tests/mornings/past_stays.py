@@ -1,9 +1,13 @@
-"""What happened stays: the past of a revision is found in the next one as it was, unless it was only assumed."""
+"""What happened stays: the past of a revision is found in the next one as it was, unless it was only assumed.
+
+An assumed visit stays too, but for a stat draw, which is never assumed, and one that was only under way.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+from planner.domain.orders import Priority
 from planner.domain.plan import Stop, Visit
 from planner.domain.problem import Problem
 from planner.domain.replan import Past
@@ -18,9 +22,11 @@ def past_faults(before: Problem, after: Problem) -> list[str]:
         left = list(new.stops)
         for n, stop in enumerate(old.stops):
             if n in old.assumed:
-                if isinstance(stop, Visit) and stop.draw_id not in {
-                    s.draw_id for s in new.stops if isinstance(s, Visit)
-                }:
+                if (
+                    isinstance(stop, Visit)
+                    and not _may_go(before, stop)
+                    and stop.draw_id not in {s.draw_id for s in new.stops if isinstance(s, Visit)}
+                ):
                     faults.append(f"person {old.phlebotomist}: assumed visit {stop.draw_id} is gone")
                 continue
             index = next((i for i, other in enumerate(left) if _is_same(stop, other, old, new)), None)
@@ -28,11 +34,23 @@ def past_faults(before: Problem, after: Problem) -> list[str]:
                 faults.append(f"person {old.phlebotomist}, stop {n}: changed, or out of its order")
             else:
                 left = left[index + 1 :]
-        if old.assumed == new.assumed & frozenset(range(len(old.stops))) and not all(
-            _is_same(a, b, old, new) for a, b in zip(old.stops, new.stops, strict=False)
+        is_whole = not any(
+            isinstance(s, Visit) and _may_go(before, s) for n, s in enumerate(old.stops) if n in old.assumed
+        )
+        if (
+            is_whole
+            and old.assumed == new.assumed & frozenset(range(len(old.stops)))
+            and not all(_is_same(a, b, old, new) for a, b in zip(old.stops, new.stops, strict=False))
         ):
             faults.append(f"person {old.phlebotomist}: nothing was corrected, and the past is not a prefix")
     return faults
+
+
+def _may_go(before: Problem, visit: Visit) -> bool:
+    """Return whether an assumed visit may be still to come in the next revision."""
+    assert before.replan is not None
+    stat = {order.id for order in before.orders if order.priority is Priority.STAT}
+    return bool(stat & set(visit.order_ids)) or visit.depart_s > before.replan.now_s
 
 
 def _is_same(stop: Stop, other: Stop, old: Past, new: Past) -> bool:

@@ -8,7 +8,9 @@ from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
 
+from planner.domain.beds import bed_name
 from planner.domain.orders import OrderId
+from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.reported import Reported
@@ -85,11 +87,15 @@ def _visits_at(bed: str, book: VisitBook, report: Report, source: Source) -> lis
     return []
 
 
-def _one(visits: Sequence[Visit], who: str, book: VisitBook, report: Report, source: Source) -> Visit | None:
-    """Return the visit that is meant; two between which it is open are a finding."""
+def _one(
+    visits: Sequence[Visit], who: str, book: VisitBook, report: Report, source: Source | None, at_s: int | None = None
+) -> Visit | None:
+    """Return the visit that is meant, by its time if one is stated; two between which it is open are a finding."""
     told = book.to_tell(visits)
     if isinstance(told, Visit):
         return told
+    if at_s is not None and (nearest := _nearest(told, at_s)):
+        return nearest
     if told:
         clock = book.problem.clock
         choices = "; ".join(f"{clock.format_clock(v.draw_s)} orders {', '.join(v.order_ids)}" for v in told)
@@ -97,6 +103,12 @@ def _one(visits: Sequence[Visit], who: str, book: VisitBook, report: Report, sou
         ids = [order_id for v in told for order_id in v.order_ids]
         report.add("report-unclear", Severity.ERROR, message, source=source, order_ids=ids)
     return None
+
+
+def _nearest(visits: Sequence[Visit], at_s: int) -> Visit | None:
+    """Return the visit planned for a time, if it is nearer by half than any other; None: the time does not tell."""
+    first, second, *_rest = sorted(visits, key=lambda visit: abs(visit.draw_s - at_s))
+    return first if 2 * abs(first.draw_s - at_s) <= abs(second.draw_s - at_s) else None
 
 
 class _Rows:
@@ -140,73 +152,109 @@ class _Rows:
         return None
 
     def _visits(self, fields: Fields, outcome: Outcome, at_s: int | None) -> list[tuple[Visit, tuple[OrderId, ...]]]:
-        """Return the visits that a row names with the orders that it is about."""
-        visits = self._named(fields)
-        texts = fields.parts("order_number", ";,")
-        if visits is None:
-            return []
-        told = self.book.told_before(visits, outcome, at_s)
-        if not texts and told:
-            return [(told, told.order_ids)]
-        if not texts:
-            who = " ".join(f"{n.replace('_', ' ')} {fields.text(n)!r}" for n in ("bed",) if fields.text(n))
-            one = _one(visits, who or "the patient", self.book, self.report, fields.record.source)
-            return [(one, one.order_ids)] if one else []
-        found: dict[str, tuple[Visit, tuple[OrderId, ...]]] = {}
-        for text in texts:
-            order_id = self._order(fields, text, visits)
-            if order_id is not None:
-                with_order = [v for v in visits if order_id in v.order_ids]
-                told = self.book.told_before(with_order, outcome, at_s)
-                visit = told or next((v for v in with_order if self.book.is_open(v)), with_order[-1])
-                found[visit.draw_id] = (visit, (*found.get(visit.draw_id, (visit, ()))[1], order_id))
-        return list(found.values())
+        """Return the visits that a row names with the orders that it is about.
 
-    def _named(self, fields: Fields) -> list[Visit] | None:
-        """Return the visits at the bed and of the patient of a row; None with a finding when they disagree."""
+        Order numbers say which visits are meant, else the patient number, else the bed. A bed that differs from that
+        of the patient or order number is reported, and changes nothing.
+        """
         if not any(fields.text(name) for name in _NAMING):
             message = "the row names no bed and no order; write at least one of them"
             fields.add("report-unclear", Severity.ERROR, "bed", message)
-            return None
-        visits = self.book.visits
-        if bed := fields.text("bed"):
-            beds = self.book.beds(bed)
-            if len(beds) != 1 and fields.text("ward"):
-                beds = self.book.beds(f"{fields.text('ward')} {bed}")
-            if len(beds) != 1:
-                fields.add("bed-not-found", Severity.ERROR, "bed", self.book.bed_fault(bed, beds))
-                return None
-            visits = self.book.at_bed(beds[0])
-        if number := fields.identifier("patient_number"):
-            of_patient = [v for v in visits if _same_number(v.patient_id, number)]
-            if not of_patient:
-                message = (
-                    "the patient number is not that of the patient whom this plan has there; find out who was drawn"
-                )
-                ids = fields.parts("order_number", ";,")
-                source = fields.record.at("patient_number")
-                self.report.add("report-patient", Severity.ERROR, message, source=source, order_ids=ids)
-                return None
-            visits = of_patient
-        return [] if fields.faults else visits
+            return []
+        number = fields.identifier("patient_number")
+        texts = fields.parts("order_number", ";,")
+        if fields.faults:
+            return []
+        if texts:
+            found = self._of_orders(fields, texts, number, outcome, at_s)
+        elif number:
+            found = self._of_patient(fields, number, outcome, at_s)
+        else:
+            found = self._one_of(fields, self._at_bed(fields), outcome, at_s)
+        if (texts or number) and found:
+            self._compare_bed(fields, [visit for visit, _ids in found])
+        return found
 
-    def _order(self, fields: Fields, text: str, visits: Sequence[Visit]) -> OrderId | None:
-        """Return the order that a text names, if one of the visits has it; None with a finding."""
-        order_id = self.book.order_id(text)
-        with_order = [v for v in self.book.visits if order_id in v.order_ids]
-        message = ""
+    def _of_orders(
+        self, fields: Fields, texts: Sequence[str], number: str, outcome: Outcome, at_s: int | None
+    ) -> list[tuple[Visit, tuple[OrderId, ...]]]:
+        """Return the visits of the orders that a row names; a patient number must be that of their patient."""
+        found: dict[str, tuple[Visit, tuple[OrderId, ...]]] = {}
+        for text in texts:
+            order_id = self.book.order_id(text)
+            visits = [v for v in self.book.visits if order_id in v.order_ids]
+            if order_id is None or not visits:
+                self._add_missing(fields, text, order_id)
+            elif number and not any(_same_number(v.patient_id, number) for v in visits):
+                message = f"the patient number is not that of order {order_id}; find out who was drawn"
+                source = fields.record.at("patient_number")
+                self.report.add("report-patient", Severity.ERROR, message, source=source, order_ids=[order_id])
+            else:
+                told = self.book.told_before(visits, outcome, at_s)
+                visit = told or next((v for v in visits if self.book.is_open(v)), visits[-1])
+                found[visit.draw_id] = (visit, (*found.get(visit.draw_id, (visit, ()))[1], order_id))
+        return list(found.values())
+
+    def _of_patient(
+        self, fields: Fields, number: str, outcome: Outcome, at_s: int | None
+    ) -> list[tuple[Visit, tuple[OrderId, ...]]]:
+        """Return the visit of the patient whose number a row gives."""
+        visits = [v for v in self.book.visits if _same_number(v.patient_id, number)]
+        if not visits:
+            message = "nobody of this plan has that patient number; find out who was drawn"
+            fields.add("report-patient", Severity.ERROR, "patient_number", message)
+        return self._one_of(fields, visits, outcome, at_s)
+
+    def _one_of(
+        self, fields: Fields, visits: Sequence[Visit], outcome: Outcome, at_s: int | None
+    ) -> list[tuple[Visit, tuple[OrderId, ...]]]:
+        """Return the one visit, with all its orders, that a row without order numbers is about."""
+        if not visits:
+            return []
+        if told := self.book.told_before(visits, outcome, at_s):
+            return [(told, told.order_ids)]
+        who = f"bed {fields.text('bed')!r}" if fields.text("bed") else "the patient"
+        one = _one(visits, who, self.book, self.report, fields.record.source, at_s)
+        return [(one, one.order_ids)] if one else []
+
+    def _at_bed(self, fields: Fields) -> list[Visit]:
+        """Return the visits at the bed that a row names; none with a finding."""
+        bed = fields.text("bed")
+        beds = self._beds(fields)
+        if len(beds) == 1:
+            return self.book.at_bed(beds[0])
+        fields.add("bed-not-found", Severity.ERROR, "bed", self.book.bed_fault(bed, beds))
+        return []
+
+    def _beds(self, fields: Fields) -> tuple[PlaceId, ...]:
+        """Return the beds that a row can mean; its ward is looked at where the bed alone does not say which."""
+        bed, ward = fields.text("bed"), fields.text("ward")
+        beds = self.book.beds(bed)
+        return self.book.beds(f"{ward} {bed}") if len(beds) != 1 and ward else beds
+
+    def _compare_bed(self, fields: Fields, visits: Sequence[Visit]) -> None:
+        """Report a bed that is not that of the patient whom the row names by a number."""
+        if not fields.text("bed"):
+            return
+        beds = self._beds(fields)
+        for visit in visits:
+            if not any(visit in self.book.at_bed(bed) for bed in beds):
+                place = bed_name(self.book.problem.places[visit.place])
+                message = (
+                    f"the row says bed {fields.text('bed')!r}, this plan has the patient in {place}; the number "
+                    "decides. If the patient was moved, say so with --moved"
+                )
+                source = fields.record.at("bed")
+                self.report.add("bed-differs", Severity.WARNING, message, source=source, order_ids=visit.order_ids)
+
+    def _add_missing(self, fields: Fields, text: str, order_id: OrderId | None) -> None:
+        """Report an order number that no visit of the plan has."""
         if order_id is None:
             message = f"order {text!r} is not in this round; correct the number"
-        elif not with_order:
-            message = f"order {order_id} is in no visit of this plan; tell the lead, and give it as a new order"
-        elif not any(v in visits for v in with_order):
-            bed = self.book.problem.places[with_order[0].place]
-            message = f"order {order_id} is planned at bed {bed.label or bed.id}, not where the row says; correct one"
         else:
-            return order_id
+            message = f"order {order_id} is in no visit of this plan; tell the lead, and give it as a new order"
         source = fields.record.at("order_number")
         self.report.add("order-not-found", Severity.ERROR, message, source=source, order_ids=[order_id or text])
-        return None
 
     def _reported(
         self, fields: Fields, visit: Visit, ids: tuple[OrderId, ...], outcome: Outcome, at_s: int | None

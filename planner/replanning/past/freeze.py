@@ -1,12 +1,14 @@
 """What has happened by now, person by person: the stops made or under way, which stay, and where everybody goes on.
 
-A person of whom anything is told now is believed: what is not told as done is still to come, but for the bed at which
-she must be by now. Of whom nothing is told now, the plan is taken to have been kept since the last revision.
-Hand-overs and breaks are never told; they are taken to have been made where the plan has them, as soon as she could.
-Who is on her way walks on to where she is going, and can be called elsewhere from there.
+Once anything is reported of a phlebotomist, what is not reported as done is still to come, but for the visit that is
+under way now. Where nothing is reported now, the plan is assumed to have been kept since the last revision, except
+for stat draws: an unreported stat is still to come.
+Hand-overs and breaks are never reported; they are assumed to have been made where the plan has them, without delay.
+Who is on the way walks on to the next stop, and can be called elsewhere from there.
 
-Example: the plan has bed 4 at 05:30 to 05:35 and bed 5 at 05:36 to 05:41, and it is 05:42. Nothing told: both are
-done (assumed). Bed 4 told as drawn at 05:36: she left at about 05:39 and is at bed 5, which stays, from 05:40 to 05:45.
+Example: the plan has bed 4 at 05:30 to 05:35 and bed 5 at 05:36 to 05:41, and it is 05:42. Nothing reported: both are
+done (assumed). Bed 4 reported as drawn at 05:36: that visit ended at about 05:39, and bed 5 is under way from 05:40 to
+05:45, which stays. Bed 4 reported as drawn at 05:32: bed 5 was due to end at 05:41, and is still to come.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from planner.domain.draws import DrawId
+from planner.domain.orders import Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Break, Handover, Plan, Stop, Visit
 from planner.domain.problem import Problem
@@ -63,15 +66,15 @@ def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_
     num_before = len(before.stops) if before else 0
     who = problem.staff[person]
     walk = _Walk(who.starts_at, who.from_s)
+    is_told = any(isinstance(s, Visit) and s.draw_id in told for s in stops)
     for index, stop in enumerate(stops[:num_before]):
         is_assumed = before is not None and index in before.assumed
         if isinstance(stop, Visit) and is_assumed and (reports := told_of(stop, told)):
             walk.add(as_told(stop, reports, now_s), index, False)
-        else:
+        elif not is_assumed or _may_stay_assumed(problem, stop, is_told, now_s):
             walk.add(stop, index, is_assumed)
     if before is not None:
         walk.place, walk.clock_s = before.place, max(before.free_s, walk.clock_s)
-    is_told = any(isinstance(s, Visit) and s.draw_id in told for s in stops)
     _go_on(problem, walk, list(enumerate(stops))[num_before:], told, is_told, now_s)
     made = sorted(walk.made, key=lambda m: m[0].start_s)
     return Past(
@@ -100,24 +103,44 @@ def _go_on(
             continue
         if walk.clock_s > now_s:
             return
-        guess = _begun_by(problem, stop, at_s, is_told, now_s)
+        guess = _begun_by(problem, stop, at_s, now_s)
         if guess is None:
             if walk.clock_s < now_s:
                 walk.place, walk.clock_s = stop.place, at_s  # she is there and waits, or is on her way
             return
-        walk.add(guess, index, True)
+        if isinstance(guess, Visit) and guess.depart_s <= now_s and (is_told or is_stat(problem, guess)):
+            # due and not reported: still to come, from the bed at which its phlebotomist is taken to be
+            walk.place, walk.clock_s = guess.place, guess.depart_s
+        else:
+            walk.add(guess, index, True)
         if isinstance(stop, Visit) and is_told:
-            return  # of whom something is told, the visit after it is the one under way
+            return  # the visit after the last one reported is the only one that can be under way
 
 
-def _begun_by(problem: Problem, stop: Stop, at_s: int, is_told: bool, now_s: int) -> Stop | None:
+def _may_stay_assumed(problem: Problem, stop: Stop, is_told: bool, now_s: int) -> bool:
+    """Whether a stop that the last revision assumed, and that is not reported now, is assumed still.
+
+    A stat is never assumed drawn. A visit that was only under way then is not done because another one is reported.
+    """
+    assert problem.replan is not None
+    if not isinstance(stop, Visit) or stop.depart_s > now_s:
+        return True
+    was_under_way = stop.depart_s > problem.replan.now_s
+    return not is_stat(problem, stop) and not (was_under_way and is_told)
+
+
+def is_stat(problem: Problem, visit: Visit) -> bool:
+    """Return whether a visit draws anything that is wanted at once."""
+    mine = set(visit.order_ids)
+    return any(order.priority is Priority.STAT for order in problem.orders if order.id in mine)
+
+
+def _begun_by(problem: Problem, stop: Stop, at_s: int, now_s: int) -> Stop | None:
     """Return a stop of which nothing is told as it was or is being made; None when it has not begun by now."""
     late_s = max(0, at_s - stop.start_s)
     if isinstance(stop, Visit):
         visit = as_planned(shifted(stop, late_s))
-        if visit.start_s > now_s:
-            return None
-        return replace(visit, depart_s=max(visit.depart_s, now_s)) if is_told else visit
+        return None if visit.start_s > now_s else visit
     if stop.start_s + late_s > now_s:
         return None
     return _later(problem, stop, late_s)

@@ -43,16 +43,15 @@ def as_planned(visit: Visit) -> Visit:
 def as_told(visit: Visit, reports: Sequence[Reported], now_s: int) -> Visit:
     """Return a visit as it was reported.
 
-    The draw is at the time told (of several the last); without one the visit keeps its own time, at the latest now.
-    Orders that no row names came to the same as the rest of the visit, if that was one thing; else they were drawn.
+    The draw is at the time reported (of several the last); without one the visit keeps its own time, at the latest
+    now. An order that no report names was drawn if a tube that was drawn serves it. It came to the same as the others
+    if none of these was drawn and all came to one thing. Else nobody knows: it is in neither ``order_ids`` nor
+    ``tried``.
     """
     times = [r.at_s for r in reports if r.at_s is not None]
     draw_s = min(max(times) if times else visit.draw_s, now_s)
-    outcome_of: dict[OrderId, Outcome] = {order_id: r.outcome for r in reports for order_id in r.order_ids}
-    said = set(outcome_of.values())
-    rest = next(iter(said)) if len(said) == 1 else Outcome.COLLECTED
-    orders = (*visit.order_ids, *visit.tried)
-    outcomes = {order_id: outcome_of.get(order_id, rest) for order_id in orders}
+    outcomes = _outcomes(visit, reports)
+    orders = tuple(outcomes)
     brought = tuple(o for o in orders if outcomes[o] is Outcome.COLLECTED)
     filled = {o for o in orders if outcomes[o] in _FILLED}
     moved = shifted(visit, draw_s - visit.draw_s)
@@ -66,6 +65,22 @@ def as_told(visit: Visit, reports: Sequence[Reported], now_s: int) -> Visit:
         tubes=tuple(p for p in moved.tubes if filled & set(p.tube.order_ids) or (p.tube.is_discard and filled)),
         outcome=whole,
     )
+
+
+def _outcomes(visit: Visit, reports: Sequence[Reported]) -> dict[OrderId, Outcome]:
+    """Return what became of the orders of a visit, as far as it is known."""
+    named = {order_id: report.outcome for report in reports for order_id in report.order_ids}
+    said = set(named.values())
+    rest = next(iter(said)) if len(said) == 1 and not said & _FILLED else None
+    drawn = {order_id for order_id, outcome in named.items() if outcome is Outcome.COLLECTED}
+    found: dict[OrderId, Outcome] = {}
+    for order_id in (*visit.order_ids, *visit.tried):
+        tubes = [set(p.tube.order_ids) for p in visit.tubes if order_id in p.tube.order_ids]
+        is_with_others = bool(tubes) and all(orders & drawn for orders in tubes)
+        outcome = named.get(order_id, Outcome.COLLECTED if is_with_others else rest)
+        if outcome is not None:
+            found[order_id] = outcome
+    return found
 
 
 def outcomes_told(visit: Visit, reports: Sequence[Reported]) -> dict[OrderId, Outcome]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.domain.draws import DrawId
-from planner.domain.orders import OrderId, TimeWindow
+from planner.domain.orders import OrderId, Priority, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Break, Handover, Outcome, Plan, Stop, Visit
 from planner.domain.problem import Problem
@@ -103,9 +103,43 @@ def test_tubes_not_given_away_by_now_are_in_the_tray_and_given_ones_are_not() ->
 
 
 def test_what_is_told_is_believed_and_what_is_not_told_is_to_come() -> None:
-    # B1 told as drawn: at 05:30 she must be at B2, which stays, until now at the least; it is not known to be done.
+    # B1 reported as drawn, and B2 was due to end at 05:22:45: it is still to come, by whoever stands there.
     past = past_at("05:30", told(1))
-    assert (beds(past), past.assumed, past.free_s) == (["B1", "B2"], {1}, clock("05:30"))
+    assert (beds(past), past.assumed, past.place, past.free_s) == (["B1"], frozenset(), "B2", clock("05:30"))
+
+
+def test_the_visit_under_way_stays_although_only_another_is_told() -> None:
+    # B2 lasts from 05:17:45 to 05:22:45.
+    past = past_at("05:20", told(1))
+    assert (beds(past), past.assumed, past.free_s) == (["B1", "B2"], {1}, clock("05:22:45"))
+
+
+def test_visit_that_was_under_way_is_to_come_when_another_one_is_told_later() -> None:
+    first = replanned(a_round(), "05:20", told(1))
+    assert beds(past_at("06:20", told(3, at="06:10"), the_round=first)) == ["B1", "PICKUP", "B3"]
+    assert beds(past_at("06:05", the_round=first)) == ["B1", "B2", "PICKUP"]  # nothing told: the plan was kept
+
+
+def with_stat(number: int) -> tuple[Problem, Plan]:
+    """The round in which one order is stat."""
+    problem, plan = a_round()
+    orders = tuple(replace(o, priority=Priority.STAT) if o.id == f"O{number}" else o for o in problem.orders)
+    return replace(problem, orders=orders), plan
+
+
+def test_stat_is_never_assumed_drawn() -> None:
+    past = past_at("05:40", the_round=with_stat(1))
+    assert (beds(past), past.assumed, past.place) == (["B2"], {0}, "PICKUP")
+    past = past_at("05:30", the_round=with_stat(2))
+    assert (beds(past), past.assumed, past.place) == (["B1"], {0}, "PICKUP")
+
+
+def test_stat_under_way_stays_and_is_to_come_when_it_is_over_and_nobody_told_it() -> None:
+    first = replanned(with_stat(2), "05:20")
+    assert beds(past_at("05:20", the_round=with_stat(2))) == ["B1", "B2"]
+    assert beds(past_at("05:22", the_round=first)) == ["B1", "B2"]
+    assert beds(past_at("05:30", the_round=first)) == ["B1"]
+    assert beds(past_at("05:30", told(2), the_round=first)) == ["B1", "B2"]
 
 
 def test_told_later_than_planned_shifts_her_and_the_visit_that_she_is_at() -> None:
@@ -253,8 +287,8 @@ def test_everybody_has_an_entry_and_only_who_is_told_about_is_believed() -> None
         [visit(problem, 3, "05:10"), visit(problem, 4, "05:20")],
     )
     ab, cd = freeze(problem, plan, [told(1)], clock("05:40"))
-    assert (beds(ab), beds(cd)) == (["B1", "B2"], ["B3", "B4"])
-    assert (ab.assumed, cd.assumed) == ({1}, {0, 1})
+    assert (beds(ab), beds(cd)) == (["B1"], ["B3", "B4"])
+    assert (ab.assumed, cd.assumed) == (frozenset(), {0, 1})
     assert [ab.phlebotomist, cd.phlebotomist] == [0, 1]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Visit
@@ -91,3 +93,19 @@ def test_blood_of_a_recollected_order_was_drawn_all_the_same() -> None:
     assert sum(planned.tube.volume_ul for planned in visit.tubes) == 9000
     whole = as_told(a_visit(), [told(Outcome.RECOLLECT)], NOW_S)
     assert (whole.order_ids, whole.outcome, kinds(whole)) == ((), Outcome.RECOLLECT, ["HEPG", "EDTA"])
+
+
+def test_order_that_no_row_names_is_open_unless_its_tube_was_drawn() -> None:
+    # Counted as drawn by the rows of others, an order whose row could not be read would be lost.
+    visit = as_told(a_visit(), [told(Outcome.COLLECTED, "O1")], NOW_S)
+    assert (visit.order_ids, visit.tried, kinds(visit)) == (("O1",), (), ["EDTA"])
+    both = replace(
+        a_visit(), tubes=tuple(replace(p, tube=replace(p.tube, order_ids=a_visit().order_ids)) for p in a_visit().tubes)
+    )
+    assert as_told(both, [told(Outcome.COLLECTED, "O1")], NOW_S).order_ids == ("O1", "O2")
+
+
+def test_failed_order_is_not_drawn_by_the_rows_of_others() -> None:
+    reports = [told(Outcome.UNSUCCESSFUL, "O2"), told(Outcome.COLLECTED, "O1")]
+    visit = as_told(a_visit(), reports, NOW_S)
+    assert (visit.order_ids, visit.tried) == (("O1",), ("O2",))

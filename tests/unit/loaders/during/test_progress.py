@@ -16,8 +16,9 @@ from planner.domain.replan import Past, Replan
 from planner.domain.reported import Reported
 from planner.findings import Finding, Severity
 from planner.loaders.during.progress import parse_done, read_progress
+from planner.replanning.past.freeze import freeze
 from tests.builders import clock, make_order, make_patient, make_place, make_problem, make_ward
-from tests.replan_builders import make_plan, make_visit
+from tests.replan_builders import five_wards, make_plan, make_visit
 
 HEAD = "bed,patient_number,order_number,outcome,time,initials,note"
 NOW_S = clock("05:42")
@@ -125,7 +126,7 @@ def test_bed_with_two_visits_to_come_is_not_clear(tmp_path: Path) -> None:
     [
         ("B9,,,collected,,,", "bed-not-found", "bed"),
         ("B1,,O99,collected,,,", "order-not-found", "order_number"),
-        ("B1,,O3,collected,,,", "order-not-found", "order_number"),
+        ("B1,P9,,collected,,,", "report-patient", "patient_number"),
         ("B1,P2,O1,collected,,,", "report-patient", "patient_number"),
         ("B1,,,perhaps,,,", "outcome-unknown", "outcome"),
         (",,,collected,,AB,", "report-unclear", "bed"),
@@ -287,3 +288,33 @@ def test_done_bed_in_two_wards_lists_the_choices() -> None:
 def test_no_message_names_a_patient(read: Read) -> None:
     _, findings = read("B1,P2,O1,done,,,", "B9,,,done,,,", "B1,,O3,done,,,")
     assert not any(word in f.message for f in findings for word in ("Family", "Given", "P1", "P2"))
+
+
+def test_order_or_patient_number_decides_and_a_differing_bed_is_reported(read: Read) -> None:
+    for row in ("B1,,O3,collected,,,", "B1,P2,,collected,,,", "B9,P2,O3,collected,,,"):
+        reports, findings = read(row)
+        assert told(reports) == [(("O3",), "collected", None)], row
+        assert codes(findings) == ["bed-differs"]
+        assert findings[-1].order_ids == ("O3",)
+
+
+@pytest.mark.parametrize(
+    ("time", "order"), [("05:33", "O4"), ("05:05", "O4"), ("06:29", "O5"), ("06:15", "O5"), ("06:00", "")]
+)
+def test_time_tells_which_of_two_visits_is_meant(tmp_path: Path, time: str, order: str) -> None:
+    # P3 has visits at 05:30 and 06:30; both are due at 06:40. 06:00 lies in the middle: nobody can know.
+    (tmp_path / "d.csv").write_text(f"bed,patient,outcome,time\nB3,P3,collected,{time}\n", encoding="utf-8")
+    reports, findings = read_progress(tmp_path / "d.csv", *ward_round(), clock("06:40"))
+    assert [r.order_ids for r in reports] == ([(order,)] if order else [])
+    assert codes(findings) == ([] if order else ["report-unclear"])
+
+
+def test_page_of_five_wards_with_equal_beds_is_read_without_a_question(read: Read) -> None:
+    problem, plan = five_wards()
+    rows = [f"1A,{p.id},O{p.id[1:]},collected,05:{10 + n},," for n, p in enumerate(problem.patients.values())]
+    rows[3] = rows[3].replace("collected", "failed")
+    reports, findings = read(*rows, of=(problem, plan))
+    assert codes(findings) == []
+    assert [r.order_ids for r in reports] == [("O1",), ("O2",), ("O3",), ("O4",), ("O5",)]
+    assert reports[3].outcome is Outcome.UNSUCCESSFUL
+    assert freeze(problem, plan, reports, NOW_S)[0].stops[3].order_ids == ()  # type: ignore[union-attr]

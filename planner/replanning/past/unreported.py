@@ -1,0 +1,103 @@
+"""What nobody reported and a person must ask about: visits that count as done, stat draws that are due, left orders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
+
+from planner.domain.beds import bed_name
+from planner.domain.draws import DrawId
+from planner.domain.orders import OrderId
+from planner.domain.plan import Plan, Visit
+from planner.domain.problem import Problem
+from planner.domain.replan import Past
+from planner.domain.reported import Reported
+from planner.findings import Finding, Severity
+from planner.replanning.past.freeze import is_stat
+
+
+def unreported(
+    problem: Problem, plan: Plan, past: Sequence[Past], reports: Iterable[Reported], now_s: int
+) -> tuple[Finding, ...]:
+    """Return what a person must ask about.
+
+    Parameters
+    ----------
+    problem, plan
+        The revision that is replanned.
+    past, reports
+        What happened by ``now_s``, and what was reported of it.
+    """
+    reported: dict[DrawId, list[Reported]] = {}
+    for report in reports:
+        reported.setdefault(report.draw_id, []).append(report)
+    return tuple(
+        chain(_assumed(problem, past, now_s), _stats(problem, plan, past, now_s), _left(problem, plan, past, reported))
+    )
+
+
+def _assumed(problem: Problem, past: Iterable[Past], now_s: int) -> Iterator[Finding]:
+    """Yield the finding that more visits are assumed to be done than the policy allows."""
+    done = {
+        one.phlebotomist: [
+            stop
+            for index, stop in enumerate(one.stops)
+            if index in one.assumed and isinstance(stop, Visit) and stop.depart_s <= now_s
+        ]
+        for one in past
+    }
+    number, limit = sum(map(len, done.values())), problem.policy.replan.assumed_done_limit
+    if number > limit:
+        people = "; ".join(
+            f"{problem.staff[person].initials} {', '.join(_bed(problem, visit) for visit in visits)}"
+            for person, visits in done.items()
+            if visits
+        )
+        yield Finding(
+            code="assumed-done",
+            severity=Severity.WARNING,
+            message=f"{number} visits count as done although nobody reported them (at most {limit} may): {people}. "
+            "Ask, and give --done with what was drawn; whoever was not drawn would be missed",
+        )
+
+
+def _stats(problem: Problem, plan: Plan, past: Iterable[Past], now_s: int) -> Iterator[Finding]:
+    """Yield a finding for each stat draw that was due by now and that nobody reported: it is still to come."""
+    made = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
+    before = {v.draw_id for v in problem.replan.visits} if problem.replan else set()
+    for route in plan.routes:
+        for visit in route.visits:
+            is_due = visit.draw_id not in made and visit.depart_s <= now_s
+            if is_due and (visit.outcome is None or visit.draw_id in before) and is_stat(problem, visit):
+                bed, who = _bed(problem, visit), problem.staff[route.phlebotomist].initials
+                at = problem.clock.format_clock(visit.draw_s)
+                yield Finding(
+                    code="stat-unreported",
+                    severity=Severity.WARNING,
+                    message=f"bed {bed}: the stat draw of {at} is not reported. Ask {who} before anybody draws again; "
+                    f"if it was drawn, give --done {bed!r}. It is planned as still to come",
+                    order_ids=visit.order_ids,
+                )
+
+
+def _left(
+    problem: Problem, plan: Plan, past: Iterable[Past], reported: Mapping[DrawId, Sequence[Reported]]
+) -> Iterator[Finding]:
+    """Yield a finding for each visit of which some orders are reported and others are not."""
+    planned: dict[DrawId, tuple[OrderId, ...]] = {
+        visit.draw_id: (*visit.order_ids, *visit.tried) for route in plan.routes for visit in route.visits
+    }
+    for visit in (stop for one in past for stop in one.stops if isinstance(stop, Visit)):
+        orders = planned.get(visit.draw_id, ()) if visit.draw_id in reported else ()
+        if left := [order for order in orders if order not in (*visit.order_ids, *visit.tried)]:
+            yield Finding(
+                code="report-incomplete",
+                severity=Severity.WARNING,
+                message=f"bed {_bed(problem, visit)}: other orders of this visit are reported, {', '.join(left)} not; "
+                "what is not reported is planned as still to come",
+                order_ids=tuple(left),
+            )
+
+
+def _bed(problem: Problem, visit: Visit) -> str:
+    return bed_name(problem.places[visit.place])
