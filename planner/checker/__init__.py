@@ -1,6 +1,6 @@
 """The independent checker: recomputes a plan from its problem and the rule book, and says what does not agree.
 
-It is written from DEVELOPERS.md, Rules, and shares the nouns of the domain with the planner, but no arithmetic.
+It is written from planner/RULES.md and shares the nouns of the domain with the planner, but no arithmetic.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ DrawId = NewType("DrawId", str)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bound:
-    """One end of an order's window: the second, and the name of the rule that set it (see DEVELOPERS.md, Rules)."""
+    """One end of an order's window: the second, and the name of the rule that set it (see planner/RULES.md)."""
 
     at_s: int
     rule: str

@@ -1,4 +1,4 @@
-"""Writes plan.json: everything needed to replan, print again and verify a round (described in DEVELOPERS.md)."""
+"""Writes plan.json: everything needed to replan, print again and verify a round (described in FORMAT.md)."""
 
 from __future__ import annotations
 

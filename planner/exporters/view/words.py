@@ -156,7 +156,7 @@ RULE = {
     "retry": "next try",
     "round": "the round",
 }
-"""Names of rules (DEVELOPERS.md, Rules) as they are said on a ward."""
+"""Names of rules (planner/RULES.md) as they are said on a ward."""
 
 REASON: dict[Reason, tuple[str, str]] = {
     Reason.CANCELLED: ("Cancelled", "Nothing to do."),

@@ -32,7 +32,7 @@ def read_progress(
 ) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
     """Return what a progress file reports of the visits of a plan, with all that is wrong in it.
 
-    The file is a CSV file or a workbook with the columns of DEVELOPERS.md, "Progress file", under any of their
+    The file is a CSV file or a workbook with the columns of FORMAT.md beside this module, under any of their
     synonyms. A row may name a bed, a patient number, order numbers, or several of them; without order numbers it is
     about all orders of the visit. Bad input never raises.
     """

@@ -7,6 +7,7 @@ import os
 import signal
 import threading
 import time
+from collections.abc import Iterator
 
 import pytest
 from ortools.sat.python import cp_model
@@ -97,7 +98,15 @@ def test_listener_hears_of_better_solutions() -> None:
     assert all(bound >= objective for objective, bound in heard)
 
 
-def test_interrupt_stops_the_search_and_is_passed_on() -> None:
+@pytest.fixture
+def heard_interrupts() -> Iterator[None]:
+    """Let SIGINT be heard: a shell that runs the tests in its background hands it down as ignored."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+def test_interrupt_stops_the_search_and_is_passed_on(heard_interrupts: None) -> None:
     threading.Timer(0.3, os.kill, (os.getpid(), signal.SIGINT)).start()
     began = time.monotonic()
     with pytest.raises(KeyboardInterrupt):
