@@ -18,7 +18,7 @@ from planner.checker.specimens import (
     tubes_of,
     type_of,
 )
-from planner.domain.catalogue import DISCARD_TUBE, LabTest, TubeCode
+from planner.domain.catalogue import DISCARD_TUBE, LabTest, TransportMode, TubeCode
 from planner.domain.draws import Tube
 from planner.units import format_ml
 
@@ -127,7 +127,7 @@ def size_for_patient(facts: Facts) -> Iterator[Broken]:
 
 
 def tube_stability(facts: Facts) -> Iterator[Broken]:
-    """A tube keeps as long as the test that keeps shortest."""
+    """A tube keeps as long as the test that keeps shortest in its kind."""
     for at, tube in _tubes(facts):
         expected = stability_s(facts, tube)
         if tube.stability_s != expected:
@@ -153,9 +153,15 @@ def transport_mode(facts: Facts) -> Iterator[Broken]:
 
 
 def stability_s(facts: Facts, tube: Tube) -> int | None:
-    """Return the smallest stability among a tube's tests; None: no limit."""
-    limits = [test.stability_s for test in _tests(facts, tube) if test.stability_s is not None]
-    return min(limits, default=None)
+    """Return the smallest stability of a tube's tests, each in this kind and as it travels; None: no limit."""
+    columns = {TransportMode.ROOM: "max_room_s", TransportMode.ICE: "max_ice_s", TransportMode.WARM: "max_warm_s"}
+    found: list[int] = []
+    for test in _tests(facts, tube):
+        column = columns[test.mode]
+        of_kind = [getattr(limit, column) for limit in test.tube_limits if limit.tube == tube.tube]
+        stated = [seconds for seconds in (*of_kind, getattr(test, column)) if seconds is not None]
+        found += stated[:1]
+    return min(found, default=None)
 
 
 def _fill_range(facts: Facts, at: VisitAt, tube: Tube) -> tuple[int, int]:

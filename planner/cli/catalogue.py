@@ -84,8 +84,24 @@ def _shared(test: LabTest) -> str:
 
 def _stability(test: LabTest) -> str:
     """Return within which time the laboratory must have it, in the way in which it travels."""
-    if test.stability_s is None:
+    codes = list(dict.fromkeys(code for alternative in test.accepts for code in alternative))
+    by_limit: dict[int | None, list[str]] = {}
+    for code in codes:
+        by_limit.setdefault(test.stability_in(code), []).append(code)
+    if list(by_limit) == [None]:
         return "no time limit to the laboratory is stated"
-    minutes = test.stability_s // 60
-    span = f"{minutes / 60:g} h" if minutes % 60 == 0 else f"{minutes} min"
-    return f"in the laboratory within {span} ({test.mode.value})"
+    spans = [
+        f"{_span(limit_s)}{f' in {_or(kinds)}' if len(by_limit) > 1 else ''}" for limit_s, kinds in by_limit.items()
+    ]
+    return f"in the laboratory within {', '.join(spans)} ({test.mode.value})"
+
+
+def _span(limit_s: int | None) -> str:
+    if limit_s is None:
+        return "no stated time"
+    minutes = limit_s // 60
+    return f"{minutes / 60:g} h" if minutes % 60 == 0 else f"{minutes} min"
+
+
+def _or(kinds: list[str]) -> str:
+    return " or ".join(kinds)

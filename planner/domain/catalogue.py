@@ -145,6 +145,14 @@ class TubeLimit:
     max_ice_s: int | None = None
     max_warm_s: int | None = None
 
+    def in_mode(self, mode: TransportMode) -> int | None:
+        """Return the limit in a mode; None: none is stated."""
+        return {
+            TransportMode.ROOM: self.max_room_s,
+            TransportMode.ICE: self.max_ice_s,
+            TransportMode.WARM: self.max_warm_s,
+        }[mode]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClosedSpan:
@@ -229,14 +237,15 @@ class LabTest:
             return TransportMode.WARM
         return TransportMode.ROOM
 
-    @property
-    def stability_s(self) -> int | None:
-        """Longest time from draw to receipt in the mode in which it travels; None: no limit is stated."""
-        return {
-            TransportMode.ROOM: self.max_room_s,
-            TransportMode.ICE: self.max_ice_s,
-            TransportMode.WARM: self.max_warm_s,
-        }[self.mode]
+    def stability_in(self, tube: TubeCode) -> int | None:
+        """Return the seconds from draw to receipt that it keeps in a tube kind, as it travels; None: no limit.
+
+        Example: PTH 24 h, in serum gel 120 min: 7 200 s in SERG, 86 400 s in any other kind.
+        """
+        own = TubeLimit(tube=tube, max_room_s=self.max_room_s, max_ice_s=self.max_ice_s, max_warm_s=self.max_warm_s)
+        named = next((limit for limit in self.tube_limits if limit.tube == tube), own)
+        stated = named.in_mode(self.mode)
+        return own.in_mode(self.mode) if stated is None else stated
 
     @property
     def is_culture(self) -> bool:

@@ -46,9 +46,9 @@ def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
 
 
 def _tube(filled: Filled) -> Tube:
-    """Return a container with its tests and orders; it keeps as long as its least stable test."""
+    """Return a container with its tests and orders; it keeps as long as its least stable test in that kind."""
     tests = [demand.test for demand in filled.demands]
-    limits = [test.stability_s for test in tests if test.stability_s is not None]
+    limits = [limit_s for test in tests if (limit_s := test.stability_in(filled.container.kind)) is not None]
     return Tube(
         tube=filled.container.kind,
         size_ul=filled.container.size_ul,

@@ -12,6 +12,7 @@ from planner.domain.orders import Order, OrderId
 from planner.domain.problem import Problem
 from planner.tubes.blood import is_limited
 from planner.tubes.cultures import child_set_ul
+from planner.tubes.in_time import InTime
 from planner.tubes.kinds import allowed_sizes, is_culture_test
 from planner.tubes.options import Option, own_options
 from planner.visits.draws import uncollected_weight
@@ -69,7 +70,9 @@ def demands_of(problem: Problem, request: VisitRequest) -> tuple[Demand, ...]:
             groups[test.code, num_sets[test.code]].append(order)
         else:
             groups[test.code, 1].append(order)
-    return tuple(_demand(problem, request, groups[key], key[1], max(1, num_sets[key[0]])) for key in sorted(groups))
+    in_time = InTime(problem, request)
+    demands = (_demand(problem, request, groups[key], key[1], max(1, num_sets[key[0]])) for key in sorted(groups))
+    return tuple(_without_late_kinds(demand, in_time) for demand in demands)
 
 
 def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], site: int, num_sets: int) -> Demand:
@@ -88,6 +91,15 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
         site=site,
     )
     return _with_containers(problem, demand)
+
+
+def _without_late_kinds(demand: Demand, in_time: InTime) -> Demand:
+    """Return the demand without kinds in which it cannot reach the laboratory in time, where that leaves any."""
+    if demand.test.takes_first_choice:
+        return demand
+    kinds = tuple(pair for pair in demand.kinds if in_time.allows(demand.test, pair[0]))
+    options = tuple(o for o in demand.options if all(in_time.allows(demand.test, c.kind) for c in o.containers))
+    return replace(demand, kinds=kinds or demand.kinds, options=options or demand.options)
 
 
 def need_ul(problem: Problem, order: Order, num_sets: int) -> int:

@@ -71,7 +71,8 @@ def assert_tube(catalogue: Catalogue, tube: Tube, bed: Bed) -> None:
         assert tests[0].share_group is not None
         assert need_of(tests, bed) <= tube.size_ul
     assert tube.mode is tests[0].mode
-    assert tube.stability_s == min((t.stability_s for t in tests if t.stability_s is not None), default=None)
+    limits = [t.stability_in(tube.tube) for t in tests]
+    assert tube.stability_s == min((limit for limit in limits if limit is not None), default=None)
     assert tube.handling == frozenset().union(*(t.handling for t in tests))
 
 

@@ -159,16 +159,16 @@ def _stability_fault(problem: Problem, drawn: DrawnTube, test: LabTest, now_s: i
     ready_s = max(now_s, drawn.lab_arrival_s)
     if limit_s is None or ready_s <= limit_s:
         return ""
-    clock = problem.clock
-    assert test.stability_s is not None
+    clock, keeps_s = problem.clock, limit_s - drawn.drawn_s
     return (
-        f"{test.code} keeps {format_minutes(test.stability_s)} minutes, until {clock.format_clock(limit_s)}; the "
+        f"{test.code} keeps {format_minutes(keeps_s)} minutes, until {clock.format_clock(limit_s)}; the "
         f"laboratory could begin at {clock.format_clock(ready_s)}"
     )
 
 
 def _limit_s(drawn: DrawnTube, test: LabTest) -> int | None:
-    return None if test.stability_s is None else drawn.drawn_s + test.stability_s
+    keeps_s = test.stability_in(drawn.tube.tube)
+    return None if keeps_s is None else drawn.drawn_s + keeps_s
 
 
 def _tests(problem: Problem, drawn: DrawnTube) -> list[LabTest]:

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from planner.checker import check_plan
-from planner.domain.catalogue import ClockRule, DoseRule
+from planner.domain.catalogue import ClockRule, DoseRule, TubeCode, TubeLimit
 from planner.domain.orders import Precaution, Priority
 from planner.domain.places import PlaceId, WalkingTimes
 from planner.domain.plan import Plan
@@ -66,6 +66,12 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     "meal at the draw": lambda: with_patient("P4", next_meal_s=19_135),
     "required clock time to the second": lambda: with_test(
         "FGLU", clock_rule=ClockRule(from_s=19_135, to_s=19_135, is_required=True)
+    ),
+    "a limit of the test in another tube kind": lambda: with_test(
+        "CBC", tube_limits=(TubeLimit(tube=TubeCode("CIT"), max_room_s=60),)
+    ),
+    "a limit of the test in this tube kind, in another mode": lambda: with_test(
+        "CBC", tube_limits=(TubeLimit(tube=TubeCode("EDTA"), max_ice_s=60),)
     ),
     "trough to the second": lambda: with_test(
         "LFT", with_order("O3", next_dose_s=18_455 + 1800), dose_rule=DoseRule(kind="trough", from_s=1800, to_s=1800)

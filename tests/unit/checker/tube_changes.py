@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.checker import check_plan
-from planner.domain.catalogue import Handling, TransportMode, TubeCode
+from planner.domain.catalogue import Handling, TransportMode, TubeCode, TubeLimit
 from planner.domain.draws import Needle
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
@@ -87,6 +87,11 @@ CHANGES.add("size-for-patient", "a child's size for an adult", lambda: with_tube
 CHANGES.add("size-for-patient", "a size that nobody makes", lambda: with_tube(0, 1, size_ul=2500, volume_ul=2500))
 CHANGES.add("tube-stability", "a tube that keeps too long", lambda: with_tube(0, 1, stability_s=clock("24:00") + 1))
 CHANGES.add("tube-stability", "a limit forgotten", lambda: with_tube(0, 1, stability_s=None))
+CHANGES.add(
+    "tube-stability",
+    "a limit of the test in this tube kind",
+    lambda: with_test("CBC", tube_limits=(TubeLimit(tube=TubeCode("EDTA"), max_room_s=clock("12:00")),)),
+)
 CHANGES.add("handling", "handling forgotten", lambda: with_tube(1, 1, handling=frozenset({Handling.NO_ICE})))
 CHANGES.add("handling", "handling invented", lambda: with_tube(0, 1, handling=frozenset({Handling.ICE})))
 CHANGES.add("transport-mode", "on ice without a reason", lambda: with_tube(0, 1, mode=TransportMode.ICE))

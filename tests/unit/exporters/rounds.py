@@ -302,7 +302,7 @@ def _tube(catalogue: Catalogue, kind: str, orders: Sequence[Order], site: int) -
     tests = [catalogue.tests[o.test] for o in orders]
     tube_type = catalogue.tubes[kind]  # type: ignore[index]
     size_ul = next((s.draw_ul for s in tube_type.sizes if s.use.value == "adult"), tube_type.sizes[0].draw_ul)
-    limits = [t.stability_s for t in tests if t.stability_s is not None]
+    limits = [limit_s for t in tests if (limit_s := t.stability_in(tube_type.code)) is not None]
     return Tube(
         tube=tube_type.code,
         size_ul=size_ul,

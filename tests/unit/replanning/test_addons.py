@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from planner.domain.catalogue import Handling, TransportMode
+from planner.domain.catalogue import Handling, TransportMode, TubeCode, TubeLimit
 from planner.domain.draws import DrawId
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
@@ -199,6 +199,18 @@ def test_laboratory_must_be_able_to_begin_in_time(now: str, arrival: str, fits: 
     fault = why_not(make_order("S1", "P1", "LIPID"), tube, now=now)
     assert (fault == "") == fits
     assert fits or "keeps 120 minutes, until 07:10" in fault
+
+
+def test_limit_of_the_drawn_tube_kind_counts_for_an_add_on() -> None:
+    # Drawn 05:10 into HEPG, where the test keeps 60 min by its row (2 h elsewhere): until 06:10, when the tube arrives.
+    limits = (TubeLimit(tube=TubeCode("HEPG"), max_room_s=3600), TubeLimit(tube=TubeCode("SERG"), max_room_s=60))
+    short = make_test("SHORT", ("SERG", "HEPG"), share_group="CHEM", max_room_s=7200, tube_limits=limits)
+    order = make_order("S1", "P1", "SHORT")
+    catalogue = make_catalogue(extra_tests=[short])
+    addons, _ = find_addons(round_with(order, catalogue=catalogue), [drawn()], [order], NOW_S)
+    assert [a.limit_s for a in addons] == [clock("06:10")]
+    late = drawn(lab_arrival_s=clock("06:11"))
+    assert "SHORT keeps 60 minutes, until 06:10" in why_not(order, late, catalogue=catalogue)
 
 
 def test_tube_of_which_nobody_knows_when_it_arrives_serves_nothing() -> None:

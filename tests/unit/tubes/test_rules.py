@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.domain.catalogue import Handling, SizeUse, TransportMode, TubeSize
+from planner.domain.catalogue import Handling, SizeUse, TransportMode, TubeLimit, TubeSize
 from tests.unit.tubes.bedside import (
     choose,
     make_catalogue,
@@ -114,6 +114,35 @@ def test_stability_of_a_tube_is_that_of_its_least_stable_test() -> None:
     # GLU 60 min, BMP 120 min at room temperature; LACT 30 min on ice.
     found = tube_set(ADULT, "GLU, BMP, LACT")
     assert [(t.tube, t.stability_s) for t in found.tubes] == [("HEPG", 3600), ("FLU", 1800)]
+
+
+def test_stability_belongs_to_test_and_tube() -> None:
+    # PTH keeps in EDTA, not in serum (Hanon 2013 [P14]); glucose falls 5-7 % an hour in heparin (Bonetti 2016 [P15]).
+    # In gel 120 min (SERG) and 30 min (HEPG) are a site's values here; by the tests' own columns it is 24 h and 2 h.
+    catalogue = with_only(
+        real_catalogue(), "PTH", tube_limits=(TubeLimit(tube="SERG", max_room_s=7200),), max_room_s=86_400
+    )
+    catalogue = with_only(catalogue, "FGLU", tube_limits=(TubeLimit(tube="HEPG", max_room_s=1800),), max_room_s=7200)
+    for test, kind, stability_s in [
+        ("PTH", "EDTA", 86_400),
+        ("PTH", "SERG", 7200),
+        ("FGLU", "FLU", 7200),
+        ("FGLU", "HEPG", 1800),
+    ]:
+        one_kind = with_only(catalogue, test, accepts=((kind,),))
+        (tube,) = tube_set(ADULT, test, catalogue=one_kind).tubes
+        assert (tube.tube, tube.stability_s) == (kind, stability_s)
+
+
+def test_limit_by_tube_of_another_mode_changes_nothing() -> None:
+    # LACT travels on ice: a limit at room temperature says nothing of it.
+    catalogue = with_only(real_catalogue(), "LACT", accepts=(("HEPG",),), max_ice_s=1800)
+    for limit, stability_s in [
+        (TubeLimit(tube="HEPG", max_room_s=60), 1800),
+        (TubeLimit(tube="HEPG", max_ice_s=600), 600),
+    ]:
+        (tube,) = tube_set(ADULT, "LACT", catalogue=with_only(catalogue, "LACT", tube_limits=(limit,))).tubes
+        assert tube.stability_s == stability_s
 
 
 def test_transfusion_tube_is_not_shared_outside_its_group() -> None:

@@ -190,9 +190,9 @@ def test_facts_of_single_tests_are_read() -> None:
     culture = tests[TestCode("BC")]  # 10 mL in each of two bottles [L6]
     assert culture.accepts == (("BCA", "BCN"), ("BCP",))
     assert (culture.min_volume_ul, culture.containers, culture.share_group) == (20_000, 2, None)
-    assert culture.is_culture and culture.stability_s == 7200
+    assert culture.is_culture and culture.stability_in(TubeCode("BCA")) == 7200
     ammonia = tests[TestCode("NH3")]  # 30 min on ice
-    assert (ammonia.mode, ammonia.stability_s, ammonia.min_fill_pct) == (TransportMode.ICE, 1800, 90)
+    assert (ammonia.mode, ammonia.stability_in(TubeCode("EDTA")), ammonia.min_fill_pct) == (TransportMode.ICE, 1800, 90)
     troponin = tests[TestCode("TNI")]  # 0 and 60, or 120, or 180 min, 10 min either way [P25]
     assert troponin.serial_offsets == ((0, 3600), (0, 7200), (0, 10_800))
     assert troponin.serial_tolerance_s == 600
