@@ -185,3 +185,14 @@ def test_bed_named_like_the_base_is_a_place_of_its_own(load_folder):
 def test_place_that_is_no_bed_holds_no_patient(load_folder):
     loaded = round_of(load_folder, orders=ORDERS.replace("East,5", "East,Station"))
     assert {u.order_id: u.reason for u in loaded.problem.set_aside} == {"A2": Reason.NO_BED}
+
+
+def test_corridor_names_a_bed_of_two_wards_by_ward_and_bed(load_folder):
+    places = "place,ward,kind\nBase,,base\n1A,North (old wing),bed\n1A,South,bed\nLab,,laboratory\n"
+    corridors = "from,to,metres\nBase,Lab,9\nBase,North (old wing) 1A,5\nBase,South/1A,7\n"
+    orders = "order_number,patient_number,ward,bed,test\nA1,1,North (old wing),1A,CBC\nA2,2,South,1A,TSH\n"
+    loaded = round_of(load_folder, places=places, corridors=corridors, orders=orders, pickups="")
+    assert "unknown-place" not in codes(loaded)
+    # 5 m at 1.2 m/s, and 7 m, each rounded up
+    walking = loaded.problem.walking
+    assert [walking.between("Base", f"{ward}/1A") for ward in ("North (old wing)", "South")] == [5, 6]
