@@ -6,23 +6,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from planner.checker import check_plan
-from planner.domain.draws import Draw, VisitRequest
-from planner.domain.plan import Plan, Unplanned
+from planner.domain.draws import Draw
+from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.errors import CheckRefusedError
 from planner.findings import Finding, Severity
+from planner.prepared import PreparedRound, lost_weight, prepare_round, with_tubes
+from planner.regrouping import Regrouping
 from planner.scheduling import ScheduleOutcome, schedule
 from planner.solving.params import SolveParams
-from planner.tubes import choose_tubes
-from planner.visits import build_draws, group_into_visits, order_windows
-from planner.visits.draws import uncollected_weight
-from planner.visits.splitting import split_by_stability
 
 Listener = Callable[[str, Sequence[int], Sequence[int]], None]
 """Told of the stage, the goals' values and their bounds."""
 
-MAX_SPLITS = 3
-"""Late visits that are tried in two parts; each trial schedules the round anew."""
+MAX_REGROUPINGS = 2
+"""A round whose visits were changed is searched anew, and its visits are looked at once more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,35 +32,6 @@ class PlannedRound:
     findings: tuple[Finding, ...]
     hit_wall_guard: bool = False
     was_interrupted: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PreparedRound:
-    """What is known before anybody walks: draws with their tubes, and orders that cannot be drawn, with reasons."""
-
-    requests: tuple[VisitRequest, ...]
-    draws: tuple[Draw, ...]
-    unplanned: tuple[Unplanned, ...]
-    findings: tuple[Finding, ...]
-
-
-def prepare_round(problem: Problem, params: SolveParams) -> PreparedRound:
-    """Return the draws of a problem with their minimal tube sets; every order is in a draw or unplanned."""
-    windows, without_window = order_windows(problem)
-    return _with_tubes(problem, group_into_visits(problem, windows), without_window, params)
-
-
-def _with_tubes(
-    problem: Problem, requests: tuple[VisitRequest, ...], without_window: tuple[Unplanned, ...], params: SolveParams
-) -> PreparedRound:
-    choice = choose_tubes(problem, requests, params)
-    draws, without_start = build_draws(problem, requests, choice.tube_sets)
-    return PreparedRound(
-        requests=requests,
-        draws=draws,
-        unplanned=(*without_window, *choice.postponed, *without_start),
-        findings=tuple(choice.findings),
-    )
 
 
 def plan_round(
@@ -77,8 +46,12 @@ def plan_round(
     """
     prepared = prepare_round(problem, params)
     outcome = _scheduled(problem, prepared, params, listener)
-    if not outcome.was_interrupted and problem.replan is None:
-        prepared, outcome = _split_where_late(problem, prepared, outcome, params, listener)
+    for _ in range(MAX_REGROUPINGS):
+        regrouping = Regrouping(problem, params, prepared, outcome.plan, outcome.was_interrupted)
+        if not regrouping.run():
+            break
+        prepared = with_tubes(problem, regrouping.prepared.requests, params)
+        outcome = _scheduled(problem, prepared, params, listener, regrouping.plan)
     report = check_plan(problem, outcome.plan)
     if not report.is_clean:
         raise CheckRefusedError(report.errors)
@@ -91,56 +64,18 @@ def plan_round(
     )
 
 
-def _scheduled(problem: Problem, prepared: PreparedRound, params: SolveParams, listener: Listener) -> ScheduleOutcome:
-    lost_weight = sum(
-        uncollected_weight(problem, problem.order(u.order_id)) for u in prepared.unplanned if u.reason.needs_decision
-    )
+def _scheduled(
+    problem: Problem, prepared: PreparedRound, params: SolveParams, listener: Listener, start: Plan | None = None
+) -> ScheduleOutcome:
     return schedule(
         problem,
         prepared.draws,
         params,
         unplanned=prepared.unplanned,
-        lost_weight=lost_weight,
+        lost_weight=lost_weight(problem, prepared.unplanned),
         listener=listener,
+        start=start,
     )
-
-
-def _split_where_late(
-    problem: Problem, prepared: PreparedRound, outcome: ScheduleOutcome, params: SolveParams, listener: Listener
-) -> tuple[PreparedRound, ScheduleOutcome]:
-    """Try to split late visits whose specimens keep differently long; keep a split that makes the goals better.
-
-    A stat culture need not wait with a lactate for the courier that the lactate must catch: lateness counts before
-    punctures.
-    """
-    for draw in _late_draws(prepared, outcome)[:MAX_SPLITS]:
-        requests = split_by_stability(prepared.requests, draw)
-        if requests is None:
-            continue
-        _windows, without_window = order_windows(problem)
-        other = _with_tubes(problem, requests, without_window, params)
-        trial = _scheduled(problem, other, params, listener)
-        if trial.was_interrupted:
-            break
-        if _values(trial) < _values(outcome):
-            prepared, outcome = other, trial
-    return prepared, outcome
-
-
-def _late_draws(prepared: PreparedRound, outcome: ScheduleOutcome) -> list[Draw]:
-    """Return the draws that are made past a target, the costliest first."""
-    drawn_s = {visit.draw_id: visit.draw_s for route in outcome.plan.routes for visit in route.visits}
-    cost = {
-        draw.id: sum(weight * max(0, drawn_s[draw.id] - target_s) for target_s, weight in draw.targets)
-        for draw in prepared.draws
-        if draw.id in drawn_s
-    }
-    late = [draw for draw in prepared.draws if cost.get(draw.id, 0) > 0]
-    return sorted(late, key=lambda draw: (-cost[draw.id], draw.id))
-
-
-def _values(outcome: ScheduleOutcome) -> tuple[int, ...]:
-    return tuple(goal.value for goal in outcome.plan.goals)
 
 
 def _search_findings(outcome: ScheduleOutcome, params: SolveParams) -> list[Finding]:

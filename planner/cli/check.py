@@ -98,7 +98,7 @@ def _check_input(
     date_order: DateOrderOption,
     ignore_policy: bool,
 ) -> None:
-    from planner.pipeline import prepare_round
+    from planner.prepared import prepare_round
     from planner.solving.params import SolveParams
 
     loaded = read_round(

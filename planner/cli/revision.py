@@ -140,12 +140,12 @@ def finish(
     from planner.domain.metrics import bed_order_walk
     from planner.exporters.terminal.summary import Comparison, summary_data, summary_lines
     from planner.findings import unread
-    from planner.pipeline import prepare_round
+    from planner.prepared import draws_as_planned
     from planner.solving.params import SolveParams
     from planner.visits import order_windows
 
     windows, _without = order_windows(problem)
-    draws = prepare_round(problem, SolveParams()).draws
+    draws = draws_as_planned(problem, the_plan, SolveParams())
     made = {visit.draw_id for route in the_plan.routes for visit in route.visits}
     planned = [draw for draw in draws if draw.id in made]  # what is not drawn saves nothing
     comparison = Comparison.of(planned, bed_order_walk(problem, draws))

@@ -18,7 +18,7 @@ def tubes(
     ignore_policy: IgnorePolicy = False,
 ) -> None:
     """Print each patient's minimal tube set in order of draw, beside one tube for each order. Writes nothing."""
-    from planner.pipeline import prepare_round
+    from planner.prepared import prepare_round
     from planner.solving.params import SolveParams
     from planner.tubes.report import by_patient, figures_of, total_line, tube_lines
 

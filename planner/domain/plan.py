@@ -55,6 +55,8 @@ class Reason(Enum):
     BLOOD_LIMIT = "blood-limit"
     WEIGHT_MISSING = "weight-missing"
     NO_SKILL = "no-skill"
+    TRAY_TOO_SMALL = "tray-too-small"
+    """It takes more tubes at once than a tray holds."""
     NO_HANDOVER = "no-handover"
     """Whenever it is drawn, no hand-over brings it to the laboratory within its stability."""
     NO_TIME = "no-time"
@@ -197,7 +199,7 @@ class Route:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """One goal with its value, the proven bound (no plan can be better), and whether they meet."""
+    """One goal with its value, the proven bound (no plan with the same visits can be better), and whether they meet."""
 
     name: str
     unit: str
@@ -206,7 +208,7 @@ class Goal:
 
     @property
     def is_proven(self) -> bool:
-        """True when no plan can do better, the goals before it being what they are."""
+        """True when no plan with the same visits can do better, the goals before it being what they are."""
         return self.bound >= self.value
 
 

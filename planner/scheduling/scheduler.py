@@ -15,6 +15,7 @@ from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.scheduling.exact.bounds import least_value
 from planner.scheduling.rounds.assemble import assemble
+from planner.scheduling.rounds.from_plan import round_from_plan
 from planner.scheduling.rounds.kept import kept_round
 from planner.scheduling.rounds.numbers import build_instance
 from planner.scheduling.rounds.trays import settled_trays
@@ -32,6 +33,9 @@ NAMES = tuple(name for name, _unit in GOALS)
 
 SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 """Work of the search for each visit, in routes timed, by effort."""
+
+TRIAL_WORK = 300
+"""Work of a trial: whether other visits of a patient are worth a search shows close to the round in hand."""
 
 LARGE = 40
 """From so many visits on a first round with little walking is looked for too."""
@@ -118,35 +122,46 @@ def schedule(
     unplanned: Sequence[Unplanned] = (),
     lost_weight: int = 0,
     listener: Listener = lambda _stage, _values, _bounds: None,
+    start: Plan | None = None,
+    is_trial: bool = False,
 ) -> ScheduleOutcome:
     """Return a plan of the draws; the goals before a goal are never traded for it.
 
     ``unplanned`` are orders already known to have no place, ``lost_weight`` what they count in goal
-    ``uncollected``. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and version:
-    same plan, unless the wall-clock guard struck, which the outcome says.
+    ``uncollected``. ``start`` is a plan to begin from, of these draws or of others: the search ends with nothing
+    worse, as far as it can still be walked. ``is_trial``: look only briefly (`TRIAL_WORK`) around the start, and prove
+    nothing. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and version: same plan,
+    unless the wall-clock guard struck, which the outcome says.
     """
     trays = settled_trays(problem)
     instance = build_instance(problem, draws, trays)
     evaluator = Evaluator(instance)
     estimator = Estimator(evaluator)
+    begun = None if start is None else round_from_plan(problem, start, draws, evaluator)
+    first = first_round(estimator) if begun is None or not is_trial else begun
     search = _Search(
         evaluator=evaluator,
         estimator=estimator,
-        best=without_empty(evaluator, first_round(estimator)) or empty_round(evaluator),
+        best=without_empty(evaluator, first) or empty_round(evaluator),
         bounds=[0] * len(GOALS),
         params=params,
         deadline_s=time.monotonic() + params.wall_limit_s,
         listener=listener,
     )
-    promised = kept_round(problem, evaluator)
+    promised = None if is_trial else kept_round(problem, evaluator)
     kept = None if promised is None else without_empty(evaluator, promised)
     if kept is not None:
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
+    if begun is not None:
+        search.keep(begun)
     try:
-        if kept is None and _asks_for_compact_start(search):
-            _start_compact(search)
-        _search(search)
-        _prove(search)
+        if is_trial:
+            _improve(search, seed=params.seed, work=TRIAL_WORK)
+        else:
+            if kept is None and begun is None and _asks_for_compact_start(search):
+                _start_compact(search)
+            _search(search)
+            _prove(search)
     except KeyboardInterrupt:
         search.was_interrupted = True
     values = search.best.values
@@ -194,20 +209,25 @@ def _start_compact(search: _Search) -> None:
 def _search(search: _Search) -> None:
     """Improve the first round by ruin and recreate."""
     search.tell("first plan")
-    evaluator, params = search.evaluator, search.params
-    legs = LEGS[params.effort]
+    params, legs = search.params, LEGS[search.params.effort]
+    work = SEARCH_WORK[params.effort] * len(search.evaluator.instance.visits) // legs
     for leg in range(legs):
-        search.keep(
-            improve(
-                evaluator,
-                search.best,
-                seed=params.seed * legs + leg,
-                work=SEARCH_WORK[params.effort] * len(evaluator.instance.visits) // legs,
-                should_stop=search.is_late,
-                on_better=search.keep,
-                estimator=search.estimator,
-            )
+        _improve(search, seed=params.seed * legs + leg, work=work)
+
+
+def _improve(search: _Search, *, seed: int, work: int) -> None:
+    """Improve the best round with some more work."""
+    search.keep(
+        improve(
+            search.evaluator,
+            search.best,
+            seed=seed,
+            work=work,
+            should_stop=search.is_late,
+            on_better=search.keep,
+            estimator=search.estimator,
         )
+    )
 
 
 def _prove(search: _Search) -> None:

@@ -8,8 +8,9 @@ from planner.domain.draws import Draw, DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, OrderId, PatientId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
+from planner.visits.parts import part_of
 from planner.visits.service import service_parts
-from planner.visits.spans import Windows, clip, cut, intersect, shift
+from planner.visits.spans import Windows, clip, cut, shift
 from planner.visits.window_rules import has_dose_rule
 
 
@@ -75,18 +76,7 @@ def _served(request: VisitRequest, tube_set: TubeSet) -> VisitRequest:
     served: set[OrderId] = {order_id for tube in tube_set.tubes for order_id in tube.order_ids}
     if len(served) == len(request.orders):
         return request
-    kept = tuple(w for w in request.order_windows if w.order_id in served)
-    windows = kept[0].windows
-    for window in kept[1:]:
-        windows = intersect(windows, window.windows)
-    return VisitRequest(
-        id=request.id,
-        patient_id=request.patient_id,
-        bed=request.bed,
-        orders=tuple(o for o in request.orders if o.id in served),
-        windows=windows,
-        order_windows=kept,
-    )
+    return part_of(request, [order for order in request.orders if order.id in served], request.id)
 
 
 def _draw(problem: Problem, request: VisitRequest, tube_set: TubeSet) -> Draw:

@@ -35,7 +35,10 @@ def group_into_visits(problem: Problem, windows: Mapping[OrderId, OrderWindow]) 
     for patient_id in sorted(by_patient):
         groups = _groups_of_patient(problem, by_patient[patient_id], windows)
         first = 1 + max((visit_number(v.draw_id) for v in past if v.patient_id == patient_id), default=0)
-        requests += [_request(problem, group, windows, n) for n, group in enumerate(groups, start=first)]
+        requests += [
+            request_of(problem, group, windows, DrawId(f"{patient_id}#{n}"))
+            for n, group in enumerate(groups, start=first)
+        ]
     return tuple(requests)
 
 
@@ -59,7 +62,7 @@ def _groups_of_patient(
     rooms: list[Windows] = [(TimeWindow(earliest_s=at_s, latest_s=at_s),) for at_s in instants]
     for order in sorted(orders, key=lambda o: (_choices(spans[o.id], instants), o.id)):
         able = [i for i, room in enumerate(rooms) if intersect(room, spans[order.id])]
-        free = [i for i in able if not _repeats_series(problem, order, groups[i])]
+        free = [i for i in able if not repeats_series(problem, order, groups[i])]
         if not free:
             groups.append([order])
             rooms.append(spans[order.id])
@@ -126,7 +129,7 @@ def _greedy_instants(distinct: Sequence[Windows]) -> list[int]:
     return sorted(instants)
 
 
-def _repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
+def repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
     """Return whether the group holds another draw of the order's series (culture sets may go together)."""
     if not is_in_series(problem, order):
         return False
@@ -151,12 +154,13 @@ def _common(group: Sequence[Order], windows: Mapping[OrderId, OrderWindow]) -> W
     return common
 
 
-def _request(
-    problem: Problem, group: Sequence[Order], windows: Mapping[OrderId, OrderWindow], counter: int
+def request_of(
+    problem: Problem, group: Sequence[Order], windows: Mapping[OrderId, OrderWindow], draw_id: DrawId
 ) -> VisitRequest:
+    """Return the visit of some orders of one patient, each of which has a window."""
     patient = problem.patients[group[0].patient_id]
     return VisitRequest(
-        id=DrawId(f"{patient.id}#{counter}"),
+        id=draw_id,
         patient_id=patient.id,
         bed=patient.bed,
         orders=tuple(group),

@@ -1,54 +1,46 @@
-"""Splits a visit whose orders hold one another up: those that keep only minutes, and the rest."""
+"""In which parts a visit is worth trying: orders that hold one another up, or of which one keeps the others away."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable
 
-from planner.domain.draws import Draw, DrawId, VisitRequest
+from planner.domain.draws import Draw, Tube, VisitRequest
 from planner.domain.orders import Order, OrderId
-from planner.visits.grouping import visit_number
-from planner.visits.spans import intersect
 
 
-def split_by_stability(requests: Sequence[VisitRequest], draw: Draw) -> tuple[VisitRequest, ...] | None:
-    """Return the requests with one visit split in two, None when all its specimens keep equally long.
+def parts_by_stability(request: VisitRequest, draw: Draw) -> list[list[Order]] | None:
+    """Return a visit's orders in two parts, None when all its specimens keep equally long.
 
-    The orders on tubes with the shortest stability make one visit, the others the other; each visit gets the
-    draw times that its own orders allow. The second takes a number that no visit of the patient has yet. Orders of
-    the visit that are on no tube (they wait for a child's blood limit) stay in the first part: the tubes of both parts
-    are chosen anew, and whoever chooses them lists what waits.
+    The orders on tubes with the shortest stability make the second part, the others the first. ``draw`` is what is
+    drawn for the request: orders on no tube (they wait for a child's blood limit) stay in the first part, and whoever
+    chooses the tubes of both lists what waits.
     """
-    limits = {tube.stability_s for tube in draw.tube_set.tubes if not tube.is_discard and tube.stability_s is not None}
+    tubes = [tube for tube in draw.tube_set.tubes if not tube.is_discard]
+    limits = {tube.stability_s for tube in tubes if tube.stability_s is not None}
     if not limits:
         return None
-    short = {
-        order_id
-        for tube in draw.tube_set.tubes
-        if not tube.is_discard and tube.stability_s == min(limits)
-        for order_id in tube.order_ids
-    }
+    short = {order_id for tube in tubes if tube.stability_s == min(limits) for order_id in tube.order_ids}
     if len(short) == len(draw.request.orders):
         return None
-    request = next(other for other in requests if other.id == draw.request.id)
-    taken = max(visit_number(other.id) for other in requests if other.patient_id == request.patient_id)
-    parts = (
-        _part(request, [o for o in request.orders if o.id not in short], request.id),
-        _part(request, [o for o in request.orders if o.id in short], DrawId(f"{request.patient_id}#{taken + 1}")),
-    )
-    return tuple(part for other in requests for part in (parts if other.id == request.id else (other,)))
+    return [[o for o in request.orders if o.id not in short], [o for o in request.orders if o.id in short]]
 
 
-def _part(request: VisitRequest, orders: list[Order], draw_id: DrawId) -> VisitRequest:
-    kept: set[OrderId] = {order.id for order in orders}
-    order_windows = tuple(window for window in request.order_windows if window.order_id in kept)
-    windows = order_windows[0].windows
-    for window in order_windows[1:]:
-        windows = intersect(windows, window.windows)
-    return VisitRequest(
-        id=draw_id,
-        patient_id=request.patient_id,
-        bed=request.bed,
-        orders=tuple(orders),
-        windows=windows,
-        order_windows=order_windows,
-    )
+def parts_by_rule(request: VisitRequest, draw: Draw) -> list[list[Order]] | None:
+    """Return a visit's orders in parts that are alike for the scheduler, None when all are.
+
+    Alike: the same draw times and target, and tubes that travel alike for as long. So whichever keeps the visit out of
+    a round does not keep the others out.
+    """
+    windows = {window.order_id: (window.windows, window.target_s) for window in request.order_windows}
+    tube_of: dict[OrderId, Tube] = {
+        order_id: tube for tube in draw.tube_set.tubes if not tube.is_discard for order_id in tube.order_ids
+    }
+
+    def rules(order: Order) -> Hashable:
+        tube = tube_of.get(order.id)
+        return windows[order.id], None if tube is None else (tube.by_hand, tube.stability_s)
+
+    parts: dict[Hashable, list[Order]] = {}
+    for order in request.orders:
+        parts.setdefault(rules(order), []).append(order)
+    return list(parts.values()) if len(parts) > 1 else None

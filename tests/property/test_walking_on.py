@@ -9,7 +9,7 @@ import pytest
 from planner.domain.draws import Draw
 from planner.domain.orders import OrderId
 from planner.domain.problem import Problem
-from planner.pipeline import prepare_round
+from planner.prepared import prepare_round
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_problem
 from tests.mornings.in_vain import causes, saved_by_going_straight

@@ -33,8 +33,10 @@ ALLOWED: dict[str, set[str]] = {
     "scheduling": NOUNS | {"solving", "visits"},
     "checker": {"domain", "units", "findings", "finding_codes"},
     "exporters": NOUNS | {"version"},
-    "pipeline": NOUNS | {"visits", "tubes", "scheduling", "solving", "checker"},
-    "replanning": NOUNS | {"walking", "visits", "tubes", "scheduling", "solving", "checker", "pipeline"},
+    "prepared": NOUNS | {"visits", "tubes", "scheduling", "solving"},
+    "regrouping": NOUNS | {"visits", "scheduling", "solving", "prepared"},
+    "pipeline": NOUNS | {"scheduling", "solving", "checker", "prepared", "regrouping"},
+    "replanning": NOUNS | {"walking", "visits", "tubes", "scheduling", "solving", "checker", "prepared", "pipeline"},
     "explaining": NOUNS | {"visits", "solving", "pipeline", "replanning"},
 }
 """Part of the package, and the parts that it may use; `cli` may use everything. "version" is the package itself."""

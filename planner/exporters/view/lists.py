@@ -148,9 +148,12 @@ def _goal(context: ViewContext, goal: Goal) -> GoalLine:
 
 
 def _proof(context: ViewContext, goal: Goal) -> str:
-    """Return what is known of better plans; a bound below half of the value says nothing to a reader."""
+    """Return what is known of better plans; a bound below half of the value says nothing to a reader.
+
+    Bounds are those of the visits that the plan has: with other visits of a patient only zero is the least for certain.
+    """
     if goal.is_proven:
-        return "proven: no plan does better"
+        return "proven: no plan does better" if goal.value == 0 else "proven with these visits"
     if 2 * goal.bound < goal.value:
         return "not proven"
     return f"not proven: {_amount(context, goal, goal.bound)} at best"

@@ -286,9 +286,9 @@ class RoundView:
 
     @property
     def judged(self) -> str:
-        """How good the plan is, in one sentence; an asterisk where no plan does better."""
+        """How good the plan is, in one sentence; an asterisk where no plan with the same visits does better."""
         said = ", ".join(f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" for goal in self.goals)
-        return f"{said}. * no plan does better, what stands before it being as it is." if said else ""
+        return f"{said}. * no plan with these visits does better, what stands before it being as it is." if said else ""
 
     def only_for(self, name: str) -> RoundView:
         """Return the view with the routes of one phlebotomist (name or initials), her collections and her pictures."""

@@ -192,6 +192,7 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.BLOOD_LIMIT: ("Would go over the blood limit", "Ask the doctor which tests matter most."),
     Reason.WEIGHT_MISSING: ("Weight missing, blood limit unknown", "Ask the ward for the weight."),
     Reason.NO_SKILL: ("Nobody on the round has the skill", "Find somebody who is trained for it."),
+    Reason.TRAY_TOO_SMALL: ("More tubes at once than a tray holds", "Arrange a porter, or take a larger tray."),
     Reason.NO_HANDOVER: (
         "Cannot reach the laboratory in time",
         "Draw it separately and carry it to the laboratory at once.",

@@ -14,8 +14,9 @@ from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.findings import Finding, Severity
-from planner.pipeline import prepare_round
+from planner.prepared import draws_as_planned
 from planner.replanning.urgent.put_first import PutFirst, put_first
+from planner.scheduling.rounds.alone import draws_made_alone
 from planner.solving.params import SolveParams
 from planner.units import SECONDS_PER_MINUTE
 from planner.visits import order_windows
@@ -47,7 +48,7 @@ def impossible_stats(problem: Problem, plan: Plan, params: SolveParams) -> tuple
     }
     if not stats:
         return ()
-    draws = prepare_round(problem, params).draws
+    draws = draws_as_planned(problem, plan, params)
     told = _Telling(problem, plan, draws)
     found = [told.of_draw(draw, windows, drawn_s, stats) for draw in draws if _ids(draw) & stats.keys()]
     served = {order_id for draw in draws for order_id in _ids(draw)}
@@ -87,8 +88,15 @@ class _Telling:
         planned = "not planned" if at_s is None else f"planned for {self._clock(at_s)}"
         wanted = f", wanted by {self._clock(min(targets))}" if targets else ""
         ways = put_first(self.problem, self.plan, self.draws, draw.id)[:MOST_WAYS]
-        told = [self._way(way) for way in ways] or ["nobody can make this visit within a shift, whatever is left out"]
+        told = [self._way(way) for way in ways] or [self._nobody(draw)]
         return self._finding(mine, f"{planned}{wanted}. First there: {'; '.join(told)}")
+
+    def _nobody(self, draw: Draw) -> str:
+        """Return what is true where nobody can put a visit before all other stops."""
+        detail = next((u.detail for u in self.plan.unplanned if u.order_id in _ids(draw)), "")
+        if not detail or draws_made_alone(self.problem, [draw]) == [True]:
+            return "nobody can make this visit before all other stops"
+        return f"nobody, whatever is left out: {detail}"
 
     def of_order(self, order: Order) -> Finding:
         """Return what is said of an order that no visit can be made of: who would be there first all the same."""

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from planner.domain.draws import Draw, DrawId
-from planner.domain.plan import Break, Plan, Visit
+from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.scheduling.rounds.from_plan import planned_stops
 from planner.scheduling.rounds.numbers import build_instance
 from planner.scheduling.rounds.trays import settled_trays
 from planner.scheduling.timing.insertion import insert_all
@@ -61,7 +63,7 @@ def _ways(
     problem: Problem, plan: Plan, draws: Sequence[Draw], evaluator: Evaluator, index: int, *, is_too_old: bool
 ) -> Iterator[PutFirst]:
     instance = evaluator.instance
-    routes = [_planned(problem, plan, draws, evaluator, k) for k in range(len(instance.collectors))]
+    routes = [tuple(chain(*planned_stops(problem, plan, draws, instance, k))) for k in range(len(instance.collectors))]
     lateness = _lateness(draws, {v.draw_id: v.draw_s for route in plan.routes for v in route.visits})
     for collector in sorted(instance.visits[index].able):
         solution = _with_first(evaluator, routes, collector, index)
@@ -94,26 +96,6 @@ def _ways(
                 if late_s > lateness.get(draw_id, 0) and draw_id != draws[index].id
             },
         )
-
-
-def _planned(problem: Problem, plan: Plan, draws: Sequence[Draw], evaluator: Evaluator, collector: int) -> Stops:
-    """Return the stops to come of one route as the search knows them, what is in the tray first."""
-    index_of = {draw.id: i for i, draw in enumerate(draws)}
-    outlet = {(p.place, p.kind): ~n for n, p in reversed(list(enumerate(problem.pickups)))}
-    assert problem.replan is not None
-    num_past = len(problem.replan.past[collector].stops)
-    stops = next((r.stops for r in plan.routes if r.phlebotomist == collector), ())[num_past:]
-    visits = evaluator.instance.visits
-    trays = [i for i, visit in enumerate(visits) if visit.is_tray and collector in visit.able]
-    coming = [
-        index_of[stop.draw_id]
-        if isinstance(stop, Visit)
-        else BREAK
-        if isinstance(stop, Break)
-        else outlet[stop.place, stop.kind]
-        for stop in stops
-    ]
-    return (*trays, *coming)
 
 
 def _with_first(evaluator: Evaluator, routes: Sequence[Stops], collector: int, index: int) -> Solution | None:

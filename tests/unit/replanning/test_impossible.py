@@ -10,7 +10,8 @@ from planner.domain.plan import Plan, Reason
 from planner.domain.problem import Problem
 from planner.domain.replan import Past, Replan
 from planner.findings import Finding
-from planner.pipeline import plan_round, prepare_round
+from planner.pipeline import plan_round
+from planner.prepared import prepare_round
 from planner.replanning.urgent.impossible import _Telling, impossible_stats
 from planner.replanning.urgent.put_first import PutFirst
 from planner.solving.params import SolveParams
@@ -110,7 +111,8 @@ def test_specimen_that_cannot_keep_is_said_to_be_too_old() -> None:
 
 def test_that_nobody_can_is_said() -> None:
     (finding,) = told(begun(stat(), free={"AB": "09:00"}, places={"AB": "B1"}))
-    assert "First there: nobody can make this visit within a shift" in finding.message
+    assert "First there: nobody, whatever is left out: " in finding.message
+    assert finding.message.endswith("within the shift; ask the ward for another time, or find another collector")
 
 
 def test_stat_at_a_patient_who_is_away_says_who_would_be_there() -> None:
