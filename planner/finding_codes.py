@@ -50,6 +50,7 @@ LOADING_CODES: dict[str, str] = {
     "time-over-a-day": "a clock time lies beyond 24:00",
     "midnight-read": "24:00 was read as the end of the day",
     "date-where-time-belongs": "a date stands where a clock time belongs, or has no time",
+    "series-tube-unknown": "the tube kind of an earlier draw of a series is not in the catalogue",
     "series-draw-time": "a draw of a series is made, but not when, so that the gap to the next cannot be kept",
     "midnight-means-no-time": "a column of dates all at 00:00 was read as dates without time",
     "evening-before": "times later than the round's end were taken as the evening before",
@@ -140,6 +141,7 @@ TUBE_CODES: dict[str, str] = {
     "blood-age-unknown": "a patient's age is not known and the weight is a child's; adult sizes, no limits",
     "weight-missing": "a child's weight is not known, so no blood limit can be reckoned; the patient needs a decision",
     "no-tube": "no tube that the patient may have serves a test",
+    "series-kind-differs": "a test of a series cannot be drawn into the tube kind of the draw before",
     "many-tubes": "a draw takes more tubes than the policy's number",
     "culture-table-gap": "a child's weight lies where the published culture table could not be read",
 }
@@ -165,6 +167,7 @@ CHECKER_CODES: dict[str, str] = {
     "one-at-the-bed": "two visits of one patient overlap",
     "blood-limit": "a child gives more blood than the daily limit by weight, or the weight is not known",
     "accepted-kind": "a test is not on all containers of one of its alternatives",
+    "series-kind": "the draws of a test that wants one tube kind in a series are in several kinds",
     "first-choice": "a test that takes its first choice is in another tube, though the patient can have the first",
     "tube-orders": "a tube does not name exactly the orders that it serves",
     "share-group": "tests share a tube that may not",

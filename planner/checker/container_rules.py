@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.checker.specimens import (
+    Specimen,
     alone_ul,
     alternatives,
     has_child_volume,
@@ -39,15 +40,55 @@ def accepted_kind(facts: Facts) -> Iterator[Broken]:
 def first_choice(facts: Facts) -> Iterator[Broken]:
     """A test that takes its first choice is on the first of its alternatives that the patient can have."""
     for specimen in specimens(facts):
-        wanted = [dict(kinds) for kinds in alternatives(facts, specimen)]
-        if specimen.test.containers == 1 and any(sum(kinds.values()) == 1 for kinds in wanted):
-            wanted = [kinds for kinds in wanted if sum(kinds.values()) == 1]
+        wanted = _usable(facts, specimen)
         found = dict(Counter(tube.tube for tube in specimen.tubes))
         if specimen.test.takes_first_choice and found in wanted[1:] and found != wanted[0]:
             yield Broken(
                 f"{specimen.where}: found on {_in_words(found)}, expected its first choice, {_in_words(wanted[0])}",
                 specimen.order_ids,
             )
+
+
+def series_kind(facts: Facts) -> Iterator[Broken]:
+    """All draws of a test that wants one tube kind in a series are in one, that of its last draw if possible."""
+    found: dict[tuple[str, str], list[Specimen]] = {}
+    for specimen in specimens(facts):
+        if specimen.test.one_kind_in_series and specimen.tubes:
+            found.setdefault((specimen.at.visit.patient_id, specimen.test.code), []).append(specimen)
+    for (patient_id, code), drawn in found.items():
+        made = _last_made_in(facts, patient_id, code)
+        may_go_on = any(set(kinds) == {made} for kinds in _usable(facts, drawn[0]))
+        first = {made} if made is not None and may_go_on else {tube.tube for tube in drawn[0].tubes}
+        for specimen in drawn:
+            if (kinds := {tube.tube for tube in specimen.tubes}) != first:
+                yield Broken(
+                    f"{specimen.where}: in {_list(kinds)}, expected {_list(first)} as in the other draws of its series",
+                    specimen.order_ids,
+                )
+
+
+def _last_made_in(facts: Facts, patient_id: str, code: str) -> TubeCode | None:
+    """Return the kind of the last draw of a test that was made before, in this round's past, or as an add-on."""
+    made: list[tuple[int, TubeCode]] = []
+    for draw in facts.problem.earlier_draws:
+        if (draw.patient_id, draw.test) == (patient_id, code) and draw.tube is not None:
+            made.append((draw.draw_s, draw.tube))
+    for at in facts.all_visits:
+        if at.visit.outcome is not None and at.visit.patient_id == patient_id:
+            for tube in tubes_of(at):
+                if code in tube.tests and any(order_id in at.visit.order_ids for order_id in tube.order_ids):
+                    made.append((at.visit.draw_s, tube.tube))
+    for addon in facts.problem.replan.addons if facts.problem.replan else ():
+        if (addon.patient_id, addon.test) == (patient_id, code):
+            made.append((addon.drawn_s, addon.tube))
+    return sorted(made, key=lambda pair: pair[0])[-1][1] if made else None
+
+
+def _usable(facts: Facts, specimen: Specimen) -> list[dict[TubeCode, int]]:
+    """Return the alternatives that the patient can have; of several tubes only where no single one will do."""
+    wanted = [dict(kinds) for kinds in alternatives(facts, specimen)]
+    single = [kinds for kinds in wanted if sum(kinds.values()) == 1]
+    return single if specimen.test.containers == 1 and single else wanted
 
 
 def tube_orders(facts: Facts) -> Iterator[Broken]:
@@ -211,6 +252,7 @@ def _codes(tests: list[LabTest]) -> str:
 RULES: tuple[Rule, ...] = (
     accepted_kind,
     first_choice,
+    series_kind,
     tube_orders,
     share_group,
     volume,

@@ -7,7 +7,7 @@ from datetime import date
 from enum import Enum
 from typing import NewType
 
-from planner.domain.catalogue import TestCode
+from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.places import PlaceId
 from planner.findings import Source
 
@@ -137,9 +137,13 @@ class Order:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EarlierDraw:
-    """A draw of a series that was made before the round, by whomever: the next one keeps its gap from it."""
+    """A draw of a series that was made before the round, by whomever: the next one keeps its gap from it.
+
+    ``tube`` is the tube kind into which it was made; None: not known.
+    """
 
     patient_id: PatientId
     test: TestCode
     series: str
     draw_s: int
+    tube: TubeCode | None = None

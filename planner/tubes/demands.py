@@ -95,7 +95,7 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
 
 def _without_late_kinds(demand: Demand, in_time: InTime) -> Demand:
     """Return the demand without kinds in which it cannot reach the laboratory in time, where that leaves any."""
-    if demand.test.takes_first_choice:
+    if demand.test.takes_first_choice or demand.test.one_kind_in_series:  # of a series: see `in_one_kind`
         return demand
     kinds = tuple(pair for pair in demand.kinds if in_time.allows(demand.test, pair[0]))
     options = tuple(o for o in demand.options if all(in_time.allows(demand.test, c.kind) for c in o.containers))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from planner.domain.draws import DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient, PatientId
@@ -21,9 +21,11 @@ from planner.tubes.remarks import (
     remark_on_age,
     remark_on_cultures,
     remark_on_round,
+    remark_on_series,
     remark_on_visit,
     waiting,
 )
+from planner.tubes.series_kind import in_one_kind, kinds_that_differ
 from planner.units import format_ml
 
 
@@ -94,9 +96,18 @@ def _choose_for(
     remark_on_age(work.report, patient, orders)
     remark_on_cultures(problem, work.report, patient, orders)
     visits = [_drawable(problem, demands_of(problem, request), work) for request in requests]
-    choices = [chooser.choose(patient, demands) for demands in visits]
+    all_demands = [demand for demands in visits for demand in demands]
+    remark_on_series(problem, work.report, patient, kinds_that_differ(problem, patient.id, all_demands))
+    ways = [
+        (demands, [chooser.choose(patient, of_visit) for of_visit in demands])
+        for demands in in_one_kind(problem, requests, visits)
+    ]
+    visits, choices = min(ways, key=lambda way: _cost(way[1]))
     if limits is not None and _is_over(choices, limits):
-        choices = _within_limits(problem, patient, visits, choices, limits, chooser.params, work)
+        each = [demands for demands, _ in ways]
+        choices = _within_limits(problem, patient, each, choices, limits, chooser.params, work)
+    elif not all(choice.is_proven for _, chosen in ways for choice in chosen):
+        choices = [replace(choice, is_proven=False) for choice in choices]
     for request, choice in zip(requests, choices, strict=True):
         if choice.filled:
             tube_set = assemble(problem, patient, choice)
@@ -127,6 +138,11 @@ def _drawable(problem: Problem, demands: Sequence[Demand], work: _Work) -> list[
     return [demand for demand in demands if demand.can_be_drawn]
 
 
+def _cost(choices: Sequence[Choice]) -> tuple[int, ...]:
+    """Return tubes, blood and preference of a patient's visits together."""
+    return tuple(map(sum, zip(*(choice.cost for choice in choices), strict=True)))
+
+
 def _is_over(choices: Sequence[Choice], limits: BloodLimits) -> bool:
     if sum(choice.volume_ul for choice in choices) > limits.round_ul:
         return True
@@ -136,16 +152,21 @@ def _is_over(choices: Sequence[Choice], limits: BloodLimits) -> bool:
 def _within_limits(
     problem: Problem,
     patient: Patient,
-    visits: Sequence[Sequence[Demand]],
+    ways: Sequence[Sequence[Sequence[Demand]]],
     unlimited: Sequence[Choice],
     limits: BloodLimits,
     params: SolveParams,
     work: _Work,
 ) -> list[Choice]:
-    """Return choices within the limits; list what waits, or say that smaller tubes were enough."""
+    """Return choices within the limits, of the ways (see `in_one_kind`) the best; list what waits, or say that
+    smaller tubes were enough.
+    """
     from planner.tubes.limited import choose_within  # needs the solver, which takes long to load
 
-    limited = choose_within(problem, patient, visits, limits, params)
+    limited = min(
+        (choose_within(problem, patient, visits, limits, params) for visits in ways),
+        key=lambda found: (sum(demand.weight for demand in found.postponed), *_cost(found.choices)),
+    )
     drawn_ul = sum(choice.volume_ul for choice in limited.choices)
     before_ul = sum(choice.volume_ul for choice in unlimited)
     for demand in limited.postponed:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.draws import TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient
 from planner.domain.plan import Reason, Unplanned
@@ -83,6 +84,22 @@ def remark_on_visit(
                 f"child's blood ({format_ml(limits.total_ul)} mL)"
             )
             report.add("blood-visit-share", Severity.WARNING, message, order_ids=ids)
+
+
+def remark_on_series(
+    problem: Problem, report: Report, patient: Patient, differing: Iterable[tuple[Demand, TubeCode]]
+) -> None:
+    """Say where a test of a series cannot be drawn into the kind of the draw before (rule ``series-kind``)."""
+    order_ids: dict[tuple[TestCode, TubeCode], list[str]] = {}
+    for demand, made in differing:
+        order_ids.setdefault((demand.test.code, made), []).extend(demand.order_ids)
+    for (test, made), ids in order_ids.items():
+        kind = problem.catalogue.tubes.get(made)
+        message = (
+            f"bed {patient.bed}: {test} was drawn into {kind.name if kind else made} before, which this round "
+            "cannot use; the values may not compare, tell the laboratory"
+        )
+        report.add("series-kind-differs", Severity.WARNING, message, order_ids=ids)
 
 
 def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: Sequence[Order], drawn_ul: int) -> None:

@@ -46,6 +46,8 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
                ("laboratory", "nurse", "doctor")),
         Column("status", "Empty or active: to be drawn.", ("", ""), ("active", "cancelled", "collected", "on hold")),
         Column("drawn_at", "When a collected order of a series was drawn: the next keeps its gap from it.", ("", "")),
+        Column("drawn_into", "Tube kind of that draw (see sheet 'test codes'): tests that compare values stay in it.",
+               ("", "")),
         Column("specimen", "Empty: blood. Other specimens are listed, not planned.", ("", ""),
                ("blood", "arterial blood", "urine", "swab", "sputum", "stool", "csf")),
         Column("ordered_at", "When the order was entered.", ("", "")),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from planner.domain.catalogue import Catalogue
+from planner.domain.catalogue import Catalogue, TubeCode
 from planner.domain.orders import EarlierDraw, PatientId
 from planner.domain.plan import Reason
 from planner.findings import Severity
@@ -45,5 +45,20 @@ def earlier_draws(
             )
             fields.add("series-draw-time", Severity.WARNING, "drawn_at", message)
             continue
-        found.append(EarlierDraw(patient_id=PatientId(patient), test=code, series=series, draw_s=drawn_s))
+        tube = _tube(draft, catalogue, fields)
+        found.append(EarlierDraw(patient_id=PatientId(patient), test=code, series=series, draw_s=drawn_s, tube=tube))
     return tuple(sorted(found, key=lambda d: (d.draw_s, d.patient_id, d.series, d.test)))
+
+
+def _tube(draft: OrderDraft, catalogue: Catalogue, fields: Fields) -> TubeCode | None:
+    """Return the tube kind into which an earlier draw was made, by its code or its name; None when none is stated."""
+    text = draft.record.text("drawn_into")
+    if not text:
+        return None
+    for code, kind in catalogue.tubes.items():
+        if text.casefold() in (code.casefold(), kind.name.casefold()):
+            return code
+    known = ", ".join(sorted(catalogue.tubes))
+    message = f"tube kind {text!r} is not in the catalogue, so the next draw may go into another; known: {known}"
+    fields.add("series-tube-unknown", Severity.WARNING, "drawn_into", message)
+    return None

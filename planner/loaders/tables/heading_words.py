@@ -131,6 +131,7 @@ _ORDERS: Mapping[str, tuple[str, ...]] = {
         "Abnahmedatum", "date de prélèvement",
     ),
     "drawn_at": ("drawn", "time drawn", "collected at", "time collected", "abgenommen um", "prélevé à"),
+    "drawn_into": ("drawn into", "tube drawn", "drawn tube"),
     "fasting": ("fasting required", "fast", "fasting?", "fasting state", "nüchtern", "à jeun"),
     "last_dose_at": (
         "last dose", "last given", "last dose given", "dose given at", "dose at", "infusion start",

@@ -14,6 +14,7 @@ from planner.domain.problem import Problem
 from planner.domain.replan import AddOn
 from planner.replanning.addons.draw_time import draw_time_fault
 from planner.replanning.addons.drawn_tubes import DrawnTube, drawn_tubes
+from planner.tubes.series_kind import last_kind
 from planner.units import format_minutes, format_ml
 
 __all__ = ["DrawnTube", "drawn_tubes", "find_addons"]
@@ -67,6 +68,7 @@ def _fault(problem: Problem, drawn: DrawnTube, order: Order, now_s: int) -> _Fau
     questions: tuple[Callable[[], str], ...] = (
         lambda: _needs_own_draw(problem, order, test),
         lambda: _kind_fault(problem, drawn, test),
+        lambda: _series_fault(problem, drawn, test),
         lambda: _company_fault(problem, drawn, test),
         lambda: _handling_fault(drawn, test),
         lambda: draw_time_fault(problem, order, drawn.drawn_s),
@@ -103,6 +105,14 @@ def _kind_fault(problem: Problem, drawn: DrawnTube, test: LabTest) -> str:
     if Handling.NOT_LITHIUM_HEPARIN in test.handling and kind.has_lithium_heparin:
         return f"{test.code} may not be in a lithium heparin tube"
     return ""
+
+
+def _series_fault(problem: Problem, drawn: DrawnTube, test: LabTest) -> str:
+    """A test that wants one tube kind in a series is not added to another (rule ``series-kind``)."""
+    made = last_kind(problem, drawn.patient_id, test) if test.one_kind_in_series else None
+    if made is None or made == drawn.tube.tube:
+        return ""
+    return f"{test.code} was drawn into {made} before and needs the same tube kind, drawn is {drawn.tube.tube}"
 
 
 def _company_fault(problem: Problem, drawn: DrawnTube, test: LabTest) -> str:

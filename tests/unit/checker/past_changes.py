@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from planner.domain.catalogue import TubeCode
 from planner.domain.draws import DrawId
 from planner.domain.orders import EarlierDraw, OrderId, PatientId
 from planner.domain.places import PlaceId
@@ -89,6 +90,14 @@ def with_first_draw_at(draw_s: int) -> Problem:
     return replace(problem, earlier_draws=(first,))
 
 
+def with_first_draw_in(kind: str) -> Problem:
+    """T1, drawn into HEPG, follows a draw into another kind, and its test wants one kind."""
+    problem = with_test("TNT", with_first_draw_at(18_145), one_kind_in_series=True, serial_offsets=((0, 3600),))
+    first = replace(problem.earlier_draws[0], tube=TubeCode(kind))
+    return replace(problem, earlier_draws=(first,))
+
+
+CHANGES.add("series-kind", "another kind than before the round", lambda: with_first_draw_in("SERG"))
 CHANGES.add("past", "a past stop moved", lambda: (begun(), with_stop(0, BEGUN_PLAN, depart_s=18_311)))
 CHANGES.add("past", "an outcome before the visit", lambda: (begun(), COMING_AS_DONE))
 
@@ -125,6 +134,8 @@ CHANGES.add(
 )
 
 ALLOWED = {
+    "a series in the kind of the draw before": lambda: with_first_draw_in("HEPG"),
+    "a series whose earlier kind does not serve": lambda: with_first_draw_in("EDTA"),
     "a round that has begun": lambda: (begun(), BEGUN_PLAN),
     "a retry at its first second": lambda: (
         begun(retries=(Retry(order_id=OrderId("O5"), not_by=frozenset({1}), not_before_s=18_765),)),

@@ -70,6 +70,18 @@ CHANGES.add(
     "another kind than the first",
     lambda: with_test("CBC", first_choice=True, accepts=(("CIT",), ("EDTA",))),
 )
+
+
+def with_two_kinds() -> tuple[Problem, Plan]:
+    """O1 and O9 are a troponin in serum gel, an hour before T1 in heparin gel: no series is named."""
+    problem = with_test("TNT", with_order("O9", with_order("O1", test="TNT"), test="TNT"))
+    tube = {"tube": TubeCode("SERG"), "size_ul": 3500, "volume_ul": 3500, "tests": ("TNT",), "stability_s": 7200}
+    plan = with_tube(0, 1, **tube, handling=frozenset({Handling.RECORD_TIME}))
+    assert check_plan(problem, plan).codes() == []
+    return with_test("TNT", problem, one_kind_in_series=True), plan
+
+
+CHANGES.add("series-kind", "two kinds in one round", with_two_kinds)
 CHANGES.add("tube-orders", "an order missing on the tube", lambda: with_tube(0, 1, order_ids=("O1",)))
 CHANGES.add("tube-orders", "an order of another visit", lambda: with_tube(0, 1, order_ids=("O1", "O2", "O9")))
 CHANGES.add("tube-orders", "a test that is not ordered here", lambda: with_tube(0, 1, tests=("CBC", "ESR"), **ESR))

@@ -9,7 +9,7 @@ import pytest
 
 from planner.domain.catalogue import Handling, TransportMode, TubeCode, TubeLimit
 from planner.domain.draws import DrawId
-from planner.domain.orders import Order, OrderId, PatientId, Priority
+from planner.domain.orders import EarlierDraw, Order, OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome
 from planner.domain.problem import Problem
@@ -211,6 +211,16 @@ def test_limit_of_the_drawn_tube_kind_counts_for_an_add_on() -> None:
     assert [a.limit_s for a in addons] == [clock("06:10")]
     late = drawn(lab_arrival_s=clock("06:11"))
     assert "SHORT keeps 60 minutes, until 06:10" in why_not(order, late, catalogue=catalogue)
+
+
+def test_test_of_one_kind_in_a_series_is_not_added_to_another_kind() -> None:
+    # TNT was drawn into serum gel at 04:50; HEPG serves it, but the values would not compare.
+    tnt = make_test("TNT", ("HEPG", "SERG"), share_group="CHEM", one_kind_in_series=True)
+    before = EarlierDraw(patient_id=PatientId("P1"), test="TNT", series="S", draw_s=0, tube=TubeCode("SERG"))
+    order, catalogue = make_order("S1", "P1", "TNT"), make_catalogue(extra_tests=[tnt])
+    assert "drawn into SERG before" in why_not(order, catalogue=catalogue, earlier_draws=(before,))
+    same = replace(before, tube=TubeCode("HEPG"))
+    assert why_not(order, catalogue=catalogue, earlier_draws=(same,)) == ""
 
 
 def test_tube_of_which_nobody_knows_when_it_arrives_serves_nothing() -> None:

@@ -320,6 +320,14 @@ def test_draw_of_a_series_made_before_binds_the_next(load_rows, first: str, draw
     assert "series-draw-time" not in codes(loaded)
 
 
+@pytest.mark.parametrize(("text", "tube"), [("hepg", "HEPG"), ("Serum gel tube", "SERG"), ("", None), ("gold", None)])
+def test_tube_kind_of_a_draw_made_before_is_read(load_rows, text: str, tube: str | None):
+    rows = (series_row("A1", "collected", drawn_at="04:50") + f",{text}", series_row("A2", "") + ",")
+    loaded = load_rows(*rows, head=f"{SERIES_HEAD},drawn_into", round_date=DAY)
+    assert [d.tube for d in loaded.problem.earlier_draws] == [tube]
+    assert ("series-tube-unknown" in codes(loaded)) == (text == "gold")
+
+
 def test_draw_of_a_series_without_its_time_is_a_warning(load_rows):
     loaded = load_rows(series_row("A1", "collected"), series_row("A2", ""), head=SERIES_HEAD, round_date=DAY)
     assert loaded.problem.earlier_draws == ()
