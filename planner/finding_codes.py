@@ -53,7 +53,7 @@ LOADING_CODES: dict[str, str] = {
     "series-tube-unknown": "the tube kind of an earlier draw of a series is not in the catalogue",
     "series-draw-time": "a draw of a series is made, but not when, so that the gap to the next cannot be kept",
     "midnight-means-no-time": "a column of dates all at 00:00 was read as dates without time",
-    "evening-before": "times later than the round's end were taken as the evening before",
+    "evening-before": "times later in the day than the round were taken as the evening before",
     "birth-year-open": "a birth year of two digits fits two centuries",
     "number-unreadable": "a text is not a number",
     "unknown-unit": "a number has a unit that is not known",
@@ -80,6 +80,7 @@ LOADING_CODES: dict[str, str] = {
     "number-shared": "several tests of one patient share an order number",
     "duplicate-number": "an order number stands twice",
     "time-missing": "an order is timed and states no time",
+    "stat-other-day": "a stat order is dated another day; somebody must say whether it is still wanted",
     "fasting-overruled": "an order says not fasting for a test that requires it",
     "patient-missing": "a row has no patient number",
     "unknown-patient": "an order's patient is in no patient row",
@@ -125,6 +126,7 @@ POLICY_CODES: dict[str, str] = {
 
 PLANNING_CODES: dict[str, str] = {
     "preference-missed": "a preferred (not required) clock time or fasting state is not met by the planned draw",
+    "stat-held": "a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once",
     "tube-set-not-proven": "a limit stopped the proof that a tube set is minimal",
     "stopped-early": "a person stopped the search; the plan is the best found until then",
     "solver-trouble": "the solver failed on one goal; the proof is missing, the plan in hand is kept",
@@ -299,6 +301,9 @@ REPLANNING_CODES: dict[str, str] = {
     "partial-too-old": "a tube of a draw that was made in part is not in the laboratory while it is good",
     "reporter-unknown": "the initials of a report are nobody's of the round",
 }
+
+DECISION_CODES = frozenset({"stat-held"})
+"""Codes about an order that is planned, but on which a person must decide."""
 
 READING_CODES = LOADING_CODES.keys() | CATALOGUE_CODES.keys() | POLICY_CODES.keys() | MESSAGE_CODES.keys()
 """Codes of what is found while a round is read."""

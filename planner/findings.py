@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import Enum
 
-from planner.finding_codes import CODES, READING_CODES
+from planner.finding_codes import CODES, DECISION_CODES, READING_CODES
 
 
 class Severity(Enum):
@@ -81,6 +81,11 @@ def unread(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     A plan made without it may be wrong, so it needs a person's decision.
     """
     return tuple(f for f in findings if f.severity is Severity.ERROR and f.code in READING_CODES and not f.order_ids)
+
+
+def to_decide(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings about planned orders on which a person must decide."""
+    return tuple(f for f in findings if f.code in DECISION_CODES)
 
 
 @dataclass(slots=True)

@@ -15,6 +15,7 @@ from planner.prepared import PreparedRound, lost_weight, prepare_round, with_tub
 from planner.regrouping import Regrouping
 from planner.scheduling import ScheduleOutcome, schedule
 from planner.solving.params import SolveParams
+from planner.visits.remarks import visit_findings
 
 Listener = Callable[[str, Sequence[int], Sequence[int]], None]
 """Told of the stage, the goals' values and their bounds."""
@@ -58,7 +59,12 @@ def plan_round(
     return PlannedRound(
         plan=outcome.plan,
         draws=prepared.draws,
-        findings=(*prepared.findings, *report, *_search_findings(outcome, params)),
+        findings=(
+            *prepared.findings,
+            *visit_findings(problem, outcome.plan),
+            *report,
+            *_search_findings(outcome, params),
+        ),
         hit_wall_guard=outcome.hit_wall_guard,
         was_interrupted=outcome.was_interrupted,
     )

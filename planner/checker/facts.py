@@ -68,6 +68,20 @@ class Facts:
         """Return how many stops of a phlebotomist lie in the past."""
         return len(past.stops) if (past := past_of(self.problem, phlebotomist)) is not None else 0
 
+    def follows_in_series(self, order: Order) -> bool:
+        """Return whether a draw of an order's series comes before it: one made, or one to come whose turn is first."""
+        if order.series is None or self.test(order).is_culture:
+            return False
+        key = (order.patient_id, order.series, order.test)
+        if any((draw.patient_id, draw.series, draw.test) == key for draw in self.problem.earlier_draws):
+            return True
+        drawn = {o for at in self.all_visits if at.visit.outcome is not None for o in at.visit.order_ids}
+        return any(
+            other.id in drawn or series_turn(other) < series_turn(order)
+            for other in self.problem.orders
+            if (other.patient_id, other.series, other.test) == key and other.id != order.id
+        )
+
     @property
     def in_trays(self) -> Iterator[tuple[VisitAt, PlannedTube]]:
         """Tubes of past visits that had not been given away when the round was planned anew, as the plan has them."""
@@ -127,6 +141,12 @@ class Facts:
             patient=self.problem.patients[visit.patient_id],
             orders=tuple(self.orders[order_id] for order_id in dict.fromkeys(visit.order_ids)),
         )
+
+
+def series_turn(order: Order) -> tuple[bool, int, str]:
+    """Return what orders of one series that are to come go by: stated time (none: last), then number."""
+    asked_s = order.collect_from_s if order.collect_at_s is None else order.collect_at_s
+    return asked_s is None, asked_s or 0, order.id
 
 
 def past_of(problem: Problem, phlebotomist: int) -> Past | None:

@@ -12,8 +12,10 @@ from planner.checker.facts import Facts, VisitAt
 from planner.checker.windows import (
     Span,
     clock_span,
+    counts_from_stated,
     dose_span,
     fasting_span,
+    holds_now,
     must_fast,
     requested_spans,
 )
@@ -28,28 +30,32 @@ def window_requested(facts: Facts) -> Iterator[Broken]:
 
 
 def window_clock(facts: Facts) -> Iterator[Broken]:
-    """A test with a required clock time is drawn within it."""
+    """A test with a required clock time is drawn within it, unless it is stat."""
     for at, order, test in facts.draws:
-        if test.clock_rule is not None and test.clock_rule.is_required:
+        if test.clock_rule is not None and test.clock_rule.is_required and holds_now(order):
             yield from _outside(facts, at, order, clock_span(facts, test.clock_rule))
 
 
 def window_fasting(facts: Facts) -> Iterator[Broken]:
-    """A fasting draw comes after the fast and before the next meal."""
+    """A fasting draw comes after the fast and before the next meal, unless it is stat."""
     for at, order, _ in facts.draws:
-        if must_fast(facts, order):
+        if must_fast(facts, order) and holds_now(order):
             yield from _outside(facts, at, order, fasting_span(facts, order))
 
 
 def window_dose(facts: Facts) -> Iterator[Broken]:
-    """A drug level is drawn where its rule counts from the dose; without the dose's time only a timed order is."""
+    """A drug level is drawn where its rule counts from the dose; without the dose's time only a timed order is.
+
+    A stat is drawn at once, unless its rule holds a stat from a stated dose.
+    """
     for at, order, test in facts.draws:
-        if test.dose_rule is None:
+        rule = test.dose_rule
+        if rule is None or not holds_now(order, rule):
             continue
-        span = dose_span(test.dose_rule, order)
+        span = dose_span(rule, order)
         if span is not None:
             yield from _outside(facts, at, order, span)
-        elif not order.is_timed:
+        if not order.is_timed and not counts_from_stated(rule, order):
             yield Broken(
                 f"{at.where}, order {order.id}: drawn although neither it nor its dose has a time", (order.id,)
             )
@@ -83,6 +89,8 @@ def preferences_listed(facts: Facts) -> Iterator[Broken]:
 
 def _wishes(facts: Facts) -> Iterator[tuple[VisitAt, Order, str, Span]]:
     for at, order, test in facts.draws:
+        if order.priority is Priority.STAT:
+            continue
         if test.clock_rule is not None and not test.clock_rule.is_required:
             yield at, order, "clock", clock_span(facts, test.clock_rule)
         if test.fasting_s > 0 and not must_fast(facts, order) and order.fasting is not False:

@@ -29,18 +29,26 @@ class Span:
 
 
 def requested_spans(facts: Facts, order: Order) -> list[Span]:
-    """Return the spans that the order itself asks for: one for its instant, one for its from and to."""
+    """Return the spans that the order itself asks for: one for its instant, one for its from and to.
+
+    Past its target a dose-ruled draw has no time; a stat is given up only when its time was over on an earlier day.
+    """
     policy, test = facts.problem.policy.windows, facts.test(order)
     spans = []
+    is_stat = order.priority is Priority.STAT
+    give_up_s = policy.timed_give_up_s if is_stat or test.dose_rule is None else 0
+
+    def given_up(soft_s: int) -> int | None:
+        return None if is_stat and soft_s + give_up_s >= 0 else soft_s + give_up_s
+
     if order.collect_at_s is not None:
         is_exact = test.dose_rule is not None or bool(test.serial_offsets) or order.series is not None
         tolerance_s = policy.drug_tolerance_s if is_exact else policy.timed_tolerance_s
         soft_s = order.collect_at_s + tolerance_s
-        spans.append(Span(order.collect_at_s - tolerance_s, soft_s + policy.timed_give_up_s, soft_s))
+        spans.append(Span(order.collect_at_s - tolerance_s, given_up(soft_s), soft_s))
     if order.collect_from_s is not None or order.collect_to_s is not None:
         to_s = order.collect_to_s
-        hard_s = None if to_s is None else to_s + policy.timed_give_up_s
-        spans.append(Span(order.collect_from_s, hard_s, to_s))
+        spans.append(Span(order.collect_from_s, None if to_s is None else given_up(to_s), to_s))
     return spans
 
 
@@ -83,7 +91,7 @@ def _a_day_later(facts: Facts, instant_s: int) -> int:
 
 
 def dose_span(rule: DoseRule, order: Order) -> Span | None:
-    """Return the span of a dose rule; None when the time that it counts from is not stated, or for a protocol."""
+    """Return the span of a dose rule, which the next dose ends; None when nothing it counts from is stated."""
     if rule.kind == "trough":
         if order.next_dose_s is None:
             return None
@@ -94,14 +102,34 @@ def dose_span(rule: DoseRule, order: Order) -> Span | None:
     elif rule.kind == "post_end":
         base_s = order.infusion_end_s
     else:
-        base_s = None
-    if base_s is None:
         return None
-    return Span(base_s + rule.from_s, None if rule.to_s is None else base_s + rule.to_s)
+    ends_s = [] if order.next_dose_s is None else [order.next_dose_s]
+    if base_s is not None and rule.to_s is not None:
+        ends_s.append(base_s + rule.to_s)
+    if base_s is None and not ends_s:
+        return None
+    return Span(None if base_s is None else base_s + rule.from_s, min(ends_s, default=None))
+
+
+def counts_from_stated(rule: DoseRule, order: Order) -> bool:
+    """Return whether an order states the instant that its dose rule counts from."""
+    stated = {"trough": order.next_dose_s, "post_end": order.infusion_end_s, "protocol": None}
+    return stated.get(rule.kind, order.last_dose_s) is not None
+
+
+def holds_now(order: Order, rule: DoseRule | None = None) -> bool:
+    """Return whether a monitoring window binds an order: no stat, unless its dose rule does from a stated dose."""
+    if order.priority is not Priority.STAT:
+        return True
+    return rule is not None and rule.holds_stat and counts_from_stated(rule, order)
 
 
 def target_s(facts: Facts, order: Order) -> int | None:
-    """Return the second past which an order is late: the smallest target that applies; None: never late."""
+    """Return the second past which an order is late: the smallest target that applies; None: never late.
+
+    It never lies before what the order itself says is the earliest. A draw of a series that another comes before has
+    no target from its priority.
+    """
     targets = [span.target_s for span in requested_spans(facts, order) if span.target_s is not None]
     policy = facts.problem.policy.windows
     wait_s = {
@@ -109,14 +137,34 @@ def target_s(facts: Facts, order: Order) -> int | None:
         Priority.ASAP: policy.asap_target_s,
         Priority.URGENT: policy.urgent_target_s,
     }
-    if not order.is_timed and order.priority in wait_s:
+    if not order.is_timed and order.priority in wait_s and not facts.follows_in_series(order):
         since_s = facts.start_s if order.ordered_s is None else max(order.ordered_s, facts.start_s)
         targets.append(since_s + wait_s[order.priority])
-    return min(targets, default=None)
+    return max(min(targets), *_own_earliest(facts, order)) if targets else None
+
+
+def _own_earliest(facts: Facts, order: Order) -> list[int]:
+    """Return the hard earliest ends that are the order's own, with one that binds nothing."""
+    test = facts.test(order)
+    spans: list[Span | None] = [*requested_spans(facts, order)]
+    if test.clock_rule is not None and test.clock_rule.is_required and holds_now(order):
+        spans.append(clock_span(facts, test.clock_rule))
+    if must_fast(facts, order) and holds_now(order):
+        spans.append(fasting_span(facts, order))
+    if test.dose_rule is not None and holds_now(order, test.dose_rule):
+        spans.append(dose_span(test.dose_rule, order))
+    retries = facts.problem.replan.retries if facts.problem.replan else ()
+    spans += [Span(retry.not_before_s, None) for retry in retries if retry.order_id == order.id]
+    return [-SECONDS_PER_DAY * 1000, *(s.earliest_s for s in spans if s is not None and s.earliest_s is not None)]
 
 
 def is_other_rounds(facts: Facts, order: Order) -> bool:
-    """Return whether the times that an order and its dose state all begin after the round, or ended a day before."""
+    """Return whether the times that an order and its dose state all begin after the round, or ended a day before.
+
+    A stat is never another round's.
+    """
+    if order.priority is Priority.STAT:
+        return False
     rule = facts.test(order).dose_rule
     dose = None if rule is None else dose_span(rule, order)
     own = requested_spans(facts, order) + ([] if dose is None else [dose])

@@ -132,9 +132,11 @@ def _mend_lines(problem: Problem, found: list[Mend]) -> Iterator[str]:
 
 
 def _window_rows(problem: Problem, explained: Explained) -> Iterator[str]:
+    from planner.domain.draws import Strength
     from planner.exporters.view.words import RULE
 
     clock = problem.clock
+    remarks = {Strength.WISHED: " (wished, not required)", Strength.ASKED: " (not binding: a stat is drawn now)"}
     for ends in explained.ends:
         parts = [
             f"{word} {clock.format_clock(at_s)}"
@@ -146,8 +148,7 @@ def _window_rows(problem: Problem, explained: Explained) -> Iterator[str]:
             if at_s is not None
         ]
         if parts:
-            wish = " (wished, not required)" if ends.is_wish else ""
-            yield f"- {RULE[ends.rule]}: {', '.join(parts)}{wish}"
+            yield f"- {RULE[ends.rule]}: {', '.join(parts)}{remarks.get(ends.strength, '')}"
     for rule, begin_s, end_s in explained.spans_out:
         yield f"- {RULE[rule]}: not between {clock.format_clock(begin_s)} and {clock.format_clock(end_s)}"
     window = explained.window

@@ -71,10 +71,12 @@ def _why_none(findings: Iterable[Finding]) -> str:
 
 
 def asks_for_person(unplanned: Iterable[Unplanned], findings: Iterable[Finding]) -> bool:
-    """Return whether a person must decide something: an order set aside, or something given that was not read."""
-    from planner.findings import unread
+    """Return whether a person must decide something: of an order set aside or planned, or of what was not read."""
+    from planner.findings import to_decide, unread
 
-    return any(order.reason.needs_decision for order in unplanned) or bool(unread(findings))
+    findings = tuple(findings)
+    is_waiting = any(order.reason.needs_decision for order in unplanned)
+    return is_waiting or bool(unread(findings)) or bool(to_decide(findings))
 
 
 def print_findings(

@@ -113,11 +113,13 @@ class DoseRule:
     ``kind`` is ``trough`` (seconds before the next dose), ``post_dose``, ``post_start`` (after the last dose or
     its start), ``post_change`` (after a rate change), ``post_end`` (after the end of the infusion), or
     ``protocol`` (the order itself must state the time). Both ends included; no ``to_s`` means no upper end.
+    ``holds_stat``: a stated dose holds even a stat, because a level before it says nothing (paracetamol before 4 h).
     """
 
     kind: str
     from_s: int = 0
     to_s: int | None = None
+    holds_stat: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

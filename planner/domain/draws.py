@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 from typing import NewType
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
 from planner.domain.orders import Order, OrderId, PatientId, TimeWindow
 from planner.domain.places import PlaceId
+from planner.domain.questions import Question
 
 DrawId = NewType("DrawId", str)
 
@@ -18,6 +20,28 @@ class Bound:
 
     at_s: int
     rule: str
+
+
+class Strength(Enum):
+    """How far a rule binds a draw time."""
+
+    HARD = "hard"
+    """No draw outside it is planned."""
+    WISHED = "wished"
+    """A draw outside it costs nothing and is listed."""
+    ASKED = "asked"
+    """It does not hold a stat: the draw is made at once, and the card asks what the rule would have asked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ends:
+    """What one rule says of an order's draw time: seconds, both ends included; None where it says nothing."""
+
+    rule: str
+    earliest_s: int | None = None
+    latest_s: int | None = None
+    target_s: int | None = None
+    strength: Strength = Strength.HARD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +59,8 @@ class OrderWindow:
 
     ``windows`` are the allowed spans of the draw time (ascending, disjoint, never empty). ``target_s`` is the
     soft end: seconds past it count as late; None: never late. ``earliest`` and ``latest`` name the rules that
-    set the outer hard ends, ``target`` the one that set the soft end.
+    set the outer hard ends, ``target`` the one that set the soft end. ``ends`` are what every rule says, so that a
+    sheet can show all that bind a draw together; ``questions`` what is to be asked at the bed.
     """
 
     order_id: OrderId
@@ -44,6 +69,8 @@ class OrderWindow:
     latest: Bound
     target: Bound | None = None
     preferences: tuple[Preference, ...] = ()
+    ends: tuple[Ends, ...] = ()
+    questions: tuple[Question, ...] = ()
 
     @property
     def target_s(self) -> int | None:

@@ -140,6 +140,7 @@ class EarlierDraw:
     """A draw of a series that was made before the round, by whomever: the next one keeps its gap from it.
 
     ``tube`` is the tube kind into which it was made; None: not known.
+    ``collect_at_s`` is when its order asked for it; None: it states no time.
     """
 
     patient_id: PatientId
@@ -147,3 +148,4 @@ class EarlierDraw:
     series: str
     draw_s: int
     tube: TubeCode | None = None
+    collect_at_s: int | None = None

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.domain.draws import OrderWindow
+from planner.domain.draws import Ends, OrderWindow
 from planner.domain.orders import Order, OrderId
 from planner.domain.plan import Handover, Plan, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.visits.window_rules import RULES, Ends, absence_spans, quiet_spans
+from planner.visits.window_rules import RULES, absence_spans, quiet_spans
 from planner.visits.windows import window_of
 
 

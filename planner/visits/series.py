@@ -1,26 +1,34 @@
-"""Series of repeated draws: the gap that each draw keeps from the one before it, whoever made that.
+"""Series of repeated draws: the gap that each draw keeps from those before it, whoever made them.
 
-The draws of one patient, series and test follow one another in the order of their stated times, else of their order
-numbers; those already made come first. The gap wanted between two neighbours is the difference of their stated
-instants, else that of the offsets in the test's protocol: the first protocol that has an offset for every draw.
+The draws of one patient, series and test follow one another in one order: those already made by when they were, then
+those to come by their stated times, else their order numbers. The gap wanted between two neighbours is the difference
+of their stated instants (a draw made that states none counts as asked for when it was made), else that of the offsets
+in the test's protocol: the first protocol that has an offset for every draw. A draw that is left out binds nobody, but
+its gaps still count: of any two draws that are made, the later keeps the sum of the gaps between them.
 
 Example: troponin with the protocols 0;60 and 0;180, tolerance 10 min, drawn at 05:12 by the ward, second draw
-ordered without a time: 05:12 + 60 min, so between 06:02 and 06:22.
+ordered without a time: 05:12 + 60 min, so between 06:02 and 06:22. Of three draws at 0, 60 and 180 min whose second
+has no room, the third comes 180 min after the first, 20 min more or less.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from planner.domain.draws import Draw, DrawId
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
+from planner.units import SECONDS_PER_DAY
+
+NO_END_S = 7 * SECONDS_PER_DAY
+"""As good as no upper end to a gap."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
-    """Seconds that may pass from one draw to the next of its series; both ends included."""
+    """Seconds that may pass from one draw of a series to another behind it; both ends included."""
 
     least_s: int
     most_s: int
@@ -36,6 +44,15 @@ class DrawGap:
     most_s: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Link:
+    """One draw of a series: its order if it is still to come, when it was made, and the instant that it states."""
+
+    order: Order | None
+    made_s: int | None
+    stated_s: int | None
+
+
 def is_in_series(problem: Problem, order: Order) -> bool:
     """Return whether an order repeats a test over time; culture sets of one series are drawn at once."""
     return order.series is not None and not problem.test_of(order).is_culture
@@ -43,55 +60,71 @@ def is_in_series(problem: Problem, order: Order) -> bool:
 
 def gap_before(problem: Problem, order: Order) -> Gap | None:
     """Return the gap that an order keeps from the draw before it; None when it is the first or nothing states one."""
-    made, chain = _chain(problem, order)
-    place = chain.index(order)
-    if place == 0 and not made:
-        return None
-    previous = chain[place - 1] if place else made[-1][1]
-    return _gap(problem, order, previous, len(made) + place, len(made) + len(chain))
+    chain = _chain(problem, order)
+    place = _place(chain, order)
+    return _gap(problem, order, chain, place - 1, place) if place else None
 
 
 def has_draw_before(problem: Problem, order: Order) -> bool:
     """Return whether the series has a draw before this one, made or still to come."""
-    made, chain = _chain(problem, order)
-    return bool(made) or chain[0] != order
+    return _place(_chain(problem, order), order) > 0
 
 
-def is_first_to_come(problem: Problem, order: Order) -> bool:
-    """Return whether no other draw of the series is still to be made before this one."""
-    return _chain(problem, order)[1][0] == order
-
-
-def last_made_s(problem: Problem, order: Order) -> int | None:
-    """Return when the last draw of the order's series was made; None when none was."""
-    made, _chain_to_come = _chain(problem, order)
-    return made[-1][0] if made else None
+def gap_from_made(problem: Problem, order: Order) -> tuple[int, Gap] | None:
+    """Return when the last draw of the order's series was made, and the gap from it; None when nothing binds it."""
+    chain = _chain(problem, order)
+    made = [place for place, link in enumerate(chain) if link.made_s is not None]
+    if not made:
+        return None
+    made_s, gap = chain[made[-1]].made_s, _gap(problem, order, chain, made[-1], _place(chain, order))
+    return None if made_s is None or gap is None else (made_s, gap)
 
 
 def draw_gaps(problem: Problem, draws: Sequence[Draw]) -> Iterator[DrawGap]:
-    """Yield the gaps between draws that are still to be made."""
+    """Yield the gaps between any two draws of a series that are still to be made.
+
+    Where a gap between them is not stated, they only keep their order.
+    """
     draw_of = {order.id: draw.id for draw in draws for order in draw.request.orders}
-    for order in problem.open_orders:
-        if order.id not in draw_of or not is_in_series(problem, order) or is_first_to_come(problem, order):
+    seen: set[tuple[str, str | None, str]] = set()
+    for first_order in problem.open_orders:
+        key = (first_order.patient_id, first_order.series, first_order.test)
+        if not is_in_series(problem, first_order) or key in seen:
             continue
-        chain = _chain(problem, order)[1]
-        previous = chain[chain.index(order) - 1]
-        gap = gap_before(problem, order)
-        if gap is not None and previous.id in draw_of and draw_of[previous.id] != draw_of[order.id]:
-            yield DrawGap(first=draw_of[previous.id], second=draw_of[order.id], least_s=gap.least_s, most_s=gap.most_s)
+        seen.add(key)
+        chain = _chain(problem, first_order)
+        for (i, one), (j, other) in combinations(enumerate(chain), 2):
+            if one.order is None or other.order is None:
+                continue
+            first, second = draw_of.get(one.order.id), draw_of.get(other.order.id)
+            if first is None or second is None or first == second:
+                continue
+            gap = _gap(problem, other.order, chain, i, j) or Gap(least_s=1, most_s=NO_END_S)
+            yield DrawGap(first=first, second=second, least_s=gap.least_s, most_s=gap.most_s)
 
 
-def _chain(problem: Problem, order: Order) -> tuple[list[tuple[int, Order | None]], list[Order]]:
-    """Return the draws of an order's series already made (instant, order if it is ours), and its orders to come."""
+def _chain(problem: Problem, order: Order) -> list[_Link]:
+    """Return the draws of an order's series in their order: those made, then those to come."""
     key = (order.patient_id, order.series, order.test)
-    made: list[tuple[int, Order | None]] = [
-        (draw.draw_s, None) for draw in problem.earlier_draws if (draw.patient_id, draw.series, draw.test) == key
+    made = [
+        _Link(order=None, made_s=draw.draw_s, stated_s=draw.draw_s if draw.collect_at_s is None else draw.collect_at_s)
+        for draw in problem.earlier_draws
+        if (draw.patient_id, draw.series, draw.test) == key
     ]
     made += [
-        (draw_s, past) for past, draw_s in problem.drawn_orders if (past.patient_id, past.series, past.test) == key
+        _Link(order=None, made_s=draw_s, stated_s=draw_s if past.collect_at_s is None else past.collect_at_s)
+        for past, draw_s in problem.drawn_orders
+        if (past.patient_id, past.series, past.test) == key
     ]
-    chain = [o for o in problem.open_orders if (o.patient_id, o.series, o.test) == key]
-    return sorted(made, key=lambda m: m[0]), sorted(chain, key=_stated)
+    to_come = sorted((o for o in problem.open_orders if (o.patient_id, o.series, o.test) == key), key=_stated)
+    return [
+        *sorted(made, key=lambda link: link.made_s or 0),
+        *(_Link(order=o, made_s=None, stated_s=o.collect_at_s) for o in to_come),
+    ]
+
+
+def _place(chain: Sequence[_Link], order: Order) -> int:
+    return next(place for place, link in enumerate(chain) if link.order is not None and link.order.id == order.id)
 
 
 def _stated(order: Order) -> tuple[bool, int, str]:
@@ -99,17 +132,21 @@ def _stated(order: Order) -> tuple[bool, int, str]:
     return at_s is None, at_s or 0, order.id
 
 
-def _gap(problem: Problem, order: Order, previous: Order | None, number: int, total: int) -> Gap | None:
-    """Return the gap between the draws ``number - 1`` and ``number`` (from 0) of a series of ``total`` draws."""
+def _gap(problem: Problem, order: Order, chain: Sequence[_Link], first: int, second: int) -> Gap | None:
+    """Return the gap between two places of a series: the sum of those between; None where one is not stated."""
     test = problem.test_of(order)
     tolerance_s = test.serial_tolerance_s
     if tolerance_s is None:
         tolerance_s = problem.policy.windows.drug_tolerance_s
-    if previous is not None and previous.collect_at_s is not None and order.collect_at_s is not None:
-        wanted_s = order.collect_at_s - previous.collect_at_s
-    else:
-        offsets = next((o for o in test.serial_offsets if len(o) >= total), None)
-        if offsets is None:
+    offsets = next((o for o in test.serial_offsets if len(o) >= len(chain)), None)
+    wanted_s = 0
+    for place in range(first + 1, second + 1):
+        before, after = chain[place - 1], chain[place]
+        if before.stated_s is not None and after.stated_s is not None:
+            wanted_s += after.stated_s - before.stated_s
+        elif offsets is not None:
+            wanted_s += offsets[place] - offsets[place - 1]
+        else:
             return None
-        wanted_s = offsets[number] - offsets[number - 1]
+    tolerance_s *= second - first
     return Gap(least_s=max(0, wanted_s - tolerance_s), most_s=wanted_s + tolerance_s)

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from planner.domain.draws import Bound, OrderWindow, Preference
+from planner.domain.draws import Bound, Ends, OrderWindow, Preference, Strength
 from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from planner.visits.questions import questions_of
 from planner.visits.series import gap_before, has_draw_before, is_in_series
 from planner.visits.spans import Windows, cut
-from planner.visits.window_rules import (
-    RULES,
-    Ends,
-    absence_spans,
-    dose_base_s,
-    quiet_spans,
-)
+from planner.visits.window_rules import RULES, absence_spans, dose_base_s, is_stat, quiet_spans
 
 _RULE_WORDS = {
     "round": "the hours of the round",
@@ -29,6 +24,10 @@ _RULE_WORDS = {
     "absence": "the patient being away",
     "quiet-hours": "the ward's quiet hours",
 }
+
+
+_OWN_RULES = frozenset({"requested", "clock", "fasting", "dose", "retry"})
+"""Rules whose hard earliest end belongs to the order, not to the round or to another draw."""
 
 
 def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[Unplanned, ...]]:
@@ -52,10 +51,9 @@ def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
     if (missing := _missing_time(problem, order)) is not None:
         return missing
     all_ends = [ends for rule in RULES for ends in rule(problem, order)]
-    hard = [ends for ends in all_ends if not ends.is_wish]
+    hard = [ends for ends in all_ends if ends.strength is Strength.HARD]
     earliest = max((Bound(at_s=e.earliest_s, rule=e.rule) for e in hard if e.earliest_s is not None), key=_at)
     latest = min((Bound(at_s=e.latest_s, rule=e.rule) for e in hard if e.latest_s is not None), key=_at)
-    targets = [Bound(at_s=e.target_s, rule=e.rule) for e in hard if e.target_s is not None]
     if earliest.at_s > latest.at_s:
         return _no_window(problem, order, hard, earliest, latest)
     windows: Windows = (TimeWindow(earliest_s=earliest.at_s, latest_s=latest.at_s),)
@@ -75,11 +73,24 @@ def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
         windows=windows,
         earliest=earliest,
         latest=latest,
-        target=min(targets, key=_at, default=None),
+        target=_reachable_target(hard),
         preferences=tuple(
-            Preference(rule=e.rule, earliest_s=e.earliest_s, latest_s=e.latest_s) for e in all_ends if e.is_wish
+            Preference(rule=e.rule, earliest_s=e.earliest_s, latest_s=e.latest_s)
+            for e in all_ends
+            if e.strength is Strength.WISHED
         ),
+        ends=tuple(all_ends),
+        questions=questions_of(problem, order),
     )
+
+
+def _reachable_target(hard: list[Ends]) -> Bound | None:
+    """Return the smallest target, but none before the order's own hard earliest end: nobody could meet it."""
+    targets = [Bound(at_s=e.target_s, rule=e.rule) for e in hard if e.target_s is not None]
+    own = [Bound(at_s=e.earliest_s, rule=e.rule) for e in hard if e.rule in _OWN_RULES and e.earliest_s is not None]
+    if not targets:
+        return None
+    return max([min(targets, key=_at), *own], key=_at)
 
 
 def _at(bound: Bound) -> int:
@@ -87,11 +98,14 @@ def _at(bound: Bound) -> int:
 
 
 def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
-    """Return why an order cannot be placed in time: its test counts from an instant that is not stated."""
+    """Return why an order cannot be placed in time: its test counts from an instant that is not stated.
+
+    A stat needs no such instant: it is drawn now, and the card asks for it.
+    """
     if order.is_timed:
         return None
     rule = problem.test_of(order).dose_rule
-    if rule is None:
+    if rule is None or is_stat(order):
         return _missing_gap(problem, order)
     if rule.kind == "protocol":
         return _unplanned(
@@ -134,7 +148,7 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
     """Say which two rules leave no instant, and whether the time has passed or belongs to another round."""
     clock = problem.clock
     own = [e for e in hard if e.rule in ("requested", "dose")]
-    if own and all(e.earliest_s is not None and e.earliest_s > problem.end_s for e in own):
+    if not is_stat(order) and own and all(e.earliest_s is not None and e.earliest_s > problem.end_s for e in own):
         begins_s = max(e.earliest_s for e in own if e.earliest_s is not None)
         return _unplanned(
             problem,
@@ -142,7 +156,7 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
             Reason.OTHER_ROUND,
             f"to be drawn from {clock.format_clock(begins_s)}, after this round",
         )
-    if any(e.rule == "requested" and e.latest_s is not None and e.latest_s < 0 for e in own):
+    if not is_stat(order) and any(e.rule == "requested" and e.latest_s is not None and e.latest_s < 0 for e in own):
         return _unplanned(problem, order, Reason.OTHER_ROUND, "asked for on an earlier day")
     ended = [e for e in hard if e.rule in ("requested", "dose", "fasting", "clock", "series-gap")]
     passed = [e for e in ended if e.latest_s is not None and e.latest_s < problem.begin_s]

@@ -189,14 +189,15 @@ def _ways_to_bind(tiny: TinyRound, served: list[int]) -> Iterator[list[Bound]]:
         if visit.wanted_s is not None:
             chain_of[i if visit.patient is None else visit.patient].append(i)
     for chain in chain_of.values():
-        for a, b in pairwise(chain):
-            if a in served and b in served:
-                wanted_s, lead_s = (
-                    (visits[b].wanted_s or 0) - (visits[a].wanted_s or 0),
-                    visits[a].lead_s - visits[b].lead_s,
-                )
-                fixed.append((a, b, max(0, wanted_s - tiny.tolerance_s) + lead_s))
-                fixed.append((b, a, -(wanted_s + tiny.tolerance_s + lead_s)))
+        made = [i for i in chain if i in served]
+        for a, b in pairwise(made):  # what is left out in between leaves its gaps, and its tolerances, to the others
+            steps = chain.index(b) - chain.index(a)
+            wanted_s, lead_s = (
+                (visits[b].wanted_s or 0) - (visits[a].wanted_s or 0),
+                visits[a].lead_s - visits[b].lead_s,
+            )
+            fixed.append((a, b, max(0, wanted_s - steps * tiny.tolerance_s) + lead_s))
+            fixed.append((b, a, -(wanted_s + steps * tiny.tolerance_s + lead_s)))
     shared = [
         (a, b)
         for a, b in combinations(sorted(served), 2)

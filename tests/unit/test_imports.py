@@ -35,7 +35,7 @@ ALLOWED: dict[str, set[str]] = {
     "exporters": NOUNS | {"version"},
     "prepared": NOUNS | {"visits", "tubes", "scheduling", "solving"},
     "regrouping": NOUNS | {"visits", "scheduling", "solving", "prepared"},
-    "pipeline": NOUNS | {"scheduling", "solving", "checker", "prepared", "regrouping"},
+    "pipeline": NOUNS | {"visits", "scheduling", "solving", "checker", "prepared", "regrouping"},
     "replanning": NOUNS | {"walking", "visits", "tubes", "scheduling", "solving", "checker", "prepared", "pipeline"},
     "explaining": NOUNS | {"visits", "solving", "pipeline", "replanning"},
 }

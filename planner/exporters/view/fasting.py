@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.domain.orders import Order, Patient
+from planner.domain.orders import Order, Patient, Priority
 from planner.domain.plan import Visit
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import join_words
@@ -12,7 +12,7 @@ from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 
 def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
-    """Return what to ask, by length of fast, the shortest first.
+    """Return what to ask, by length of fast, the shortest first; of a stat only when the patient last ate.
 
     Each names the time since which nothing may have been eaten: the planned draw less the fast. Where the meal on file
     already breaks a fast that is only preferred, nothing is asked: the draw is noted as not fasting.
@@ -21,7 +21,7 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
     preferred: dict[int, set[str]] = {}
     for order in orders:
         test = context.problem.test_of(order)
-        if order.fasting or test.fasting_s:
+        if order.priority is not Priority.STAT and (order.fasting or test.fasting_s):
             fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
             (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)
     codes = {context.problem.test_of(order).code for order in orders}
@@ -49,7 +49,17 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
         f"Only water since {since}{_meal(context, patient, since) if is_told else ''}? If not: {actions}."
         for (since, actions), is_told in zip(asked, told, strict=True)
     )
-    return (*questions, *noted)
+    return (*questions, *noted, *_of_stats(context, patient, orders))
+
+
+def _of_stats(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return what to write of stats whose tests would want a fast: they are drawn fed or fasting."""
+    wants = [o for o in orders if o.priority is Priority.STAT and (o.fasting or context.problem.test_of(o).fasting_s)]
+    codes = sorted({order.test for order in wants if order.fasting is not False})
+    if not codes:
+        return ()
+    known = "" if patient.last_ate_s is None else f" (on file {context.clock(patient.last_ate_s)})"
+    return (f"{join_words(codes)} STAT: draw now, fed or fasting. Last meal when{known}? Write: ____",)
 
 
 def _meal(context: ViewContext, patient: Patient, since: str) -> str:

@@ -12,6 +12,7 @@ from planner.domain.places import PickupKind
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
 from planner.exporters.view.change_words import CHANGE_WORD, change_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
+from planner.exporters.view.doses import dose_questions
 from planner.exporters.view.fasting import fasting_questions
 from planner.exporters.view.handovers import to_spare_words
 from planner.exporters.view.round_view import TubeLine, VisitView
@@ -71,7 +72,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *_open_orders(context, visit),
             *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
         ),
-        ask=(*fasting_questions(context, visit, patient, orders), *_doses(context, orders)),
+        ask=(*fasting_questions(context, visit, patient, orders), *dose_questions(context, orders)),
         do=_do(visit),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
@@ -158,20 +159,6 @@ def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
 
 def _is_usual(needle: Needle) -> bool:
     return (needle.gauge, needle.device) == (_USUAL_GAUGE, _USUAL_DEVICE)
-
-
-def _doses(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
-    lines: dict[str, None] = {}
-    for order in orders:
-        test = context.problem.test_of(order)
-        if test.dose_rule is None and Handling.RECORD_DOSE not in test.handling:
-            continue
-        known = f" (on file {context.clock(order.last_dose_s)})" if order.last_dose_s is not None else ""
-        line = f"{test.code}: last dose when{known}? Write: ____"
-        if order.next_dose_s is not None:
-            line += f" Next dose, {context.clock(order.next_dose_s)}, only after the draw."
-        lines[line] = None
-    return tuple(lines)
 
 
 def _do(visit: Visit) -> tuple[str, ...]:

@@ -36,8 +36,9 @@ def earlier_draws(
             continue
         fields = Fields(draft.record, reading, draft.id)
         drawn_s = fields.instant("drawn_at", is_past=True)
+        stated_s = fields.instant("collect_at", is_past=True)
         if drawn_s is None:
-            drawn_s = fields.instant("collect_at", is_past=True)
+            drawn_s = stated_s
         if drawn_s is None:
             message = (
                 f"the first draw of series {series} is made, but not when: the gap to the next is not kept; write "
@@ -46,7 +47,16 @@ def earlier_draws(
             fields.add("series-draw-time", Severity.WARNING, "drawn_at", message)
             continue
         tube = _tube(draft, catalogue, fields)
-        found.append(EarlierDraw(patient_id=PatientId(patient), test=code, series=series, draw_s=drawn_s, tube=tube))
+        found.append(
+            EarlierDraw(
+                patient_id=PatientId(patient),
+                test=code,
+                series=series,
+                draw_s=drawn_s,
+                tube=tube,
+                collect_at_s=stated_s,
+            )
+        )
     return tuple(sorted(found, key=lambda d: (d.draw_s, d.patient_id, d.series, d.test)))
 
 

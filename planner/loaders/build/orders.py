@@ -129,7 +129,7 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
         fasting=_fasting(fields, test),
         last_dose_s=fields.instant("last_dose_at", is_past=True),
         next_dose_s=fields.instant("next_dose_at"),
-        infusion_end_s=fields.instant("infusion_end_at", is_past=True),
+        infusion_end_s=fields.instant("infusion_end_at", is_nearest=True),
         series=fields.text("series") or None,
         ordered_s=_ordered(fields),
         note="" if "note" in draft.record.flags else fields.text("note"),
@@ -138,12 +138,23 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
     if fields.faults:
         draft.set_aside(Reason.UNREADABLE, fields.faults[0])
     elif times.other_day:
-        draft.set_aside(Reason.OTHER_ROUND, f"the order is for {times.other_day.isoformat()}")
+        _set_aside_other_day(draft, fields, order, times.other_day)
     elif isinstance(priority, Timed) and not order.is_timed:
         message = "the order is timed, but states no time; write when it is to be drawn"
         fields.fault("time-missing", "collect_at", message)
         draft.set_aside(Reason.TIME_MISSING, message)
     return None if draft.fault else order
+
+
+def _set_aside_other_day(draft: OrderDraft, fields: Fields, order: Order, day: date) -> None:
+    """Set an order of another day aside; a stat is never left to another round without asking."""
+    if order.priority is not Priority.STAT:
+        draft.set_aside(Reason.OTHER_ROUND, f"the order is for {day.isoformat()}")
+        return
+    message = f"a stat order dated {day.isoformat()}. Ask: still wanted? If so, correct the date and plan again"
+    fields.add("stat-other-day", Severity.ERROR, "collect_at", message)
+    has_passed = day < fields.reading.clock.day
+    draft.set_aside(Reason.WINDOW_PASSED if has_passed else Reason.NO_COMMON_WINDOW, message)
 
 
 def _priority(fields: Fields) -> Priority | Timed:

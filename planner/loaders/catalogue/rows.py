@@ -61,16 +61,21 @@ def parse_accepts(text: str) -> tuple[tuple[TubeCode, ...], ...]:
 
 
 def parse_dose_rule(text: str) -> DoseRule | None:
-    """Return the rule of a cell such as ``trough:0-30``, ``post_dose:360+`` (minutes) or ``protocol``."""
+    """Return the rule of a cell such as ``trough:0-30``, ``post_dose:360+`` (minutes) or ``protocol``.
+
+    The word ``stat`` behind it, as in ``post_dose:240+ stat``, holds even a stat from a stated dose.
+    """
     if not text.strip():
         return None
-    match = re.fullmatch(r"(\w+)(?::(\d+)(?:-(\d+)|\+))?", text.strip())
+    match = re.fullmatch(r"(\w+)(?::(\d+)(?:-(\d+)|\+))?( stat)?", text.strip())
     if match is None or match[1] not in DOSE_KINDS or (match[1] == "protocol") != (match[2] is None):
         raise CellError("dose_rule", f"{text!r} is not a rule like trough:0-30, post_dose:360+ or protocol")
+    if match[4] and match[1] in ("trough", "protocol"):
+        raise CellError("dose_rule", f"{text!r}: only a time after a dose can hold a stat")
     if match[2] is None:
         return DoseRule(kind="protocol")
     to_s = minutes_to_s(int(match[3])) if match[3] else None
-    rule = DoseRule(kind=match[1], from_s=minutes_to_s(int(match[2])), to_s=to_s)
+    rule = DoseRule(kind=match[1], from_s=minutes_to_s(int(match[2])), to_s=to_s, holds_stat=bool(match[4]))
     if to_s is not None and to_s < rule.from_s:
         raise CellError("dose_rule", f"{text!r} ends before it begins")
     if match[1] == "trough" and to_s is None:

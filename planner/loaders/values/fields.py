@@ -193,11 +193,12 @@ class Fields:
         else:
             self.fault(code, name, message)
 
-    def instant(self, name: str, *, is_past: bool = False) -> int | None:
+    def instant(self, name: str, *, is_past: bool = False, is_nearest: bool = False) -> int | None:
         """Return seconds after midnight of the round's day; a bare clock time goes to the round's day.
 
         ``is_past``: the column tells what has happened, so a bare clock time after the round's end means the
-        evening before. A date without a time is a fault.
+        evening before. ``is_nearest``: it may have happened or be still to come, so a bare clock time goes to the day
+        on which it lies nearest to the round. A date without a time is a fault.
         """
         moment = self.moment(name)
         if moment is None:
@@ -206,7 +207,20 @@ class Fields:
             message = f"{self.record.text(name)!r} is a date without a time; write both, such as 2026-01-31 05:30"
             self.fault("date-where-time-belongs", name, message)
             return None
+        if is_nearest and moment.day is None:
+            return self._nearest(moment, name)
         return self.placed(moment, name, is_past=is_past)
+
+    def _nearest(self, moment: Moment, name: str) -> int:
+        """Return the instant of a bare clock time on the day that is nearest to the round; of two such, the earlier."""
+        clock, today = self.reading.clock, self.reading.clock.day.toordinal()
+        start_s, end_s = self.reading.start_s, self.reading.end_s
+        found = [moment.on(date.fromordinal(today + days), clock) for days in (-1, 0, 1)]
+        at_s = min(found, key=lambda at_s: (max(start_s - at_s, at_s - end_s, 0), at_s))
+        if at_s == found[0]:
+            message = "times of this column that are nearer so were taken as the evening before"
+            self.reading.once("evening-before", Severity.NOTE, message, self.record, name)
+        return at_s
 
     def placed(self, moment: Moment, name: str, *, is_past: bool = False) -> int:
         """Return seconds after midnight of the round's day for a moment that has a clock time."""

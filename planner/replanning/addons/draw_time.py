@@ -64,13 +64,19 @@ def _fast(problem: Problem, order: Order) -> tuple[int | None, int]:
 
 
 def _dose(problem: Problem, order: Order) -> tuple[int | None, int | None] | None:
+    """Return the ends that the dose sets; after a dose, the next one ends them too."""
     rule = problem.test_of(order).dose_rule
-    base_s = None if rule is None else _base_s(order, rule.kind)
-    if rule is None or base_s is None:
+    if rule is None or rule.kind == "protocol":
         return None
+    base_s = _base_s(order, rule.kind)
     if rule.kind == "trough":
+        if base_s is None:
+            return None
         return None if rule.to_s is None else base_s - rule.to_s, base_s - rule.from_s
-    return base_s + rule.from_s, None if rule.to_s is None else base_s + rule.to_s
+    latest = [] if order.next_dose_s is None else [order.next_dose_s]
+    if base_s is not None and rule.to_s is not None:
+        latest.append(base_s + rule.to_s)
+    return None if base_s is None else base_s + rule.from_s, min(latest, default=None)
 
 
 def _base_s(order: Order, kind: str) -> int | None:

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from planner.domain.catalogue import ClockRule, DoseRule, TubeCode
+from planner.domain.orders import Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Reason
 from planner.domain.policy import RoundPolicy
@@ -131,6 +132,28 @@ CHANGES.add("window-dose", "a trough after the dose", lambda: with_dose("trough"
 CHANGES.add("window-dose", "a trough too early", lambda: with_dose("trough", next_dose_s=20_256))
 # Half an hour at most: the dose was 1 801 s ago.
 CHANGES.add("window-dose", "too long after the dose", lambda: with_dose("post_dose", last_dose_s=16_654))
+CHANGES.add(
+    "window-dose", "after the next dose", lambda: with_dose("post_dose", last_dose_s=17_000, next_dose_s=18_454)
+)
+# A single dose at 18 000 is stated: four hours hold even a stat.
+CHANGES.add(
+    "window-dose",
+    "a stat before the hours that hold it",
+    lambda: with_test(
+        "LFT",
+        with_order("O3", priority=Priority.STAT, last_dose_s=18_000),
+        dose_rule=DoseRule(kind="post_dose", from_s=14_400, holds_stat=True),
+    ),
+)
+# Asked for until 18 454: a level has no hour of give-up. One second late, weight 2.
+CHANGES.add(
+    "window-requested",
+    "a level past its stated time",
+    lambda: (
+        with_test("LFT", with_order("O3", collect_to_s=18_454), dose_rule=DoseRule(kind="trough", to_s=1800)),
+        replace(PLAN, goals=make_goals(late=2)),
+    ),
+)
 CHANGES.add("window-dose", "before the infusion ends", lambda: with_dose("post_end", infusion_end_s=18_456))
 # Draws at 18 145 and 18 455: only the first lies in 05:00 to 05:05.
 CHANGES.add("window-quiet-hours", "a routine draw in quiet hours", lambda: with_quiet("W", 18_000, 18_300))

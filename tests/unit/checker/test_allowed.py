@@ -17,7 +17,7 @@ from planner.domain.plan import Plan
 from planner.domain.policy import Policy, RoundPolicy, ServicePolicy
 from planner.domain.problem import Problem
 from planner.findings import Severity
-from tests.builders import make_order, make_phlebotomist, make_problem
+from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.unit.checker import past_changes
 from tests.unit.checker.clean import (
     CULTURE,
@@ -84,6 +84,42 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     ),
     "timed protocol": lambda: with_test(
         "LFT", with_order("O3", collect_to_s=20_000), dose_rule=DoseRule(kind="protocol")
+    ),
+    # A stat, due by 18 900, is drawn at 18 455 whatever its monitoring window says.
+    "stat outside the hours after its dose": lambda: with_test(
+        "LFT",
+        with_order("O3", priority=Priority.STAT, last_dose_s=18_000),
+        dose_rule=DoseRule(kind="post_dose", from_s=41_400, to_s=45_000),
+    ),
+    "stat level of which no dose is known": lambda: with_test(
+        "LFT", with_order("O3", priority=Priority.STAT), dose_rule=DoseRule(kind="trough", to_s=1800)
+    ),
+    "stat of a fed patient": lambda: with_test(
+        "LFT",
+        with_order("O3", with_patient("P2", last_ate_s=18_000), priority=Priority.STAT),
+        fasting_s=28_800,
+        fasting_required=True,
+    ),
+    "stat that misses what its test prefers": lambda: with_test(
+        "LFT", with_order("O3", with_patient("P2", last_ate_s=18_000), priority=Priority.STAT), fasting_s=28_800
+    ),
+    "stat outside the test's hours": lambda: with_test(
+        "LFT",
+        with_order("O3", priority=Priority.STAT),
+        clock_rule=ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True),
+    ),
+    # Due at 14 400 + 15 min: 3 155 s late at weight 10.
+    "timed stat level, past its time": lambda: (
+        with_test(
+            "LFT",
+            with_order("O3", priority=Priority.STAT, collect_at_s=14_400),
+            dose_rule=DoseRule(kind="trough", to_s=1800),
+        ),
+        replace(PLAN, goals=make_goals(late=10 * (18_455 - 15_300))),
+    ),
+    # Asap, due at 21 600 but not before 18 400: not late.
+    "target that the order's earliest time has moved": lambda: with_order(
+        "O3", priority=Priority.STAT, collect_from_s=18_455, collect_to_s=18_455
     ),
     "missed preference that is listed": lambda: (
         with_test("LFT", fasting_s=3600, problem=with_patient("P2", last_ate_s=18_000)),

@@ -12,6 +12,7 @@ from planner.domain.draws import OrderWindow
 from planner.domain.orders import Priority, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import Policy
+from planner.domain.questions import Asked
 from planner.domain.replan import Replan
 from planner.visits.windows import order_windows, window_of
 from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
@@ -73,10 +74,9 @@ def test_stated_instant_has_thirty_minutes_and_is_given_up_an_hour_later() -> No
     [
         {"order": {"series": "S"}},
         {"test": {"serial_offsets": ((0, 3600),)}},
-        {"test": {"dose_rule": DoseRule(kind="protocol")}},
     ],
 )
-def test_stated_instant_of_a_level_or_series_has_fifteen_minutes(of_series: dict[str, dict[str, Any]]) -> None:
+def test_stated_instant_of_a_series_has_fifteen_minutes(of_series: dict[str, dict[str, Any]]) -> None:
     # 06:40 -+ 15 min = 06:25 and 06:55; 06:55 + 60 min = 07:55.
     found = window({"collect_at_s": clock("06:40")} | of_series.get("order", {}), **of_series.get("test", {}))
     assert ends(found) == (clock("06:25"), clock("07:55"), clock("06:55"))
@@ -164,9 +164,154 @@ def test_dose_rule_without_an_upper_end_lasts_to_the_end_of_the_round() -> None:
     assert ends(found) == (clock("06:00"), R1, None)
 
 
-def test_timed_order_without_its_dose_follows_the_stated_time_alone() -> None:
-    found = window({"collect_at_s": clock("07:00")}, dose_rule=DoseRule(kind="trough", to_s=1800))
-    assert ends(found) == (clock("06:45"), clock("08:15"), clock("07:15"))
+@pytest.mark.parametrize("kind", ["trough", "post_dose", "post_start", "post_change", "post_end", "protocol"])
+def test_timed_level_without_its_dose_follows_the_stated_time_and_ends_with_its_tolerance(kind: str) -> None:
+    # 41 % of vancomycin levels were mistimed, and doses changed for it (Am J Clin Pathol 2012;137:472): past the
+    # stated time and its 15 minutes the next dose may be in.
+    found = window({"collect_at_s": clock("07:00")}, dose_rule=DoseRule(kind=kind, to_s=1800))
+    assert ends(found) == (clock("06:45"), clock("07:15"), clock("07:15"))
+    span = {"collect_from_s": clock("06:50"), "collect_to_s": clock("07:00")}
+    assert ends(window(span, dose_rule=DoseRule(kind=kind, to_s=1800)))[1] == clock("07:00")
+
+
+@pytest.mark.parametrize("kind", ["post_dose", "post_start", "post_change", "post_end"])
+def test_next_dose_ends_every_window_after_a_dose(kind: str) -> None:
+    # Digoxin: at least 6 h after the dose and before the next (labelling of the drug, as the review quotes it).
+    dose = {"last_dose_s": clock("00:00"), "infusion_end_s": clock("00:00"), "next_dose_s": clock("06:30")}
+    rule = DoseRule(kind=kind, from_s=6 * 3600)
+    assert ends(window(dose, dose_rule=rule)) == (clock("06:00"), clock("06:30"), None)
+    # The window's own end, 06:20, where that comes first.
+    narrow = DoseRule(kind=kind, from_s=6 * 3600, to_s=6 * 3600 + 1200)
+    assert ends(window(dose, dose_rule=narrow))[1] == clock("06:20")
+    # The last dose is not known: a stated time is still not past the next dose.
+    timed = {"collect_at_s": clock("06:30"), "next_dose_s": clock("06:35")}
+    assert ends(window(timed, dose_rule=rule)) == (clock("06:15"), clock("06:35"), clock("06:45"))
+
+
+STAT = {"priority": Priority.STAT}
+NOW = (R0, R1, clock("05:15"))
+"""A stat: from the first instant of the round, on time within the policy's 15 minutes."""
+
+
+@pytest.mark.parametrize(
+    ("order", "patient", "test"),
+    [
+        # Insulin of a patient who ate at 03:30: the sample of a hypoglycaemia is taken during it, fed or not.
+        ({}, {"last_ate_s": clock("03:30")}, {"fasting_s": 8 * 3600, "fasting_required": True}),
+        ({"fasting": True}, {"last_ate_s": clock("03:30")}, {}),
+        # Cortisol outside its hours.
+        ({}, {}, {"clock_rule": ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True)}),
+        # Lithium four and a half hours after its dose; digoxin four; phenytoin and paracetamol without any dose time.
+        ({"last_dose_s": clock("00:30")}, {}, {"dose_rule": DoseRule(kind="post_dose", from_s=41_400, to_s=45_000)}),
+        ({"last_dose_s": clock("01:00")}, {}, {"dose_rule": DoseRule(kind="post_dose", from_s=21_600)}),
+        ({}, {}, {"dose_rule": DoseRule(kind="trough", to_s=3600)}),
+        ({"next_dose_s": clock("20:00")}, {}, {"dose_rule": DoseRule(kind="trough", to_s=3600)}),
+        ({"next_dose_s": clock("02:00")}, {}, {"dose_rule": DoseRule(kind="trough", to_s=3600)}),
+        ({}, {}, {"dose_rule": DoseRule(kind="post_dose", from_s=14_400, holds_stat=True)}),
+        ({}, {}, {"dose_rule": DoseRule(kind="post_end", from_s=1800)}),
+        ({}, {}, {"dose_rule": DoseRule(kind="protocol")}),
+    ],
+)
+def test_no_monitoring_window_postpones_or_sets_aside_a_stat(
+    order: dict[str, Any], patient: dict[str, Any], test: dict[str, Any]
+) -> None:
+    found = window(STAT | order, patient, **test)
+    assert ends(found) == NOW
+    assert found.preferences == ()
+    assert all(not question.decides for question in found.questions)
+    # The same order that is not stat is bound, or cannot be placed at all.
+    later = window_of(problem := _problem(order, patient, None, **test), problem.orders[0])
+    assert isinstance(later, Unplanned) or ends(later) != (R0, R1, None)
+
+
+def test_one_stated_ingestion_holds_even_a_stat() -> None:
+    # A paracetamol level before 4 h of a single ingestion cannot be read against the treatment line.
+    rule = DoseRule(kind="post_dose", from_s=4 * 3600, holds_stat=True)
+    found = window(STAT | {"last_dose_s": clock("02:00")}, dose_rule=rule)
+    assert ends(found) == (clock("06:00"), R1, clock("06:00"))
+    assert [(q.asked, q.on_file_s, q.decides) for q in found.questions] == [(Asked.LAST_DOSE, clock("02:00"), True)]
+    # Held beyond the round it needs a decision; it is nobody's "for information".
+    late = _problem(STAT | {"last_dose_s": clock("06:00")}, None, None, dose_rule=rule)
+    _windows, unplanned = order_windows(late)
+    assert [(u.reason, u.reason.needs_decision) for u in unplanned] == [(Reason.NO_COMMON_WINDOW, True)]
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        {"collect_at_s": clock("10:00")},
+        {"collect_from_s": clock("11:00")},
+        {"collect_to_s": clock("20:00") - 86_400},
+        {"collect_at_s": clock("20:00") - 86_400},
+    ],
+)
+def test_stat_of_another_time_needs_a_decision_and_is_never_for_information(times: dict[str, int]) -> None:
+    _windows, unplanned = order_windows(_problem(STAT | times, None, None))
+    assert [u.reason.needs_decision for u in unplanned] == [True]
+
+
+def test_stat_whose_time_has_passed_is_drawn_now() -> None:
+    for rule in (None, DoseRule(kind="trough", to_s=1800)):
+        found = window(STAT | {"collect_at_s": clock("03:00")}, dose_rule=rule)
+        assert (found.earliest.at_s, found.latest.at_s) == (R0, R1)
+
+
+def test_target_lies_never_before_the_orders_own_earliest_time() -> None:
+    # Asap: target 06:00, but not before 07:00. Late is what comes after 07:00.
+    clock_rule = ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True)
+    found = window({"priority": Priority.ASAP}, clock_rule=clock_rule)
+    assert ends(found) == (clock("07:00"), clock("08:00"), clock("07:00"))
+    assert found.target is not None
+    assert found.target.rule == "clock"
+    trough = window(
+        {"priority": Priority.ASAP, "next_dose_s": clock("08:00")}, dose_rule=DoseRule(kind="trough", to_s=1800)
+    )
+    assert trough.target_s == clock("07:30")
+
+
+def test_second_draw_of_a_series_is_due_by_its_gap_and_not_by_its_priority() -> None:
+    # Both stat: only the first is late past 05:15; the second cannot be drawn before 50 minutes after the first.
+    problem = make_problem([make_order(n, test="TNT", series="S", priority=Priority.STAT) for n in ("O1", "O2")])
+    assert [window_of(problem, order).target_s for order in problem.orders] == [clock("05:15"), None]
+
+
+def asked(order: dict[str, Any], patient: dict[str, Any] | None = None, **test: Any) -> list[tuple[str, int | None]]:
+    return [(q.asked.value, q.on_file_s) for q in window(order, patient, **test).questions]
+
+
+def test_questions_name_the_instant_that_the_rule_counts_from() -> None:
+    times = {"last_dose_s": clock("04:00"), "next_dose_s": clock("07:00"), "infusion_end_s": clock("05:00")}
+    for kind, name, on_file_s in (
+        ("trough", "next-dose", times["next_dose_s"]),
+        ("post_dose", "last-dose", times["last_dose_s"]),
+        ("post_start", "dose-start", times["last_dose_s"]),
+        ("post_change", "rate-change", times["last_dose_s"]),
+        ("post_end", "infusion-end", times["infusion_end_s"]),
+    ):
+        assert asked(times, dose_rule=DoseRule(kind=kind, to_s=3 * 3600)) == [(name, on_file_s)]
+    # A trough whose dose must be written down is asked for the last dose too.
+    rule = DoseRule(kind="trough", to_s=1800)
+    assert asked(times, dose_rule=rule, handling=("record_dose",)) == [
+        ("next-dose", times["next_dose_s"]),
+        ("last-dose", times["last_dose_s"]),
+    ]
+    assert asked({"fasting": True}, {"last_ate_s": -3600}) == [("last-meal", -3600)]
+    assert asked({"fasting": False}, fasting_s=3600) == []
+    assert asked({}) == []
+
+
+def test_every_rule_that_binds_is_in_the_window() -> None:
+    # A sheet shows fasting, clock and dose rules of one draw together, not only the narrowest end.
+    found = window(
+        {"next_dose_s": clock("07:30"), "fasting": True},
+        clock_rule=ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True),
+        dose_rule=DoseRule(kind="trough", to_s=3600),
+    )
+    assert [(e.rule, e.earliest_s, e.latest_s) for e in found.ends if e.rule != "round"] == [
+        ("clock", clock("07:00"), clock("08:00")),
+        ("fasting", None, clock("08:00")),
+        ("dose", clock("06:30"), clock("07:30")),
+    ]
 
 
 def test_smallest_target_counts() -> None:

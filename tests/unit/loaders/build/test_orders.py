@@ -228,6 +228,26 @@ def test_dose_times_of_the_evening_before(load_rows):
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    # The round is 05:00 to 09:00. 09:30 lies half an hour after it: the infusion still runs. 21:00 lies 12 h after
+    # it, and 8 h before it on the evening before.
+    [("09:30", 34_200), ("15:00", 54_000), ("06:15", 22_500), ("21:00", -10_800)],
+)
+def test_end_of_an_infusion_is_on_the_day_that_is_nearest_to_the_round(load_rows, text, seconds):
+    head, row = with_columns(infusion_end_at=text)
+    assert load_rows(row, head=head, round_date=DAY).problem.orders[0].infusion_end_s == seconds
+
+
+@pytest.mark.parametrize(
+    ("day", "reason"), [("2026-03-05", Reason.NO_COMMON_WINDOW), ("2026-03-03", Reason.WINDOW_PASSED)]
+)
+def test_stat_of_another_day_needs_a_decision(load_rows, day, reason):
+    loaded = load_rows(GOOD.replace("routine", "stat") + day, GOOD.replace("A1", "A2"), round_date=DAY)
+    assert reasons(loaded) == {"A1": reason}
+    assert "stat-other-day" in codes(loaded)
+
+
 def test_dose_date_without_time_is_refused(load_rows):
     head, row = with_columns(last_dose_at="2026-03-03")
     loaded = load_rows(row, head=head, round_date=DAY)

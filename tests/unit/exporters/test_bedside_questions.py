@@ -1,0 +1,79 @@
+"""What is asked at the bed about doses and meals, and that no question holds a stat up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from planner.domain.catalogue import DoseRule
+from planner.domain.orders import Priority
+from planner.exporters.view.build import build_view
+from planner.pipeline import plan_round
+from planner.solving.params import SolveParams
+from planner.visits import order_windows
+from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
+
+
+def ask(order: dict[str, Any], patient: dict[str, Any] | None = None, **test: Any) -> tuple[str, ...]:
+    """Return what the card of one order for the test X asks."""
+    problem = make_problem(
+        [make_order(**order, test="X")],
+        [make_patient(**(patient or {}))],
+        catalogue=make_catalogue(extra_tests=[make_test("X", **test)]),
+    )
+    plan = plan_round(problem, SolveParams(effort="quick")).plan
+    view = build_view(problem, plan, order_windows(problem)[0], revision=1)
+    (visit,) = (visit for route in view.routes for visit in route.visits)
+    return visit.ask
+
+
+def rule(kind: str, **changes: Any) -> DoseRule:
+    return DoseRule(kind=kind, **({"from_s": 1800, "to_s": 7200} | changes))
+
+
+STAT = {"priority": Priority.STAT}
+
+
+@pytest.mark.parametrize(
+    ("kind", "order", "line"),
+    [
+        (
+            "post_end",
+            {"infusion_end_s": clock("05:00")},
+            "X: infusion ended when (on file 05:00)? Write: ____ Ended later: not before 30 min after the end; if too "
+            "long, tell nurse.",
+        ),
+        ("post_change", {"last_dose_s": clock("05:00")}, "X: rate last changed when (on file 05:00)? Write: ____"),
+        ("post_start", {"last_dose_s": clock("05:00")}, "X: infusion started when (on file 05:00)? Write: ____"),
+        (
+            "post_dose",
+            {"last_dose_s": clock("05:00"), "next_dose_s": clock("06:30")},
+            "X: last dose when (on file 05:00)? Write: ____ Next dose, 06:30, only after the draw.",
+        ),
+        # A level timed without its dose: the dose may have been given already.
+        (
+            "trough",
+            {"collect_at_s": clock("06:00")},
+            "X: next dose when? Write: ____ Given already: no X, tell nurse.",
+        ),
+    ],
+)
+def test_level_asks_for_the_instant_that_it_counts_from(kind: str, order: dict[str, Any], line: str) -> None:
+    assert ask(order, dose_rule=rule(kind)) == (line,)
+
+
+def test_stat_is_drawn_whatever_the_answer_is() -> None:
+    assert ask(STAT, dose_rule=rule("post_dose")) == (
+        "X: last dose when? Write: ____ STAT: draw now, whatever the answer.",
+    )
+    fed = {"last_ate_s": clock("03:30")}
+    assert ask(STAT, fed, fasting_s=8 * 3600, fasting_required=True) == (
+        "X STAT: draw now, fed or fasting. Last meal when (on file 03:30)? Write: ____",
+    )
+
+
+def test_stat_held_from_a_stated_ingestion_asks_whether_it_is_sure() -> None:
+    assert ask(
+        STAT | {"last_dose_s": clock("02:00")}, dose_rule=rule("post_dose", from_s=4 * 3600, to_s=None, holds_stat=True)
+    ) == ("X: last dose when (on file 02:00)? Write: ____ Not sure, or taken over some time: draw now.",)
