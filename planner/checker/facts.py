@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from planner.checker.ages import CHILD_YEARS, is_under
 from planner.checker.paths import ShortestWalks
 from planner.domain.catalogue import LabTest
 from planner.domain.orders import Order, OrderId, Patient
@@ -125,8 +126,13 @@ class Facts:
         return self.problem.catalogue.tests[order.test]
 
     def is_child(self, patient: Patient) -> bool:
-        """Return whether a patient is under 14 on the day of the round."""
-        return patient.is_child(self.problem.clock.day)
+        """Return whether a patient gets what the rules say of those under 14."""
+        return is_under(self.problem.policy.blood, patient, CHILD_YEARS, self.problem.clock.day)
+
+    def is_limited(self, patient: Patient) -> bool:
+        """Return whether the limits by weight apply to a patient."""
+        policy = self.problem.policy.blood
+        return is_under(policy, patient, policy.child_under_years, self.problem.clock.day)
 
     def time(self, seconds: int) -> str:
         """Return HH:MM:SS as the wall shows it; seconds for an instant more than two days away."""

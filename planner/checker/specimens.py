@@ -81,8 +81,7 @@ def sizes_for(facts: Facts, patient: Patient, tube_type: TubeType) -> tuple[int,
 
 def has_child_volume(facts: Facts, specimen: Specimen) -> bool:
     """Return whether a culture's volume follows the patient's weight instead of the catalogue: under 18 years."""
-    age = specimen.at.patient.age_years(facts.problem.clock.day)
-    return specimen.test.is_culture and age is not None and age < facts.problem.policy.blood.child_under_years
+    return specimen.test.is_culture and facts.is_limited(specimen.at.patient)
 
 
 def alternatives(facts: Facts, specimen: Specimen) -> Iterator[Mapping[TubeCode, int]]:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from fractions import Fraction
 from itertools import pairwise
 
+from planner.checker.ages import counts_as, weight_bounds_g
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.domain.orders import Patient
 from planner.domain.policy import BloodPolicy
-from planner.findings import Severity
+from planner.domain.weights import CAP_PER_DRAW
 from planner.units import format_ml
 
 
@@ -101,38 +103,85 @@ def one_at_the_bed(facts: Facts) -> Iterator[Broken]:
             )
 
 
+def age_known(facts: Facts) -> Iterator[Broken]:
+    """Nobody is visited of whom nothing tells whether the limits for children apply."""
+    for at in facts.visits:
+        if _is_age_open(facts, at.patient):
+            yield Broken(f"{at.where}: the age is not known, expected a decision before the draw", at.visit.order_ids)
+
+
+def weight_for_age(facts: Facts) -> Iterator[Broken]:
+    """Nobody is visited whose weight lies outside the bounds at every age that the birth date allows."""
+    for at in facts.visits:
+        weight_g, bounds = at.patient.weight_g, weight_bounds_g(at.patient, facts.problem.clock.day)
+        if weight_g is not None and bounds is not None and not bounds[0] <= weight_g <= bounds[1]:
+            yield Broken(
+                f"{at.where}: a weight of {weight_g} g, expected {bounds[0]} to {bounds[1]} g at this age",
+                at.visit.order_ids,
+            )
+
+
 def blood_limit(facts: Facts) -> Iterator[Broken]:
-    """What a child gives in the round and gave in the day before stays within the limit by weight."""
+    """What a child gives in the round and gave before stays within the limits by weight, of a day and of 30 days."""
     policy = facts.problem.policy.blood
     for patient_id in dict.fromkeys(at.visit.patient_id for at in facts.visits):
         patient = facts.problem.patients[patient_id]
-        age = patient.age_years(facts.problem.clock.day)
-        if age is None or age >= policy.child_under_years:
+        if not facts.is_limited(patient) or _is_age_open(facts, patient):
             continue
         visits = [at.visit for at in facts.all_visits if at.visit.patient_id == patient_id]
         ids = [order_id for visit in visits for order_id in visit.order_ids]
         if patient.weight_g is None:
-            message = f"bed {patient.bed}: the child's weight is not known, so the daily limit cannot be checked"
-            yield Broken(message, ids, Severity.WARNING)
+            yield Broken(f"bed {patient.bed}: a child without a weight, expected a decision before the draw", ids)
             continue
         drawn_ul = sum(planned.tube.volume_ul for visit in visits for planned in visit.tubes)
-        total_ul = drawn_ul + (patient.drawn_24h_ul or 0)
-        limit_ul = _day_limit_ul(policy, patient, patient.weight_g)
-        if total_ul > limit_ul:
+        day_before_ul = patient.drawn_24h_ul or 0
+        month_before_ul = max(day_before_ul, patient.drawn_30d_ul or 0)
+        for span, before_ul, limit in (
+            ("24 h", day_before_ul, Fraction(policy.child_day_ul_per_kg * patient.weight_g, 1000)),
+            ("30 days", month_before_ul, _month_limit_ul(policy, patient.weight_g)),
+        ):
+            limit_ul = _lowered_ul(policy, patient, limit)
+            if drawn_ul + before_ul > limit_ul:
+                yield Broken(
+                    f"bed {patient.bed}: {format_ml(drawn_ul + before_ul)} mL in {span} with this round's "
+                    f"{format_ml(drawn_ul)} mL, expected at most {format_ml(limit_ul)} mL",
+                    ids,
+                )
+
+
+def blood_draw_cap(facts: Facts) -> Iterator[Broken]:
+    """One draw from a child under 14 takes no more than the cap for one draw at the child's weight."""
+    for at in facts.visits:
+        weight_g = at.patient.weight_g
+        if weight_g is None or not facts.is_child(at.patient):
+            continue
+        caps = [cap_ul for from_g, cap_ul in CAP_PER_DRAW if from_g <= weight_g]
+        cap = Fraction(max(caps, default=CAP_PER_DRAW[0][1]))
+        cap_ul = _lowered_ul(facts.problem.policy.blood, at.patient, cap)
+        drawn_ul = sum(planned.tube.volume_ul for planned in at.visit.tubes)
+        if drawn_ul > cap_ul:
             yield Broken(
-                f"bed {patient.bed}: {format_ml(total_ul)} mL in 24 h with this round's {format_ml(drawn_ul)} mL, "
-                f"expected at most {format_ml(limit_ul)} mL",
-                ids,
+                f"{at.where}: {format_ml(drawn_ul)} mL at one time, expected at most {format_ml(cap_ul)} mL",
+                at.visit.order_ids,
             )
 
 
-def _day_limit_ul(policy: BloodPolicy, patient: Patient, weight_g: int) -> int:
-    """Return microlitres that a child may give in 24 h, rounded down; less in proportion when anaemic."""
-    limit = policy.child_day_ul_per_kg * weight_g
+def _is_age_open(facts: Facts, patient: Patient) -> bool:
+    return patient.birth_date is None and counts_as(facts.problem.policy.blood, patient) == "open"
+
+
+def _month_limit_ul(policy: BloodPolicy, weight_g: int) -> Fraction:
+    """Return microlitres in 30 days: a percentage (of two decimals) of the total blood volume."""
+    return Fraction(policy.child_ml_per_kg_tbv * weight_g * round(policy.child_30d_tbv_pct * 100), 10_000)
+
+
+def _lowered_ul(policy: BloodPolicy, patient: Patient, limit: Fraction) -> int:
+    """Return a limit rounded down, then lowered in proportion when the patient is anaemic and rounded down again."""
+    limit_ul = limit.numerator // limit.denominator
     haemoglobin, reference = patient.haemoglobin_g_l, policy.anaemia_reference_g_l
     if haemoglobin is not None and haemoglobin < reference:
-        return limit * haemoglobin // (reference * 1000)
-    return limit // 1000
+        return limit_ul * haemoglobin // reference
+    return limit_ul
 
 
 def _gown_s(facts: Facts, patient: Patient) -> int:
@@ -162,5 +211,8 @@ RULES: tuple[Rule, ...] = (
     service,
     absence,
     one_at_the_bed,
+    age_known,
+    weight_for_age,
     blood_limit,
+    blood_draw_cap,
 )

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.options import DateOrderOption, Day, IgnorePolicy, Phlebotomists, Start
+from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, Start
 from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
 from planner.cli.written import is_written, read_plan
 
@@ -38,6 +38,7 @@ def check(
     phlebotomists: Phlebotomists = None,
     date_order: DateOrderOption = None,
     ignore_policy: IgnorePolicy = False,
+    adults_only: AdultsOnly = False,
 ) -> None:
     """Validate a round's input without planning it, or verify a written plan with the independent checker.
 
@@ -46,7 +47,7 @@ def check(
     if is_written(path):
         _check_plan(path)
     else:
-        _check_input(path, start, day, phlebotomists, date_order, ignore_policy)
+        _check_input(path, start, day, phlebotomists, date_order, ignore_policy, adults_only)
 
 
 def _check_plan(path: Path) -> None:
@@ -97,12 +98,19 @@ def _check_input(
     phlebotomists: int | None,
     date_order: DateOrderOption,
     ignore_policy: bool,
+    adults_only: bool,
 ) -> None:
     from planner.prepared import prepare_round
     from planner.solving.params import SolveParams
 
     loaded = read_round(
-        path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order, ignore_policy=ignore_policy
+        path,
+        start=start,
+        day=day,
+        phlebotomists=phlebotomists,
+        date_order=date_order,
+        ignore_policy=ignore_policy,
+        adults_only=adults_only,
     )
     if loaded.problem is not None and not loaded.problem.orders:
         print_findings(loaded.findings, with_notes=True)

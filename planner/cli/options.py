@@ -118,6 +118,14 @@ IgnorePolicy = Annotated[
         "code is 3. Default: a policy with errors is refused with exit code 4.",
     ),
 ]
+AdultsOnly = Annotated[
+    bool,
+    typer.Option(
+        "--adults-only",
+        help="No ward of the round has children: whoever has no birth date is taken for an adult. Default: an unknown "
+        "age needs a decision, unless the policy lists the ward under adult_wards or child_wards.",
+    ),
+]
 EffortOption = Annotated[
     Effort,
     typer.Option("--effort", help="How much work the search may do; work, not seconds. Default: normal."),

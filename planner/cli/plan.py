@@ -11,6 +11,7 @@ import typer
 from planner import __version__
 from planner.cli.beside import second_process
 from planner.cli.options import (
+    AdultsOnly,
     DateOrderOption,
     Day,
     Effort,
@@ -37,6 +38,7 @@ def plan(
     phlebotomists: Phlebotomists = None,
     date_order: DateOrderOption = None,
     ignore_policy: IgnorePolicy = False,
+    adults_only: AdultsOnly = False,
     out: Annotated[
         Path | None,
         typer.Option("--out", metavar="DIR", help="Where revisions go. Default: outputs/<name of the round>."),
@@ -60,14 +62,19 @@ def plan(
 
         params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S[effort])
         loaded = read_round(
-            path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order, ignore_policy=ignore_policy
+            path,
+            start=start,
+            day=day,
+            phlebotomists=phlebotomists,
+            date_order=date_order,
+            ignore_policy=ignore_policy,
+            adults_only=adults_only,
         )
         problem = require_problem(loaded)
         folder = out or default_out(round_name(path))
         options = {"effort": effort.value, "seed": seed, "paper": paper.value}
-        digest = inputs_digest(
-            path, [__version__, problem.clock, start, phlebotomists, date_order, ignore_policy, *options.items()]
-        )
+        said = [__version__, problem.clock, start, phlebotomists, date_order, ignore_policy, *options.items()]
+        digest = inputs_digest(path, [*said, *(["adults only"] if adults_only else [])])
         again = same_as_newest(folder, digest)
         if again is not None:
             finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)

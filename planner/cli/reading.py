@@ -31,6 +31,7 @@ def read_round(
     phlebotomists: int | None,
     date_order: DateOrder | None,
     ignore_policy: bool,
+    adults_only: bool = False,
 ) -> Loaded:
     """Return what was read; findings are the caller's to print."""
     from planner.loaders import LoadOptions, load
@@ -43,6 +44,7 @@ def read_round(
             num_phlebotomists=phlebotomists,
             date_order=None if date_order is None else date_order.value,
             ignores_policy=ignore_policy,
+            adults_only=adults_only,
         ),
     )
 

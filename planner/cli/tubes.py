@@ -5,7 +5,7 @@ from __future__ import annotations
 import typer
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.options import DateOrderOption, Day, IgnorePolicy, Phlebotomists, RoundPath, Start
+from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, RoundPath, Start
 from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
 
 
@@ -16,6 +16,7 @@ def tubes(
     phlebotomists: Phlebotomists = None,
     date_order: DateOrderOption = None,
     ignore_policy: IgnorePolicy = False,
+    adults_only: AdultsOnly = False,
 ) -> None:
     """Print each patient's minimal tube set in order of draw, beside one tube for each order. Writes nothing."""
     from planner.prepared import prepare_round
@@ -23,7 +24,13 @@ def tubes(
     from planner.tubes.report import by_patient, figures_of, total_line, tube_lines
 
     loaded = read_round(
-        path, start=start, day=day, phlebotomists=phlebotomists, date_order=date_order, ignore_policy=ignore_policy
+        path,
+        start=start,
+        day=day,
+        phlebotomists=phlebotomists,
+        date_order=date_order,
+        ignore_policy=ignore_policy,
+        adults_only=adults_only,
     )
     problem = require_problem(loaded)
     prepared = prepare_round(problem, SolveParams())

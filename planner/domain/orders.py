@@ -7,6 +7,7 @@ from datetime import date
 from enum import Enum
 from typing import NewType
 
+from planner.domain.births import BirthDate, earliest_birth, latest_birth
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.places import PlaceId
 from planner.findings import Source
@@ -16,6 +17,9 @@ PatientId = NewType("PatientId", str)
 
 CHILD_UNDER_YEARS = 14
 """Below this age the child's bed time, sizes and per-draw cap apply (Phlebotomy Handbook 8th ed., 2010)."""
+
+NEONATE_UNDER_DAYS = 28
+"""Below this age a patient is a neonate (WHO: the first 28 days of life)."""
 
 
 class Priority(Enum):
@@ -71,7 +75,7 @@ class Patient:
     ward: str
     family_name: str = field(default="", repr=False)
     given_name: str = field(default="", repr=False)
-    birth_date: date | None = field(default=None, repr=False)
+    birth_date: BirthDate | None = field(default=None, repr=False)
     sex: str = ""
     weight_g: int | None = None
     haemoglobin_g_l: int | None = None
@@ -87,16 +91,20 @@ class Patient:
     gone_s: int | None = None
 
     def age_years(self, on: date) -> int | None:
-        """Return completed years of age on a day; None when the birth date is not known."""
+        """Return completed years of age on a day, the youngest that the birth date allows; None: not known."""
         if self.birth_date is None:
             return None
-        had_birthday = (on.month, on.day) >= (self.birth_date.month, self.birth_date.day)
-        return on.year - self.birth_date.year - (0 if had_birthday else 1)
+        born = min(latest_birth(self.birth_date), on)
+        had_birthday = (on.month, on.day) >= (born.month, born.day)
+        return on.year - born.year - (0 if had_birthday else 1)
 
-    def is_child(self, on: date) -> bool:
-        """Return whether the patient is under `CHILD_UNDER_YEARS`; an unknown age counts as adult."""
-        age = self.age_years(on)
-        return age is not None and age < CHILD_UNDER_YEARS
+    def youngest_days(self, on: date) -> int | None:
+        """Return the least age in days that the birth date allows; None when it is not known."""
+        return None if self.birth_date is None else (on - min(latest_birth(self.birth_date), on)).days
+
+    def oldest_days(self, on: date) -> int | None:
+        """Return the greatest age in days that the birth date allows; None when it is not known."""
+        return None if self.birth_date is None else (on - min(earliest_birth(self.birth_date), on)).days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -158,6 +158,10 @@ class BloodPolicy:
 
     child_under_years: int = 18
     """Below this age the daily and 30-day limits by weight apply."""
+    child_wards: tuple[str, ...] = ()
+    """Wards of children: an unknown age there is a child's. ``*``: every ward."""
+    adult_wards: tuple[str, ...] = ()
+    """Wards without children: an unknown age there is an adult's, unless the weight is a child's. ``*``: every ward."""
     child_ml_per_kg_tbv: int = 80
     adult_ml_per_kg_tbv: int = 70
     child_day_ul_per_kg: int = 1700

@@ -13,7 +13,7 @@ from planner.tubes.choice import Choice
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_size_ul
 from planner.tubes.groups import Filled
-from planner.tubes.kinds import draw_key, is_citrate
+from planner.tubes.kinds import draw_key, is_citrate, uses_for
 from planner.tubes.needle import suggest_needle
 from planner.tubes.practice import separate_tubes
 
@@ -22,10 +22,9 @@ def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
     """Return the tube set of one visit (rules ``order-of-draw``, ``discard`` and ``stability``)."""
     ordered = _in_order_of_draw(problem, [_tube(filled) for filled in choice.filled])
     if choice.discard_ul:
-        is_child = patient.is_child(problem.clock.day)
         discard = Tube(
             tube=DISCARD_TUBE,
-            size_ul=discard_size_ul(problem.catalogue, choice.discard_ul, is_child=is_child),
+            size_ul=discard_size_ul(problem.catalogue, choice.discard_ul, uses_for(problem, patient)),
             volume_ul=choice.discard_ul,
             draw_position=0,
             tests=(),

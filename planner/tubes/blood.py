@@ -4,25 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.domain.ages import is_child
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
+from planner.domain.weights import CAP_PER_DRAW
 from planner.units import format_ml
-
-CAP_TABLE: tuple[tuple[int, int], ...] = (
-    (2_700, 2_500),
-    (3_600, 3_500),
-    (4_500, 5_000),
-    (7_300, 10_000),
-    (18_600, 20_000),
-    (27_700, 25_000),
-    (30_000, 30_000),
-)
-"""(weight in g from which, cap in uL at one time) under 14 years [L54]; the 4.5 kg row is from memory.
-
-The printed ranges leave gaps (they were converted from pounds): a weight in a gap, and one above the last row
-(45.5 kg), keeps the row below it; a weight under 2.7 kg keeps the first row (engineering choices; by weight the
-daily limit is the tighter one there).
-"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,15 +25,9 @@ class BloodLimits:
     because: str
 
 
-def is_limited(problem: Problem, patient: Patient) -> bool:
-    """Return whether the limits by weight apply: a child by policy. An unknown age counts as adult."""
-    age = patient.age_years(problem.clock.day)
-    return age is not None and age < problem.policy.blood.child_under_years
-
-
 def cap_per_draw_ul(weight_g: int) -> int:
     """Return the handbook's cap at any one time for a child of this weight [L54]."""
-    return next((cap for from_g, cap in reversed(CAP_TABLE) if weight_g >= from_g), CAP_TABLE[0][1])
+    return next((cap for from_g, cap in reversed(CAP_PER_DRAW) if weight_g >= from_g), CAP_PER_DRAW[0][1])
 
 
 def blood_limits(problem: Problem, patient: Patient, weight_g: int) -> BloodLimits:
@@ -63,9 +43,10 @@ def blood_limits(problem: Problem, patient: Patient, weight_g: int) -> BloodLimi
     total_ul = policy.child_ml_per_kg_tbv * weight_g
     day_ul = policy.child_day_ul_per_kg * weight_g // 1000
     month_ul = int(total_ul * round(policy.child_30d_tbv_pct * 100) // 10_000)
-    cap_ul = cap_per_draw_ul(weight_g) if patient.is_child(problem.clock.day) else None
+    cap_ul = cap_per_draw_ul(weight_g) if is_child(problem, patient) else None
     drawn_24h_ul = problem.drawn_24h_ul(patient) or 0
-    drawn_30d_ul = max(drawn_24h_ul, patient.drawn_30d_ul or 0)
+    in_round_ul = drawn_24h_ul - (patient.drawn_24h_ul or 0)
+    drawn_30d_ul = max(patient.drawn_24h_ul or 0, patient.drawn_30d_ul or 0) + in_round_ul
     day_ul, month_ul = _lowered(problem, patient, day_ul), _lowered(problem, patient, month_ul)
     day_left_ul, month_left_ul = max(0, day_ul - drawn_24h_ul), max(0, month_ul - drawn_30d_ul)
     day = f"{format_ml(day_ul)} mL in 24 h, {format_ml(drawn_24h_ul)} mL of it drawn before"

@@ -12,7 +12,7 @@ from planner.solving.params import SolveParams
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
 from planner.tubes.groups import Filled, groups_of
-from planner.tubes.kinds import goes_before_citrate, is_citrate
+from planner.tubes.kinds import goes_before_citrate, is_citrate, uses_for
 from planner.tubes.needle import is_winged
 from planner.tubes.sharing import SharingProblem, SharingResult, one_tube
 
@@ -63,10 +63,9 @@ class Chooser:
         return best
 
     def _minimum(self, patient: Patient, demands: tuple[Demand, ...]) -> Choice:
-        is_child = patient.is_child(self.problem.clock.day)
         filled = [f for demand in demands if not demand.kinds for f in own_containers(demand)]
         results = []
-        for group in groups_of(self.problem.catalogue, demands, is_child=is_child):
+        for group in groups_of(self.problem.catalogue, demands, uses_for(self.problem, patient)):
             result = self._solve(group.problem)
             results.append(result)
             filled += group.named(result.bins)
@@ -74,7 +73,7 @@ class Chooser:
         discards = needs_discard(self.problem.catalogue, filled, is_winged=winged)
         return Choice(
             filled=tuple(filled),
-            discard_ul=discard_volume_ul(self.problem, is_child=is_child) if discards else 0,
+            discard_ul=discard_volume_ul(self.problem, patient) if discards else 0,
             is_proven=all(result.is_proven for result in results),
             hit_wall_guard=any(result.hit_wall_guard for result in results),
         )

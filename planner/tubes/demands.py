@@ -6,14 +6,14 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from planner.domain.ages import is_child, is_limited
 from planner.domain.catalogue import LabTest, TestCode, TubeCode
 from planner.domain.draws import VisitRequest
 from planner.domain.orders import Order, OrderId
 from planner.domain.problem import Problem
-from planner.tubes.blood import is_limited
 from planner.tubes.cultures import child_set_ul
 from planner.tubes.in_time import InTime
-from planner.tubes.kinds import allowed_sizes, is_culture_test
+from planner.tubes.kinds import allowed_sizes, is_culture_test, uses_for
 from planner.tubes.options import Option, own_options
 from planner.visits.draws import uncollected_weight
 
@@ -86,7 +86,7 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
         test=test,
         orders=ordered,
         need_ul=least_ul,
-        add_ul=test.volumes_ul(is_child=problem.patient_of(ordered[0]).is_child(problem.clock.day))[1],
+        add_ul=test.volumes_ul(is_child=is_child(problem, problem.patient_of(ordered[0])))[1],
         weight=sum(uncollected_weight(problem, order) for order in ordered),
         site=site,
     )
@@ -105,25 +105,25 @@ def _without_late_kinds(demand: Demand, in_time: InTime) -> Demand:
 def need_ul(problem: Problem, order: Order, num_sets: int) -> int:
     """Return the least volume of an order's test for its patient; a child's culture goes by weight (``fill``)."""
     test, patient = problem.test_of(order), problem.patient_of(order)
-    least_ul, _adds_ul = test.volumes_ul(is_child=patient.is_child(problem.clock.day))
+    least_ul, _adds_ul = test.volumes_ul(is_child=is_child(problem, patient))
     if patient.weight_g is None or not is_limited(problem, patient) or not is_culture_test(problem.catalogue, test):
         return least_ul
-    age_days = None if patient.birth_date is None else (problem.clock.day - patient.birth_date).days
+    age_days = patient.youngest_days(problem.clock.day)
     by_weight = child_set_ul(problem.policy.tubes.weight_table_cultures, patient.weight_g, age_days, num_sets)
     return min(least_ul, by_weight)
 
 
 def _with_containers(problem: Problem, demand: Demand) -> Demand:
     """Return the demand with the kinds it may share, or with its own sets of containers (rule ``volume``)."""
-    is_child = problem.patient_of(demand.orders[0]).is_child(problem.clock.day)
+    uses = uses_for(problem, problem.patient_of(demand.orders[0]))
     tubes = problem.catalogue.tubes
     fitting = tuple(
         (accepted[0], rank)
         for rank, accepted in enumerate(demand.test.accepts)
-        if len(accepted) == 1 and demand.need_ul <= max(allowed_sizes(tubes[accepted[0]], is_child=is_child), default=0)
+        if len(accepted) == 1 and demand.need_ul <= max(allowed_sizes(tubes[accepted[0]], uses), default=0)
     )
     first_only = demand.test.takes_first_choice
     if demand.test.share_group is not None and demand.test.containers == 1 and fitting:
         return replace(demand, kinds=fitting[:1] if first_only else fitting)
-    options = own_options(problem.catalogue, demand.test, demand.need_ul, is_child=is_child)
+    options = own_options(problem.catalogue, demand.test, demand.need_ul, uses)
     return replace(demand, options=options[:1] if first_only else options)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from planner.domain.ages import is_child
 from planner.domain.catalogue import DISCARD_TUBE, Catalogue, Handling
+from planner.domain.orders import Patient
 from planner.domain.problem import Problem
 from planner.tubes.groups import Filled
-from planner.tubes.kinds import allowed_sizes, draw_key, is_citrate
+from planner.tubes.kinds import Uses, allowed_sizes, draw_key, is_citrate
 
 
 def needs_discard(catalogue: Catalogue, filled: Iterable[Filled], *, is_winged: bool) -> bool:
@@ -26,14 +28,14 @@ def needs_discard(catalogue: Catalogue, filled: Iterable[Filled], *, is_winged: 
     return is_winged and not any(draw_key(kind) < first for kind, _ in contents)
 
 
-def discard_volume_ul(problem: Problem, *, is_child: bool) -> int:
+def discard_volume_ul(problem: Problem, patient: Patient) -> int:
     """Return what a discard takes; it need not be full [L1, L2, L44]."""
     policy = problem.policy.tubes
-    return policy.discard_child_ul if is_child else policy.discard_adult_ul
+    return policy.discard_child_ul if is_child(problem, patient) else policy.discard_adult_ul
 
 
-def discard_size_ul(catalogue: Catalogue, volume_ul: int, *, is_child: bool) -> int:
+def discard_size_ul(catalogue: Catalogue, volume_ul: int, uses: Uses) -> int:
     """Return the smallest discard tube that holds the volume; the volume itself when the catalogue has none."""
     kind = catalogue.tubes.get(DISCARD_TUBE)
-    sizes = () if kind is None else allowed_sizes(kind, is_child=is_child)
+    sizes = () if kind is None else allowed_sizes(kind, uses)
     return next((size for size in sizes if size >= volume_ul), volume_ul)

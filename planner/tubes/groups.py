@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from planner.domain.catalogue import Catalogue, TubeCode
 from planner.tubes.demands import Demand
-from planner.tubes.kinds import allowed_sizes
+from planner.tubes.kinds import Uses, allowed_sizes
 from planner.tubes.options import Container
 from planner.tubes.sharing import Bin, ItemClass, Kind, SharingProblem, preference
 
@@ -59,8 +59,8 @@ class Group:
 def groups_of(
     catalogue: Catalogue,
     demands: Iterable[Demand],
+    uses: Uses,
     *,
-    is_child: bool,
     told_apart_by: Callable[[Demand], Hashable] = lambda demand: None,
 ) -> tuple[Group, ...]:
     """Return the independent sharing problems of the demands that share (rule ``share-group``).
@@ -72,7 +72,7 @@ def groups_of(
         if demand.kinds:
             by_rule[str(demand.test.share_group), demand.test.mode.value].append(demand)
     return tuple(
-        _group(catalogue, part, is_child, told_apart_by) for key in sorted(by_rule) for part in _connected(by_rule[key])
+        _group(catalogue, part, uses, told_apart_by) for key in sorted(by_rule) for part in _connected(by_rule[key])
     )
 
 
@@ -94,7 +94,7 @@ def _connected(demands: Sequence[Demand]) -> list[list[Demand]]:
 def _group(
     catalogue: Catalogue,
     demands: Sequence[Demand],
-    is_child: bool,
+    uses: Uses,
     told_apart_by: Callable[[Demand], Hashable],
 ) -> Group:
     codes = tuple(sorted({code for demand in demands for code, _ in demand.kinds}))
@@ -110,9 +110,7 @@ def _group(
         classes[alike].append(demand)
     keys = sorted(classes, key=lambda key: ([-1 if r is None else r for r in key[0]], *key[1:]))
     kinds = tuple(
-        Kind(
-            sizes=allowed_sizes(catalogue.tubes[code], is_child=is_child), to_need=catalogue.tubes[code].filled_to_need
-        )
+        Kind(sizes=allowed_sizes(catalogue.tubes[code], uses), to_need=catalogue.tubes[code].filled_to_need)
         for code in codes
     )
     problem = SharingProblem(

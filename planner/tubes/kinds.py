@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+from planner.domain.ages import is_child
 from planner.domain.catalogue import DISCARD_TUBE, Catalogue, LabTest, SizeUse, TubeCode, TubeType
+from planner.domain.orders import Patient
+from planner.domain.problem import Problem
 
 CITRATE_CODES = ("9NC", "4NC")
 """ISO 6710 codes of sodium citrate tubes."""
 
 
-def allowed_sizes(kind: TubeType, *, is_child: bool) -> tuple[int, ...]:
-    """Return the draw volumes in microlitres that a patient may get, ascending (rule ``size-for-patient``)."""
-    return tuple(sorted({size.draw_ul for size in kind.sizes if is_child or size.use is not SizeUse.CHILD}))
+Uses = frozenset[SizeUse]
+"""Whom the tube sizes are for that a draw may have."""
+
+ADULT_USES: Uses = frozenset({SizeUse.ADULT, SizeUse.SMALL})
+CHILD_USES: Uses = ADULT_USES | {SizeUse.CHILD}
+
+
+def uses_for(problem: Problem, patient: Patient) -> Uses:
+    """Return whom the sizes are for that a patient may get (rule ``size-for-patient``)."""
+    return CHILD_USES if is_child(problem, patient) else ADULT_USES
+
+
+def allowed_sizes(kind: TubeType, uses: Uses) -> tuple[int, ...]:
+    """Return the draw volumes in microlitres of a kind's sizes for these uses, ascending."""
+    return tuple(sorted({size.draw_ul for size in kind.sizes if size.use in uses}))
 
 
 def is_citrate(kind: TubeType) -> bool:

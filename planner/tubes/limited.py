@@ -27,7 +27,7 @@ from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
 from planner.tubes.frontier import Frontier, Proof, group_ways
 from planner.tubes.groups import Group, groups_of
-from planner.tubes.kinds import goes_before_citrate, is_citrate
+from planner.tubes.kinds import goes_before_citrate, is_citrate, uses_for
 from planner.tubes.needle import is_winged
 from planner.tubes.ways import First, Way, best_ways, together, way_of
 
@@ -74,9 +74,9 @@ class _Search:
 
     def __init__(self, problem: Problem, patient: Patient, limits: BloodLimits, params: SolveParams) -> None:
         self.problem, self.patient, self.limits, self.params = problem, patient, limits, params
-        self.is_child = patient.is_child(problem.clock.day)
+        self.uses = uses_for(problem, patient)
         self.is_winged = is_winged(problem, patient)
-        self.discard_ul = discard_volume_ul(problem, is_child=self.is_child)
+        self.discard_ul = discard_volume_ul(problem, patient)
         self.visit_ul = limits.round_ul if limits.draw_ul is None else min(limits.draw_ul, limits.round_ul)
         self.proof = Proof()
         self.known: dict[Hashable, Frontier] = {}
@@ -157,7 +157,7 @@ class _Search:
         groups = groups_of(
             self.problem.catalogue,
             case.demands,
-            is_child=self.is_child,
+            self.uses,
             told_apart_by=lambda d: (d.weight, d.key in (kept or ())),
         )
         for group in groups:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from planner.domain.ages import is_child
 from planner.domain.catalogue import Catalogue, Handling, LabTest
 from planner.domain.draws import Needle
 from planner.domain.orders import Patient
@@ -23,7 +24,7 @@ MANY_TUBES = 6
 
 def is_fine(patient: Patient, problem: Problem) -> bool:
     """Return whether the patient is a child or has difficult veins: a winged set, and finer."""
-    return patient.has_difficult_veins or patient.is_child(problem.clock.day)
+    return patient.has_difficult_veins or is_child(problem, patient)
 
 
 def is_winged(problem: Problem, patient: Patient) -> bool:
@@ -44,7 +45,7 @@ def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest],
     if named:
         codes = ", ".join(sorted(test.code for test in tests if _named_gauge(test) == gauge))
         reasons.append(f"{codes} asks for a {gauge}G needle")
-    if patient.is_child(problem.clock.day):
+    if is_child(problem, patient):
         reasons.append("child")
     if patient.has_difficult_veins:
         reasons.append("difficult veins noted")

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from planner.domain.ages import is_limited
 from planner.domain.draws import DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient, PatientId
 from planner.domain.plan import Reason, Unplanned
@@ -13,12 +14,11 @@ from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity
 from planner.solving.params import SolveParams
 from planner.tubes.assemble import assemble
-from planner.tubes.blood import BloodLimits, blood_limits, is_limited
+from planner.tubes.blood import BloodLimits, blood_limits
 from planner.tubes.choice import Choice, Chooser
 from planner.tubes.demands import Demand, demands_of
 from planner.tubes.remarks import (
     limit_detail,
-    remark_on_age,
     remark_on_cultures,
     remark_on_round,
     remark_on_series,
@@ -26,6 +26,7 @@ from planner.tubes.remarks import (
     waiting,
 )
 from planner.tubes.series_kind import in_one_kind, kinds_that_differ
+from planner.tubes.unsettled import Unsettled, report_unsettled, unsettled
 from planner.units import format_ml
 
 
@@ -45,6 +46,7 @@ class _Work:
     tube_sets: dict[DrawId, TubeSet] = field(default_factory=dict)
     postponed: list[Unplanned] = field(default_factory=list)
     report: Report = field(default_factory=Report)
+    unsettled: list[tuple[Patient, Sequence[Order], Unsettled]] = field(default_factory=list)
 
 
 def choose_tubes(problem: Problem, requests: Sequence[VisitRequest], params: SolveParams) -> TubeChoice:
@@ -75,6 +77,7 @@ def choose_tubes(problem: Problem, requests: Sequence[VisitRequest], params: Sol
     work = _Work()
     for patient_id in sorted(by_patient):
         _choose_for(problem, problem.patients[patient_id], by_patient[patient_id], chooser, work)
+    report_unsettled(problem, work.unsettled, work.report)
     return TubeChoice(
         tube_sets={draw: work.tube_sets[draw] for draw in sorted(work.tube_sets)},
         postponed=tuple(sorted(work.postponed, key=lambda u: u.order_id)),
@@ -87,13 +90,12 @@ def _choose_for(
 ) -> None:
     """Choose the tubes of one patient's visits."""
     orders = sorted((order for request in requests for order in request.orders), key=lambda o: o.id)
-    limits = None
-    if is_limited(problem, patient):
-        if patient.weight_g is None:
-            _needs_weight(problem, patient, orders, work)
-            return
-        limits = blood_limits(problem, patient, patient.weight_g)
-    remark_on_age(work.report, patient, orders)
+    if (question := unsettled(problem, patient)) is not None:
+        work.postponed += waiting(problem, orders, question.reason, question.detail)
+        work.unsettled.append((patient, orders, question))
+        return
+    is_by_weight = is_limited(problem, patient) and patient.weight_g is not None
+    limits = blood_limits(problem, patient, patient.weight_g or 0) if is_by_weight else None
     remark_on_cultures(problem, work.report, patient, orders)
     visits = [_drawable(problem, demands_of(problem, request), work) for request in requests]
     all_demands = [demand for demands in visits for demand in demands]
@@ -117,14 +119,6 @@ def _choose_for(
             message = f"bed {patient.bed}: the clock ended the search for tubes; the set may differ between runs"
             work.report.add("wall-clock-guard", Severity.WARNING, message)
     remark_on_round(problem, work.report, patient, orders, sum(choice.volume_ul for choice in choices))
-
-
-def _needs_weight(problem: Problem, patient: Patient, orders: Sequence[Order], work: _Work) -> None:
-    """Set a child without weight aside: no limit can be reckoned, and nothing is guessed."""
-    detail = "the child's weight is not known, so no blood limit can be reckoned; weigh, or decide by hand"
-    work.postponed += waiting(problem, orders, Reason.WEIGHT_MISSING, detail)
-    message = f"bed {patient.bed}: {detail}"
-    work.report.add("weight-missing", Severity.ERROR, message, order_ids=[order.id for order in orders])
 
 
 def _drawable(problem: Problem, demands: Sequence[Demand], work: _Work) -> list[Demand]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.domain.catalogue import Catalogue, LabTest, TubeCode
-from planner.tubes.kinds import allowed_sizes
+from planner.tubes.kinds import Uses, allowed_sizes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +36,7 @@ class Option:
         return len(self.containers), self.volume_ul, self.rank
 
 
-def own_options(catalogue: Catalogue, test: LabTest, need_ul: int, *, is_child: bool) -> tuple[Option, ...]:
+def own_options(catalogue: Catalogue, test: LabTest, need_ul: int, uses: Uses) -> tuple[Option, ...]:
     """Return one option for each alternative that can be filled, in preference order.
 
     Each has the containers that the test states (for its first alternative), or as few as hold the need, all of
@@ -48,7 +48,7 @@ def own_options(catalogue: Catalogue, test: LabTest, need_ul: int, *, is_child: 
     options = []
     for rank, accepted in enumerate(test.accepts):
         stated = max(1, test.containers // len(accepted)) if rank == 0 else 1
-        containers = tuple(_filled(catalogue, accepted, need_ul, stated, is_child=is_child))
+        containers = tuple(_filled(catalogue, accepted, need_ul, stated, uses))
         if containers:
             options.append(Option(containers=containers, rank=rank))
     if test.containers == 1 and any(len(option.containers) == 1 for option in options):
@@ -57,11 +57,11 @@ def own_options(catalogue: Catalogue, test: LabTest, need_ul: int, *, is_child: 
 
 
 def _filled(
-    catalogue: Catalogue, accepted: tuple[TubeCode, ...], need_ul: int, stated: int, *, is_child: bool
+    catalogue: Catalogue, accepted: tuple[TubeCode, ...], need_ul: int, stated: int, uses: Uses
 ) -> Iterator[Container]:
     """Yield the containers of one alternative, filled evenly (rounded up); none where the patient may have no size."""
     kinds = [catalogue.tubes[code] for code in accepted]
-    sizes = [allowed_sizes(kind, is_child=is_child) for kind in kinds]
+    sizes = [allowed_sizes(kind, uses) for kind in kinds]
     if not all(sizes):
         return
     share_ul = -(-need_ul // len(kinds))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
 from planner.tubes.demands import Demand
+from planner.tubes.kinds import uses_for
 from planner.tubes.options import own_options
 
 
@@ -15,10 +16,10 @@ def separate_tubes(problem: Problem, patient: Patient, demands: Sequence[Demand]
 
     Each order takes the first alternative in the test's preference order that fits, in its smallest size.
     """
-    is_child = patient.is_child(problem.clock.day)
+    uses = uses_for(problem, patient)
     num_tubes = volume_ul = 0
     for demand in demands:
-        option = own_options(problem.catalogue, demand.test, demand.need_ul, is_child=is_child)[0]
+        option = own_options(problem.catalogue, demand.test, demand.need_ul, uses)[0]
         num_tubes += len(option.containers) * len(demand.orders)
         volume_ul += option.volume_ul * len(demand.orders)
     return num_tubes, volume_ul

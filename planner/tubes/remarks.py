@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from planner.domain.ages import is_limited
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.draws import TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
-from planner.tubes.blood import BloodLimits, is_limited
+from planner.tubes.blood import BloodLimits
 from planner.tubes.cultures import is_in_gap
 from planner.tubes.demands import Demand
 from planner.tubes.kinds import is_culture_test
 from planner.units import format_ml
-
-CHILD_WEIGHT_BELOW_G = 35_000
-"""Below this weight an unknown age is pointed out (engineering choice)."""
 
 
 def waiting(problem: Problem, orders: Iterable[Order], reason: Reason, detail: str) -> list[Unplanned]:
@@ -42,13 +40,6 @@ def limit_detail(demand: Demand, limits: BloodLimits, drawn_ul: int) -> str:
         f"blood limit: {limits.because}; this round draws {format_ml(drawn_ul)} mL and "
         f"{demand.test.code} needs at least {format_ml(demand.need_ul)} mL; draw it later, or ask for leave"
     )
-
-
-def remark_on_age(report: Report, patient: Patient, orders: Sequence[Order]) -> None:
-    """Point out a child's weight with no age: the patient is treated as an adult."""
-    if patient.birth_date is None and patient.weight_g is not None and patient.weight_g < CHILD_WEIGHT_BELOW_G:
-        message = f"bed {patient.bed}: {patient.weight_g / 1000:g} kg and no birth date; treated as an adult, add it"
-        report.add("blood-age-unknown", Severity.WARNING, message, order_ids=_ids(orders))
 
 
 def remark_on_cultures(problem: Problem, report: Report, patient: Patient, orders: Sequence[Order]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.domain.ages import is_child
 from planner.domain.draws import TubeSet
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
@@ -32,7 +33,7 @@ def least_service(problem: Problem, patient: Patient) -> tuple[int, int]:
         + policy.label_s
         + policy.tidy_s
         + gown_s
-        + (policy.child_extra_s if patient.is_child(problem.clock.day) else 0)
+        + (policy.child_extra_s if is_child(problem, patient) else 0)
         + (policy.difficult_veins_extra_s if patient.has_difficult_veins else 0)
     )
     return lead_s, service_s

@@ -13,6 +13,8 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, NewType, TypeVar
 
+from planner.domain.births import PartialDate
+
 T = TypeVar("T")
 
 _ABSENT: tuple[object, ...] = (None, False, "", (), frozenset())
@@ -30,13 +32,13 @@ def encode(value: object) -> Any:
     """Return plain JSON values for a dataclass, an enum, a date, a collection or a scalar.
 
     Sets are sorted. A mapping whose keys are text becomes an object, any other a list of [key, value] pairs
-    (both sorted by key). Dates become ISO 8601, enums their value.
+    (both sorted by key). Dates, whole or of a month or year alone, become ISO 8601, enums their value.
     """
     if value is None or isinstance(value, bool | int | float | str):
         return value
     if isinstance(value, Enum):
         return value.value
-    if isinstance(value, date):
+    if isinstance(value, date | PartialDate):
         return value.isoformat()
     if isinstance(value, Mapping):
         return _encode_mapping(value)
@@ -90,7 +92,7 @@ def _decode(kind: Any, data: object, path: str) -> Any:
         return _decode_union(kind, data, path)
     if origin is not None:
         return _decode_collection(origin, typing.get_args(kind), data, path)
-    if dataclasses.is_dataclass(kind):
+    if dataclasses.is_dataclass(kind) and kind is not PartialDate:
         return _decode_dataclass(typing.cast(type, kind), data, path)
     return _decode_scalar(kind, data, path)
 
@@ -103,7 +105,9 @@ def _decode_union(kind: Any, data: object, path: str) -> Any:
 
 
 def _fitting(choices: list[Any], data: object, path: str) -> Any:
-    """Return the one data class of several whose fields are those of an object."""
+    """Return the one data class of several whose fields are those of an object; of two dates the one so written."""
+    if set(choices) == {date, PartialDate}:
+        return date if len(_expect(str, data, path)) == len("2026-01-31") else PartialDate
     if not all(dataclasses.is_dataclass(choice) for choice in choices):
         raise TypeError(f"{path}: only 'a type or None' and a choice of data classes can be read back")
     names = _expect(dict, data, path).keys()
@@ -166,9 +170,9 @@ def _decode_scalar(kind: Any, data: object, path: str) -> Any:
             return kind(data)
         except ValueError as error:
             raise CodecError(f"{path}: not a value of {kind.__name__}") from error
-    if kind is date:
+    if kind is date or kind is PartialDate:
         try:
-            return date.fromisoformat(_expect(str, data, path))
+            return kind.fromisoformat(_expect(str, data, path))
         except ValueError as error:
             raise CodecError(f"{path}: not a date") from error
     raise TypeError(f"{path}: cannot read a {kind}")

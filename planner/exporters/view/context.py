@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from planner.domain.ages import is_limited
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import Order, OrderId, Patient
 from planner.domain.places import PlaceId
@@ -13,7 +14,7 @@ from planner.domain.problem import Problem
 from planner.domain.stop_changes import StopChange, stop_changes
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.windows import VisitWindow
-from planner.exporters.view.words import day_words, time_words
+from planner.exporters.view.words import birth_words, time_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +86,11 @@ def name_words(context: ViewContext, patient: Patient) -> str:
 
 
 def born_words(context: ViewContext, patient: Patient) -> str:
-    """Return the birth date with age, sex and, for a child, weight."""
-    if patient.birth_date is None:
-        return "not on file"
+    """Return the birth date as far as it is known, with age, sex and the weight that the blood limits went by."""
     age = patient.age_years(context.problem.clock.day)
-    details = [f"{age} y", context.clean(patient.sex)]
-    if patient.is_child(context.problem.clock.day) and patient.weight_g is not None:
+    details = ["" if age is None else f"{age} y", context.clean(patient.sex)]
+    if is_limited(context.problem, patient) and patient.weight_g is not None:
         details.append(f"{patient.weight_g / 1000:.1f} kg")
-    return f"{day_words(patient.birth_date)} ({', '.join(d for d in details if d)})"
+    born = "not on file" if patient.birth_date is None else birth_words(patient.birth_date)
+    told = ", ".join(d for d in details if d)
+    return f"{born} ({told})" if told else born

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from planner.domain.births import BirthDate
 from planner.domain.catalogue import Handling
 from planner.domain.orders import Precaution
 from planner.domain.plan import Outcome as PastOutcome
@@ -190,6 +191,8 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.WINDOW_PASSED: ("Its time is over", "Do not draw. Ask the nurse or pharmacist for a new time."),
     Reason.NO_TUBE: ("No tube fits", "Ask the laboratory how to collect it."),
     Reason.BLOOD_LIMIT: ("Would go over the blood limit", "Ask the doctor which tests matter most."),
+    Reason.AGE_UNKNOWN: ("Age not known: a child or an adult?", "Ask the ward for the birth date."),
+    Reason.WEIGHT_IMPLAUSIBLE: ("Weight cannot be at that age", "Ask the ward for weight and birth date."),
     Reason.WEIGHT_MISSING: ("Weight missing, blood limit unknown", "Ask the ward for the weight."),
     Reason.NO_SKILL: ("Nobody on the round has the skill", "Find somebody who is trained for it."),
     Reason.TRAY_TOO_SMALL: ("More tubes at once than a tray holds", "Arrange a porter, or take a larger tray."),
@@ -277,6 +280,15 @@ def day_words(day: date) -> str:
     """Return a date that nobody can read the wrong way round: 03 Apr 1951."""
     months = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
     return f"{day.day:02} {months[day.month - 1]} {day.year:04}"
+
+
+def birth_words(born: BirthDate) -> str:
+    """Return a birth date as far as it is known: 03 Apr 1951, Apr 1951 or 1951, the missing part said."""
+    if isinstance(born, date):
+        return day_words(born)
+    if born.month is None:
+        return f"{born.year:04}, day and month not on file"
+    return f"{day_words(date(born.year, born.month, 1))[3:]}, day not on file"
 
 
 def time_words(clock: RoundClock, seconds: int) -> str:

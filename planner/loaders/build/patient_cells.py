@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
+from planner.domain.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
 from planner.domain.orders import Precaution, TimeWindow
 from planner.domain.plan import Reason
 from planner.findings import Severity
@@ -14,7 +15,7 @@ from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.frame.places import place_key
 from planner.loaders.tables.records import Record, rows_of
 from planner.loaders.values.fields import Fields, Reading, word
-from planner.loaders.values.moments import Moment
+from planner.loaders.values.moments import Moment, parse_partial_date
 from planner.loaders.values.words import NO_PRECAUTION, PRECAUTIONS
 
 
@@ -93,18 +94,45 @@ class PatientCells:
             self._keep(fields)
         return frozenset(known), list(unknown)
 
-    def birth_date(self) -> date | None:
-        """Return the birth date; two of them under one number are an identity conflict."""
-        moments: list[tuple[Fields, Moment]] = []
+    def birth_date(self) -> BirthDate | None:
+        """Return the birth date as far as it is known; two that cannot both be are an identity conflict.
+
+        A month or year alone is kept as such; another row that states the day completes it.
+        """
+        found: list[tuple[Fields, BirthDate]] = []
         for fields in self.rows("birth_date"):
-            moment = fields.moment("birth_date")
+            born = self._born(fields)
             self._keep(fields)
-            if moment and moment.day and self._is_possible(fields, moment.day):
-                moments.append((fields, moment))
-        days = list(dict.fromkeys(_full_birth_day(m, f, self.reading) for f, m in moments))
-        if len(days) > 1:
-            self._conflict("birth dates", [f.record for f, _ in moments])
-        return days[0] if days else None
+            if born is not None:
+                found.append((fields, born))
+        if not found:
+            return None
+        known = found[0][1]
+        for fields, born in found[1:]:
+            if not agree(known, born):
+                self._conflict("birth dates", [found[0][0].record, fields.record])
+                return known
+            known = more_exact(known, born)
+        if isinstance(known, PartialDate):
+            message = "the birth date states no day; the youngest age that it allows is used. Ask the ward for the day"
+            found[0][0].add("birth-date-partial", Severity.WARNING, "birth_date", message)
+        return known
+
+    def _born(self, fields: Fields) -> BirthDate | None:
+        """Return the birth date of one cell; None when it is empty or a fault."""
+        text = fields.text("birth_date")
+        if not text:
+            return None
+        if (partial := parse_partial_date(text)) is not None:
+            return partial if self._is_possible(fields, earliest_birth(partial)) else None
+        moment = fields.moment("birth_date")
+        if moment is None:
+            return None
+        if moment.day is None:
+            message = "the cell holds a clock time, not a birth date; write it as 1950-01-31"
+            fields.fault("date-unreadable", "birth_date", message)
+            return None
+        return _full_birth_day(moment, fields, self.reading) if self._is_possible(fields, moment.day) else None
 
     def _is_possible(self, fields: Fields, day: date) -> bool:
         today = self.reading.clock.day

@@ -10,7 +10,7 @@ from planner.domain.catalogue import Catalogue
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, Unplanned
-from planner.domain.policy import Policy
+from planner.domain.policy import EVERYBODY, Policy
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
 from planner.loaders.build.beds import find_beds, report_bed_conflicts, spelled_beds
@@ -54,6 +54,8 @@ class LoadOptions:
     date_order: DayOrder | None = None
     round_name: str | None = None
     ignores_policy: bool = False
+    adults_only: bool = False
+    """No ward of the round has children: an unknown age is an adult's (`BloodPolicy.adult_wards`)."""
 
 
 def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[Problem | None, int]:
@@ -65,8 +67,12 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     policy = with_possible_discard(policy, catalogue, report)
     tests = TestLookup(catalogue)
     assumptions: list[str] = []
+    if options.adults_only:
+        policy = replace(policy, blood=replace(policy.blood, adult_wards=(EVERYBODY,)))
+        assumptions.append("whoever has no birth date is taken for an adult, because the command says adults only")
     if raw.messages:
-        policy, assumptions = add_message_orders(raw, policy, tests, options.round_date, options.start, report)
+        policy, more = add_message_orders(raw, policy, tests, options.round_date, options.start, report)
+        assumptions += more
     drafts = read_order_rows(raw.of("orders"), tests, report)
     if not drafts:
         return None, 0

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from planner.domain.beds import bed_name, find_beds
+from planner.domain.births import agree
 from planner.domain.changes import NewOrders
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
@@ -138,14 +139,10 @@ class _List:
 
     def _compare(self, draft: PatientDraft, patient: Patient, before: Patient) -> None:
         """Find out whether the list means the patient whom the round has under the number, and in the same bed."""
-        differing = [
-            name
-            for name, new, old in (
-                ("birth_date", {patient.birth_date} - {None}, {before.birth_date} - {None}),
-                ("family_name", _names(patient), _names(before)),
-            )
-            if new and old and not new & old
-        ]
+        born, born_before = patient.birth_date, before.birth_date
+        names, names_before = _names(patient), _names(before)
+        differing = ["birth_date"] * bool(born and born_before and not agree(born, born_before))
+        differing += ["family_name"] * bool(names and names_before and not names & names_before)
         if differing:
             what = " and ".join(name.replace("_", " ") for name in differing)
             message = f"{what} of this patient number are not those of the round; find out whom the order is for"

@@ -79,6 +79,8 @@ NOTES = {
     "tubes.weight_table_cultures": "Children's culture volumes by weight: a [L5] or b [L4].",
     "tubes.spare_one_in": "One spare on the supplies page for so many of a thing, begun ones counted.",
     "blood.child_under_years": "Below this age the limits by weight apply.",
+    "blood.child_wards": 'Wards of children ("*": every ward): who has no birth date there is taken for a child.',
+    "blood.adult_wards": 'Wards without children ("*": every ward): who has no birth date there is taken for an adult.',
     "blood.child_ml_per_kg_tbv": "Total blood volume of a child, mL per kg.",
     "blood.adult_ml_per_kg_tbv": "Total blood volume of an adult, mL per kg.",
     "blood.child_day_ul_per_kg": "Most that is drawn from a child in 24 hours, mL per kg.",
@@ -127,6 +129,8 @@ def _example(name: str) -> str:
         "needed_by_s": '{ "Ward 1" = "08:30" }',
         "day": "2026-03-10",
         "tray_limit": "40",
+        "child_wards": '["Ward 2"]',
+        "adult_wards": '["Ward 1"]',
         "phones": '{ "ward nurse" = "2140", "laboratory" = "2200" }',
     }.get(name, "")
 

@@ -64,6 +64,8 @@ def keys_of(name: str, kind: Any) -> list[PolicyKey]:
         if value_kind == tuple[TimeWindow, ...]:
             return [PolicyKey(name, name, _mapping_reader(key_kind, read_daily_spans))]
         return [PolicyKey(k.key, name, _mapping_reader(key_kind, k.read)) for k in keys_of(name, value_kind)]
+    if kind == tuple[str, ...]:
+        return [PolicyKey(name, name, read_names)]
     if name.endswith("_at_s") or name == "needed_by_s":
         return [PolicyKey(name.removesuffix("_s"), name, read_clock_s)]
     if name.endswith("_s") and not name.endswith("_per_s"):
@@ -81,6 +83,14 @@ def read_clock_s(value: Any) -> int:
     if match is None:
         raise ValueRefusedError('expected a clock time in quotes, like "08:30"')
     return int(match[1]) * SECONDS_PER_HOUR + int(match[2]) * SECONDS_PER_MINUTE
+
+
+def read_names(value: Any) -> tuple[str, ...]:
+    """Return a list of names, each once, in the order written; a single name need not be a list."""
+    names = [value] if isinstance(value, str) else value
+    if not isinstance(names, list) or not all(isinstance(name, str) and name.strip() for name in names):
+        raise ValueRefusedError('expected a list of names in quotes, like ["Ward 1", "Ward 2"]')
+    return tuple(dict.fromkeys(name.strip() for name in names))
 
 
 def read_daily_spans(value: Any) -> tuple[TimeWindow, ...]:

@@ -12,8 +12,8 @@ _CLOCK = re.compile(r"(\d{1,2}:\d\d):00")
 _YES_OR_NO = {"true": "true", "yes": "true", "false": "false", "no": "false"}
 _TEXTS = "phones"
 """The field whose values are texts, also where they look like numbers."""
-_LISTS = "quiet_hours"
-"""The field whose values are lists of spans: in a cell they are parted by commas or semicolons."""
+_LISTS = frozenset({"quiet_hours", "child_wards", "adult_wards"})
+"""Fields whose values are lists of spans or names: in a cell they are parted by commas or semicolons."""
 
 
 def policy_toml(pairs: Iterable[tuple[str, str]]) -> str:
@@ -22,7 +22,7 @@ def policy_toml(pairs: Iterable[tuple[str, str]]) -> str:
     for key, value in pairs:
         *section, last = (part.strip() for part in key.split(".", 2))
         names = (*section, last)
-        written = _list if _LISTS in names else _quoted if _TEXTS in names else _value
+        written = _list if not _LISTS.isdisjoint(names) else _quoted if _TEXTS in names else _value
         sections.setdefault(".".join(_key(part) for part in section), []).append(f"{_key(last)} = {written(value)}")
     lines = sections.pop("")
     for name, entries in sections.items():

@@ -15,7 +15,7 @@ _Value = TypeVar("_Value")
 
 
 def with_ward_names(policy: Policy, wards: Iterable[str], report: Report) -> Policy:
-    """Return the policy with quiet hours and needed-by times under the names that the patients' wards have.
+    """Return the policy with quiet hours, needed-by times and lists of wards under the names of the patients' wards.
 
     Case and blanks do not count, as in the look-up of places.
     """
@@ -23,10 +23,19 @@ def with_ward_names(policy: Policy, wards: Iterable[str], report: Report) -> Pol
     told = policy.round
     changed = replace(
         told,
-        quiet_hours=_renamed("quiet_hours", told.quiet_hours, named, report),
-        needed_by_s=_renamed("needed_by", told.needed_by_s, named, report),
+        quiet_hours=_renamed("round.quiet_hours", told.quiet_hours, named, report),
+        needed_by_s=_renamed("round.needed_by", told.needed_by_s, named, report),
     )
-    return replace(policy, round=changed)
+    blood = replace(
+        policy.blood,
+        child_wards=_listed("blood.child_wards", policy.blood.child_wards, named, report),
+        adult_wards=_listed("blood.adult_wards", policy.blood.adult_wards, named, report),
+    )
+    return replace(policy, round=changed, blood=blood)
+
+
+def _listed(key: str, wards: tuple[str, ...], named: Iterable[str], report: Report) -> tuple[str, ...]:
+    return tuple(_renamed(key, dict.fromkeys(wards), named, report))
 
 
 def _renamed(key: str, by_ward: Mapping[str, _Value], wards: Iterable[str], report: Report) -> dict[str, _Value]:
@@ -34,8 +43,8 @@ def _renamed(key: str, by_ward: Mapping[str, _Value], wards: Iterable[str], repo
     for name, value in by_ward.items():
         same = [ward for ward in wards if ward == name or (ward not in by_ward and place_key(ward) == place_key(name))]
         if not same and name != EVERY_WARD:
-            message = f"round.{key} names ward {name!r}, in which no patient of the round is; check the ward's name"
-            where = Source(file="policy.toml", column=f"round.{key}")
+            message = f"{key} names ward {name!r}, in which no patient of the round is; check the ward's name"
+            where = Source(file="policy.toml", column=key)
             report.add("policy-ward-unknown", Severity.WARNING, message, source=where)
         found.update(dict.fromkeys(same or [name], value))
     return found

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 
+from planner.domain.births import PartialDate
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, RoundClock
 
 DayOrder = str
@@ -32,6 +33,9 @@ _MONTHS = {
     "aou": 8, "déc": 12, "juin": 6, "juil": 7,
 }  # fmt: skip
 _FARTHEST_ZONE_MIN = 14 * 60
+_YEAR_MONTH = re.compile(r"^(?P<year>\d{4})(?:[-/.]?(?P<month>\d\d))?$")
+_MONTH_YEAR = re.compile(r"^(?P<month>\d{1,2})[-/.](?P<year>\d{4})$")
+_NAMED_MONTH = re.compile(r"^(?P<name>[^\W\d_]{3,})\.?[ \-/]+(?P<year>\d{4})$")
 _EPOCHS = {False: date(1899, 12, 30), True: date(1904, 1, 1)}
 
 
@@ -87,6 +91,27 @@ def parse_moment(text: str, order: DayOrder | None, uses_1904: bool = False) -> 
         day = _EPOCHS[uses_1904] + timedelta(days=int(match[1]))
         return Moment(day, seconds if match[2] else None)
     return _clock_only(text)
+
+
+def parse_partial_date(text: str) -> PartialDate | None:
+    """Return the month or year that a text states without a day; None when it is something else.
+
+    Written as 2026, 2026-02, 202602 (HL7), 02/2026, 2.2026 or Feb 2026. Years from 1850 to 2149, so that 2359 stays a
+    clock time.
+    """
+    for pattern in (_YEAR_MONTH, _MONTH_YEAR):
+        if match := pattern.match(text):
+            month = match["month"]
+            return _partial(int(match["year"]), None if month is None else int(month))
+    if (match := _NAMED_MONTH.match(text)) and match["name"].casefold()[:3] in _MONTHS:
+        return _partial(int(match["year"]), _month(match["name"]))
+    return None
+
+
+def _partial(year: int, month: int | None) -> PartialDate | None:
+    if not 1850 <= year < 2150 or not (month is None or 1 <= month <= 12):
+        return None
+    return PartialDate(year, month)
 
 
 def is_serial(text: str) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from planner.domain.ages import is_child
 from planner.domain.catalogue import Handling, LabTest, TransportMode
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
@@ -149,16 +150,16 @@ def _volume_fault(problem: Problem, drawn: DrawnTube, test: LabTest) -> str:
     """The tests of a tube need the largest of one alone plus what the others add (rule ``volume``)."""
     there = _tests(problem, drawn)
     holds_ul = min(drawn.tube.size_ul, drawn.tube.volume_ul)
-    is_child = problem.patients[drawn.patient_id].is_child(problem.clock.day)
-    before_ul, after_ul = _need_ul(there, is_child), _need_ul([*there, test], is_child)
+    for_child = is_child(problem, problem.patients[drawn.patient_id])
+    before_ul, after_ul = _need_ul(there, for_child), _need_ul([*there, test], for_child)
     if after_ul <= holds_ul:
         return ""
     left_ul = max(0, holds_ul - before_ul)
     return f"volume left {format_ml(left_ul)} mL, {test.code} needs {format_ml(after_ul - before_ul)} mL more"
 
 
-def _need_ul(tests: Sequence[LabTest], is_child: bool) -> int:
-    needs = [test.volumes_ul(is_child=is_child) for test in tests]
+def _need_ul(tests: Sequence[LabTest], for_child: bool) -> int:
+    needs = [test.volumes_ul(is_child=for_child) for test in tests]
     return max((alone - adds for alone, adds in needs), default=0) + sum(adds for _, adds in needs)
 
 

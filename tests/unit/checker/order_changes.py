@@ -33,6 +33,12 @@ from tests.unit.checker.clean import (
 CHANGES = Changes()
 
 
+def in_equal_time(problem: Problem) -> Problem:
+    """A policy under which a child's visit takes no longer than an adult's, so that only one rule breaks."""
+    service = replace(problem.policy.service, child_extra_s=0)
+    return replace(problem, policy=replace(problem.policy, service=service))
+
+
 def with_other_round() -> Plan:
     """O8 is left to another round, and so does not count as uncollected."""
     left = (PLAN.unplanned[0], replace(PLAN.unplanned[1], reason=Reason.OTHER_ROUND))
@@ -177,18 +183,45 @@ CHANGES.add("service", "difficult veins forgotten", lambda: with_patient("P1", h
 # The stay is 18 010 to 18 310.
 CHANGES.add("absence", "away before the visit ends", lambda: with_away(18_309, 18_400))
 CHANGES.add("absence", "away as the visit begins", lambda: with_away(17_000, 18_011))
-# 15 years and 1.7 kg (2.89 mL a day), adult tubes of 3 + 3 mL.
-CHANGES.add("blood-limit", "a light child", lambda: with_patient("P1", birth_date=date(2010, 5, 17), weight_g=1700))
+# 15 years and 17 kg (28.9 mL a day), 23 mL drawn before, adult tubes of 3 + 3 mL.
+CHANGES.add(
+    "blood-limit",
+    "a light child",
+    lambda: with_patient("P1", birth_date=date(2010, 5, 17), weight_g=17_000, drawn_24h_ul=22_901),
+)
+CHANGES.add("blood-limit", "a child without a weight", lambda: with_patient("P2", birth_date=date(2010, 5, 17)))
+# 17 kg: 5 % of 80 mL/kg is 68 mL in 30 days, of which 3.0 mL for the round.
+CHANGES.add(
+    "blood-limit",
+    "much drawn in the last 30 days",
+    lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=17_000, drawn_30d_ul=65_001),
+)
+# A baby of nine weeks and 3.4 kg gives 2.5 mL at one time [L54], less than the tube of 3.0 mL.
+CHANGES.add(
+    "blood-draw-cap",
+    "a tube too large for one draw",
+    lambda: in_equal_time(with_patient("P2", birth_date=date(2026, 1, 5), weight_g=3400)),
+)
+CHANGES.add("age-known", "no birth date", lambda: in_equal_time(with_patient("P2", birth_date=None)))
+CHANGES.add(
+    "age-known",
+    "no birth date and an adult's weight",
+    lambda: in_equal_time(with_patient("P2", birth_date=None, weight_g=80_000)),
+)
+# CDC growth charts, modified z from -5 to +8: at 15 years 17.0 to 290 kg.
+CHANGES.add("weight-for-age", "too light", lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=16_900))
+CHANGES.add("weight-for-age", "too heavy", lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=310_000))
+CHANGES.add("weight-for-age", "a child's weight in an adult", lambda: with_patient("P2", weight_g=12_000))
 # 17 kg: 28.9 mL, of which 3.0 mL for the round; 25.9 mL may have been drawn before.
 CHANGES.add(
     "blood-limit",
     "much drawn the day before",
     lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=17_000, drawn_24h_ul=25_901),
 )
-# 5 kg and haemoglobin 55 of 110 g/L: half of 8.5 mL is 4.25 mL, less than 3.0 + 1.251.
+# 17 kg and haemoglobin 55 of 110 g/L: half of 28.9 mL is 14.45 mL, less than 3.0 + 11.451.
 CHANGES.add(
     "blood-limit",
     "an anaemic child",
-    lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=5000, haemoglobin_g_l=55, drawn_24h_ul=1251),
+    lambda: with_patient("P2", birth_date=date(2010, 5, 17), weight_g=17_000, haemoglobin_g_l=55, drawn_24h_ul=11_451),
 )
 CHANGES.add("one-at-the-bed", "two collectors at one bed", with_overlap)

@@ -16,7 +16,6 @@ from planner.domain.places import PlaceId, WalkingTimes
 from planner.domain.plan import Plan
 from planner.domain.policy import Policy, RoundPolicy, ServicePolicy
 from planner.domain.problem import Problem
-from planner.findings import Severity
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.unit.checker import past_changes
 from tests.unit.checker.clean import (
@@ -148,12 +147,6 @@ def test_allowed(says: str) -> None:
     made = ALLOWED[says]()
     problem, plan = (made, PLAN) if isinstance(made, Problem) else (PROBLEM, made) if isinstance(made, Plan) else made
     assert [str(finding) for finding in check_plan(problem, plan)] == []
-
-
-def test_child_without_a_weight_is_a_warning_not_a_refusal() -> None:
-    report = check_plan(with_patient("P2", birth_date=date(2010, 5, 17)), PLAN)
-    assert [(f.code, f.severity) for f in report] == [("blood-limit", Severity.WARNING)]
-    assert report.is_clean
 
 
 @pytest.mark.parametrize(

@@ -34,16 +34,21 @@ def real_catalogue() -> Catalogue:
 
 
 def make_patient(number: str = "P1", **given: Any) -> Patient:
-    """An adult of unknown age unless told otherwise."""
-    facts: dict[str, Any] = {"id": PatientId(number), "bed": PlaceId(f"B-{number}"), "ward": "W"} | given
+    """An adult unless told otherwise."""
+    facts: dict[str, Any] = {
+        "id": PatientId(number),
+        "bed": PlaceId(f"B-{number}"),
+        "ward": "W",
+        "birth_date": date(1960, 5, 14),
+    } | given
     return Patient(**facts)
 
 
 def make_child(years: int, weight_kg: float | None, number: str = "P1", **given: Any) -> Patient:
-    """A child who has just had a birthday; the weight may be unknown."""
+    """A child who has just had a birthday, of ten weeks in the first year; the weight may be unknown."""
     weight_g = None if weight_kg is None else round(weight_kg * 1000)
-    born = date(DAY.year - years, DAY.month, 1)
-    return make_patient(number, birth_date=born, weight_g=weight_g, **given)
+    born = date(DAY.year - years, DAY.month, 1) if years else date(DAY.year, 3, 1)
+    return make_patient(number, **({"birth_date": born, "weight_g": weight_g} | given))
 
 
 def make_order(test: str, number: str, patient: str = "P1", **given: Any) -> Order:

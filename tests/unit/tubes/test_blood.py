@@ -256,9 +256,8 @@ def test_large_share_of_a_childs_blood_is_said() -> None:
     assert choose(make_child(2, 10, drawn_24h_ul=0), "KARYO, LEUK, CD4").findings == ()
 
 
-def test_unknown_history_and_unknown_age_are_said() -> None:
+def test_unknown_history_is_said() -> None:
     assert [f.code for f in choose(make_child(5, 20), "CBC").findings] == ["blood-history-unknown"]
-    assert [f.code for f in choose(make_patient(weight_g=12_000), "CBC").findings] == ["blood-age-unknown"]
 
 
 def test_findings_name_bed_and_orders_only() -> None:

@@ -46,7 +46,8 @@ CHILD = {"birth_date": date(2015, 1, 1), "weight_g": 30_000}
         # A second site: 120 s.
         ({}, {"num_tubes": 4, "sites": 2}, (135, 420)),
         (CHILD, {}, (135, 420)),
-        ({"birth_date": None}, {}, (135, 300)),
+        # Without a birth date a weight under 40 kg means a child.
+        ({"birth_date": None, "weight_g": 30_000}, {}, (135, 420)),
         ({"has_difficult_veins": True}, {}, (135, 420)),
         # Gown: 240 s protective, 180 contact, 300 airborne; half of it before the draw; the largest counts.
         ({"precautions": frozenset({Precaution.CONTACT})}, {}, (225, 480)),

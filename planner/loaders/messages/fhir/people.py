@@ -46,20 +46,14 @@ def patient_ident(patient: Json) -> Ident:
     return Ident()
 
 
-def put_patient(request: Request, patient: Json, kept: Kept, store: Store) -> None:
+def put_patient(request: Request, patient: Json) -> None:
     """Set the patient's columns of a request."""
     name = _name(patient)
     request.put("family_name", text_of(name, "family"), "Patient.name")
     request.put("given_name", " ".join(texts_of(name, "given")), "Patient.name")
     if not text_of(name, "family"):
         request.put("patient_name", text_of(name, "text"), "Patient.name")
-    birth = text_of(patient, "birthDate")
-    if birth and len(birth) < 8:
-        message = "the birth date states no day; the age counts as not known. Ask the ward"
-        source = kept.source("Patient.birthDate")
-        store.report.add("birth-date-partial", Severity.WARNING, message, source=source)
-    else:
-        request.put("birth_date", birth[:10], "Patient.birthDate")
+    request.put("birth_date", text_of(patient, "birthDate")[:10], "Patient.birthDate")
     request.put("sex", text_of(patient, "gender"), "Patient.gender")
     if is_true(patient, "deceasedBoolean") or has_any(patient, "deceasedDateTime"):
         request.set_aside(Reason.PATIENT_GONE, "the patient has died (Patient.deceased)")

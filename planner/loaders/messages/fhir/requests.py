@@ -81,7 +81,7 @@ class RequestReader:
         person = self._people.get(id(patient))
         if person is None:
             person = Request(Ident(), patient_ident(patient), kept.source("subject"))
-            put_patient(person, patient, kept, self.store)
+            put_patient(person, patient)
             self._people[id(patient)] = person
         return person
 

@@ -17,7 +17,7 @@ from planner.loaders.messages.hl7.context import Context
 from planner.loaders.messages.hl7.fasting import words_of
 from planner.loaders.messages.hl7.grouping import Group
 from planner.loaders.messages.hl7.segments import Segment
-from planner.loaders.messages.hl7.times import birth_day, is_open_day
+from planner.loaders.messages.hl7.times import birth_day
 
 _ID_TYPES = ("MR", "PI")
 """HL7 table 0203: the medical record number first, then the patient's internal identifier."""
@@ -64,7 +64,7 @@ def _person(request: Request, group: Group, context: Context) -> Request:
     person = Request(number=request.number, patient=ident, source=request.source)
     person.headings["patient_number"] = heading
     if group.patient is not None:
-        _put_person(person, group.patient, context)
+        _put_person(person, group.patient)
     alerts = [f"allergy: {text}" for a in group.allergies if (text := a.text(3, 2) or a.text(3))]
     alerts += [text for note in group.patient_notes if (text := note.words(3)[:_MAX_TEXT])]
     alerts += [text[:_MAX_TEXT] for observation in group.patient_observations if (text := words_of(observation))]
@@ -112,18 +112,13 @@ def _report_visit(request: Request, group: Group, context: Context) -> None:
         context.add("ambulatory-status", Severity.WARNING, message, visit, "PV1-15", ids)
 
 
-def _put_person(request: Request, patient: Segment, context: Context) -> None:
+def _put_person(request: Request, patient: Segment) -> None:
     names = [r for r in patient.repetitions(5) if patient.part(r)]
     legal = [r for r in names if patient.part(r, 7).upper() == "L"] if len(names) > 1 else names
     if chosen := (legal or names)[:1]:
         request.put("family_name", patient.part(chosen[0]), "PID-5")
         request.put("given_name", patient.part(chosen[0], 2), "PID-5")
-    birth = patient.text(7)
-    if is_open_day(birth):
-        message = "the birth date states no day; the age counts as not known. Ask the ward"
-        context.add("birth-date-partial", Severity.WARNING, message, patient, "PID-7", [request.number.number])
-    else:
-        request.put("birth_date", birth_day(birth), "PID-7")
+    request.put("birth_date", birth_day(patient.text(7)), "PID-7")
     request.put("sex", patient.text(8), "PID-8")
     if patient.text(30).upper() in ("Y", "YES"):
         request.set_aside(Reason.PATIENT_GONE, "the message says that the patient has died (PID-30)")

@@ -11,7 +11,7 @@ from planner.loaders.messages.common.stamps import Sender, Stamp, offset_seconds
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 _TIME = re.compile(r"^(\d{4})(\d\d)(\d\d)(?:(\d\d)(?:(\d\d)(?:(\d\d)(?:\.\d*)?)?)?)?([+-]\d{4})?$")
-_OPEN_DAY = re.compile(r"^\d{4}(\d\d)?([+-]\d{4})?$")
+_OPEN_DAY = re.compile(r"^(\d{4})(\d\d)?(?:[+-]\d{4})?$")
 _CLOCK = re.compile(r"^(\d\d):?(\d\d)(?::?(\d\d)(?:\.\d*)?)?([+-]\d{4})?$")
 UNITS = {
     "s": 1, "sec": 1, "second": 1, "seconds": 1, "min": 60, "minute": 60, "minutes": 60, "m": 60,
@@ -54,15 +54,12 @@ def _parse_time(text: str, heading: str) -> Stamp | None:
     return Stamp(text, day, clock_s, offset_s, None, heading, bool(match[7]) and offset_s is None)
 
 
-def is_open_day(text: str) -> bool:
-    """Return whether a date states a year or a month only."""
-    return _OPEN_DAY.match(text) is not None
-
-
 def birth_day(text: str) -> str:
-    """Return a birth date as YYYY-MM-DD, its clock time left off; the text itself where it is not one."""
-    match = _TIME.match(text)
-    return f"{match[1]}-{match[2]}-{match[3]}" if match else text
+    """Return a birth date as YYYY, YYYY-MM or YYYY-MM-DD, its clock time left off; the text itself where it is none."""
+    if match := _TIME.match(text):
+        return f"{match[1]}-{match[2]}-{match[3]}"
+    match = _OPEN_DAY.match(text)
+    return "-".join(part for part in match.groups() if part) if match else text
 
 
 def parse_clock(text: str) -> int | None:

@@ -210,3 +210,65 @@ def test_unknown_patient_and_lost_zeros(load_folder):
 def test_birth_year_of_two_digits_that_fits_one_century(load_rows):
     loaded = load_rows(GOOD.replace("1960-05-31", "31.05.60"), head=HEAD, round_date=DAY)
     assert loaded.problem.patients["0000123"].birth_date == date(1960, 5, 31)
+
+
+@pytest.mark.parametrize(
+    ("text", "born"),
+    [
+        ("2026-02", "2026-02"),
+        ("2026", "2026"),
+        ("202602", "2026-02"),
+        ("02/2026", "2026-02"),
+        ("2.2026", "2026-02"),
+        ("Feb 2026", "2026-02"),
+        ("2026/02", "2026-02"),
+    ],
+)
+def test_birth_month_or_year_is_used_as_far_as_it_goes(load_rows, text, born):
+    # Hazard 1: such a child of 3.1 kg was taken for an adult, and 23 mL were planned.
+    loaded = load_rows(GOOD.replace("1960-05-31", text), OTHER, head=HEAD, round_date=DAY)
+    patient = loaded.problem.patients["0000123"]
+    assert patient.birth_date.isoformat() == born
+    assert patient.age_years(DAY) == 0
+    assert "birth-date-partial" in codes(loaded)
+    assert "identifier-missing" not in codes(loaded)
+
+
+@pytest.mark.parametrize("text", ["2027", "2026-04", "1850-01", "13/1999", "0530", "05:30"])
+def test_part_of_a_date_that_cannot_be_sets_the_patient_aside(load_rows, text):
+    loaded = load_rows(GOOD.replace("1960-05-31", text), OTHER, head=HEAD, round_date=DAY)
+    assert reasons(loaded) == {"A1": Reason.UNREADABLE}
+
+
+def test_a_part_is_completed_by_a_row_that_says_more(load_rows):
+    for parts, born in ((("1960", "1960-05"), "1960-05"), (("1960-05", "1960-05-31", "1960"), "1960-05-31")):
+        rows = [GOOD.replace("A1", f"A{n}").replace("1960-05-31", part) for n, part in enumerate(parts)]
+        loaded = load_rows(*rows, head=HEAD, round_date=DAY)
+        assert reasons(loaded) == {}
+        assert loaded.problem.patients["0000123"].birth_date.isoformat() == born
+
+
+def test_a_part_that_contradicts_another_row_is_an_identity_conflict(load_rows):
+    rows = [GOOD.replace("1960-05-31", part).replace("A1", f"A-{part}") for part in ("1960-06", "1960-05-31")]
+    loaded = load_rows(*rows, head=HEAD, round_date=DAY)
+    assert set(reasons(loaded).values()) == {Reason.IDENTITY_CONFLICT}
+
+
+def test_wards_of_children_and_adults_are_matched_as_places_are(load_folder):
+    files = {
+        "orders.csv": "order_number,patient_number,ward,bed,test\nA1,1,Heron West,3A,CBC\nA2,2,Wren,3A,CBC\n",
+        "policy.toml": '[blood]\nadult_wards = ["heron  WEST"]\nchild_wards = ["Wren", "Robin"]\n',
+    }
+    loaded = load_folder(files, round_date=DAY)
+    assert loaded.problem.policy.blood.adult_wards == ("Heron West",)
+    assert loaded.problem.policy.blood.child_wards == ("Wren", "Robin")
+    (finding,) = [f for f in loaded.findings if f.code == "policy-ward-unknown"]
+    assert "blood.child_wards" in finding.message and "Robin" in finding.message
+
+
+def test_adults_only_is_an_option_for_a_list_that_comes_alone(load_rows):
+    rows = "A1,1,East,4,CBC", "A2,2,East,5,CBC"
+    head = "order_number,patient_number,ward,bed,test"
+    loaded = load_rows(*rows, head=head, round_date=DAY, adults_only=True)
+    assert loaded.problem.policy.blood.adult_wards == ("*",)
+    assert any("adults only" in text for text in loaded.problem.assumptions)

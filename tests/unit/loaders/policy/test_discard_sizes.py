@@ -22,9 +22,12 @@ def refused(loaded) -> list[str]:
 
 @pytest.mark.parametrize("ml", [1.5, 2, 0])
 def test_volume_that_no_discard_tube_holds_is_refused_with_the_sizes(load_folder, ml):
-    loaded = load_folder({"orders.csv": ORDERS, "policy.toml": f"[tubes]\ndiscard_adult_ml = {ml}\n"}, round_date=DAY)
-    (message,) = refused(loaded)
-    assert "1" in message.partition("sizes of DIS in mL:")[2]
+    files = {"orders.csv": ORDERS, "policy.toml": f"[tubes]\ndiscard_adult_ml = {ml}\n"}
+    refusal = load_folder(files, round_date=DAY)
+    assert refusal.problem is None
+    (message,) = refused(refusal)
+    assert "sizes of DIS in mL: 1)" in message
+    loaded = load_folder(files, round_date=DAY, ignores_policy=True)
     assert loaded.problem.policy.tubes.discard_adult_ul == 1000
     # The round has a plan that the checker passes, with a discard tube that exists.
     plan_round(loaded.problem, SolveParams(effort="quick"))
@@ -52,7 +55,7 @@ def test_volume_is_taken_once_the_site_has_such_a_tube(load_folder):
 
 def test_default_that_the_sites_tubes_do_not_hold_is_their_largest(load_folder):
     files = {"orders.csv": ORDERS, "tubes.csv": "code,sizes\nDIS,adult:0.8;child:0.4\n"}
-    loaded = load_folder(files, round_date=DAY)
+    loaded = load_folder(files, round_date=DAY, ignores_policy=True)
     assert len(refused(loaded)) == 1
     assert loaded.problem.policy.tubes.discard_adult_ul == 800
     assert loaded.problem.policy.tubes.discard_child_ul == 500

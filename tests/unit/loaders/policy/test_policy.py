@@ -35,8 +35,8 @@ def test_the_default_text_as_written_is_the_default_policy() -> None:
 
 def test_the_default_text_switched_on_is_the_default_policy_too() -> None:
     text = switched_on(default_policy_text())
-    # The five keys without a default show an example; without them every key gives its default back.
-    shown = re.compile(r"(quiet_hours|needed_by|day|tray_limit|phones) = ")
+    # The seven keys without a default show an example; without them every key gives its default back.
+    shown = re.compile(r"(quiet_hours|needed_by|day|tray_limit|phones|child_wards|adult_wards) = ")
     kept = [line for line in text.splitlines() if not shown.match(line)]
     assert load_policy("\n".join(kept)) == (Policy(), [])
     examples, findings = load_policy(text)
@@ -44,6 +44,7 @@ def test_the_default_text_switched_on_is_the_default_policy_too() -> None:
     assert examples.round.day == date(2026, 3, 10)
     assert examples.round.needed_by_s == {"Ward 1": 30_600}
     assert examples.handover.tray_limit == 40
+    assert (examples.blood.child_wards, examples.blood.adult_wards) == (("Ward 2",), ("Ward 1",))
     assert examples.sheet.phones == {"ward nurse": "2140", "laboratory": "2200"}
 
 

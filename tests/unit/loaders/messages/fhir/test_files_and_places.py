@@ -268,3 +268,12 @@ def test_two_orders_under_one_resource_id_are_both_read(tmp_path):
     loaded = read(tmp_path, on_ward(request("N1"), request("N2", id="id-N1")))
     assert set(planned(loaded)) == {"N1", "N2"}
     assert "resource-twice" in codes(loaded)
+
+
+@pytest.mark.parametrize("text", ["2025-11", "2025"])
+def test_a_birth_date_without_a_day_is_used_as_far_as_it_goes(tmp_path, text):
+    # FHIR R4 date: YYYY, YYYY-MM or YYYY-MM-DD.
+    loaded = read(tmp_path, bundle({**PATIENT, "birthDate": text}, *PLACES, STAY, request()))
+    (patient,) = loaded.problem.patients.values()
+    assert patient.birth_date.isoformat() == text
+    assert "birth-date-partial" in codes(loaded)

@@ -86,9 +86,11 @@ def test_the_legal_name_and_the_record_number_are_chosen(tmp_path):
     assert (found.id, found.family_name, found.given_name) == ("0000417", "Moss", "Ada")
 
 
-def test_a_birth_date_without_a_day_is_said_and_not_filled_up(tmp_path):
-    loaded = read(tmp_path, message(order(), patient=PATIENT.replace("19520309", "1952")))
-    assert patient_of(loaded).birth_date is None
+@pytest.mark.parametrize(("text", "born"), [("1952", "1952"), ("195203", "1952-03"), ("1952+0200", "1952")])
+def test_a_birth_date_without_a_day_is_used_as_far_as_it_goes(tmp_path, text, born):
+    # HL7 v2.5.1, 2.A.22 DTM: YYYY[MM[DD...]] with an offset.
+    loaded = read(tmp_path, message(order(), patient=PATIENT.replace("19520309", text)))
+    assert patient_of(loaded).birth_date.isoformat() == born
     assert "birth-date-partial" in codes(loaded)
 
 
