@@ -74,9 +74,9 @@ def is_citrate(tube_type: TubeType) -> bool:
 
 
 def sizes_for(facts: Facts, patient: Patient, tube_type: TubeType) -> tuple[int, ...]:
-    """Return the draw volumes that may be used for a patient: children every size, others no child's size."""
-    is_child = facts.is_child(patient)
-    return tuple(size.draw_ul for size in tube_type.sizes if is_child or size.use is not SizeUse.CHILD)
+    """Return the draw volumes that may be used for a patient: no child's size where no limit by weight applies."""
+    is_limited = facts.is_limited(patient)
+    return tuple(size.draw_ul for size in tube_type.sizes if is_limited or size.use is not SizeUse.CHILD)
 
 
 def has_child_volume(facts: Facts, specimen: Specimen) -> bool:

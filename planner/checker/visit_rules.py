@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
@@ -136,11 +137,11 @@ def blood_limit(facts: Facts) -> Iterator[Broken]:
         drawn_ul = sum(planned.tube.volume_ul for visit in visits for planned in visit.tubes)
         day_before_ul = patient.drawn_24h_ul or 0
         month_before_ul = max(day_before_ul, patient.drawn_30d_ul or 0)
-        for span, before_ul, limit in (
-            ("24 h", day_before_ul, Fraction(policy.child_day_ul_per_kg * patient.weight_g, 1000)),
-            ("30 days", month_before_ul, _month_limit_ul(policy, patient.weight_g)),
-        ):
-            limit_ul = _lowered_ul(policy, patient, limit)
+        day_ul = _lowered_ul(policy, patient, Fraction(policy.child_day_ul_per_kg * patient.weight_g, 1000))
+        if patient.drawn_24h_ul is None:
+            day_ul = math.floor(day_ul * Fraction(round(policy.unknown_drawn_pct * 100), 10_000))
+        month_ul = _lowered_ul(policy, patient, _month_limit_ul(policy, patient.weight_g))
+        for span, before_ul, limit_ul in (("24 h", day_before_ul, day_ul), ("30 days", month_before_ul, month_ul)):
             if drawn_ul + before_ul > limit_ul:
                 yield Broken(
                     f"bed {patient.bed}: {format_ml(drawn_ul + before_ul)} mL in {span} with this round's "

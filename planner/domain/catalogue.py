@@ -52,6 +52,15 @@ class TransportMode(Enum):
     WARM = "warm"
 
 
+class Importance(Enum):
+    """How soon a result is acted on, the most important first: over a child's blood limit the last waits first."""
+
+    VITAL = "vital"
+    ACUTE = "acute"
+    USUAL = "usual"
+    LATER = "later"
+
+
 class SizeUse(Enum):
     """Whom a tube size is for. Adults get adult and small-volume sizes, children every size."""
 
@@ -215,6 +224,7 @@ class LabTest:
     counts_from: CountsFrom | None = None
     closed: tuple[ClosedSpan, ...] = ()
     bedside: str = ""
+    importance: Importance = Importance.USUAL
 
     @property
     def takes_first_choice(self) -> bool:

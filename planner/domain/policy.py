@@ -166,6 +166,8 @@ class BloodPolicy:
     adult_ml_per_kg_tbv: int = 70
     child_day_ul_per_kg: int = 1700
     child_30d_tbv_pct: float = 5.0
+    unknown_drawn_pct: float = 50.0
+    """So much of a child's day limit is drawn where nobody knows what was drawn before (engineering choice)."""
     child_visit_warn_tbv_pct: float = 1.0
     anaemia_reference_g_l: int = 110
     """Haemoglobin below this lowers a child's limits in proportion (engineering choice, after P32)."""

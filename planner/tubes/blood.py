@@ -34,9 +34,10 @@ def blood_limits(problem: Problem, patient: Patient, weight_g: int) -> BloodLimi
     """Return what may still be drawn from a child.
 
     Limits: 1.7 mL/kg in 24 h [L53, L55], 5 % of total blood volume (80 mL/kg) in 30 days, both less what was
-    drawn already (unknown counts as none; the 30 days hold at least the last 24 h), and the cap at one time
-    under 14 years [L54]. Anaemia lowers each in proportion: limit x haemoglobin / reference, when haemoglobin is
-    below the reference (P32 scales total blood volume so; the reference of 110 g/L is an engineering choice).
+    drawn already (the 30 days hold at least the last 24 h; where the last 24 h are not known, only a part of the
+    day's limit is used), and the cap at one time under 14 years [L54]. Anaemia lowers each in proportion: limit x
+    haemoglobin / reference, when haemoglobin is below the reference (P32 scales total blood volume so; the reference
+    of 110 g/L is an engineering choice).
     Example: 10 kg, nothing drawn, 88 g/L: day 17 mL x 88 / 110 = 13.6 mL, 30 days 40 x 0.8 = 32 mL, cap 8 mL.
     """
     policy = problem.policy.blood
@@ -48,8 +49,14 @@ def blood_limits(problem: Problem, patient: Patient, weight_g: int) -> BloodLimi
     in_round_ul = drawn_24h_ul - (patient.drawn_24h_ul or 0)
     drawn_30d_ul = max(patient.drawn_24h_ul or 0, patient.drawn_30d_ul or 0) + in_round_ul
     day_ul, month_ul = _lowered(problem, patient, day_ul), _lowered(problem, patient, month_ul)
-    day_left_ul, month_left_ul = max(0, day_ul - drawn_24h_ul), max(0, month_ul - drawn_30d_ul)
     day = f"{format_ml(day_ul)} mL in 24 h, {format_ml(drawn_24h_ul)} mL of it drawn before"
+    if patient.drawn_24h_ul is None:
+        whole_ul, day_ul = day_ul, int(day_ul * round(policy.unknown_drawn_pct * 100) // 10_000)
+        day = (
+            f"{format_ml(day_ul)} mL, which is {policy.unknown_drawn_pct:g} % of the {format_ml(whole_ul)} mL in 24 h, "
+            "because nobody knows what was drawn before: ask the ward, state it and plan again"
+        )
+    day_left_ul, month_left_ul = max(0, day_ul - drawn_24h_ul), max(0, month_ul - drawn_30d_ul)
     month = f"{format_ml(month_ul)} mL in 30 days, {format_ml(drawn_30d_ul)} mL of it drawn before"
     cap_ul = None if cap_ul is None else _lowered(problem, patient, cap_ul)
     cap = "" if cap_ul is None else f"; {format_ml(cap_ul)} mL at one time"

@@ -13,7 +13,7 @@ from planner.domain.orders import Order, OrderId
 from planner.domain.problem import Problem
 from planner.tubes.cultures import child_set_ul
 from planner.tubes.in_time import InTime
-from planner.tubes.kinds import allowed_sizes, is_culture_test, uses_for
+from planner.tubes.kinds import Uses, allowed_sizes, is_culture_test, uses_for
 from planner.tubes.options import Option, own_options
 from planner.visits.draws import uncollected_weight
 
@@ -53,8 +53,10 @@ class Demand:
         return self.test.code, self.site
 
 
-def demands_of(problem: Problem, request: VisitRequest) -> tuple[Demand, ...]:
+def demands_of(problem: Problem, request: VisitRequest, uses: Uses | None = None) -> tuple[Demand, ...]:
     """Return the demands of a visit, by test code and site, whatever the order of its orders.
+
+    ``uses`` says whom the tube sizes are for that may be taken; None: those of the patient's age.
 
     Raises
     ------
@@ -71,7 +73,11 @@ def demands_of(problem: Problem, request: VisitRequest) -> tuple[Demand, ...]:
         else:
             groups[test.code, 1].append(order)
     in_time = InTime(problem, request)
-    demands = (_demand(problem, request, groups[key], key[1], max(1, num_sets[key[0]])) for key in sorted(groups))
+    chosen = uses_for(problem, problem.patients[request.patient_id]) if uses is None else uses
+    demands = (
+        _with_containers(problem, _demand(problem, request, groups[key], key[1], max(1, num_sets[key[0]])), chosen)
+        for key in sorted(groups)
+    )
     return tuple(_without_late_kinds(demand, in_time) for demand in demands)
 
 
@@ -82,7 +88,7 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
         raise ValueError(f"visit {request.id}: two draws of one series of {test.code} share a visit")
     ordered = tuple(sorted(orders, key=lambda o: o.id))
     least_ul = need_ul(problem, ordered[0], num_sets)
-    demand = Demand(
+    return Demand(
         test=test,
         orders=ordered,
         need_ul=least_ul,
@@ -90,7 +96,6 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
         weight=sum(uncollected_weight(problem, order) for order in ordered),
         site=site,
     )
-    return _with_containers(problem, demand)
 
 
 def _without_late_kinds(demand: Demand, in_time: InTime) -> Demand:
@@ -113,9 +118,8 @@ def need_ul(problem: Problem, order: Order, num_sets: int) -> int:
     return min(least_ul, by_weight)
 
 
-def _with_containers(problem: Problem, demand: Demand) -> Demand:
+def _with_containers(problem: Problem, demand: Demand, uses: Uses) -> Demand:
     """Return the demand with the kinds it may share, or with its own sets of containers (rule ``volume``)."""
-    uses = uses_for(problem, problem.patient_of(demand.orders[0]))
     tubes = problem.catalogue.tubes
     fitting = tuple(
         (accepted[0], rank)

@@ -1,8 +1,9 @@
 """A child near the blood limit: which orders wait, and the fewest tubes that stay within it; exact.
 
-Goals strictly in this order: (1) the least weight of waiting orders, (2) of these ways one that takes least blood,
-(3) with those orders waiting: fewest tubes, least blood, preferences. More but smaller tubes are taken before any
-order waits. All visits of the child in the round are looked at together.
+Goals strictly in this order: (1) as few waiting orders of the highest rank as can be, then of the next, and so on: rank
+goes by the weight of the priority, then by the importance of the test (`precedence.py`); (2) of these ways one that
+takes least blood, (3) with those orders waiting: fewest tubes, least blood, preferences. More but smaller tubes are
+taken before any order waits. All visits of the child in the round are looked at together.
 
 Steps: a visit falls into parts that share no tube (share groups, and each test of its own). For each part the ways
 that no other beats are found: more waiting against less blood. Putting parts together keeps only such ways. The
@@ -27,8 +28,9 @@ from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
 from planner.tubes.frontier import Frontier, Proof, group_ways
 from planner.tubes.groups import Group, groups_of
-from planner.tubes.kinds import goes_before_citrate, is_citrate, uses_for
+from planner.tubes.kinds import CHILD_USES, goes_before_citrate, is_citrate
 from planner.tubes.needle import is_winged
+from planner.tubes.precedence import weighed
 from planner.tubes.ways import First, Way, best_ways, together, way_of
 
 
@@ -65,8 +67,8 @@ def choose_within(
     limits: BloodLimits,
     params: SolveParams,
 ) -> LimitedChoice:
-    """Return what is drawn within the limits, and what waits."""
-    return _Search(problem, patient, limits, params).run(visits)
+    """Return what is drawn within the limits, in tubes of every size, and what waits."""
+    return _Search(problem, patient, limits, params).run(weighed(problem, visits))
 
 
 class _Search:
@@ -74,7 +76,7 @@ class _Search:
 
     def __init__(self, problem: Problem, patient: Patient, limits: BloodLimits, params: SolveParams) -> None:
         self.problem, self.patient, self.limits, self.params = problem, patient, limits, params
-        self.uses = uses_for(problem, patient)
+        self.uses = CHILD_USES
         self.is_winged = is_winged(problem, patient)
         self.discard_ul = discard_volume_ul(problem, patient)
         self.visit_ul = limits.round_ul if limits.draw_ul is None else min(limits.draw_ul, limits.round_ul)

@@ -17,6 +17,7 @@ from planner.tubes.assemble import assemble
 from planner.tubes.blood import BloodLimits, blood_limits
 from planner.tubes.choice import Choice, Chooser
 from planner.tubes.demands import Demand, demands_of
+from planner.tubes.kinds import CHILD_USES
 from planner.tubes.remarks import (
     limit_detail,
     remark_on_cultures,
@@ -106,7 +107,12 @@ def _choose_for(
     ]
     visits, choices = min(ways, key=lambda way: _cost(way[1]))
     if limits is not None and _is_over(choices, limits):
-        each = [demands for demands, _ in ways]
+        drawable = [{demand.key for demand in demands} for demands in visits]
+        smaller = [
+            [demand for demand in demands_of(problem, request, CHILD_USES) if demand.key in keys]
+            for request, keys in zip(requests, drawable, strict=True)
+        ]
+        each = list(in_one_kind(problem, requests, smaller))
         choices = _within_limits(problem, patient, each, choices, limits, chooser.params, work)
     elif not all(choice.is_proven for _, chosen in ways for choice in chosen):
         choices = [replace(choice, is_proven=False) for choice in choices]

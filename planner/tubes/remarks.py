@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from planner.domain.ages import is_limited
-from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.catalogue import Importance, TestCode, TubeCode
 from planner.domain.draws import TubeSet, VisitRequest
-from planner.domain.orders import Order, Patient
+from planner.domain.orders import Order, Patient, Priority
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
@@ -16,6 +16,14 @@ from planner.tubes.cultures import is_in_gap
 from planner.tubes.demands import Demand
 from planner.tubes.kinds import is_culture_test
 from planner.units import format_ml
+
+_IMPORTANCE_WORDS = {
+    Importance.VITAL: "a vital test",
+    Importance.ACUTE: "for today's treatment",
+    Importance.USUAL: "seldom needed within hours",
+    Importance.LATER: "can wait for another day",
+}
+"""Why a test had its place when orders were left out: after the priority, by what its result is for."""
 
 
 def waiting(problem: Problem, orders: Iterable[Order], reason: Reason, detail: str) -> list[Unplanned]:
@@ -36,9 +44,11 @@ def waiting(problem: Problem, orders: Iterable[Order], reason: Reason, detail: s
 
 def limit_detail(demand: Demand, limits: BloodLimits, drawn_ul: int) -> str:
     """Return why a demand waits: the limit, what the round draws, what the test would need at least."""
+    urgent = min((order.priority for order in demand.orders), key=list(Priority).index)
     return (
-        f"blood limit: {limits.because}; this round draws {format_ml(drawn_ul)} mL and "
-        f"{demand.test.code} needs at least {format_ml(demand.need_ul)} mL; draw it later, or ask for leave"
+        f"blood limit: {limits.because}; this round draws {format_ml(drawn_ul)} mL and {demand.test.code} "
+        f"({urgent.value}; {_IMPORTANCE_WORDS[demand.test.importance]}) needs at least {format_ml(demand.need_ul)} mL; "
+        "draw it later, or ask for leave"
     )
 
 
@@ -96,15 +106,21 @@ def remark_on_series(
 def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: Sequence[Order], drawn_ul: int) -> None:
     """Flag what an adult gives in 24 hours, and a child whose earlier draws are not known."""
     if is_limited(problem, patient):
-        if problem.drawn_24h_ul(patient) is None:
-            message = f"bed {patient.bed}: what was drawn in the last 24 h is not known; none is assumed"
+        if patient.drawn_24h_ul is None:
+            part = problem.policy.blood.unknown_drawn_pct
+            message = (
+                f"bed {patient.bed}: what was drawn from the child in the last 24 h is not known; at most {part:g} % of "
+                "the day's limit is planned, and the card asks"
+            )
             report.add("blood-history-unknown", Severity.NOTE, message, order_ids=_ids(orders))
         return
     today_ul = drawn_ul + (problem.drawn_24h_ul(patient) or 0)
     flag_ul = problem.policy.blood.adult_flag_24h_ul
     if today_ul > flag_ul:
+        stay_ul = patient.drawn_30d_ul
+        stay = "" if stay_ul is None else f" ({format_ml(max(today_ul, stay_ul + drawn_ul))} mL in 30 days)"
         message = (
-            f"bed {patient.bed}: {format_ml(today_ul)} mL in 24 h with this round, over {format_ml(flag_ul)} mL; "
+            f"bed {patient.bed}: {format_ml(today_ul)} mL in 24 h with this round{stay}, over {format_ml(flag_ul)} mL; "
             "consider small-volume tubes or fewer tests"
         )
         report.add("blood-adult-flag", Severity.WARNING, message, order_ids=_ids(orders))

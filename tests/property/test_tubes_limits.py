@@ -4,18 +4,31 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations, product
 
 import pytest
 
-from planner.domain.catalogue import Catalogue, LabTest
+from planner.domain.catalogue import Catalogue, Importance, LabTest
 from planner.domain.orders import Priority
+from planner.domain.policy import WeightPolicy
 from planner.tubes.blood import BloodLimits
-from planner.tubes.demands import demands_of
+from planner.tubes.demands import Demand, demands_of
 from planner.tubes.limited import choose_within
 from tests.property.tube_cases import random_catalogue
 from tests.property.tube_oracle import Bed, Cost, every_cost
 from tests.unit.tubes.bedside import PARAMS, make_child, make_order, make_problem, make_request
+
+IMPORTANCES = list(Importance)
+
+
+def waiting_by_rank(waiting: Sequence[Demand], policy: WeightPolicy) -> tuple[int, ...]:
+    """Return how many orders wait of each rank, the highest first: priority by priority, then vital to later."""
+    orders = [(order, demand.test) for demand in waiting for order in demand.orders]
+    ranks = [(policy.uncollected[order.priority], IMPORTANCES.index(test.importance)) for order, test in orders]
+    by_weight = sorted(set(policy.uncollected.values()), reverse=True)
+    return tuple(ranks.count((weight, n)) for weight in by_weight for n in range(len(IMPORTANCES)))
+
 
 BED = Bed(is_child=True, is_winged=True, discard_ul=500)
 NOTHING: set[Cost] = {(0, 0, 0)}
@@ -39,6 +52,9 @@ def test_postponed_orders_and_tubes_agree_with_brute_force(block: int) -> None:
         orders = [
             make_order(code, f"{n:03d}", priority=rng.choice(list(Priority))) for n, code in enumerate(catalogue.tests)
         ]
+        policy = WeightPolicy()
+        tests = {c: replace(t, importance=rng.choice(IMPORTANCES)) for c, t in catalogue.tests.items()}
+        catalogue = replace(catalogue, tests=tests)
         patient = make_child(6, 20)
         problem = make_problem([patient], orders, catalogue=catalogue)
         cut = rng.choice([0, rng.randint(1, len(orders) - 1)])
@@ -58,14 +74,12 @@ def test_postponed_orders_and_tubes_agree_with_brute_force(block: int) -> None:
             for kept in combinations(demands, size):
                 drawn = [[d.test for n, d in kept if n == v] for v in range(len(visits))]
                 if costs := kept_ways(catalogue, drawn, limits):
-                    weight = sum(d.weight for _, d in demands) - sum(d.weight for _, d in kept)
-                    ways[frozenset(d.key for _, d in kept)] = (weight, min(c[1] for c in costs), min(costs))
+                    late = waiting_by_rank([d for n, d in demands if (n, d) not in kept], policy)
+                    ways[frozenset(d.key for _, d in kept)] = (late, min(c[1] for c in costs), min(costs))
         waiting = {d.key for d in found.postponed}
         kept_keys = frozenset(d.key for _, d in demands if d.key not in waiting)
         totals = tuple(map(sum, zip(*(c.cost for c in found.choices), strict=True)))
-        # The least weight waits; of such ways one with the least blood; then its best tube set within the limit.
-        assert ways[kept_keys][:2] == min((w[0], w[1]) for w in ways.values()) or (
-            not waiting and ways[kept_keys][0] == 0
-        )
+        # The fewest of the highest rank wait; of such ways one with the least blood; then its best tube set.
+        assert ways[kept_keys][:2] == min((w[0], w[1]) for w in ways.values()) or not waiting
         assert totals == ways[kept_keys][2]
         assert all(c.is_proven for c in found.choices)

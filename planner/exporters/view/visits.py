@@ -10,6 +10,7 @@ from planner.domain.draws import Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
+from planner.exporters.view.blood import blood_questions
 from planner.exporters.view.change_words import CHANGE_WORD, change_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.doses import dose_questions
@@ -72,7 +73,11 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *_open_orders(context, visit),
             *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
         ),
-        ask=(*fasting_questions(context, visit, patient, orders), *dose_questions(context, orders)),
+        ask=(
+            *blood_questions(context, patient),
+            *fasting_questions(context, visit, patient, orders),
+            *dose_questions(context, orders),
+        ),
         do=_do(visit),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),

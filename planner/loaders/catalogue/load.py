@@ -15,6 +15,7 @@ from planner.domain.catalogue import Catalogue, Handling, LabTest, TestCode, Tub
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.catalogue.cells import CellError, Cells
 from planner.loaders.catalogue.rows import parse_test, parse_tube
+from planner.loaders.catalogue.supplements import with_supplements
 
 ItemT = TypeVar("ItemT", LabTest, TubeType)
 
@@ -61,7 +62,8 @@ def read_laboratory_text(name: str) -> str:
 
 @lru_cache(maxsize=2)
 def _built_in(table: _Table) -> tuple[dict[str, str], ...]:
-    return tuple(csv.DictReader(StringIO(read_laboratory_text(table.file))))
+    rows = csv.DictReader(StringIO(read_laboratory_text(table.file)))
+    return tuple(with_supplements(row) if table is TESTS else row for row in rows)
 
 
 def columns_of(table: _Table) -> tuple[str, ...]:
@@ -114,6 +116,7 @@ def _lay_over(
         written = site_cells.get(table.key, "")
         code = spelled.get(written.upper(), written)
         merged = _merged(cells_by_code.get(code, {}), site_cells) | {table.key: code}
+        merged = with_supplements(merged) if table is TESTS else merged
         if (item := _parsed(table, row, merged, parse, report)) is not None:
             cells_by_code[code], items[code] = merged, item
             spelled[code.upper()] = code

@@ -9,6 +9,7 @@ from planner.domain.catalogue import (
     CountsFrom,
     DoseRule,
     Handling,
+    Importance,
     LabTest,
     SizeUse,
     TestCode,
@@ -180,6 +181,7 @@ def parse_test(cells: Cells) -> LabTest:
         counts_from=_counts_from(cells),
         closed=parse_closed(cells.get("closed", "").strip(), is_weekday_only=Handling.WEEKDAY_ONLY in handling),
         bedside=_bedside(cells),
+        importance=_importance(cells),
     )
 
 
@@ -190,6 +192,11 @@ def _child_min_ul(cells: Cells, min_ul: int) -> int | None:
     if not 0 < child_ul <= min_ul:
         raise CellError("child_min_ml", f"{cells['child_min_ml']!r} mL is not more than 0 and at most min_ml")
     return child_ul
+
+
+def _importance(cells: Cells) -> Importance:
+    text = cells.get("importance", "").strip().lower()
+    return member("importance", text, Importance) if text else Importance.USUAL
 
 
 def _counts_from(cells: Cells) -> CountsFrom | None:

@@ -85,6 +85,7 @@ NOTES = {
     "blood.adult_ml_per_kg_tbv": "Total blood volume of an adult, mL per kg.",
     "blood.child_day_ul_per_kg": "Most that is drawn from a child in 24 hours, mL per kg.",
     "blood.child_30d_tbv_pct": "Most in 30 days, percent of the total blood volume.",
+    "blood.unknown_drawn_pct": "Percent of a child's day limit that is drawn where earlier blood is not known.",
     "blood.child_visit_warn_tbv_pct": "Warn above this in one visit, percent of the total blood volume.",
     "blood.anaemia_reference_g_l": "Haemoglobin in g/L below which a child's limits are lowered in proportion.",
     "blood.adult_flag_24h_ul": "Say so when an adult gives more in 24 hours.",

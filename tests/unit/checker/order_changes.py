@@ -39,6 +39,12 @@ def in_equal_time(problem: Problem) -> Problem:
     return replace(problem, policy=replace(problem.policy, service=service))
 
 
+def with_little_unknown(problem: Problem) -> Problem:
+    """A policy under which a tenth of the day's limit is drawn where earlier blood is not known."""
+    blood = replace(problem.policy.blood, unknown_drawn_pct=10.0)
+    return replace(problem, policy=replace(problem.policy, blood=blood))
+
+
 def with_other_round() -> Plan:
     """O8 is left to another round, and so does not count as uncollected."""
     left = (PLAN.unplanned[0], replace(PLAN.unplanned[1], reason=Reason.OTHER_ROUND))
@@ -200,7 +206,13 @@ CHANGES.add(
 CHANGES.add(
     "blood-draw-cap",
     "a tube too large for one draw",
-    lambda: in_equal_time(with_patient("P2", birth_date=date(2026, 1, 5), weight_g=3400)),
+    lambda: in_equal_time(with_patient("P2", birth_date=date(2026, 1, 5), weight_g=3400, drawn_24h_ul=0)),
+)
+# 15 years, 17 kg and 28.9 mL a day, of which a site allows 10 % where nobody knows what was drawn: 2.89 mL.
+CHANGES.add(
+    "blood-limit",
+    "nobody knows what was drawn before",
+    lambda: with_little_unknown(with_patient("P2", birth_date=date(2010, 5, 17), weight_g=17_000)),
 )
 CHANGES.add("age-known", "no birth date", lambda: in_equal_time(with_patient("P2", birth_date=None)))
 CHANGES.add(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import pytest
 
 from planner.domain.orders import Priority
@@ -21,7 +24,9 @@ from tests.unit.tubes.bedside import (
     make_problem,
     make_request,
     make_test,
+    real_catalogue,
     tube_set,
+    with_only,
     written,
 )
 
@@ -48,11 +53,11 @@ def test_cap_at_one_time(kg: float, cap_ml: float) -> None:
     [(2, 3.4, 8), (3, 5.1, 12), (5, 8.5, 20), (8, 13.6, 32), (10, 17, 40), (15, 25.5, 60), (20, 34, 80), (40, 68, 160)],
 )
 def test_daily_and_monthly_limit(kg: float, day_ml: float, month_ml: float) -> None:
-    child = make_child(15, kg)  # 15 years: no cap at one time
+    child = make_child(15, kg, drawn_24h_ul=0)  # 15 years: no cap at one time
     problem = make_problem([child], [])
     limits = blood_limits(problem, child, round(kg * 1000))
     assert (limits.draw_ul, limits.round_ul) == (None, day_ml * 1000)
-    late = make_child(15, kg, drawn_30d_ul=round(month_ml * 1000) - 700)
+    late = make_child(15, kg, drawn_24h_ul=0, drawn_30d_ul=round(month_ml * 1000) - 700)
     assert blood_limits(problem, late, round(kg * 1000)).round_ul == 700
 
 
@@ -73,11 +78,11 @@ def test_last_day_is_part_of_the_last_month() -> None:
 
 
 def test_anaemia_lowers_the_limits_in_proportion() -> None:
-    child = make_child(3, 10, haemoglobin_g_l=88)
+    child = make_child(3, 10, haemoglobin_g_l=88, drawn_24h_ul=0)
     limits = blood_limits(make_problem([child], []), child, 10_000)
     # 88 / 110 = 0.8: cap 10 -> 8 mL, day 17 -> 13.6 mL, total blood volume 800 -> 640 mL.
     assert (limits.draw_ul, limits.round_ul, limits.total_ul) == (8000, 13_600, 640_000)
-    healthy = make_child(3, 10, haemoglobin_g_l=125)
+    healthy = make_child(3, 10, haemoglobin_g_l=125, drawn_24h_ul=0)
     assert blood_limits(make_problem([healthy], []), healthy, 10_000).round_ul == 17_000
 
 
@@ -195,9 +200,9 @@ def test_urgent_order_is_kept_and_routine_waits() -> None:
 
 
 def test_of_equally_urgent_orders_the_one_that_saves_most_waits() -> None:
-    # As above, both routine: postponing BMP saves 1.0 mL, CBC 0.5.
-    choice = choose(make_child(0, 3, drawn_24h_ul=4000), "BMP, CBC")
-    assert [u.test for u in choice.postponed] == ["BMP"]
+    # As above, both routine and for today's treatment: postponing LFT saves 1.0 mL, CBC 0.5.
+    choice = choose(make_child(0, 3, drawn_24h_ul=4000), "LFT, CBC")
+    assert [u.test for u in choice.postponed] == ["LFT"]
 
 
 def test_urgent_order_waits_when_only_the_routine_one_fits() -> None:
@@ -258,6 +263,50 @@ def test_large_share_of_a_childs_blood_is_said() -> None:
 
 def test_unknown_history_is_said() -> None:
     assert [f.code for f in choose(make_child(5, 20), "CBC").findings] == ["blood-history-unknown"]
+
+
+def test_near_the_limit_unknown_history_is_a_decision() -> None:
+    # 3 kg: 5.1 mL in 24 h, of which half may have been drawn already: 2.55 mL are left, and 2.5 mL at one time.
+    # Two visits of 1.6 mL each (black citrate, and a discard of 0.5): one is drawn, the other is for a person.
+    child = make_child(0, 3)
+    orders = [make_order("ESR", "P1-001"), make_order("ESR", "P1-002")]
+    catalogue = with_only(real_catalogue(), "ESR", accepts=(("ESRC",),))
+    requests = [make_request(child, [order], n) for n, order in enumerate(orders, start=1)]
+    for given, num_waiting in ((None, 1), (0, 0)):
+        patient = replace(child, drawn_24h_ul=given)
+        choice = choose_tubes(make_problem([patient], orders, catalogue=catalogue), requests, SolveParams())
+        assert len(choice.postponed) == num_waiting
+        assert all("nobody knows what was drawn before" in u.detail for u in choice.postponed)
+    # The site's own share.
+    problem = make_problem([child], orders, catalogue=catalogue, blood={"unknown_drawn_pct": 100})
+    assert not choose_tubes(problem, requests, SolveParams()).postponed
+
+
+def test_adolescent_gets_childrens_sizes_before_anything_waits() -> None:
+    # 15 years, 40 kg: 68 mL a day, 66.9 mL of it drawn: 1.1 mL is left; the least adult EDTA tube takes 3.0 mL.
+    assert tube_set(make_child(15, 40, drawn_24h_ul=0), "CBC").volume_ul == 3000
+    choice = choose(make_child(15, 40, drawn_24h_ul=66_900), "CBC")
+    assert not choice.postponed
+    assert written(*choice.tube_sets.values()) == ["EDTA 0.5 CBC"]
+    assert "blood-limit-smaller-tubes" in [f.code for f in choice.findings]
+
+
+def test_what_past_visits_of_the_round_drew_counts_beside_the_thirty_days() -> None:
+    # 10 kg, 40 mL in 30 days: 30 mL stated and 4 mL of this round by now leave 6 mL.
+    child = make_child(15, 10, drawn_24h_ul=0, drawn_30d_ul=30_000)
+    problem = make_problem([child], [])
+    past = SimpleNamespace(
+        visits=[SimpleNamespace(patient_id=child.id, tubes=[SimpleNamespace(tube=SimpleNamespace(volume_ul=4000))])]
+    )
+    object.__setattr__(problem, "replan", past)
+    assert blood_limits(problem, child, 10_000).round_ul == 6000
+
+
+def test_adults_total_of_the_stay_is_said_only_where_it_is_given() -> None:
+    orders = [make_order("BC", f"P1-{n:03d}", series="S") for n in range(3)]
+    for stated_ul, words in ((None, False), (100_000, True)):
+        (finding,) = choose(make_patient(drawn_30d_ul=stated_ul), orders).findings
+        assert ("160 mL in 30 days" in finding.message) is words
 
 
 def test_findings_name_bed_and_orders_only() -> None:
