@@ -139,7 +139,7 @@ TUBE_CODES: dict[str, str] = {
     "blood-limit-smaller-tubes": "to stay within a child's blood limit, more but smaller tubes are drawn",
     "blood-visit-share": "a visit takes more of a child's total blood volume than the policy's warning share",
     "blood-adult-flag": "an adult gives more blood in 24 hours than the policy's flag",
-    "blood-history-unknown": "what was drawn from a child before this round is not known; a part of the day's limit is used",
+    "blood-history-unknown": "what was drawn from a child before is not known; a part of the day's limit is used",
     "age-unknown": "nothing tells a child from an adult; the patient, or a list without birth dates, needs a decision",
     "weight-implausible": "a weight cannot be at that age; the patient needs a decision",
     "weight-missing": "a child's weight is not known, so no blood limit can be reckoned; the patient needs a decision",

@@ -109,8 +109,8 @@ def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: 
         if patient.drawn_24h_ul is None:
             part = problem.policy.blood.unknown_drawn_pct
             message = (
-                f"bed {patient.bed}: what was drawn from the child in the last 24 h is not known; at most {part:g} % of "
-                "the day's limit is planned, and the card asks"
+                f"bed {patient.bed}: what was drawn from the child in the last 24 h is not known; at most {part:g} % "
+                "of the day's limit is planned, and the card asks"
             )
             report.add("blood-history-unknown", Severity.NOTE, message, order_ids=_ids(orders))
         return

@@ -60,7 +60,7 @@ def test_order_that_waits_for_a_childs_limit_is_not_lost_when_her_late_visit_is_
     # Issue 19, fault 1. A child of 5 kg, 5 mL at one time [L54]: a cross-match of 20 mL waits. The lactate keeps the
     # culture (3 mL) waiting for the courier of 06:40, so the visit is split; the cross-match stays on the list.
     child = make_patient("P1", "B1", birth_date=date(2026, 1, 3), weight_g=5000, drawn_24h_ul=0)
-    large = replace(CATALOGUE.tests[TestCode("XM")], min_volume_ul=20_000)
+    large = replace(CATALOGUE.tests[TestCode("XM")], min_volume_ul=20_000, child_min_volume_ul=None)
     orders = [make_order(f"O{n}", "P1", test, priority=Priority.ASAP) for n, test in enumerate(("BC", "LACT", "XM"))]
     away = TimeWindow(earliest_s=5 * 3600 + 1800, latest_s=6 * 3600)
     problem = make_problem(

@@ -30,9 +30,9 @@ def test_gas_glucose_and_potassium_before_what_can_wait() -> None:
 
 
 def test_priority_goes_before_importance() -> None:
-    # 1.1 mL left of 5.1: one serum tube of a millilitre or one EDTA tube of half a millilitre.
+    # 0.7 mL left of 5.1: one tube of half a millilitre.
     orders = [make_order("VITD", "P1-900", priority=Priority.STAT), make_order("LACT", "P1-001")]
-    choice = choose(make_child(0, 3, drawn_24h_ul=4000), orders)
+    choice = choose(make_child(0, 3, drawn_24h_ul=4400), orders)
     assert [u.test for u in choice.postponed] == ["LACT"]
 
 

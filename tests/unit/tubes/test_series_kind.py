@@ -137,7 +137,7 @@ def test_childs_blood_limit_weighs_every_kind():
     sizes = {"G": 3000, "H": 2000}
     kinds = [make_kind(c, sizes=(TubeSize(draw_ul=ul, use=SizeUse.CHILD),)) for c, ul in sizes.items()]
     low = replace(S, accepts=((TubeCode("G"),), (TubeCode("H"),)), add_volume_ul=100)
-    visits, choice = made(make_catalogue([low], kinds), visits=("S", "S"), patients=[make_child(1, 3)])
+    visits, choice = made(make_catalogue([low], kinds), visits=("S", "S"), patients=[make_child(0, 3, drawn_24h_ul=0)])
     assert kinds_of_s(visits) == ["H", "H"] and not choice.postponed
 
 
