@@ -128,6 +128,7 @@ PLANNING_CODES: dict[str, str] = {
     "preference-missed": "a preferred (not required) clock time or fasting state is not met by the planned draw",
     "stat-held": "a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once",
     "tube-set-not-proven": "a limit stopped the proof that a tube set is minimal",
+    "plan-refused": "the checker refused a plan; the round was planned again without the orders that it named",
     "stopped-early": "a person stopped the search; the plan is the best found until then",
     "solver-trouble": "the solver failed on one goal; the proof is missing, the plan in hand is kept",
     "wall-clock-guard": "the wall-clock guard ended the search early; the plan may differ between runs",

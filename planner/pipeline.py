@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 
 from planner.checker import check_plan
 from planner.domain.draws import Draw
-from planner.domain.plan import Plan
+from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.errors import CheckRefusedError
 from planner.findings import Finding, Severity
@@ -33,25 +33,84 @@ class PlannedRound:
     findings: tuple[Finding, ...]
     hit_wall_guard: bool = False
     was_interrupted: bool = False
+    refused: tuple[Finding, ...] = ()
+    """What the checker found in plans that it refused, before it passed this one."""
+
+
+def plan_round_or_less(
+    problem: Problem, params: SolveParams, listener: Listener = lambda _stage, _values, _bounds: None
+) -> PlannedRound:
+    """Return a plan that the independent checker has passed, if need be without the orders that it named before.
+
+    Whoever needs a sheet at 04:30 gets one: the orders named are listed as needing a decision, they count as left out,
+    and a finding says of each refusal what was refused.
+
+    Raises
+    ------
+    CheckRefusedError
+        If the checker names no order, or refuses what is left too; it carries the findings of all refusals.
+    """
+    refused: list[Finding] = []
+    left_out: list[Unplanned] = []
+    while True:
+        try:
+            planned = plan_round(problem, params, listener, left_out)
+        except CheckRefusedError as error:
+            refused += error.findings
+            named = {order_id for finding in error.findings for order_id in finding.order_ids}
+            more = _left_out(problem, named - {entry.order_id for entry in left_out})
+            left_out += more
+            if not more or len(left_out) == len(problem.open_orders):
+                raise CheckRefusedError(tuple(refused)) from error
+            continue
+        return replace(planned, refused=tuple(refused), findings=(*map(_told_again, refused), *planned.findings))
+
+
+def _left_out(problem: Problem, named: Collection[str]) -> list[Unplanned]:
+    return [
+        Unplanned(
+            order_id=order.id,
+            reason=Reason.CHECK_REFUSED,
+            detail="the check of the program's own work refused a plan with it, and the round was planned without it",
+            patient_id=order.patient_id,
+            bed=problem.patient_of(order).bed,
+            test=order.test,
+            source=order.source,
+        )
+        for order in problem.open_orders
+        if order.id in named
+    ]
+
+
+def _told_again(finding: Finding) -> Finding:
+    message = (
+        f"a plan was refused by the check of the program's own work ({finding.code}: {finding.message}); the round was "
+        "planned again without the orders named"
+    )
+    return Finding(code="plan-refused", severity=Severity.ERROR, message=message, order_ids=finding.order_ids)
 
 
 def plan_round(
-    problem: Problem, params: SolveParams, listener: Listener = lambda _stage, _values, _bounds: None
+    problem: Problem,
+    params: SolveParams,
+    listener: Listener = lambda _stage, _values, _bounds: None,
+    left_out: Sequence[Unplanned] = (),
 ) -> PlannedRound:
-    """Return a plan that the independent checker has passed.
+    """Return a plan that the independent checker has passed; no visit serves the orders ``left_out``.
 
     Raises
     ------
     CheckRefusedError
         If the checker finds a rule broken or a figure wrong; it carries the findings.
     """
-    prepared = prepare_round(problem, params)
+    listed = {entry.order_id for entry in left_out}
+    prepared = _without(prepare_round(problem, params, left_out), listed, left_out)
     outcome = _scheduled(problem, prepared, params, listener)
     for _ in range(MAX_REGROUPINGS):
         regrouping = Regrouping(problem, params, prepared, outcome.plan, outcome.was_interrupted)
         if not regrouping.run():
             break
-        prepared = with_tubes(problem, regrouping.prepared.requests, params)
+        prepared = _without(with_tubes(problem, regrouping.prepared.requests, params), listed, left_out)
         outcome = _scheduled(problem, prepared, params, listener, regrouping.plan)
     report = check_plan(problem, outcome.plan)
     if not report.is_clean:
@@ -68,6 +127,12 @@ def plan_round(
         hit_wall_guard=outcome.hit_wall_guard,
         was_interrupted=outcome.was_interrupted,
     )
+
+
+def _without(prepared: PreparedRound, listed: Collection[str], left_out: Sequence[Unplanned]) -> PreparedRound:
+    """Return the round with orders left out by somebody else listed once, for the reason given there."""
+    others = (entry for entry in prepared.unplanned if entry.order_id not in listed)
+    return replace(prepared, unplanned=(*others, *left_out))
 
 
 def _scheduled(

@@ -34,14 +34,16 @@ class PreparedRound:
     findings: tuple[Finding, ...]
 
 
-def prepare_round(problem: Problem, params: SolveParams) -> PreparedRound:
+def prepare_round(problem: Problem, params: SolveParams, left_out: Iterable[Unplanned] = ()) -> PreparedRound:
     """Return the draws of a problem with their minimal tube sets; every order is in a draw or unplanned.
 
     A visit that nobody could make, were there no other, is parted (`isolate`): what cannot be carried, or not at that
-    time, is lost alone.
+    time, is lost alone. ``left_out`` are orders that no draw is to serve; they are listed by whoever leaves them out.
     """
+    gone = {entry.order_id for entry in left_out}
     windows, _without = order_windows(problem)
-    prepared = with_tubes(problem, group_into_visits(problem, windows), params)
+    requests = group_into_visits(problem, {o: window for o, window in windows.items() if o not in gone})
+    prepared = with_tubes(problem, requests, params)
     for _ in range(MAX_PASSES):
         requests = _isolated(problem, prepared, params)
         if requests == prepared.requests:
@@ -77,8 +79,9 @@ def with_other_visits(
     draw_of = {draw.id: draw for draw in prepared.draws if draw.request.patient_id not in changed}
     draw_of |= {draw.id: draw for draw in other.draws}
     draws = tuple(draw_of[request.id] for request in requests if request.id in draw_of)
-    kept = tuple(u for u in prepared.unplanned if u.patient_id not in changed)
-    new = tuple(u for u in other.unplanned if u.patient_id in changed)
+    anew = {order.id for request in other.requests for order in request.orders}
+    kept = tuple(u for u in prepared.unplanned if u.order_id not in anew)
+    new = tuple(u for u in other.unplanned if u.order_id in anew)
     return replace(prepared, requests=requests, draws=draws, unplanned=(*kept, *new))
 
 

@@ -19,4 +19,4 @@ class ExitCode(IntEnum):
     NO_PLAN = 4
     """No plan: the input cannot be read, there is nothing to plan, or the plan cannot be written."""
     REFUSED = 5
-    """The independent checker refused the plan; nothing but the report is written."""
+    """The checker refused the plan, with and without the orders that it named; nothing but the report is written."""

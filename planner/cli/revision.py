@@ -29,19 +29,18 @@ def planned(
 ) -> tuple[tuple[Finding, ...], Plan, bool]:
     """Return all findings, the checked plan, and whether the search ran to its end.
 
-    A refused plan leaves a report and exit code 5.
+    Where the checker refuses a plan, a report says what it found, and the round is planned again without the orders
+    that it named; exit code 5 when that is refused too.
     """
     from planner.cli.console import ProgressLine
     from planner.errors import CheckRefusedError
-    from planner.exporters.files import write_atomic
-    from planner.pipeline import plan_round
+    from planner.pipeline import plan_round_or_less
 
     progress = ProgressLine()
     try:
-        planned = plan_round(problem, params, progress)
+        planned = plan_round_or_less(problem, params, progress)
     except CheckRefusedError as error:
-        lines = [f"The independent checker refused the plan of {problem.round_name}.", *map(str, error.findings), ""]
-        write_atomic(folder / REPORT_FILE, "\n".join(lines).encode())
+        _report(folder, f"The independent checker refused the plan of {problem.round_name}.", error.findings)
         print_findings(error.findings)
         print(
             f"planner: the checker refused the plan; see {folder / REPORT_FILE}; nothing else is written",
@@ -50,10 +49,24 @@ def planned(
         raise typer.Exit(ExitCode.REFUSED) from error
     finally:
         progress.close()
+    if planned.refused:
+        said = (
+            f"The independent checker refused a plan of {problem.round_name}. The round was planned again without the "
+            "orders named below; they need a decision."
+        )
+        _report(folder, said, planned.refused)
+        print(f"planner: the checker refused a first plan; see {folder / REPORT_FILE}", file=sys.stderr)
     if planned.was_interrupted:
         print("planner: stopped early; the best plan found so far is kept", file=sys.stderr)
     is_whole = not planned.was_interrupted and not planned.hit_wall_guard
     return (*loading, *planned.findings), planned.plan, is_whole
+
+
+def _report(folder: Path, said: str, findings: Sequence[Finding]) -> None:
+    """Write what the checker found in a plan that it refused."""
+    from planner.exporters.files import write_atomic
+
+    write_atomic(folder / REPORT_FILE, "\n".join([said, *map(str, findings), ""]).encode())
 
 
 def same_as_newest(folder: Path, digest: str) -> Any:

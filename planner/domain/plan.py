@@ -65,6 +65,8 @@ class Reason(Enum):
     """Whenever it is drawn, no hand-over brings it to the laboratory within its stability."""
     NO_TIME = "no-time"
     """The round has no room for it beside what matters more."""
+    CHECK_REFUSED = "check-refused"
+    """The independent checker refused a plan that drew it."""
     REFUSED = "refused"
     """The patient refused the draw."""
     PARTLY_DRAWN = "partly-drawn"

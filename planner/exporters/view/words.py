@@ -201,6 +201,7 @@ REASON: dict[Reason, tuple[str, str]] = {
         "Draw it separately and carry it to the laboratory at once.",
     ),
     Reason.NO_TIME: ("No time left in the round", "Find another collector, or a later round."),
+    Reason.CHECK_REFUSED: ("The check refused its plan", "Decide by hand how it is drawn, and report the fault."),
     Reason.REFUSED: ("Patient refused", "Tell the nurse and the doctor; do not draw against the patient's will."),
     Reason.PARTLY_DRAWN: ("Only partly drawn", "Ask the laboratory whether it suffices; if not, have it recollected."),
     Reason.SECOND_PERSON: ("Two attempts failed", "Find a second collector, or ask the doctor."),
