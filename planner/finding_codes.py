@@ -278,6 +278,7 @@ REPLANNING_CODES: dict[str, str] = {
     "change-known": "a change was given before; it is not applied again",
     "change-in-the-past": "a change concerns only time that is over",
     "order-not-found": "a change or report names an order that is not in the round, or is set aside there",
+    "no-dose-rule": "a dose is given for an order whose time does not depend on one",
     "order-drawn": "an order that is cancelled is drawn already",
     "order-not-drawn": "an order that is to be drawn again has not been drawn",
     "order-known": "an order that is given again is in the round already",
@@ -304,6 +305,7 @@ REPLANNING_CODES: dict[str, str] = {
     "stat-unreported": "a stat draw that was due is not reported; it is planned as still to come",
     "report-incomplete": "some orders of a visit are reported and others are not",
     "partial-too-old": "a tube of a draw that was made in part is not in the laboratory while it is good",
+    "revision-differs": "a revision is not what its parent and its events make",
     "reporter-unknown": "the initials of a report are nobody's of the round",
 }
 

@@ -16,12 +16,13 @@ import typer
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, Start
 from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
-from planner.cli.written import is_written, read_plan
+from planner.cli.written import is_written, plan_path, read_plan
 
 if TYPE_CHECKING:
     from planner.domain.orders import OrderId
-    from planner.domain.plan import Unplanned
+    from planner.domain.plan import Plan, Unplanned
     from planner.domain.problem import Problem
+    from planner.exporters.plan_json.plan_file import PlanFile
 
 
 def check(
@@ -60,7 +61,47 @@ def _check_plan(path: Path) -> None:
         typer.echo(f"refused: {len(report.errors)} findings; do not use this plan")
         raise typer.Exit(ExitCode.REFUSED)
     visits = sum(len(route.visits) for route in file.plan.routes)
+    remade = _check_log(path)
     typer.echo(f"revision {file.revision}: {visits} visits checked, every rule kept, every figure as recomputed")
+    if remade:
+        typer.echo(f"{remade} replanned revisions made again from the first plan and the log of events: all the same")
+
+
+def _check_log(path: Path) -> int:
+    """Make every revision again from the first plan and the log of events; return how many were made.
+
+    Raises
+    ------
+    typer.Exit
+        If one differs.
+    """
+    from planner.exporters.files import revisions
+    from planner.replanning.remake import Made, remade_faults
+
+    folder = plan_path(path).parent.parent
+    files = {number: read_plan(folder / f"r{number}") for number in revisions(folder)}
+    made = {number: Made(problem=file.problem, plan=file.plan) for number, file in files.items()}
+    faults = list(remade_faults(made, lambda number, problem: _planned_again(files[number], problem)))
+    if faults:
+        print_findings(faults)
+        typer.echo(f"refused: {len(faults)} revisions differ from what their events make; do not use this plan")
+        raise typer.Exit(ExitCode.REFUSED)
+    return sum(file.problem.replan is not None and not file.problem.replan.notes for file in files.values())
+
+
+def _planned_again(file: PlanFile, problem: Problem) -> Plan | None:
+    """Return the plan of a round, made as the file's was; None where that cannot be repeated."""
+    from planner import __version__
+    from planner.pipeline import plan_round
+    from planner.solving.params import SolveParams
+
+    effort = str(file.params.get("effort", "quick"))
+    stopped = any(finding.code in ("wall-clock-guard", "stopped-early") for finding in file.findings)
+    if stopped or file.program_version != __version__:
+        return None
+    params = SolveParams(seed=int(file.params.get("seed", 1)), effort=effort, proves=effort != "quick")
+    planned = plan_round(problem, params)
+    return None if planned.hit_wall_guard or planned.was_interrupted else planned.plan
 
 
 def _tell(text: str) -> None:

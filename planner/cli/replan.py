@@ -19,6 +19,7 @@ from planner.cli.replan_options import (
     CancelOption,
     CourierOption,
     Done,
+    DoseOption,
     GoneOption,
     JoinOption,
     LateOption,
@@ -29,6 +30,7 @@ from planner.cli.replan_options import (
     OutPath,
     RecollectOption,
     Stat,
+    TimeOption,
     is_file,
     parse_changes,
     parse_now,
@@ -50,6 +52,8 @@ def replan(
     done: Done = None,
     orders: OrdersFile = None,
     stat: Stat = None,
+    dose: DoseOption = None,
+    time_of: TimeOption = None,
     cancel: CancelOption = None,
     away: AwayOption = None,
     moved: MovedOption = None,
@@ -74,6 +78,8 @@ def replan(
     began_s = time.monotonic()
     told = {
         "stat": stat,
+        "dose": dose,
+        "time": time_of,
         "cancel": cancel,
         "away": away,
         "moved": moved,

@@ -67,6 +67,27 @@ Stat = Annotated[
         show_default=False,
     ),
 ]
+DoseOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--dose",
+        metavar="ORDER=HH:MM",
+        help="The dose on which the order's time depends is given at that time: the next dose of a trough, the last "
+        "dose (or the end of the infusion) of any other level. Default: as the order states.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+TimeOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--time",
+        metavar="ORDER=HH:MM",
+        help="The order is to be drawn at that time. Default: as the order states.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
 CancelOption = Annotated[
     list[str] | None,
     typer.Option(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Order, OrderId, Patient
 from planner.domain.plan import Unplanned
 
@@ -28,13 +29,31 @@ class NewOrders:
     """Orders read from a file: the readable ones, patients who are new with them, and what is set aside.
 
     The bed of a new patient is as written when the round does not have it. ``cancelled`` are numbers of orders of the
-    round that the file says are cancelled.
+    round that the file says are cancelled. ``stated`` names what the file says of orders: an empty cell says nothing
+    where the whole column is empty.
     """
 
     orders: tuple[Order, ...] = ()
     patients: tuple[Patient, ...] = ()
     set_aside: tuple[Unplanned, ...] = ()
     cancelled: tuple[OrderId, ...] = ()
+    stated: frozenset[OrderPart] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dose:
+    """The dose on which an order's time depends is given at another clock time."""
+
+    order_id: str
+    at_wall_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """An order is to be drawn at another clock time."""
+
+    order_id: str
+    at_wall_s: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,4 +128,6 @@ class Courier:
     delay_s: int | None = None
 
 
-Change = StatOrders | NewOrders | Cancel | Recollect | Away | Moved | Gone | Late | Lost | Join | Courier
+Change = (
+    StatOrders | NewOrders | Dose | Timing | Cancel | Recollect | Away | Moved | Gone | Late | Lost | Join | Courier
+)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.draws import DrawId
+from planner.domain.events import Event
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Stop, Visit
@@ -85,16 +86,19 @@ class AddOn:
 class Replan:
     """What a replanned round goes on from.
 
-    ``given`` says in words what was given to this revision, ``known`` what was given to it and to those before
-    (so that the same change given twice is recognised). ``past`` has one entry a phlebotomist, in the order of the
-    staff.
+    ``events`` are those that made this revision, ``log`` all that are in force, these included, in their order.
+    ``past`` has one entry a phlebotomist, in the order of the staff.
     """
 
     parent: int
     now_s: int
-    given: tuple[str, ...]
-    known: tuple[str, ...]
     past: tuple[Past, ...]
+    events: tuple[Event, ...] = ()
+    log: tuple[Event, ...] = ()
+    goes_on_from: int | None = None
+    """The revision whose round this one goes on with, when that is not the parent: what came between is taken back."""
+    notes: tuple[str, ...] = ()
+    """What a plan file of schema 1 says was given up to it: words, which nothing reads but a person."""
     promised: tuple[Promised, ...] = ()
     pauses: tuple[PromisedPause, ...] = ()
     """The other stops to come of the last sheet: from them the search begins."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from planner.domain.draws import DrawId
+from planner.domain.event_kinds import EventKind
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome
 from planner.findings import Source
@@ -25,3 +26,4 @@ class Reported:
     initials: str = ""
     note: str = ""
     source: Source | None = None
+    kind: EventKind = field(default=EventKind.REPORTED, init=False)

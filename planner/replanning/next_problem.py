@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.domain.changes import Change
+from planner.domain.event_kinds import Channel
+from planner.domain.events import Event, EventId
 from planner.domain.orders import Order, OrderId
 from planner.domain.places import PickupKind
 from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
@@ -16,9 +18,9 @@ from planner.domain.reported import Reported
 from planner.findings import Finding, Severity
 from planner.replanning.addons.addons import drawn_tubes, find_addons
 from planner.replanning.addons.lost import still_added
-from planner.replanning.changes.apply import Changed, apply_changes
+from planner.replanning.changes.apply import Changed, apply_changes, apply_events
 from planner.replanning.past.freeze import freeze
-from planner.replanning.past.outcomes import beds_of, settle, told_words, without_recollected
+from planner.replanning.past.outcomes import settle, without_recollected
 from planner.replanning.past.unreported import unreported
 
 
@@ -30,6 +32,14 @@ class NextProblem:
     findings: tuple[Finding, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenBack:
+    """Revisions that are taken back: ``goes_on_from`` is the last one that stands, ``plan`` that of the last sheet."""
+
+    goes_on_from: int
+    plan: Plan
+
+
 def next_problem(
     problem: Problem,
     plan: Plan,
@@ -38,29 +48,73 @@ def next_problem(
     now_s: int,
     reports: Sequence[Reported] = (),
     changes: Iterable[Change] = (),
+    taken_back: TakenBack | None = None,
 ) -> NextProblem:
-    """Return the round as it stands at ``now_s``: what happened stays, what was told is applied.
+    """Return the round as it stands at ``now_s``: what happened stays, what was reported is applied.
 
     Parameters
     ----------
     problem, plan
-        The revision that is replanned, and its number ``parent``.
+        The revision that is gone on with.
+    parent
+        Number of the last revision: that one, unless something is taken back.
     now_s
         The time it is, seconds after midnight of the round's day; not before the last revision's.
     reports, changes
-        What was told of visits, and of everything else (tests as codes of the catalogue).
+        What was reported of visits, and of everything else (tests as codes of the catalogue).
     """
+    given = tuple(changes)
+
+    def apply(drawn: frozenset[OrderId]) -> Changed:
+        return apply_changes(problem, plan, given, now_s, drawn=drawn)
+
+    return _following(problem, plan, parent, now_s, reports, apply, taken_back)
+
+
+def remade_problem(
+    problem: Problem,
+    plan: Plan,
+    *,
+    parent: int,
+    now_s: int,
+    events: Sequence[Event],
+    taken_back: TakenBack | None = None,
+) -> Problem:
+    """Return the problem of a revision again: its parent's problem and plan, and the events that made it.
+
+    Parameters
+    ----------
+    problem, plan, parent, now_s
+        As for `next_problem`.
+    events
+        Those of the revision (`Replan.events`).
+    """
+    reports = [event.what for event in events if isinstance(event.what, Reported)]
+
+    def apply(drawn: frozenset[OrderId]) -> Changed:
+        return apply_events(problem, plan, events, now_s, drawn=drawn)
+
+    return _following(problem, plan, parent, now_s, reports, apply, taken_back).problem
+
+
+def _following(
+    problem: Problem,
+    plan: Plan,
+    parent: int,
+    now_s: int,
+    reports: Sequence[Reported],
+    apply: Callable[[frozenset[OrderId]], Changed],
+    taken_back: TakenBack | None,
+) -> NextProblem:
+    """Return the next problem; ``apply`` applies all but the reports, given the orders that are drawn by now."""
     frozen = freeze(problem, plan, reports, now_s)
-    changed = apply_changes(problem, plan, changes, now_s, drawn=_drawn(frozen))
+    changed = apply(_drawn(frozen))
     past = _with_people(without_recollected(frozen, changed.recollect), changed, now_s)
     settled = settle(changed.problem, past, reports)
     addons, listed, notes = _addons(changed, past, plan, now_s)
-    old = problem.replan
+    old, sheet = problem.replan, taken_back.plan if taken_back else plan
     kept = still_added(changed.problem, past, old.addons if old else ())
-    given = (
-        *told_words(problem, reports, beds_of(problem, (v for r in plan.routes for v in r.visits))),
-        *changed.given,
-    )
+    events = _numbered(parent + 1, [*(_reported(report, now_s) for report in reports), *changed.events])
     gone = {item.order_id for item in (*settled.set_aside, *listed)}
     orders = tuple(order for order in changed.problem.orders if order.id not in gone)
     following = replace(
@@ -70,11 +124,13 @@ def next_problem(
         replan=Replan(
             parent=parent,
             now_s=now_s,
-            given=given,
-            known=(*(old.known if old else ()), *changed.given),
+            events=events,
+            log=(*(old.log if old else ()), *events),
+            goes_on_from=taken_back.goes_on_from if taken_back else None,
+            notes=old.notes if old else (),
             past=past,
-            promised=_promised(plan, past),
-            pauses=_pauses(plan, past),
+            promised=_promised(sheet, past),
+            pauses=_pauses(sheet, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*kept.addons, *addons),
             joined=frozenset(range(len(problem.staff), len(changed.problem.staff))),
@@ -82,6 +138,17 @@ def next_problem(
     )
     asked = unreported(problem, plan, frozen, reports, now_s)
     return NextProblem(problem=following, findings=(*changed.findings, *notes, *asked))
+
+
+def _reported(report: Reported, now_s: int) -> Event:
+    """Return the event of a report; one without a file was given by an option."""
+    is_file = report.source is not None and not report.source.file.startswith("--")
+    channel = Channel.PROGRESS_FILE if is_file else Channel.OPTION
+    return Event(id=EventId(""), said_s=now_s, what=report, happened_s=report.at_s, by=report.initials, came_by=channel)
+
+
+def _numbered(revision: int, events: Sequence[Event]) -> tuple[Event, ...]:
+    return tuple(replace(event, id=EventId(f"{revision}-{n}")) for n, event in enumerate(events, start=1))
 
 
 def _drawn(past: Iterable[Past]) -> frozenset[OrderId]:

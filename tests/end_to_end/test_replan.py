@@ -154,8 +154,8 @@ def test_killed_process_leaves_the_revision_before_whole(folder: Path) -> None:
 def test_revision_that_came_in_between_is_not_passed_over(folder: Path) -> None:
     # Planned from r1 while somebody wrote r2: an r3 of parent 1 would be the newest, and lack what r2 was told.
     assert replan(folder, "--now", "05:06").returncode == 0
-    problem = make_problem(replan=Replan(parent=1, now_s=18_400, given=(), known=(), past=()))
+    problem = make_problem(replan=Replan(parent=1, now_s=18_400, past=()))
     with pytest.raises(InputError, match="run the same command again"):
         number_of(problem, folder / "outputs/small")
-    second = make_problem(replan=Replan(parent=2, now_s=18_400, given=(), known=(), past=()))
+    second = make_problem(replan=Replan(parent=2, now_s=18_400, past=()))
     assert number_of(second, folder / "outputs/small") == 3

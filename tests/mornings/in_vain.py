@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Set
 
 from planner.domain.draws import Tube
+from planner.domain.events import PhlebotomistLost
 from planner.domain.orders import OrderId
 from planner.domain.places import Pickup, PickupKind
 from planner.domain.plan import Plan, Reason, Visit
@@ -54,7 +55,7 @@ def _carried(problem: Problem) -> Iterator[tuple[Past, Visit, Tube]]:
 def _cause(problem: Problem, past: Past, visit: Visit, tube: Tube, heard: str) -> str:
     assert problem.replan is not None
     who = problem.staff[past.phlebotomist]
-    if f"{who.initials} collects no more" in {text.split(" (")[0] for text in problem.replan.known}:
+    if any(event.what == PhlebotomistLost(phlebotomist=past.phlebotomist) for event in problem.replan.log):
         return "its collector is out"
     if heard in ("courier", "no courier", "late"):
         return {"courier": "courier delayed", "no courier": "courier cancelled", "late": "its collector held up"}[heard]

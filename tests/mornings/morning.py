@@ -16,7 +16,7 @@ from planner.domain.reported import Reported
 from planner.domain.stop_changes import ChangeKind, stop_changes
 from planner.findings import Finding, Severity
 from planner.pipeline import plan_round
-from planner.replanning.next_problem import next_problem
+from planner.replanning.next_problem import next_problem, remade_problem
 from planner.solving.params import SolveParams
 from tests.mornings.account import Account, ends
 from tests.mornings.in_vain import causes, in_vain, saved_by_going_straight
@@ -74,7 +74,10 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
         lost = in_vain(plan) - in_vain(old_plan)
         morning.in_vain.update(causes(problem, event.kind, lost).values())
         where = f"seed {seed}, revision {revision + 1}, {problem.clock.format_clock(event.at_s)} {event.kind}"
+        assert problem.replan is not None
+        again = remade_problem(before, old_plan, parent=revision, now_s=event.at_s, events=problem.replan.events)
         faults = [
+            *(["its events make another round"] if again != problem else []),
             *_arrival_faults(changes, new, following.findings),
             *account.faults(problem, plan),
             *past_faults(before, problem),

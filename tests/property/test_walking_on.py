@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.draws import Draw
+from planner.domain.events import Event, EventId, PhlebotomistLost
 from planner.domain.orders import OrderId
 from planner.domain.problem import Problem
 from planner.prepared import prepare_round
@@ -69,5 +70,8 @@ def test_cause_of_a_loss_is_what_was_heard() -> None:
     }
     out = holding(tube(240))
     assert out.replan is not None
-    out = replace(out, replan=replace(out.replan, known=("AB collects no more (from 05:30)",)))
+    out = replace(
+        out,
+        replan=replace(out.replan, log=(Event(id=EventId("2-1"), said_s=0, what=PhlebotomistLost(phlebotomist=0)),)),
+    )
     assert causes(out, "lost", lost) == {"O1": "its collector is out"}

@@ -66,8 +66,6 @@ def _replan(problem: Problem, tiny: TinyRound) -> Replan | None:
     return Replan(
         parent=1,
         now_s=min(p.from_s for p in tiny.people),
-        given=(),
-        known=(),
         past=tuple(
             Past(phlebotomist=n, stops=_carried(problem, tiny, n), place=PlaceId(p.place), free_s=p.from_s)
             for n, p in enumerate(tiny.people)

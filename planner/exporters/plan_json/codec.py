@@ -105,16 +105,27 @@ def _decode_union(kind: Any, data: object, path: str) -> Any:
 
 
 def _fitting(choices: list[Any], data: object, path: str) -> Any:
-    """Return the one data class of several whose fields are those of an object; of two dates the one so written."""
+    """Return the one class of several that a value is.
+
+    A data class is told by its ``kind`` if it states one, else by its fields; of two dates the one so written.
+    """
     if set(choices) == {date, PartialDate}:
         return date if len(_expect(str, data, path)) == len("2026-01-31") else PartialDate
     if not all(dataclasses.is_dataclass(choice) for choice in choices):
         raise TypeError(f"{path}: only 'a type or None' and a choice of data classes can be read back")
-    names = _expect(dict, data, path).keys()
-    fitting = [choice for choice in choices if _required(choice) <= names <= _hints(choice).keys()]
+    values = _expect(dict, data, path)
+    fitting = [choice for choice in choices if _required(choice) <= values.keys() <= _hints(choice).keys()]
+    if len(fitting) > 1:
+        fitting = [choice for choice in fitting if _fixed(choice).get("kind", values) == values.get("kind")]
     if len(fitting) != 1:
         raise CodecError(f"{path}: not one of {', '.join(choice.__name__ for choice in choices)}")
     return fitting[0]
+
+
+@cache
+def _fixed(kind: Any) -> dict[str, Any]:
+    """Return the fields that every value of a data class has alike, as they are written."""
+    return {f.name: encode(f.default) for f in dataclasses.fields(kind) if not f.init}
 
 
 def _required(kind: Any) -> set[str]:
@@ -150,7 +161,12 @@ def _decode_dataclass(kind: type, data: object, path: str) -> Any:
     hints = _hints(kind)
     if unknown := sorted(values.keys() - hints.keys()):
         raise CodecError(f"{path}: unknown field {unknown[0]!r}")
-    arguments = {name: _decode(hints[name], item, f"{path}.{name}") for name, item in values.items()}
+    fixed = _fixed(kind)
+    if wrong := [name for name, item in values.items() if fixed.get(name, item) != item]:
+        raise CodecError(f"{path}.{wrong[0]}: not that of {kind.__name__}")
+    arguments = {
+        name: _decode(hints[name], item, f"{path}.{name}") for name, item in values.items() if name not in fixed
+    }
     for field in dataclasses.fields(kind):
         if field.name not in arguments and field.name in _required(kind):
             raise CodecError(f"{path}.{field.name} is missing")

@@ -10,8 +10,11 @@ from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.findings import Finding
 
-SCHEMA = "collection-round-plan/1"
+SCHEMA = "collection-round-plan/2"
 """Name and version of the form; a file of another version is refused."""
+
+SCHEMA_1 = "collection-round-plan/1"
+"""The form before events: what was given to a revision stands there in words, which are kept as notes."""
 
 PLAN_FILE = "plan.json"
 

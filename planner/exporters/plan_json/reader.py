@@ -25,7 +25,7 @@ from planner.domain.problem import Problem
 from planner.errors import PlanFileError
 from planner.exporters.plan_json.codec import CodecError, decode
 from planner.exporters.plan_json.json_text import from_json_bytes
-from planner.exporters.plan_json.plan_file import SCHEMA, PlanFile
+from planner.exporters.plan_json.plan_file import SCHEMA, SCHEMA_1, PlanFile
 from planner.findings import Finding, Severity, Source
 from planner.units import RoundClock, ml_to_ul
 
@@ -48,7 +48,7 @@ def plan_from_json(data: bytes, name: str = "plan.json") -> PlanFile:
     top = from_json_bytes(data, name)
     if not isinstance(top, dict) or "schema" not in top:
         raise PlanFileError(f"{name} is not a plan: it does not say which schema it follows")
-    if top["schema"] != SCHEMA:
+    if top["schema"] not in (SCHEMA, SCHEMA_1):
         raise PlanFileError(
             f"{name} follows schema {top['schema']!r}, this version reads {SCHEMA!r}; "
             "plan the round again, or use the version that wrote it"
@@ -63,7 +63,19 @@ def plan_from_json(data: bytes, name: str = "plan.json") -> PlanFile:
         raise PlanFileError(f"{name} is damaged: a value has the wrong form ({type(error).__name__})") from error
 
 
+def _with_notes(problem: Any) -> Any:
+    """Return the problem of a file of schema 1 as this version has it: the sentences on what was given are notes."""
+    if not isinstance(problem, dict) or not isinstance(problem.get("replan"), dict):
+        return problem
+    replan = dict(problem["replan"])
+    given, known = replan.pop("given", []), replan.pop("known", [])
+    notes = list(dict.fromkeys([*known, *given]))
+    return {**problem, "replan": {**replan, "notes": notes} if notes else replan}
+
+
 def _plan_file(top: dict[str, Any]) -> PlanFile:
+    if top["schema"] == SCHEMA_1:
+        top = {**top, "problem": _with_notes(top["problem"])}
     problem = decode(Problem, top["problem"])
     clock = problem.clock
     plan = Plan(

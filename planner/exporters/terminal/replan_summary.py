@@ -29,7 +29,8 @@ def replan_lines(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWi
     assert view is not None and replan is not None
     day = f"{context.clean(problem.round_name)}, {day_words(problem.clock.day)}"
     lines = [*textwrap.wrap(f"{day}, as of {view.as_of}; replaces {view.parent}", width), ""]
-    lines += _row("Told", "; ".join(view.given) or "nothing", width)
+    lines += _row("Reported", "; ".join(view.given) or "nothing", width)
+    lines += _row("Noted before", "; ".join(view.earlier), width) if view.earlier else []
     lines += _row("Done by now", _done(replan), width)
     lines += _row("Only assumed", f"{'; '.join(view.assumed)}", width) if view.assumed else []
     lines += _row("Due, not told", f"{'; '.join(view.untold)}: {STILL_TO_COME}", width) if view.untold else []
@@ -62,7 +63,7 @@ def replan_data(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWin
         **summary_data(problem, plan, None, windows),
         "as_of": problem.clock.iso(replan.now_s),
         "parent": replan.parent,
-        "told": list(replan.given),
+        "told": list(view.given),
         "visits_done": len(replan.visits),
         "only_assumed": list(view.assumed),
         "due_not_told": list(view.untold),

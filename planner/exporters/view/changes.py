@@ -62,9 +62,12 @@ class ReplanView:
     parent: str
     """The revision that this one replaces: "revision 1"."""
     given: tuple[str, ...]
+    """The events that made this revision, in words."""
     changes: tuple[ChangeLine, ...]
     addons: tuple[AddOnLine, ...]
     assumed: tuple[str, ...] = ()
     """What nobody has told, by person: "AB: beds 3, 4 done; at bed 5 now"."""
+    earlier: tuple[str, ...] = ()
+    """Words of a plan file of schema 1 on what was given before it."""
     untold: tuple[str, ...] = ()
     """Visits that were due by now and are taken not to have been made, by person: "AB: bed 3 (05:20)"."""

@@ -10,6 +10,7 @@ from planner.exporters.view.assumed import assumed_words, untold_words
 from planner.exporters.view.change_words import CHANGE_WORD, gone_words, tests_words
 from planner.exporters.view.changes import AddOnLine, ChangeLine, DoneLine, ReplanView
 from planner.exporters.view.context import ViewContext, born_words, name_words
+from planner.exporters.view.event_words import event_words
 from planner.exporters.view.round_view import container_label
 from planner.exporters.view.visits import handover_words, special_words
 from planner.exporters.view.words import OUTCOME_SAID, count_words
@@ -24,7 +25,8 @@ def replan_view(context: ViewContext) -> ReplanView | None:
     return ReplanView(
         as_of=context.clock(replan.now_s),
         parent=f"revision {replan.parent}",
-        given=tuple(context.clean(text) for text in replan.given),
+        given=tuple(context.clean(text) for text in event_words(context.problem, replan.events)),
+        earlier=tuple(context.clean(text) for text in replan.notes),
         changes=tuple(_change(context, change) for change in context.changes),
         addons=tuple(_addon(context, addon) for addon in replan.addons),
         assumed=assumed_words(context),

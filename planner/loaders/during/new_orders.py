@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 from planner.domain.beds import bed_name, find_beds
 from planner.domain.births import agree
 from planner.domain.changes import NewOrders
+from planner.domain.events import PatientMoved
+from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, Unplanned
@@ -21,6 +24,7 @@ from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.messages.to_rows.orders import add_message_orders
+from planner.loaders.messages.to_rows.rows import Span
 from planner.loaders.sources import read_sources
 from planner.loaders.tables.records import RawRound
 from planner.loaders.values.date_columns import decide_columns
@@ -45,7 +49,7 @@ def read_new_orders(
     tests = TestLookup(problem.catalogue)
     if raw.messages:
         raw.policy_text = f'time_zone = "{problem.clock.zone_name}"'
-        add_message_orders(raw, problem.policy, tests, problem.clock.day, None, report)
+        add_message_orders(raw, problem.policy, tests, problem.clock.day, None, report, _span_of(problem))
     drafts = read_order_rows(raw.of("orders"), tests, report)
     if not drafts:
         message = "no orders were found; a list needs at least patient number and test"
@@ -55,6 +59,27 @@ def read_new_orders(
         report, decide_columns(raw.tables, date_order, report), problem.clock, problem.start_s, problem.end_s
     )
     return _List(problem, raw, drafts, reading).read(tests), tuple(report)
+
+
+def _span_of(problem: Problem) -> Span:
+    """Return the day and span of a round that has begun: a list that comes then has no staff to tell them."""
+    midnight = problem.clock.midnight
+    begin, end = (midnight + timedelta(seconds=s) for s in (problem.start_s, problem.end_s))
+    return Span(problem.clock.day, begin, end)
+
+
+_COLUMN_OF: Mapping[OrderPart, str] = {
+    OrderPart.PRIORITY: "priority",
+    OrderPart.COLLECT_AT: "collect_at",
+    OrderPart.COLLECT_FROM: "collect_from",
+    OrderPart.COLLECT_TO: "collect_to",
+    OrderPart.FASTING: "fasting",
+    OrderPart.LAST_DOSE: "last_dose_at",
+    OrderPart.NEXT_DOSE: "next_dose_at",
+    OrderPart.INFUSION_END: "infusion_end_at",
+    OrderPart.SERIES: "series",
+}
+"""The column that states a part of an order."""
 
 
 class _List:
@@ -85,6 +110,7 @@ class _List:
             patients=tuple(p for p in patients if p is not None),
             set_aside=tuple(self._unplanned(d, people) for d in self.drafts if d.fault and d not in cancelled),
             cancelled=tuple(d.id for d in cancelled),
+            stated=frozenset(p for p, c in _COLUMN_OF.items() if any(d.record.text(c) for d in self.drafts)),
         )
 
     def _people(self) -> dict[str, PatientDraft]:
@@ -152,23 +178,32 @@ class _List:
         elif draft.bed:
             places = self.problem.places
             found = find_beds(places.values(), f"{draft.ward} {draft.bed}") if draft.ward else ()
-            if before.bed in (found or find_beds(places.values(), draft.bed)):
-                return
+            found = found or find_beds(places.values(), draft.bed)
+            if before.bed in found or set(found) & self._beds_before(draft.id):
+                return  # the same bed, or the list is older than the patient's move
             now = bed_name(places[before.bed])
             message = (
                 f"the list has the patient in bed {draft.bed!r}, the round in {now}, where the draw is planned. If the "
                 f"patient was moved, say --moved {now}={draft.bed}"
             )
             source = draft.source_record.at("bed")
-            self.report.add("bed-differs", Severity.WARNING, message, source=source, order_ids=draft.order_ids)
+            self.report.add("bed-differs", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
+
+    def _beds_before(self, patient_id: PatientId) -> set[PlaceId]:
+        """Return the beds from which a patient was moved during the round."""
+        log = self.problem.replan.log if self.problem.replan else ()
+        moves = [event.what for event in log if isinstance(event.what, PatientMoved)]
+        return {move.bed for move in moves if move.patient_id == patient_id}
 
     def _named_by_row(self, built: Mapping[OrderId, Order]) -> dict[OrderId, Order]:
         """Return the orders without a number under names that no other order of the round has, by their draft's id."""
         before = {o.id: o for o in self.problem.orders}
+        aside = [u for u in self.problem.set_aside if u.reason in (Reason.REFUSED, Reason.PARTLY_DRAWN)]
         named: dict[OrderId, Order] = {}
         for draft in self.drafts:
             if order := built.get(draft.id):
                 same = {i for i, o in before.items() if order.asks_the_same(o)}
+                same |= {u.order_id for u in aside if (u.patient_id, u.test) == (order.patient_id, order.test)}
                 named[draft.id] = replace(order, id=self._name(draft, same))
         return named
 

@@ -1,8 +1,9 @@
 """Applies what a lead tells to a round: stat orders, cancellations, beds, people, couriers.
 
 Changes of one command are applied kind by kind, whatever the order in which they were typed: who is gone, who was moved
-(all at once), new orders, stat orders, cancellations, absences, recollections, people, couriers. So a bed in a change
-is the one in which the patient lies after all moves. What cannot be applied is a finding, and the rest goes on.
+(all at once), new orders, stat orders, doses and times, cancellations, absences, recollections, people, couriers. So
+a bed in a change is the one in which the patient lies after all moves. What cannot be applied is a finding, and the
+rest goes on.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from planner.domain.changes import (
     Cancel,
     Change,
     Courier,
+    Dose,
     Gone,
     Join,
     Late,
@@ -23,18 +25,22 @@ from planner.domain.changes import (
     NewOrders,
     Recollect,
     StatOrders,
+    Timing,
 )
+from planner.domain.events import Event
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.replanning.changes.beds import apply_away, apply_gone, apply_moves
 from planner.replanning.changes.couriers import apply_courier
 from planner.replanning.changes.listed_orders import apply_new_orders
+from planner.replanning.changes.order_parts import apply_dose, apply_time
 from planner.replanning.changes.orders import apply_cancel, apply_recollect, apply_stat
 from planner.replanning.changes.people import apply_join, apply_late, apply_lost, recall_people
+from planner.replanning.changes.perform import do_again
 from planner.replanning.changes.working import Changed, PeopleChange, Working, drawn_orders
 
-__all__ = ["Change", "Changed", "PeopleChange", "apply_changes", "drawn_orders"]
+__all__ = ["Change", "Changed", "PeopleChange", "apply_changes", "apply_events", "drawn_orders"]
 
 C = TypeVar("C", bound=Change)
 
@@ -42,6 +48,8 @@ OPTION_OF: Mapping[type, str] = {
     Gone: "gone",
     NewOrders: "orders",
     StatOrders: "stat",
+    Dose: "dose",
+    Timing: "time",
     Cancel: "cancel",
     Away: "away",
     Recollect: "recollect",
@@ -67,7 +75,7 @@ def apply_changes(
     problem, plan
         The revision that is replanned.
     changes
-        What was told, tests as codes of the catalogue. A change that was given before (`Replan.known`), or twice, is
+        What was reported, tests as codes of the catalogue. What happened already (`Replan.log`), or is given twice, is
         recognised by what it says, and not applied again.
     now_s
         When it was told, seconds after midnight of the round's day.
@@ -85,6 +93,8 @@ def apply_changes(
     apply_moves(work, [change for change in different if isinstance(change, Moved)])
     _each(work, different, NewOrders, apply_new_orders)
     _each(work, different, StatOrders, apply_stat)
+    _each(work, different, Dose, apply_dose)
+    _each(work, different, Timing, apply_time)
     _each(work, different, Cancel, apply_cancel)
     _each(work, different, Away, apply_away)
     _each(work, different, Recollect, apply_recollect)
@@ -92,6 +102,16 @@ def apply_changes(
     _each(work, different, Late, apply_late)
     _each(work, different, Join, apply_join)
     _each(work, different, Courier, apply_courier)
+    return work.result()
+
+
+def apply_events(
+    problem: Problem, plan: Plan, events: Iterable[Event], now_s: int, drawn: Collection[OrderId]
+) -> Changed:
+    """Return the round after events of the log, as `apply_changes` left it when they were new."""
+    work = Working(problem, plan, now_s, drawn)
+    recall_people(work)
+    do_again(work, events)
     return work.result()
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from planner.domain.beds import find_beds
 from planner.domain.changes import Away, Gone, Moved
+from planner.domain.events import PatientAway, PatientGone, PatientMoved
 from planner.domain.orders import Patient, PatientId, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason
 from planner.replanning.changes.new_beds import bed_on_assumed_map, can_reach
+from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
 
 
@@ -19,18 +20,14 @@ def apply_gone(work: Working, change: Gone) -> None:
     bed = work.bed(change.bed)
     if bed is None:
         return
-    key = f"patient of bed {work.bed_words(bed)} gone"
-    if not work.patients_at(bed) and work.known(key):
-        work.say_known(key)
+    if not work.patients_at(bed) and any(gone.bed == bed for gone in work.happened(PatientGone)):
+        work.say_known(f"the patient of bed {work.bed_words(bed)} is gone")
         return
     patient = work.patient(change.bed)
     if patient is None:
         return
-    work.patients[patient.id] = replace(patient, gone_s=work.now_s)
-    open_orders = [o for o in work.orders.values() if o.patient_id == patient.id and o.id not in work.drawn]
-    for order in open_orders:
-        work.put_aside(order, Reason.PATIENT_GONE, f"the patient was gone at {work.words(work.now_s)}")
-    work.given.append(f"{key} (told at {work.words(work.now_s)}, {_orders(len(open_orders))} set aside)")
+    open_orders = [o.id for o in work.orders.values() if o.patient_id == patient.id and o.id not in work.drawn]
+    do(work, PatientGone(patient_id=patient.id, bed=bed, order_ids=tuple(open_orders)))
 
 
 def apply_moves(work: Working, changes: Sequence[Moved]) -> None:
@@ -58,9 +55,7 @@ def apply_moves(work: Working, changes: Sequence[Moved]) -> None:
             )
             work.error("bed-occupied", message)
     for patient_id, (bed, to) in moves.items():
-        ward = work.places[to].ward or work.patients[patient_id].ward
-        work.patients[patient_id] = replace(work.patients[patient_id], bed=to, ward=ward)
-        work.given.append(f"{_moved_key(work, bed, to)} (told at {work.words(work.now_s)})")
+        do(work, PatientMoved(patient_id=patient_id, bed=bed, to=to))
 
 
 def _move(work: Working, change: Moved) -> tuple[Patient, PlaceId] | None:
@@ -73,11 +68,15 @@ def _move(work: Working, change: Moved) -> tuple[Patient, PlaceId] | None:
     if len(targets) > 1:  # a move stays on the ward unless another one is written
         targets = tuple(t for t in targets if work.places[t].ward == ward) or targets
     to = targets[0] if len(targets) == 1 else None
-    if to is None and (targets or (to := bed_on_assumed_map(work, change.to, bed)) is None):
-        work.bed(change.to)
-        return None
-    if not work.patients_at(bed) and work.known(_moved_key(work, bed, to)):
-        work.say_known(_moved_key(work, bed, to))
+    if to is None:
+        added = None if targets else bed_on_assumed_map(work, change.to, bed)
+        if added is None:
+            work.bed(change.to)
+            return None
+        do(work, added)
+        to = added.place.id
+    if not work.patients_at(bed) and any((m.bed, m.to) == (bed, to) for m in work.happened(PatientMoved)):
+        work.say_known(f"the patient of bed {work.bed_words(bed)} moved to {work.bed_words(to)}")
         return None
     if to == bed:
         work.error("bed-occupied", f"bed {work.bed_words(bed)} is moved to itself; correct one of the two")
@@ -98,10 +97,6 @@ def _disputed(work: Working) -> set[PlaceId]:
     return {PlaceId(u.bed) for u in work.set_aside.values() if u.reason in unclear and u.bed}
 
 
-def _moved_key(work: Working, bed: PlaceId, to: PlaceId) -> str:
-    return f"patient of bed {work.bed_words(bed)} moved to {work.bed_words(to)}"
-
-
 def apply_away(work: Working, change: Away) -> None:
     """Keep a span free of visits to a patient."""
     patient = work.patient(change.bed)
@@ -109,17 +104,11 @@ def apply_away(work: Working, change: Away) -> None:
         return
     from_s, to_s = work.near_now(change.from_wall_s), work.near_now(change.to_wall_s)
     to_s = to_s if to_s > from_s else work.clock.day_after(to_s)
-    key = f"patient of bed {work.bed_words(patient.bed)} away {work.words(from_s)}-{work.words(to_s)}"
+    words = f"patient of bed {work.bed_words(patient.bed)} away {work.words(from_s)}-{work.words(to_s)}"
     span = TimeWindow(earliest_s=from_s, latest_s=to_s)
     if span in patient.away:
-        work.say_known(key)
-        return
-    if to_s <= work.now_s:
-        work.error("change-in-the-past", f"{key}: that is over at {work.words(work.now_s)}; nothing was changed")
-        return
-    work.patients[patient.id] = replace(patient, away=tuple(sorted({*patient.away, span})))
-    work.given.append(key)
-
-
-def _orders(number: int) -> str:
-    return "1 order" if number == 1 else f"{number} orders"
+        work.say_known(words)
+    elif to_s <= work.now_s:
+        work.error("change-in-the-past", f"{words}: that is over at {work.words(work.now_s)}; nothing was changed")
+    else:
+        do(work, PatientAway(patient_id=patient.id, span=span, bed=patient.bed))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from planner.domain.changes import Courier
+from planner.domain.events import CourierChanged
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover
 from planner.findings import Severity
+from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
 from planner.units import SECONDS_PER_MINUTE, format_minutes
 
@@ -24,17 +24,21 @@ def apply_courier(work: Working, change: Courier) -> None:
     pickup = work.pickups[index]
     gone = tuple(d for d in pickup.departures_s if d <= work.now_s)
     to_come = tuple(d for d in pickup.departures_s if d > work.now_s)
-    key, new = _departures(work, change, work.places[pickup.place].label or pickup.place, to_come)
+    words, new = _departures(work, change, work.places[pickup.place].label or pickup.place, to_come)
     if new is None:
         return
-    if new == to_come or (change.delay_s is not None and work.known(key)):
+    what = CourierChanged(
+        place=pickup.place,
+        delay_s=change.delay_s,
+        departs_s=new if change.delay_s is None else (),
+        departures_s=tuple(sorted({*gone, *new})) or (work.problem.start_s - SECONDS_PER_MINUTE,),
+    )
+    if new == to_come or (change.delay_s is not None and work.knows(what)):
         advice = ". If it is later still, write the time" if change.delay_s is not None else ""
-        work.say_known(key, advice)
+        work.say_known(words, advice)
         return
-    departures = tuple(sorted({*gone, *new})) or (work.problem.start_s - SECONDS_PER_MINUTE,)
-    work.pickups[index] = replace(pickup, departures_s=departures)
+    do(work, what)
     _report_waiting(work, index)
-    work.given.append(f"{key} (told at {work.words(work.now_s)})")
 
 
 def _departures(

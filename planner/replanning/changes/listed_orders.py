@@ -7,25 +7,35 @@ from dataclasses import replace
 
 from planner.domain.beds import nearest_beds
 from planner.domain.changes import Cancel, NewOrders
+from planner.domain.event_kinds import Channel
+from planner.domain.events import OrderAdded, OrderCancelled, OrderSetAside, PatientAdded
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason, Unplanned
 from planner.findings import Severity
 from planner.replanning.changes.new_beds import bed_on_assumed_map, can_reach
+from planner.replanning.changes.order_parts import change_order
 from planner.replanning.changes.orders import apply_cancel
+from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
 
 
 def apply_new_orders(work: Working, change: NewOrders) -> None:
-    """Add the orders of a list, with patients who are new; an order of the round stays as it is."""
+    """Add the orders of a list, with patients who are new; what it says otherwise of an order of the round is applied.
+
+    An order that was refused, drawn in part, or otherwise settled in this morning stays as it is.
+    """
     refused = {p.id: fault for p in change.patients if (fault := _add_patient(work, p, change.patients))}
     known: list[OrderId] = []
     for order in change.orders:
         if _is_known(work, order):
             known.append(order.id)
         elif order.id in work.orders:
-            _say_differs(work, order.id, "the list has it with other contents")
-        elif (before := work.set_aside.get(order.id)) and not _may_be_freed(before):
+            if not change_order(work, order, change.stated):
+                known.append(order.id)
+        elif (before := work.set_aside.get(order.id)) and (before.reason in _SETTLED or _is_cancelled(work, order.id)):
+            known.append(order.id)
+        elif (before := work.set_aside.get(order.id)) and not before.reason.needs_decision:
             _say_differs(work, order.id, f"it is set aside ({before.detail})")
         elif fault := refused.get(order.patient_id) or _fault(work, order):
             _set_aside(work, order, fault, known)
@@ -41,11 +51,9 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
         elif before:
             known.append(unplanned.order_id)
         else:
-            work.set_aside[unplanned.order_id] = unplanned
-            work.added.append(unplanned.order_id)
-            work.given.append(f"order {unplanned.order_id} {unplanned.test} (set aside: {unplanned.reason.value})")
+            do(work, OrderSetAside(unplanned=unplanned), Channel.ORDER_LIST)
     for order_id in change.cancelled:
-        apply_cancel(work, Cancel(order_id=order_id))
+        apply_cancel(work, Cancel(order_id=order_id), Channel.ORDER_LIST)
     if known:
         message = f"in the round already, as the list has them: orders {', '.join(known)}"
         work.say("order-known", Severity.NOTE, message, known)
@@ -66,7 +74,8 @@ def _add_patient(work: Working, patient: Patient, listed: Sequence[Patient]) -> 
         return Reason.BED_CONFLICT, fault
     if not can_reach(work, bed):
         return Reason.UNREACHABLE, f"no way on the map leads to bed {words} and back; add a corridor"
-    work.patients[patient.id] = replace(patient, bed=bed, ward=work.places[bed].ward or patient.ward)
+    placed = replace(patient, bed=bed, ward=work.places[bed].ward or patient.ward)
+    do(work, PatientAdded(patient=placed), Channel.ORDER_LIST)
     return None
 
 
@@ -76,7 +85,11 @@ def _bed(work: Working, patient: Patient) -> PlaceId | None:
         return patient.bed
     beds = [p for p in work.places.values() if p.kind is PlaceKind.BED and patient.ward in ("", p.ward)]
     is_one_ward = len({p.ward for p in beds}) == 1
-    return bed_on_assumed_map(work, patient.bed, beds[0].id) if is_one_ward else None
+    added = bed_on_assumed_map(work, patient.bed, beds[0].id) if is_one_ward else None
+    if added is None:
+        return None
+    do(work, added, Channel.ORDER_LIST)
+    return added.place.id
 
 
 def _fault(work: Working, order: Order) -> tuple[Reason, str] | None:
@@ -101,19 +114,25 @@ def _set_aside(work: Working, order: Order, fault: tuple[Reason, str], known: li
     if order.id in work.set_aside:
         known.append(order.id)
         return
-    work.added.append(order.id)
-    work.put_aside(order, *fault)
-    work.given.append(f"order {order.id} {order.test} (set aside: {fault[0].value})")
-    work.error("new-order-aside", f"order {order.id} is set aside: {fault[1]}", [order.id])
+    reason, detail = fault
+    patient = work.patients.get(order.patient_id)
+    unplanned = Unplanned(
+        order_id=order.id,
+        reason=reason,
+        detail=detail,
+        patient_id=order.patient_id,
+        bed="" if patient is None else patient.bed,
+        test=order.test,
+        source=order.source,
+    )
+    do(work, OrderSetAside(unplanned=unplanned), Channel.ORDER_LIST)
+    work.error("new-order-aside", f"order {order.id} is set aside: {detail}", [order.id])
 
 
 def _add(work: Working, order: Order) -> None:
-    if work.set_aside.pop(order.id, None):
+    if order.id in work.set_aside:
         work.say("order-freed", Severity.NOTE, f"order {order.id} was set aside and can be planned now", [order.id])
-    work.added.append(order.id)
-    work.orders[order.id] = order
-    bed = work.bed_words(work.patients[order.patient_id].bed)
-    work.given.append(f"order {order.id} {order.test} at bed {bed}")
+    do(work, OrderAdded(order=order), Channel.ORDER_LIST)
 
 
 def _is_known(work: Working, order: Order) -> bool:
@@ -127,11 +146,23 @@ def _is_other(before: Unplanned, unplanned: Unplanned) -> bool:
     return (before.patient_id, before.test.casefold()) != (unplanned.patient_id, unplanned.test.casefold())
 
 
-def _may_be_freed(before: Unplanned) -> bool:
-    """Whether what kept an order aside can be put right by giving it anew."""
-    return before.reason.needs_decision and before.reason is not Reason.PATIENT_GONE
+_SETTLED = frozenset(
+    {
+        Reason.REFUSED,
+        Reason.PARTLY_DRAWN,
+        Reason.PATIENT_GONE,
+        Reason.ADD_ON,
+        Reason.ADD_ON_LOST,
+    }
+)
+"""What happened in a morning is not undone by a list that still has the order; a new order has a new number."""
+
+
+def _is_cancelled(work: Working, order_id: OrderId) -> bool:
+    """Whether somebody cancelled an order by phone, of which a list need not know yet."""
+    return any(e.what == OrderCancelled(order_id=order_id) and e.came_by is Channel.OPTION for e in work.log())
 
 
 def _say_differs(work: Working, order_id: OrderId, why: str) -> None:
     message = f"order {order_id}: {why}; the round's is kept. To change it, cancel it and give it a new number"
-    work.say("order-differs", Severity.WARNING, message, [order_id])
+    work.error("order-differs", message, [order_id])

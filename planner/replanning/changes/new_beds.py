@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from planner.domain.events import BedAdded
 from planner.domain.places import Place, PlaceId, PlaceKind, WalkingTimes
 from planner.findings import Severity
 from planner.replanning.changes.working import Working
@@ -33,8 +34,8 @@ def can_reach(work: Working, place: PlaceId) -> bool:
     return True
 
 
-def bed_on_assumed_map(work: Working, text: str, like: PlaceId) -> PlaceId | None:
-    """Return a bed that a round without a map did not have, added beside its neighbour; None where there is a map.
+def bed_on_assumed_map(work: Working, text: str, like: PlaceId) -> BedAdded | None:
+    """Return a bed that a round without a map does not have, beside its neighbour; None where there is a map.
 
     It is on the ward of the bed ``like``, and called as that one is. It lies one bed spacing from the bed before it in
     natural order (else from the one behind it), and every way to it leads over that bed.
@@ -50,14 +51,19 @@ def bed_on_assumed_map(work: Working, text: str, like: PlaceId) -> PlaceId | Non
     neighbour = max(before, key=_natural) if before else min(beds, key=_natural)
     if not can_reach(work, neighbour.id):
         return None
-    work.places[place_id] = replace(neighbour, id=place_id, label=label)
-    _lead_over(work, neighbour.id, place_id)
     message = (
         f"bed {label!r} was not in this round; it is taken to lie beside bed {work.bed_words(neighbour.id)}. If that "
         "is a slip, correct the bed"
     )
     work.say("bed-assumed", Severity.WARNING, message)
-    return place_id
+    return BedAdded(place=replace(neighbour, id=place_id, label=label), neighbour=neighbour.id)
+
+
+def add_bed(work: Working, place: Place, neighbour: PlaceId) -> None:
+    """Add a bed beside its neighbour."""
+    can_reach(work, neighbour)
+    work.places[place.id] = place
+    _lead_over(work, neighbour, place.id)
 
 
 def _lead_over(work: Working, neighbour: PlaceId, place: PlaceId) -> None:

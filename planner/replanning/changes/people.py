@@ -1,38 +1,25 @@
-"""Changes of who collects: held up, out, joining; and what earlier revisions were told of it."""
+"""Changes of who collects: held up, out, joining; and what of it happened earlier in the morning."""
 
 from __future__ import annotations
 
 import re
 
 from planner.domain.changes import Join, Late, Lost
+from planner.domain.events import PhlebotomistJoined, PhlebotomistLate, PhlebotomistLost
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.staff import Phlebotomist
 from planner.replanning.changes.new_beds import can_reach
+from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
-from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, RoundClock, minutes_to_s
-
-_LATE = re.compile(r"^(?P<who>.+?) late (?:by \d+ minutes|until [\d: -]+) \(not before (?P<at>.+)\)$")
-_OUT = re.compile(r"^(?P<who>.+?) collects no more \(")
+from planner.units import minutes_to_s
 
 
 def recall_people(work: Working) -> None:
-    """Take up who is out and who is held up, as earlier revisions were told."""
-    index = {p.initials: n for n, p in enumerate(work.staff)}
-    for text in work.problem.replan.known if work.problem.replan else ():
-        if (match := _OUT.match(text)) and match["who"] in index:
-            work.lost.add(index[match["who"]])
-        elif (match := _LATE.match(text)) and match["who"] in index:
-            ready_s = _read_words(match["at"], work.clock)
-            if ready_s > work.now_s:
-                work.ready_s[index[match["who"]]] = max(ready_s, work.ready_s.get(index[match["who"]], 0))
-
-
-def _read_words(text: str, clock: RoundClock) -> int:
-    """Return the second of a clock time as `RoundClock.format_clock` writes it."""
-    if " " in text:
-        return clock.from_iso(text)
-    hours, minutes = map(int, text.split(":"))
-    return clock.wall_to_s(hours * SECONDS_PER_HOUR + minutes * SECONDS_PER_MINUTE)
+    """Take up who is out and who is held up, as happened earlier in the morning."""
+    work.lost.update(lost.phlebotomist for lost in work.happened(PhlebotomistLost))
+    for late in work.happened(PhlebotomistLate):
+        if late.ready_s > work.now_s and late.phlebotomist not in work.lost:
+            work.ready_s[late.phlebotomist] = late.ready_s
 
 
 def apply_late(work: Working, change: Late) -> None:
@@ -43,21 +30,22 @@ def apply_late(work: Working, change: Late) -> None:
     who = work.staff[index]
     if change.minutes is not None:
         ready_s = max(work.now_s, who.from_s) + minutes_to_s(change.minutes)
-        key = f"{who.initials} late by {change.minutes} minutes"
+        words = f"{who.initials} late by {change.minutes} minutes"
         advice = f". If it is another delay, write until when: {who.initials}=HH:MM"
     else:
         assert change.until_wall_s is not None
         ready_s = work.near_now(change.until_wall_s)
-        key, advice = f"{who.initials} late until {work.words(ready_s)}", ""
-    if work.known(key):
-        work.say_known(key, advice)
+        words, advice = f"{who.initials} late until {work.words(ready_s)}", ""
+    until_s = ready_s if change.minutes is None else None
+    what = PhlebotomistLate(phlebotomist=index, minutes=change.minutes, until_s=until_s, ready_s=ready_s)
+    if work.knows(what):
+        work.say_known(words, advice)
     elif index in work.lost:
-        work.error("person-out", f"{who.initials} collects no more; {key} changes nothing")
+        work.error("person-out", f"{who.initials} collects no more; {words} changes nothing")
     elif ready_s <= work.now_s:
-        work.error("change-in-the-past", f"{key}: that is over at {work.words(work.now_s)}; nothing was changed")
+        work.error("change-in-the-past", f"{words}: that is over at {work.words(work.now_s)}; nothing was changed")
     else:
-        work.ready_s[index] = ready_s
-        work.given.append(f"{key} (not before {work.words(ready_s)})")
+        do(work, what)
 
 
 def apply_lost(work: Working, change: Lost) -> None:
@@ -65,21 +53,18 @@ def apply_lost(work: Working, change: Lost) -> None:
     index = _find(work, change.name)
     if index is None:
         return
-    key = f"{work.staff[index].initials} collects no more"
     if index in work.lost:
-        work.say_known(key)
+        work.say_known(f"{work.staff[index].initials} collects no more")
         return
-    work.lost.add(index)
-    work.ready_s.pop(index, None)
-    work.given.append(f"{key} (from {work.words(work.now_s)})")
+    do(work, PhlebotomistLost(phlebotomist=index))
 
 
 def apply_join(work: Working, change: Join) -> None:
     """Add somebody who collects from the base on, at the end of the staff."""
-    key = f"{change.name} joins"
+    words = f"{change.name} joins"
     if any(_plain(change.name) in (_plain(p.name), _plain(p.initials)) for p in work.staff):
-        if work.known(key):
-            work.say_known(key)
+        if any(_plain(joined.name) == _plain(change.name) for joined in work.happened(PhlebotomistJoined)):
+            work.say_known(words)
         else:
             message = f"{change.name!r} collects in this round already; write another name, such as {change.name} 2"
             work.error("person-known", message)
@@ -88,16 +73,17 @@ def apply_join(work: Working, change: Join) -> None:
     end_s = max(p.until_s for p in work.staff)
     until_s = end_s if change.until_wall_s is None else work.near_now(change.until_wall_s)
     if until_s <= from_s:
-        message = f"{key}: the time ends at {work.words(until_s)}, before it begins at {work.words(from_s)}; correct it"
+        message = (
+            f"{words}: the time ends at {work.words(until_s)}, before it begins at {work.words(from_s)}; correct it"
+        )
         work.error("change-in-the-past", message)
         return
     base = _base(work)
     if not can_reach(work, base):
         return
     initials = _initials(work, change.name)
-    work.staff.append(Phlebotomist(name=change.name, initials=initials, from_s=from_s, until_s=until_s, starts_at=base))
-    span = f"{work.words(from_s)} to {work.words(until_s)}"
-    work.given.append(f"{key} (as {initials}, {span}, from {work.places[base].label or base})")
+    person = Phlebotomist(name=change.name, initials=initials, from_s=from_s, until_s=until_s, starts_at=base)
+    do(work, PhlebotomistJoined(name=change.name, person=person))
 
 
 def _base(work: Working) -> PlaceId:

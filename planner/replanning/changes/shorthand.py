@@ -10,6 +10,7 @@ from planner.domain.changes import (
     Cancel,
     Change,
     Courier,
+    Dose,
     Gone,
     Join,
     Late,
@@ -17,6 +18,7 @@ from planner.domain.changes import (
     Moved,
     Recollect,
     StatOrders,
+    Timing,
 )
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, minutes_to_s
 
@@ -58,6 +60,18 @@ def parse_stat(text: str) -> StatOrders:
 def parse_cancel(text: str) -> Cancel:
     """Read an order number."""
     return Cancel(order_id=_filled(text, "write the number of the order"))
+
+
+def parse_dose(text: str) -> Dose:
+    """Read ``ORDER=HH:MM``."""
+    order, value = _pair(text, "L4711=07:30")
+    return Dose(order_id=order, at_wall_s=parse_clock(value))
+
+
+def parse_time(text: str) -> Timing:
+    """Read ``ORDER=HH:MM``."""
+    order, value = _pair(text, "L4711=06:15")
+    return Timing(order_id=order, at_wall_s=parse_clock(value))
 
 
 def parse_recollect(text: str) -> Recollect:
@@ -147,6 +161,8 @@ def _span(text: str, example: str) -> tuple[int, int]:
 
 PARSERS: Mapping[str, Callable[[str], Change]] = {
     "stat": parse_stat,
+    "dose": parse_dose,
+    "time": parse_time,
     "cancel": parse_cancel,
     "away": parse_away,
     "moved": parse_moved,

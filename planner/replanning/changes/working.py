@@ -1,17 +1,21 @@
-"""A round while changes are applied to it: what it is by now, what was given, and what was found."""
+"""A round while changes are applied to it: what it is by now, the events, and what was found."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 from planner.domain.beds import bed_name, find_beds, nearest_beds
+from planner.domain.events import Event, Happening
 from planner.domain.orders import Order, OrderId, Patient, PatientId
-from planner.domain.places import Place, PlaceId
+from planner.domain.places import PickupKind, Place, PlaceId
 from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity
 from planner.units import RoundClock
+
+H = TypeVar("H")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,14 +30,13 @@ class PeopleChange:
 class Changed:
     """The round after the changes.
 
-    ``given`` are the changes that were applied, in words, to be kept as `Replan.given` and `Replan.known`; what stands
-    in brackets tells what came of it and does not count when a change is recognised. ``added`` are the orders that are
-    new, ``recollect`` drawn orders that are to be drawn again.
+    ``events`` are the changes that were applied, to be kept in the log. ``added`` are the orders that are new,
+    ``recollect`` drawn orders that are to be drawn again.
     """
 
     problem: Problem
     people: PeopleChange
-    given: tuple[str, ...]
+    events: tuple[Event, ...]
     added: tuple[OrderId, ...]
     recollect: frozenset[OrderId]
     findings: tuple[Finding, ...]
@@ -56,13 +59,13 @@ class Working:
         self.pickups = list(problem.pickups)
         self.ready_s: dict[int, int] = {}
         self.lost: set[int] = set()
-        self.given: list[str] = []
+        self.events: list[Event] = []
         self.added: list[OrderId] = []
         self.recollect: set[OrderId] = set()
         self.report = Report()
         self.option = ""
         """The option whose changes are being applied: it stands before what is said of a fault."""
-        self._known = list(problem.replan.known) if problem.replan else []
+        self._log = problem.replan.log if problem.replan else ()
 
     @property
     def clock(self) -> RoundClock:
@@ -77,9 +80,21 @@ class Working:
         """Return the instant of a clock time on the day that brings it nearest to now."""
         return self.clock.near(wall_s, self.now_s)
 
-    def known(self, key: str) -> str | None:
-        """Return the change of that key that was given before, in full words; None: there is none."""
-        return next((text for text in [*self._known, *self.given] if key_of(text) == key), None)
+    def log(self) -> tuple[Event, ...]:
+        """Return all events so far."""
+        return (*self._log, *self.events)
+
+    def happened(self, kind: type[H]) -> list[H]:
+        """Return what of a kind happened in this morning so far, in its order."""
+        return [event.what for event in self.log() if isinstance(event.what, kind)]
+
+    def knows(self, what: Happening) -> bool:
+        """Return whether the same happened already."""
+        return any(event.what == what for event in self.log())
+
+    def courier_at(self, place: PlaceId) -> int:
+        """Return the index of the pickup of the courier who calls at a place."""
+        return next(n for n, p in enumerate(self.pickups) if p.place == place and p.kind is PickupKind.COURIER)
 
     def say(self, code: str, severity: Severity, message: str, order_ids: Iterable[str] = ()) -> None:
         """Add a finding."""
@@ -171,16 +186,11 @@ class Working:
         return Changed(
             problem=problem,
             people=PeopleChange(ready_s=dict(self.ready_s), lost=frozenset(self.lost)),
-            given=tuple(self.given),
+            events=tuple(self.events),
             added=tuple(self.added),
             recollect=frozenset(self.recollect),
             findings=tuple(self.report),
         )
-
-
-def key_of(text: str) -> str:
-    """Return the part of a change in words by which it is recognised: all before the brackets."""
-    return text.split(" (")[0]
 
 
 _BROUGHT_BLOOD = frozenset({None, Outcome.COLLECTED, Outcome.PARTIAL})

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from planner.domain.beds import bed_name
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
@@ -93,22 +92,3 @@ def without_recollected(past: Sequence[Past], order_ids: frozenset[OrderId]) -> 
         replace(one, stops=tuple(corrected(stop) if isinstance(stop, Visit) else stop for stop in one.stops))
         for one in past
     )
-
-
-def told_words(problem: Problem, reports: Sequence[Reported], beds: Mapping[str, str]) -> tuple[str, ...]:
-    """Return what was told of visits in words: those collected as a number, the others one by one."""
-    done = {report.draw_id for report in reports if report.outcome is Outcome.COLLECTED}
-    words = [f"{len(done)} {'visit' if len(done) == 1 else 'visits'} told as collected"] if done else []
-    for report in reports:
-        if report.outcome is Outcome.COLLECTED:
-            continue
-        at = "" if report.at_s is None else f" at {problem.clock.format_clock(report.at_s)}"
-        line = f"bed {beds.get(report.draw_id, '?')}: {report.outcome.value}{at}"
-        if line not in words:
-            words.append(line)
-    return tuple(words)
-
-
-def beds_of(problem: Problem, visits: Iterable[Visit]) -> dict[str, str]:
-    """Return the name of the bed of every visit, by its id."""
-    return {visit.draw_id: bed_name(problem.places[visit.place]) for visit in visits}

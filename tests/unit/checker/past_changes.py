@@ -34,8 +34,6 @@ DONE = tuple(replace(stop, outcome=Outcome.COLLECTED) for stop in PLAN.routes[0]
 BEGUN = Replan(
     parent=1,
     now_s=NOW_S,
-    given=(),
-    known=(),
     past=(
         Past(
             phlebotomist=0,

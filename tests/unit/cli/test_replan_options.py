@@ -29,6 +29,8 @@ def replan(
     done: options.Done = None,
     orders: options.OrdersFile = None,
     stat: options.Stat = None,
+    dose: options.DoseOption = None,
+    time: options.TimeOption = None,
     cancel: options.CancelOption = None,
     away: options.AwayOption = None,
     moved: options.MovedOption = None,
@@ -41,7 +43,7 @@ def replan(
 ) -> None:
     told = {
         "stat": stat, "cancel": cancel, "away": away, "moved": moved, "gone": gone, "late": late, "lost": lost,
-        "join": join, "courier": courier, "recollect": recollect,
+        "join": join, "courier": courier, "recollect": recollect, "dose": dose, "time": time,
     }  # fmt: skip
     assert set(told) == set(PARSERS)
     seen.update(changes=parse_changes(told), done=done, orders=orders, now=now, out=out)

@@ -66,7 +66,7 @@ def problem_of_two() -> Problem:
 
 
 def replan(promised: tuple[Promised, ...]) -> Replan:
-    return Replan(parent=1, now_s=FIRST_S, given=(), known=(), past=(), promised=promised)
+    return Replan(parent=1, now_s=FIRST_S, past=(), promised=promised)
 
 
 def said(found: Sequence[StopChange]) -> list[tuple[ChangeKind, str, tuple[Move, ...]]]:

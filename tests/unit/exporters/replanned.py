@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from planner.domain.catalogue import TestCode
 from planner.domain.draws import DrawId, OrderWindow
-from planner.domain.orders import Order, OrderId, Priority
+from planner.domain.events import Event, EventId, OrderCancelled, StatOrdered
+from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Outcome, Plan, PlannedTube, Reason, Route, Stop, Unplanned, Visit
 from planner.domain.problem import Problem
@@ -21,6 +23,17 @@ from tests.builders import clock, make_order
 from tests.unit.exporters.rounds import make_round, visit_of
 
 NOW_S = clock("05:35")
+
+EVENTS = (
+    Event(
+        id=EventId("2-1"),
+        said_s=NOW_S,
+        what=StatOrdered(
+            patient_id=PatientId("108"), test=TestCode("BMP"), order_ids=(OrderId("S0535-1"),), bed=PlaceId("108")
+        ),
+    ),
+    Event(id=EventId("2-2"), said_s=NOW_S, what=OrderCancelled(order_id=OrderId("000107"))),
+)
 
 
 def promised(plan: Plan, now_s: int) -> tuple[Promised, ...]:
@@ -79,8 +92,8 @@ def with_past(problem: Problem, plan: Plan, now_s: int = NOW_S, addons: Sequence
     replan = Replan(
         parent=1,
         now_s=now_s,
-        given=("stat order at bed 108: basic metabolic panel", "bed 107B: orders cancelled"),
-        known=(),
+        events=EVENTS,
+        log=EVENTS,
         past=tuple(past),
         promised=promised(plan, now_s),
         pauses=pauses(plan, now_s),

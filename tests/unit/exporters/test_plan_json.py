@@ -185,7 +185,7 @@ def test_an_empty_plan_reads_back(four_bed_round: Problem) -> None:
         (lambda data: b"\xff\xfe" + data, "not UTF-8"),
         (lambda data: b"[]", "not a plan"),
         (lambda data: b"", "damaged"),
-        (lambda data: data.replace(b'plan/1"', b'plan/2"'), "follows schema.*plan the round again"),
+        (lambda data: data.replace(b'plan/2"', b'plan/3"'), "follows schema.*plan the round again"),
         (lambda data: data.replace(b'"routes"', b'"roads"'), "'routes' is missing"),
         (lambda data: data.replace(b'"revision": 2', b'"revision": true'), "whole number"),
         (lambda data: data.replace(b'"revision": 2', b'"revision": NaN'), "not a number"),

@@ -347,6 +347,6 @@ def test_add_ons_of_earlier_revisions_are_on_their_tube() -> None:
     visit = make_visit(problem, ["O1"], tubes=[(make_drawn_tube(["LFT"], ["O1"]), 1)], outcome=Outcome.COLLECTED)
     order = problem.order(OrderId("S1"))
     addon = find_addons(problem, [replace(drawn(), draw_id=visit.draw_id)], [order], NOW_S)[0]
-    replan = Replan(parent=1, now_s=NOW_S, given=(), known=(), past=(), addons=addon)
+    replan = Replan(parent=1, now_s=NOW_S, past=(), addons=addon)
     found = drawn_tubes(replace(problem, replan=replan), [past_of(problem, (visit, make_handover()))], make_plan([]))
     assert [t.code for t in found[0].added] == ["LIPID"]

@@ -18,27 +18,27 @@ from tests.builders import (
     make_ward,
 )
 from tests.replan_builders import make_plan
-from tests.unit.replanning.told import NOW_S, codes, next_revision, tell, ward_round
+from tests.unit.replanning.told import NOW_S, codes, given, next_revision, tell, ward_round
 
 
 def test_absence_is_added_once() -> None:
     changed = tell("away 2=06:30-07:15")
     span = TimeWindow(earliest_s=clock("06:30"), latest_s=clock("07:15"))
     assert changed.problem.patients[PatientId("P2")].away == (span,)
-    assert changed.given == ("patient of bed W B2 away 06:30-07:15",)
+    assert given(changed) == ("patient of bed W B2 away 06:30-07:15",)
     again = tell("away B2=06:30-07:15", of=next_revision(changed, ward_round()[1]))
-    assert (again.given, codes(again)) == ((), ["change-known"])
+    assert (given(again), codes(again)) == ((), ["change-known"])
 
 
 def test_absence_that_is_over_changes_nothing() -> None:
     changed = tell("away 2=05:00-05:42")
-    assert (changed.given, codes(changed)) == ((), ["change-in-the-past"])
+    assert (given(changed), codes(changed)) == ((), ["change-in-the-past"])
 
 
 def test_patients_may_change_places() -> None:
     changed = tell("moved 2=3", "moved 3=2")
     assert {p.id: p.bed for p in changed.problem.patients.values()} == {"P1": "B1", "P2": "B3", "P3": "B2"}
-    assert changed.given[0] == "patient of bed W B2 moved to W B3 (told at 05:42)"
+    assert given(changed)[0] == "patient of bed W B2 moved to W B3"
 
 
 def test_move_to_an_occupied_bed_is_refused_with_all_that_wait_for_it() -> None:
@@ -55,7 +55,7 @@ def test_two_moves_to_one_bed_are_refused() -> None:
 def test_same_move_in_the_next_command_is_recognised() -> None:
     changed = tell("moved 2=4")
     again = tell("moved 2=4", of=next_revision(changed, ward_round()[1]))
-    assert (again.given, codes(again)) == ((), ["change-known"])
+    assert (given(again), codes(again)) == ((), ["change-known"])
 
 
 def test_move_from_an_empty_bed_or_to_no_bed_is_a_finding() -> None:
@@ -109,9 +109,9 @@ def test_gone_patient_keeps_what_is_drawn_and_frees_the_bed() -> None:
     assert [o.id for o in changed.problem.orders] == ["O1", "O2"]  # O1 is drawn and stays
     assert changed.problem.patients[PatientId("P2")].bed == "B3"
     assert {p.id for p in changed.problem.patients.values() if p.gone_s == NOW_S} == {"P1", "P3"}
-    assert changed.given[0] == "patient of bed W B3 gone (told at 05:42, 2 orders set aside)"
+    assert given(changed)[0] == "patient of bed W B3 gone (2 orders set aside)"
     again = tell("moved 1=", of=next_revision(changed, ward_round()[1]))
-    assert (again.given, codes(again)) == ((), ["change-known"])
+    assert (given(again), codes(again)) == ((), ["change-known"])
 
 
 def test_new_order_for_a_patient_who_is_gone_is_set_aside() -> None:

@@ -7,13 +7,13 @@ from planner.domain.orders import PatientId
 from tests.builders import (
     make_order,
 )
-from tests.unit.replanning.told import codes, tell, ward_round
+from tests.unit.replanning.told import codes, given, tell, ward_round
 
 
 def test_nothing_told_changes_nothing() -> None:
     problem, _ = ward_round()
     assert tell().problem == problem
-    assert (tell().given, tell().findings) == ((), ())
+    assert (given(tell()), tell().findings) == ((), ())
 
 
 # Orders
@@ -40,5 +40,5 @@ def test_no_order_is_lost_whatever_is_told() -> None:
 
 def test_no_message_names_a_patient() -> None:
     changed = tell("stat 2:CBC", "gone 3", "moved 1=2", "cancel O1", NewOrders(orders=(make_order("N1", "P8"),)))
-    texts = [*changed.given, *(f.message for f in changed.findings)]
+    texts = [*given(changed), *(f.message for f in changed.findings)]
     assert not any(word in text for text in texts for word in ("Family", "Given", "P1", "P2", "P3", "P8"))

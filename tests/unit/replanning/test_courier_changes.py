@@ -8,7 +8,7 @@ from planner.domain.places import PickupKind
 from planner.findings import Severity
 from planner.replanning.changes.apply import Changed
 from tests.replan_builders import make_handover, make_plan
-from tests.unit.replanning.told import codes, next_revision, tell, ward_round
+from tests.unit.replanning.told import codes, given, next_revision, tell, ward_round
 
 
 def departures(changed: Changed) -> list[str]:
@@ -19,9 +19,9 @@ def departures(changed: Changed) -> list[str]:
 def test_courier_times_replace_those_to_come() -> None:
     changed = tell("courier pickup=06:20,07:30", now="06:05")
     assert departures(changed) == ["06:00", "06:20", "07:30"]
-    assert changed.given == ("courier at PICKUP at 06:20, 07:30 (told at 06:05)",)
+    assert given(changed) == ("courier at PICKUP at 06:20, 07:30",)
     again = tell("courier pickup=07:30,06:20", of=next_revision(changed, ward_round()[1]), now="06:10")
-    assert (again.given, codes(again)) == ((), ["change-known"])
+    assert (given(again), codes(again)) == ((), ["change-known"])
 
 
 def test_delay_moves_the_next_departure_once() -> None:

@@ -232,7 +232,7 @@ def replanned(the_round: tuple[Problem, Plan], now: str, *reports: Reported) -> 
     """Return the round as a revision at ``now`` leaves it when nothing to come changes."""
     problem, plan = the_round
     past = freeze(problem, plan, reports, clock(now))
-    replan = Replan(parent=1, now_s=clock(now), given=(), known=(), past=past)
+    replan = Replan(parent=1, now_s=clock(now), past=past)
     stops: list[Stop] = []
     for one, route in zip(past, plan.routes, strict=True):
         made = {stop.place for stop in one.stops}

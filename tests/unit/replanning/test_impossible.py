@@ -32,7 +32,7 @@ def begun(*orders: Order, free: dict[str, str], places: dict[str, str], until: s
         Past(phlebotomist=n, stops=(), place=PlaceId(places[who]), free_s=clock(at))
         for n, (who, at) in enumerate(free.items())
     )
-    return replace(problem, replan=Replan(parent=1, now_s=clock(NOW), given=(), known=(), past=past))
+    return replace(problem, replan=Replan(parent=1, now_s=clock(NOW), past=past))
 
 
 def stat(test: str = "LFT", **changes: object) -> Order:

@@ -34,7 +34,7 @@ def with_addon(limit: str) -> tuple[Problem, Visit]:
         limit_s=clock(limit),
     )
     past = Past(phlebotomist=0, stops=(visit,), place=visit.place, free_s=visit.depart_s)
-    replan = Replan(parent=1, now_s=visit.depart_s, given=(), known=(), past=(past,), addons=(addon,))
+    replan = Replan(parent=1, now_s=visit.depart_s, past=(past,), addons=(addon,))
     return replace(problem, replan=replan), visit
 
 

@@ -14,7 +14,7 @@ from tests.builders import (
     make_order,
     make_patient,
 )
-from tests.unit.replanning.told import codes, next_revision, tell, ward_round
+from tests.unit.replanning.told import codes, given, next_revision, tell, ward_round
 
 
 def test_listed_orders_are_added_with_new_patients() -> None:
@@ -22,7 +22,11 @@ def test_listed_orders_are_added_with_new_patients() -> None:
     changed = tell(NewOrders(orders=(make_order("N1", "P2"), make_order("N2", "P9")), patients=(new,)))
     assert changed.added == ("N1", "N2")
     assert changed.problem.patients[PatientId("P9")].bed == "B4"
-    assert changed.given == ("order N1 CBC at bed W B2", "order N2 CBC at bed W B4")
+    assert given(changed) == (
+        "new patient at bed W B4",
+        "order N1 CBC at bed W B2",
+        "order N2 CBC at bed W B4",
+    )
     again = tell(NewOrders(orders=(make_order("N1", "P2", note="again"),)), of=next_revision(changed, ward_round()[1]))
     assert (again.added, codes(again)) == ((), ["order-known"])
 
@@ -60,7 +64,7 @@ def test_listed_order_that_nobody_can_draw_is_set_aside(orders: Any, patients: A
     assert codes(changed) == ["new-order-aside"]
     assert changed.problem.orders == ward_round()[0].orders
     again = tell(change, of=next_revision(changed, ward_round()[1]))
-    assert (again.given, codes(again)) == ((), ["order-known"])
+    assert (given(again), codes(again)) == ((), ["order-known"])
 
 
 def test_listed_order_under_a_number_of_two_people_is_set_aside() -> None:

@@ -11,7 +11,7 @@ from planner.domain.problem import Problem
 from planner.domain.replan import Past, Replan, Retry
 from planner.domain.reported import Reported
 from planner.replanning.past.happened import as_told
-from planner.replanning.past.outcomes import Settled, beds_of, settle, told_words, without_recollected
+from planner.replanning.past.outcomes import Settled, settle, without_recollected
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.replan_builders import make_drawn_tube, make_visit
 
@@ -73,7 +73,7 @@ def test_failed_attempt_is_for_somebody_else() -> None:
 def test_two_failed_attempts_exclude_both() -> None:
     problem = a_problem()
     before = (Retry(order_id=OrderId("O1"), not_by=frozenset({0})),)
-    replan = Replan(parent=1, now_s=clock("05:20"), given=(), known=(), past=(), retries=before)
+    replan = Replan(parent=1, now_s=clock("05:20"), past=(), retries=before)
     again = settled(told(Outcome.UNSUCCESSFUL, "O1", "O2"), problem=replace(problem, replan=replan)).retries
     assert [(r.order_id, r.not_by) for r in again] == [("O1", {0, 1}), ("O2", {1})]
 
@@ -81,7 +81,7 @@ def test_two_failed_attempts_exclude_both() -> None:
 def test_failed_once_and_then_away_keeps_both() -> None:
     problem = a_problem()
     before = (Retry(order_id=OrderId("O1"), not_by=frozenset({0})),)
-    replan = Replan(parent=1, now_s=clock("05:20"), given=(), known=(), past=(), retries=before)
+    replan = Replan(parent=1, now_s=clock("05:20"), past=(), retries=before)
     first = settled(told(Outcome.AWAY), problem=replace(problem, replan=replan)).retries[0]
     assert first == Retry(order_id=OrderId("O1"), not_by=frozenset({0}), not_before_s=clock("05:30"))
 
@@ -105,13 +105,3 @@ def test_recollected_order_leaves_its_visit_and_its_blood_stays() -> None:
     assert (visit.order_ids, visit.tried, visit.outcome) == (("O1",), ("O2",), Outcome.RECOLLECT)
     assert len(visit.tubes) == 2
     assert without_recollected(past, frozenset()) == past
-
-
-def test_words_count_the_collected_and_name_the_others() -> None:
-    problem = a_problem()
-    visit = make_visit(problem, ["O1", "O2"])
-    beds = beds_of(problem, [visit])
-    assert told_words(problem, [told(Outcome.COLLECTED)], beds) == ("1 visit told as collected",)
-    assert told_words(problem, [told(Outcome.AWAY, "O1"), told(Outcome.AWAY, "O2")], beds) == (
-        "bed W B1: away at 05:10",
-    )

@@ -8,14 +8,14 @@ from tests.builders import (
     clock,
     make_phlebotomist,
 )
-from tests.unit.replanning.told import NOW_S, STAFF, codes, next_revision, tell, ward_round
+from tests.unit.replanning.told import NOW_S, STAFF, codes, given, next_revision, tell, ward_round
 
 
 def test_late_counts_from_now_or_from_a_shift_to_come() -> None:
     changed = tell("late AB=20", "late Carl Dee-Dale=20", "late ab=06:40")
     # AB works: 05:42 + 20 min, then told until 06:40; CD begins at 06:00: + 20 min
     assert changed.people.ready_s == {0: clock("06:40"), 1: clock("06:20")}
-    assert changed.given[:2] == (
+    assert given(changed)[:2] == (
         "AB late by 20 minutes (not before 06:02)",
         "CD late by 20 minutes (not before 06:20)",
     )
@@ -35,7 +35,7 @@ def test_lost_person_stays_in_the_staff() -> None:
     changed = tell("lost Dale")
     assert changed.people.lost == {1}
     assert changed.problem.staff == STAFF
-    assert changed.given == ("CD collects no more (from 05:42)",)
+    assert given(changed) == ("CD collects no more (from 05:42)",)
 
 
 def test_name_of_nobody_or_of_several_is_a_finding() -> None:

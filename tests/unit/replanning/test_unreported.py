@@ -81,7 +81,7 @@ def test_tube_of_a_partial_draw_past_its_limit_says_what_to_do(arrival: str, fou
     visit = replace(visit, outcome=Outcome.PARTIAL, order_ids=(), tried=(OrderId("O1"),))
     listed = Unplanned(order_id=OrderId("O1"), reason=Reason.PARTLY_DRAWN, detail="")
     past = Past(phlebotomist=0, stops=(visit,), place=visit.place, free_s=NOW_S)
-    replan = Replan(parent=1, now_s=NOW_S, given=(), known=(), past=(past,))
+    replan = Replan(parent=1, now_s=NOW_S, past=(past,))
     problem = replace(problem, orders=problem.orders[1:], set_aside=(listed,), replan=replan)
     plan = make_plan([visit, make_handover("SHELF", arrival=arrival)])
     findings = list(late_partials(problem, plan))
@@ -95,6 +95,6 @@ def test_tube_of_a_partial_draw_that_nobody_can_give_away_says_what_to_do() -> N
     visit = replace(visit, outcome=Outcome.PARTIAL, order_ids=(), tried=(OrderId("O1"),))
     listed = Unplanned(order_id=OrderId("O1"), reason=Reason.PARTLY_DRAWN, detail="")
     past = Past(phlebotomist=0, stops=(visit,), place=visit.place, free_s=NOW_S)
-    replan = Replan(parent=1, now_s=NOW_S, given=(), known=(), past=(past,))
+    replan = Replan(parent=1, now_s=NOW_S, past=(past,))
     problem = replace(problem, orders=problem.orders[1:], set_aside=(listed,), replan=replan)
     assert [f.code for f in late_partials(problem, make_plan([visit]))] == ["partial-too-old"]

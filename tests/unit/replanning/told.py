@@ -9,6 +9,7 @@ from planner.domain.changes import Change
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
 from planner.domain.replan import Replan
+from planner.exporters.view.event_words import event_words
 from planner.replanning.changes.apply import Changed, apply_changes
 from planner.replanning.changes.shorthand import PARSERS
 from tests.builders import (
@@ -44,9 +45,14 @@ def tell(*texts: str | Change, of: tuple[Problem, Plan] | None = None, now: str 
 
 def next_revision(changed: Changed, plan: Plan) -> tuple[Problem, Plan]:
     """The changed round as the parent of another revision."""
-    before = changed.problem.replan.known if changed.problem.replan else ()
-    replan = Replan(parent=1, now_s=NOW_S, given=changed.given, known=(*before, *changed.given), past=())
+    before = changed.problem.replan.log if changed.problem.replan else ()
+    replan = Replan(parent=1, now_s=NOW_S, events=changed.events, log=(*before, *changed.events), past=())
     return replace(changed.problem, replan=replan), plan
+
+
+def given(changed: Changed) -> tuple[str, ...]:
+    """What was applied, in words."""
+    return event_words(changed.problem, changed.events)
 
 
 def codes(changed: Changed) -> list[str]:

@@ -41,8 +41,6 @@ def gone_on(*pauses: tuple[int, int | None], collector: int = 0) -> Problem:
         replan=Replan(
             parent=1,
             now_s=0,
-            given=(),
-            known=(),
             past=(),
             pauses=tuple(
                 PromisedPause(phlebotomist=collector, num_before=before, place=PlaceId(place), kind=kind)

@@ -32,7 +32,7 @@ def holding(*tubes: Tube, free: str = "05:30", until: str = "09:00", station: bo
     past = (Past(phlebotomist=0, stops=(visit,), place=PlaceId("B1"), free_s=clock(free)),)
     staff = tuple(replace(who, until_s=clock(until)) for who in problem.staff)
     pickups = tuple(p for p in problem.pickups if p.departures_s or (station and p.place == "STATION"))
-    replan = Replan(parent=1, now_s=clock("05:30"), given=(), known=(), past=past)
+    replan = Replan(parent=1, now_s=clock("05:30"), past=past)
     return replace(problem, replan=replan, staff=staff, pickups=pickups)
 
 

@@ -438,7 +438,7 @@ def test_detail_names_each_rule_once_and_leaves_advice_to_the_reason() -> None:
 
 def test_stat_after_the_end_of_the_round_finds_it_over_and_not_its_rules_at_odds() -> None:
     # Told at 09:30, the round ended at 09:00: no question about two times, somebody else has to draw it.
-    replan = Replan(parent=1, now_s=clock("09:30"), given=(), known=(), past=())
+    replan = Replan(parent=1, now_s=clock("09:30"), past=())
     order = make_order("S1", "P1", priority=Priority.STAT, ordered_s=clock("09:30"))
     found = window_of(make_problem([order], replan=replan), order)
     assert isinstance(found, Unplanned)

@@ -27,14 +27,21 @@ from planner.units import RoundClock
 
 
 def add_message_orders(
-    raw: RawRound, policy: Policy, tests: TestLookup, round_date: date | None, start: time | None, report: Report
+    raw: RawRound,
+    policy: Policy,
+    tests: TestLookup,
+    round_date: date | None,
+    start: time | None,
+    report: Report,
+    span: Span | None = None,
 ) -> tuple[Policy, list[str]]:
     """Add the orders of the round's messages to its tables.
 
-    Return the policy, its zone set where only the messages tell it, and sentences on what was assumed.
+    Return the policy, its zone set where only the messages tell it, and sentences on what was assumed. ``span`` is
+    that of a round that has begun; None: it is found from what was read.
     """
     with _no_search_for_cycles():
-        return _add_orders(raw, policy, tests, round_date, start, report)
+        return _add_orders(raw, policy, tests, round_date, start, report, span)
 
 
 @contextmanager
@@ -54,7 +61,13 @@ def _no_search_for_cycles() -> Iterator[None]:
 
 
 def _add_orders(
-    raw: RawRound, policy: Policy, tests: TestLookup, round_date: date | None, start: time | None, report: Report
+    raw: RawRound,
+    policy: Policy,
+    tests: TestLookup,
+    round_date: date | None,
+    start: time | None,
+    report: Report,
+    span: Span | None,
 ) -> tuple[Policy, list[str]]:
     files = sorted(raw.messages)
     hl7 = read_hl7([f for f in files if not is_json(*f)], report)
@@ -72,7 +85,7 @@ def _add_orders(
     rows = Rows(requests, tests, zone, known_names(raw.records("places")), report)
     records = rows.single()
     if rows.has_repeats:
-        records += rows.repeating(_span(raw, records, policy, round_date, start))
+        records += rows.repeating(span or _span(raw, records, policy, round_date, start))
     order = {id(r.source): i for i, r in enumerate(requests)}
     records.sort(key=lambda record: order[id(record.source)])
     for name, _ in files:

@@ -9,11 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.changes import Cancel, NewOrders, StatOrders
+from planner.domain.changes import Cancel, Moved, NewOrders, StatOrders
+from planner.domain.order_parts import OrderPart
 from planner.domain.orders import OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
+from planner.domain.replan import Replan
 from planner.findings import Finding, Severity
 from planner.loaders.during.new_orders import read_new_orders
 from planner.loaders.during.stat_tests import look_up_tests
@@ -23,6 +25,7 @@ from tests.builders import (
     make_catalogue,
     make_order,
     make_patient,
+    make_phlebotomist,
     make_place,
     make_problem,
     make_test,
@@ -106,11 +109,12 @@ def test_same_person_written_otherwise_is_no_conflict(read: Read) -> None:
     assert codes(findings) == []
 
 
-def test_other_bed_of_a_known_patient_is_a_warning(read: Read) -> None:
+def test_other_bed_of_a_known_patient_needs_a_decision(read: Read) -> None:
     new, findings = read("order,patient no,bed,test\nN1,P1,B4,CBC\n")
     assert [o.id for o in new.orders] == ["N1"]
     assert codes(findings) == ["bed-differs"]
     assert "--moved W B1=B4" in findings[-1].message
+    assert findings[-1].severity is Severity.ERROR
     assert codes(read("order,patient no,ward,bed,test\nN1,P1,W,1,CBC\n")[1]) == []
 
 
@@ -222,3 +226,50 @@ def test_culture_sets_are_counted_and_arterial_blood_is_not_drawn() -> None:
     changes, findings = look_up_tests([StatOrders(bed="14", tests=("blood culture x2", "ABG"))], catalogue)
     assert changes == (StatOrders(bed="14", tests=("BC", "BC")),)
     assert codes(findings) == ["not-venous"]
+
+
+def test_list_older_than_a_move_is_no_other_bed(read: Read) -> None:
+    problem = ward_round()
+    moved = apply_changes(problem, make_plan([]), [Moved(bed="B1", to="B4")], clock("05:42"))
+    replan = Replan(parent=1, now_s=clock("05:42"), past=(), log=moved.events)
+    later = replace(moved.problem, replan=replan)
+    assert codes(read("order,patient no,bed,test\nN1,P1,B1,CBC\n", of=later)[1]) == []
+    assert codes(read("order,patient no,bed,test\nN1,P1,B3,CBC\n", of=later)[1]) == ["bed-differs"]
+
+
+def test_list_says_which_parts_of_orders_it_states(read: Read) -> None:
+    head = "order,patient no,test,priority,next dose at,fasting\n"
+    new, _ = read(head + "O1,P1,CBC,stat,07:00,\nO2,0000123,BMP,,,\n")
+    assert new.stated == {OrderPart.PRIORITY, OrderPart.NEXT_DOSE}
+    changed = apply_changes(ward_round(), make_plan([]), [new], clock("05:42"))
+    order = changed.problem.order(OrderId("O1"))
+    assert (order.priority, order.next_dose_s) == (Priority.STAT, clock("07:00"))
+    assert changed.problem.order(OrderId("O2")) == ward_round().order(OrderId("O2"))
+
+
+def test_refused_order_without_a_number_is_not_a_new_one(read: Read) -> None:
+    listed = "patient no,test\n0000123,LFT\n"
+    name = read(listed)[0].orders[0].id
+    aside = Unplanned(order_id=name, reason=Reason.REFUSED, detail="", patient_id=PatientId("0000123"), test="LFT")
+    again = read(listed, of=replace(ward_round(), set_aside=(aside,)))[0]
+    assert [order.id for order in again.orders] == [name]
+
+
+def test_repeating_order_of_a_message_falls_into_the_round_that_has_begun(read: Read) -> None:
+    # The round lasts from 13:00 to 16:30; read on its own, a message would be taken for a round of 05:00 to 09:00.
+    staff = [make_phlebotomist(from_s=clock("13:00"), until_s=clock("16:30"))]
+    problem = replace(ward_round(), staff=tuple(staff))
+    message = "\r".join(
+        (
+            "MSH|^~\\&|A|B|C|D|20260310130000||OML^O21|1|P|2.5.1",
+            "PID|1||P1||FamilyP1^GivenP1||19600517|F",
+            "PV1|1|I|W^B1",
+            "ORC|NW|N9|||||^Q2H^^20260310140000^^R",
+            "OBR|1|N9||LACT|||||||||||||||||||||||^Q2H^^20260310140000^^R",
+        )
+    )
+    new, findings = read(message, of=problem, name="late.hl7")
+    assert [(o.collect_at_s, u) for o in new.orders for u in new.set_aside or [None]] == [
+        (clock("14:00"), None),
+        (clock("16:00"), None),
+    ], findings

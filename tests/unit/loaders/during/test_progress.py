@@ -208,7 +208,7 @@ def replanned(outcome: Outcome, *, is_assumed: bool) -> tuple[Problem, Plan]:
         free_s=clock("05:30"),
         assumed=frozenset({1}) if is_assumed else frozenset(),
     )
-    replan = Replan(parent=1, now_s=clock("05:30"), given=(), known=(), past=(was,))
+    replan = Replan(parent=1, now_s=clock("05:30"), past=(was,))
     return replace(problem, replan=replan), make_plan([*past, *rest])
 
 

@@ -1,0 +1,180 @@
+"""Says in words what happened: the events of a revision, as the summary and the sheets print them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from planner.domain.beds import bed_name
+from planner.domain.draws import DrawId
+from planner.domain.event_kinds import Channel
+from planner.domain.events import (
+    BedAdded,
+    CourierChanged,
+    Event,
+    OrderAdded,
+    OrderCancelled,
+    OrderChanged,
+    OrderRecollected,
+    OrderSetAside,
+    PatientAdded,
+    PatientAway,
+    PatientGone,
+    PatientMoved,
+    PhlebotomistJoined,
+    PhlebotomistLate,
+    PhlebotomistLost,
+    StatOrdered,
+)
+from planner.domain.order_parts import changed_words, parts_that_differ
+from planner.domain.places import PlaceId
+from planner.domain.plan import Outcome
+from planner.domain.problem import Problem
+from planner.domain.reported import Reported
+from planner.units import format_minutes
+
+MOST_LISTED = 8
+"""Orders of one list that are named; more are counted."""
+
+
+def event_words(problem: Problem, events: Iterable[Event]) -> tuple[str, ...]:
+    """Return the events in words, without any patient's name: visits that were collected as a number, the rest singly.
+
+    Parameters
+    ----------
+    problem
+        The round after the events.
+    """
+    listed = tuple(events)
+    collected = {
+        event.what.draw_id
+        for event in listed
+        if isinstance(event.what, Reported) and event.what.outcome is Outcome.COLLECTED
+    }
+    words = [f"{len(collected)} {'visit' if len(collected) == 1 else 'visits'} reported as collected"] * bool(collected)
+    added = [e for e in listed if isinstance(e.what, OrderAdded)]
+    for event in listed:
+        if isinstance(event.what, Reported) and event.what.outcome is Outcome.COLLECTED:
+            continue
+        if event in added and len(added) > MOST_LISTED:
+            continue
+        words.append(_WORDS[type(event.what)](problem, event.what, event))
+    if len(added) > MOST_LISTED:
+        words.append(f"{len(added)} orders of a list")
+    return tuple(dict.fromkeys(words))
+
+
+def _bed(problem: Problem, place: PlaceId) -> str:
+    return bed_name(problem.places[place]) if place in problem.places else str(place)
+
+
+def _reported(problem: Problem, what: Reported, _event: Event) -> str:
+    at = "" if what.at_s is None else f" at {problem.clock.format_clock(what.at_s)}"
+    return f"bed {_bed_of_draw(problem, what.draw_id)}: {what.outcome.value}{at}"
+
+
+def _bed_of_draw(problem: Problem, draw_id: DrawId) -> str:
+    visits = problem.replan.visits if problem.replan else ()
+    return next((_bed(problem, visit.place) for visit in visits if visit.draw_id == draw_id), "?")
+
+
+def _stat(problem: Problem, what: StatOrdered, _event: Event) -> str:
+    sets = f" x{what.number}" if what.number > 1 else ""
+    again = "" if what.again_s is None else f", again at {problem.clock.format_clock(what.again_s)}"
+    return f"stat {what.test}{sets} at bed {_bed(problem, what.bed)}{again} (order {what.order_ids[0]})"
+
+
+def _order(problem: Problem, what: OrderAdded, _event: Event) -> str:
+    order = what.order
+    return f"order {order.id} {order.test} at bed {_bed(problem, problem.patients[order.patient_id].bed)}"
+
+
+def _order_aside(problem: Problem, what: OrderSetAside, _event: Event) -> str:
+    item = what.unplanned
+    return f"order {item.order_id} {item.test} (set aside: {item.reason.value})"
+
+
+def _order_changed(problem: Problem, what: OrderChanged, _event: Event) -> str:
+    order = what.order
+    bed = _bed(problem, problem.patients[order.patient_id].bed)
+    parts = changed_words(problem.clock, what.before, order, parts_that_differ(what.before, order))
+    return f"order {order.id} {order.test} at bed {bed}: {parts}"
+
+
+def _cancelled(problem: Problem, what: OrderCancelled, event: Event) -> str:
+    by = " by the list" if event.came_by is Channel.ORDER_LIST else ""
+    return f"order {what.order_id} cancelled{by} (at {problem.clock.format_clock(event.said_s)})"
+
+
+def _recollected(problem: Problem, what: OrderRecollected, _event: Event) -> str:
+    return f"order {what.order_id} to be drawn again"
+
+
+def _patient(problem: Problem, what: PatientAdded, _event: Event) -> str:
+    return f"new patient at bed {_bed(problem, what.patient.bed)}"
+
+
+def _bed_added(problem: Problem, what: BedAdded, _event: Event) -> str:
+    return f"bed {bed_name(what.place)} beside {_bed(problem, what.neighbour)}"
+
+
+def _away(problem: Problem, what: PatientAway, _event: Event) -> str:
+    clock = problem.clock.format_clock
+    return f"patient of bed {_bed(problem, what.bed)} away {clock(what.span.earliest_s)}-{clock(what.span.latest_s)}"
+
+
+def _moved(problem: Problem, what: PatientMoved, _event: Event) -> str:
+    return f"patient of bed {_bed(problem, what.bed)} moved to {_bed(problem, what.to)}"
+
+
+def _gone(problem: Problem, what: PatientGone, _event: Event) -> str:
+    number = len(what.order_ids)
+    orders = "1 order" if number == 1 else f"{number} orders"
+    return f"patient of bed {_bed(problem, what.bed)} gone ({orders} set aside)"
+
+
+def _late(problem: Problem, what: PhlebotomistLate, _event: Event) -> str:
+    clock, who = problem.clock.format_clock, problem.staff[what.phlebotomist].initials
+    by = f"by {what.minutes} minutes" if what.minutes is not None else f"until {clock(what.ready_s)}"
+    return f"{who} late {by} (not before {clock(what.ready_s)})"
+
+
+def _lost(problem: Problem, what: PhlebotomistLost, event: Event) -> str:
+    who = problem.staff[what.phlebotomist].initials
+    return f"{who} collects no more (from {problem.clock.format_clock(event.said_s)})"
+
+
+def _joined(problem: Problem, what: PhlebotomistJoined, _event: Event) -> str:
+    person, clock = what.person, problem.clock.format_clock
+    place = problem.places[person.starts_at].label or person.starts_at
+    span = f"{clock(person.from_s)} to {clock(person.until_s)}"
+    return f"{what.name} joins (as {person.initials}, {span}, from {place})"
+
+
+def _courier(problem: Problem, what: CourierChanged, _event: Event) -> str:
+    place = problem.places[what.place].label or what.place
+    if what.delay_s is not None:
+        return f"courier at {place} {format_minutes(what.delay_s)} minutes later"
+    if not what.departs_s:
+        return f"courier at {place} comes no more"
+    return f"courier at {place} at {', '.join(map(problem.clock.format_clock, what.departs_s))}"
+
+
+_WORDS: Mapping[type, Callable[[Problem, Any, Event], str]] = {
+    Reported: _reported,
+    StatOrdered: _stat,
+    OrderAdded: _order,
+    OrderSetAside: _order_aside,
+    OrderChanged: _order_changed,
+    OrderCancelled: _cancelled,
+    OrderRecollected: _recollected,
+    PatientAdded: _patient,
+    BedAdded: _bed_added,
+    PatientAway: _away,
+    PatientMoved: _moved,
+    PatientGone: _gone,
+    PhlebotomistLate: _late,
+    PhlebotomistLost: _lost,
+    PhlebotomistJoined: _joined,
+    CourierChanged: _courier,
+}

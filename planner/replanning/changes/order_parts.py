@@ -1,0 +1,120 @@
+"""Changes of what an order of the round says: its dose, its time, its priority, whether it is fasting."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Set
+from dataclasses import replace
+from typing import Any
+
+from planner.domain.changes import Dose, Timing
+from planner.domain.event_kinds import Channel
+from planner.domain.events import OrderChanged
+from planner.domain.order_parts import OrderPart, changed_words, part_of, parts_that_differ
+from planner.domain.orders import Order, Priority
+from planner.replanning.changes.orders import find_order_id
+from planner.replanning.changes.perform import do
+from planner.replanning.changes.working import Working
+
+_DOSE_PART = {
+    "trough": OrderPart.NEXT_DOSE,
+    "post_dose": OrderPart.LAST_DOSE,
+    "post_start": OrderPart.LAST_DOSE,
+    "post_change": OrderPart.LAST_DOSE,
+    "post_end": OrderPart.INFUSION_END,
+}
+"""From which instant of an order the dose rule of its test counts, by the rule's kind."""
+
+
+def change_order(work: Working, listed: Order, stated: Set[OrderPart]) -> bool:
+    """Apply what a list says otherwise of an order of the round; return whether it says anything otherwise.
+
+    Another patient or test under one number, a change of an order that is drawn, a part that is no longer stated and a
+    stat that is none any more are not applied: a person decides.
+    """
+    before = work.orders[listed.id]
+    if (before.patient_id, before.test) != (listed.patient_id, listed.test):
+        work.error(
+            "order-differs",
+            f"order {listed.id}: the list has it for another patient or test; the round's is kept. Find out what is "
+            "wanted, cancel it, and give it a new number",
+            [listed.id],
+        )
+        return True
+    differing = [p for p in parts_that_differ(before, listed) if p in stated or _says(listed, p)]
+    if not differing:
+        return False
+    doubtful = [p for p in differing if not _says(listed, p)]
+    words = changed_words(work.clock, before, listed, differing)
+    if listed.id in work.drawn:
+        work.error(
+            "order-differs",
+            f"order {listed.id} is drawn already, and the list says otherwise ({words}); tell the laboratory, and have "
+            "it drawn again (--recollect) if the result would mislead",
+            [listed.id],
+        )
+    elif doubtful:
+        work.error(
+            "order-differs",
+            f"order {listed.id}: the list says otherwise ({words}), and no longer states what the round has; nothing "
+            "of it is applied. Find out what is wanted, cancel the order, and give it a new number",
+            [listed.id],
+        )
+    else:
+        _change(work, before, _with(before, {p: part_of(listed, p) for p in differing}), Channel.ORDER_LIST)
+    return True
+
+
+def apply_dose(work: Working, change: Dose) -> None:
+    """Move the dose from which the time of an order counts: the next one of a trough, the last one of any other."""
+    order = _open_order(work, change.order_id)
+    if order is None:
+        return
+    rule = work.problem.test_of(order).dose_rule
+    if rule is None or rule.kind not in _DOSE_PART:
+        message = f"order {order.id} ({order.test}): its time does not depend on a dose; give --time {order.id}=HH:MM"
+        work.error("no-dose-rule", message, [order.id])
+        return
+    _change(work, order, _with(order, {_DOSE_PART[rule.kind]: work.near_now(change.at_wall_s)}))
+
+
+def apply_time(work: Working, change: Timing) -> None:
+    """Have an order drawn at another time."""
+    order = _open_order(work, change.order_id)
+    if order is not None:
+        at_s = work.near_now(change.at_wall_s)
+        _change(work, order, replace(order, collect_at_s=at_s, collect_from_s=None, collect_to_s=None))
+
+
+def _with(order: Order, parts: Mapping[OrderPart, object]) -> Order:
+    """Return an order that says something else in some parts."""
+    values: dict[str, Any] = {part.value: value for part, value in parts.items()}
+    return replace(order, **values)
+
+
+def _says(order: Order, part: OrderPart) -> bool:
+    """Whether an order says something in a part; no priority at all reads as routine."""
+    value = part_of(order, part)
+    return value is not None and value is not Priority.ROUTINE
+
+
+def _open_order(work: Working, text: str) -> Order | None:
+    """Return the order of the round that a text means and that is not drawn yet; None with a finding."""
+    order_id = find_order_id(work, text)
+    if order_id is None:
+        return None
+    if order_id not in work.orders:
+        message = f"order {order_id} is set aside ({work.set_aside[order_id].detail}); give it as a new order instead"
+        work.error("order-not-found", message, [order_id])
+        return None
+    if order_id in work.drawn:
+        message = f"order {order_id} is drawn already; its time cannot change. Tell the laboratory"
+        work.error("order-drawn", message, [order_id])
+        return None
+    return work.orders[order_id]
+
+
+def _change(work: Working, before: Order, after: Order, came_by: Channel = Channel.OPTION) -> None:
+    if before == after:
+        work.say_known(f"order {before.id} as it is given")
+    else:
+        do(work, OrderChanged(order=after, before=before), came_by)

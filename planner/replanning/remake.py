@@ -1,0 +1,62 @@
+"""Makes the revisions of a round again, from the first plan and the log of events, and compares them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, fields
+
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.findings import Finding, Severity
+from planner.replanning.next_problem import TakenBack, remade_problem
+
+CODE = "revision-differs"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """A revision as it was written: its round and plan."""
+
+    problem: Problem
+    plan: Plan
+
+
+def remade_faults(revisions: Mapping[int, Made], replanned: Callable[[int, Problem], Plan | None]) -> Iterator[Finding]:
+    """Yield a finding for each revision that its parent and its events do not make again.
+
+    Parameters
+    ----------
+    revisions
+        All revisions by their number, planned afresh or replanned.
+    replanned
+        Plans the round of a revision as it was planned; None: that cannot be repeated (another version, stopped by
+        the clock).
+    """
+    for number, made in sorted(revisions.items()):
+        replan = made.problem.replan
+        if replan is None or replan.notes or replan.parent not in revisions:
+            continue
+        base = replan.parent if replan.goes_on_from is None else replan.goes_on_from
+        if base not in revisions:
+            continue
+        before, sheet = revisions[base], revisions[replan.parent].plan
+        again = remade_problem(
+            before.problem,
+            before.plan,
+            parent=replan.parent,
+            now_s=replan.now_s,
+            events=replan.events,
+            taken_back=None if replan.goes_on_from is None else TakenBack(goes_on_from=base, plan=sheet),
+        )
+        if again != made.problem:
+            parts = [f.name for f in fields(Problem) if getattr(again, f.name) != getattr(made.problem, f.name)]
+            yield _finding(number, f"its events make another round of revision {base}: {', '.join(parts)} differ")
+            continue
+        plan = replanned(number, again)
+        if plan is not None and (plan.routes, plan.unplanned) != (made.plan.routes, made.plan.unplanned):
+            yield _finding(number, "its round, planned again, gives other routes")
+
+
+def _finding(number: int, what: str) -> Finding:
+    message = f"revision {number}: {what}; the file was changed by hand, or by another version"
+    return Finding(code=CODE, severity=Severity.ERROR, message=message)
