@@ -148,7 +148,8 @@ def test_killed_process_leaves_the_revision_before_whole(folder: Path) -> None:
     assert {path.name: path.read_bytes() for path in (folder / "outputs/small/r1").iterdir()} == before
     done = replan(folder, "--now", "05:06", "--stat", "3:LACT")
     assert done.returncode == 0, done.stderr
-    assert read(folder, "r2")["problem"]["replan"]["known"] == ["stat LACT at bed Elm 3 (order S0506-1)"]
+    events = read(folder, "r2")["problem"]["replan"]["log"]
+    assert [(event["what"]["kind"], event["what"]["order_ids"]) for event in events] == [("stat", ["S0506-1"])]
 
 
 def test_revision_that_came_in_between_is_not_passed_over(folder: Path) -> None:
@@ -159,3 +160,19 @@ def test_revision_that_came_in_between_is_not_passed_over(folder: Path) -> None:
         number_of(problem, folder / "outputs/small")
     second = make_problem(replan=Replan(parent=2, now_s=18_400, past=()))
     assert number_of(second, folder / "outputs/small") == 3
+
+
+def test_check_makes_every_revision_again_and_finds_one_that_was_changed(folder: Path) -> None:
+    assert replan(folder, "--now", "05:06", "--stat", "3:LACT", "--done", "1").returncode == 0
+    assert replan(folder, "--now", "05:09", "--cancel", "O2").returncode == 0
+    same = planner("check", "outputs/small", cwd=folder)
+    assert same.returncode == 0, same.stderr
+    assert "2 replanned revisions made again" in same.stdout
+    path = folder / "outputs/small/r3/plan.json"
+    plan = read(folder, "r3")
+    for event in (*plan["problem"]["replan"]["events"], *plan["problem"]["replan"]["log"][-1:]):
+        event["what"]["order_id"] = "O3"
+    path.write_text(json.dumps(plan), encoding="utf-8")
+    changed = planner("check", "outputs/small", cwd=folder)
+    assert changed.returncode == ExitCode.REFUSED
+    assert "revision-differs" in changed.stderr
