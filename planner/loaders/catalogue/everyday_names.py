@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from io import StringIO
 
 from planner.domain.catalogue import Catalogue, TestCode
 from planner.loaders.catalogue.load import read_laboratory_text
+from planner.loaders.catalogue.meaning import Meaning
 from planner.loaders.tables.headings import plain
 
 BETWEEN = re.compile(r"[;,+/|\n]")
@@ -21,19 +21,6 @@ _SPECIMEN = r"serum|plasma"
 _BEFORE = re.compile(rf"^(?:{_SPECIMEN})\s+", re.IGNORECASE)
 _AFTER = re.compile(rf"[\s,(-]+(?:{_SPECIMEN})\)?$", re.IGNORECASE)
 _LEVEL = re.compile(r"[\s,(-]+(?:levels?|assay|test|spiegel)\)?$", re.IGNORECASE)
-
-
-@dataclass(frozen=True, slots=True)
-class Meaning:
-    """What a name means: one test when ``ask`` is empty, else the tests it can mean and what to ask."""
-
-    tests: tuple[TestCode, ...]
-    ask: str = ""
-
-    @property
-    def sure(self) -> TestCode | None:
-        """The test that is meant without a doubt."""
-        return self.tests[0] if len(self.tests) == 1 and not self.ask else None
 
 
 @lru_cache(maxsize=1)

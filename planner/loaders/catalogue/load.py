@@ -212,18 +212,6 @@ def _forbidden(test: LabTest, kinds: Iterable[TubeType]) -> str:
     return ""
 
 
-def find_tests(catalogue: Catalogue, text: str) -> tuple[TestCode, ...]:
-    """Return the tests that a site code or a LOINC code means, in catalogue order; empty when none does.
-
-    A site code wins over LOINC and is matched without regard to case. A LOINC code may mean several tests that
-    differ only in how they are drawn; the plain one stands first in the catalogue (APTT before the one for
-    patients on heparin).
-    """
-    wanted = text.strip().upper()
-    by_code = tuple(code for code in catalogue.tests if code.upper() == wanted)
-    return by_code or tuple(code for code, test in catalogue.tests.items() if test.loinc == wanted and wanted)
-
-
 def group_by_loinc(catalogue: Catalogue) -> dict[str, tuple[TestCode, ...]]:
     """Return the tests under each LOINC code, in catalogue order."""
     found: dict[str, tuple[TestCode, ...]] = {}

@@ -8,8 +8,9 @@ from difflib import get_close_matches
 
 from planner.domain.catalogue import Catalogue, LabTest, TestCode
 from planner.loaders.catalogue.counts import split_count
-from planner.loaders.catalogue.everyday_names import BETWEEN, Meaning, TestNames
-from planner.loaders.catalogue.load import find_tests
+from planner.loaders.catalogue.everyday_codes import TestCodes
+from planner.loaders.catalogue.everyday_names import BETWEEN, TestNames
+from planner.loaders.catalogue.meaning import Meaning
 from planner.loaders.tables.headings import plain
 
 _MAX_SUGGESTIONS = 3
@@ -27,6 +28,7 @@ class TestLookup:
 
     def __init__(self, catalogue: Catalogue) -> None:
         self._catalogue = catalogue
+        self._codes = TestCodes(catalogue)
         self._names = TestNames(catalogue)
         self._found: dict[str, Meaning | None] = {}
         self._hints: dict[str, str] = {}
@@ -34,8 +36,7 @@ class TestLookup:
     def meaning(self, text: str) -> Meaning | None:
         """Return what a code, a LOINC code or a name means; None when it is not known."""
         if text not in self._found:
-            codes = find_tests(self._catalogue, text)
-            self._found[text] = Meaning(codes[:1]) if codes else self._names.meaning(text)
+            self._found[text] = self._codes.meaning(text) or self._names.meaning(text)
         return self._found[text]
 
     def find(self, text: str) -> TestCode | None:

@@ -30,7 +30,7 @@ def codes(text: str) -> list[str]:
 def test_every_test_is_listed_with_what_it_needs():
     text = printed()
     assert codes(text) == sorted(CATALOGUE.tests)
-    lactate = text[text.index("LACT ") :].split("\n")[:4]
+    lactate = text[text.index("\nLACT ") + 1 :].split("\n")[:4]
     assert "FLU (grey)" in lactate[1]
     assert "mL alone" in lactate[2]
     assert "in the laboratory within" in lactate[2]

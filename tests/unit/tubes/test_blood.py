@@ -7,7 +7,10 @@ from types import SimpleNamespace
 
 import pytest
 
+from planner.domain.catalogue import Catalogue
 from planner.domain.orders import Priority
+from planner.findings import Source
+from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.solving.params import SolveParams
 from planner.tubes import choose_tubes
 from planner.tubes.blood import blood_limits, cap_per_draw_ul
@@ -29,6 +32,14 @@ from tests.unit.tubes.bedside import (
     with_only,
     written,
 )
+
+
+def without_child_volumes(*tests: str) -> Catalogue:
+    """The catalogue of a laboratory that asks as much of a child as of an adult, for these tests."""
+    rows = [SiteRow(cells={"test": code, "child_min_ml": "-"}, source=Source(file="tests.csv")) for code in tests]
+    catalogue, findings = load_catalogue(rows)
+    assert findings == []
+    return catalogue
 
 
 @pytest.mark.parametrize(
@@ -166,9 +177,10 @@ def test_smaller_tubes_come_before_postponing() -> None:
     # Child of 3 kg, cap 2.5 mL. CBC + ESR: together 1.5 + 0.2 = 1.7 mL, one EDTA of 3.0 mL: too much. Apart: EDTA
     # 0.5, ESR citrate 1.6 and a discard of 0.5 (winged): 2.6 mL, still over. With nothing to discard (a culture of
     # 2 mL first) it would be more. So the child of 4 kg (cap 3.5): one tube of 3.0 fits.
-    assert written(tube_set(make_child(0, 4), "CBC, ESR")) == ["EDTA 3 CBC+ESR"]
+    asked = without_child_volumes("ESR")
+    assert written(tube_set(make_child(0, 4), "CBC, ESR", catalogue=asked)) == ["EDTA 3 CBC+ESR"]
     # Cap 2.6 mL instead: anaemia of 82 g/L lowers 3.5 to 2.609 mL, and two tubes with the discard take 2.6.
-    choice = choose(make_child(0, 4, haemoglobin_g_l=82, drawn_24h_ul=0), "CBC, ESR")
+    choice = choose(make_child(0, 4, haemoglobin_g_l=82, drawn_24h_ul=0), "CBC, ESR", catalogue=asked)
     (found,) = choice.tube_sets.values()
     assert written(found) == ["DIS 0.5", "ESRC 1.6 ESR", "EDTA 0.5 CBC"]
     assert not choice.postponed
@@ -178,7 +190,7 @@ def test_smaller_tubes_come_before_postponing() -> None:
 def test_least_urgent_order_waits_with_millilitres_and_reason() -> None:
     # 3 kg, cap 2.5 mL: XM 4.0 mL never fits; CBC 0.5 does.
     orders = [make_order("CBC", "P1-001"), make_order("XM", "P1-002", priority=Priority.STAT)]
-    choice = choose(make_child(0, 3, drawn_24h_ul=0), orders)
+    choice = choose(make_child(0, 3, drawn_24h_ul=0), orders, catalogue=without_child_volumes("XM"))
     (found,) = choice.tube_sets.values()
     assert written(found) == ["EDTA 0.5 CBC"]
     (late,) = choice.postponed
@@ -256,9 +268,16 @@ def test_adult_is_flagged_and_never_blocked() -> None:
 
 def test_large_share_of_a_childs_blood_is_said() -> None:
     # 10 kg: 1 % of 800 mL is 8 mL. KARYO 4 mL and LEUK 2 in sodium heparin, CD4 and MAL 1.2 each: 8.4.
-    choice = choose(make_child(2, 10, drawn_24h_ul=0), "KARYO, LEUK, CD4, MAL")
+    asked = without_child_volumes("KARYO", "LEUK", "CD4", "MAL")
+    choice = choose(make_child(2, 10, drawn_24h_ul=0), "KARYO, LEUK, CD4, MAL", catalogue=asked)
     assert [f.code for f in choice.findings] == ["blood-visit-share"]
-    assert choose(make_child(2, 10, drawn_24h_ul=0), "KARYO, LEUK, CD4").findings == ()
+    assert choose(make_child(2, 10, drawn_24h_ul=0), "KARYO, LEUK, CD4", catalogue=asked).findings == ()
+
+
+def test_infant_in_need_of_blood_is_not_postponed_for_the_adult_volume() -> None:
+    # L43 South Tees: an infant's crossmatch takes 1 mL of EDTA; the adult's 4 mL never fitted the 2.5 mL of 3 kg.
+    assert written(tube_set(make_child(0, 3, drawn_24h_ul=0), "CBC, XM")) == ["EDTA 0.5 CBC", "EDTB 1 XM"]
+    assert written(tube_set(make_child(1, 7.5, drawn_24h_ul=0), "ZN")) == ["EDTT 1 ZN"]
 
 
 def test_unknown_history_is_said() -> None:

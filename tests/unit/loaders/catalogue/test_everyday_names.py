@@ -42,6 +42,8 @@ def tests() -> TestLookup:
         ("Digoxin level", "DIG"), ("C3/C4", "C3C4"), ("HLA B27", "HLAB27"), ("FT 4", "FT4"), ("17-OHP", "OHP17"),
         ("Cyclosporine", "CYA"), ("Ciclosporin", "CYA"), ("Acetaminophen", "APAP"), ("Estradiol", "E2"),
         ("cbc", "CBC"), ("2823-3", "POT"), ("TG", "TG"),
+        ("platelet count", "PLT"), ("Hb", "HGB"), ("bicarbonate", "HCO3"),
+        ("chloride", "CHLOR"), ("Kleihauer", "FMH"), ("factor IX", "FIX"), ("haemoglobin electrophoresis", "HBFRAC"),
     ],
 )  # fmt: skip
 def test_everyday_name_is_found(tests, name, code):
@@ -52,10 +54,12 @@ def test_everyday_name_is_found(tests, name, code):
 @pytest.mark.parametrize(
     ("name", "codes"),
     [
-        ("Troponin", "TNI TNT"), ("hs-troponin", "TNI TNT"), ("Vancomycin", "VANCT VANCP"),
-        ("Vancomycin level", "VANCT VANCP"),
-        ("Gentamicin", "GENTT GENTP GENTX"), ("Cortisol", "CORTAM CORT"), ("Anti-Xa", "AXAL AXAU"),
-        ("Blood gas", "VBG ABG"), ("Blood group", "ABO TS XM"), ("Amikacin", "AMIKT"), ("TFT", "TSH FT4 FT3"),
+        ("Troponin", "TNI TNT"), ("hs-troponin", "TNI TNT"), ("Vancomycin", "VANCT VANCP VANCR"),
+        ("Vancomycin level", "VANCT VANCP VANCR"),
+        ("Gentamicin", "GENTT GENTP GENTX"), ("Cortisol", "CORTAM CORT"),
+        ("Anti-Xa", "AXAL AXAU FONDA RIVAX APIX EDOX"),
+        ("Blood gas", "VBG ABG"), ("Blood group", "ABO TS XM"), ("Amikacin", "AMIKT AMIKP AMIKX"),
+        ("TFT", "TSH FT4 FT3"),
     ],
 )  # fmt: skip
 def test_name_of_several_tests_is_asked_about(tests, name, codes):
