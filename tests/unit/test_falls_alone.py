@@ -106,7 +106,7 @@ def test_failed_attempt_of_one_order_keeps_nobody_from_the_others() -> None:
     problem = make_problem(orders_of("CBC", "BMP"))
     past = (Past(phlebotomist=0, stops=(), place=PlaceId("B1"), free_s=clock("05:42")),)
     retries = (Retry(order_id=OrderId("P1-BMP"), not_by=frozenset({0})),)
-    replan = Replan(parent=1, now_s=clock("05:42"), given=(), known=(), past=past, retries=retries)
+    replan = Replan(parent=1, now_s=clock("05:42"), past=past, retries=retries)
     plan = planned(replace(problem, replan=replan))
     assert lost(plan) == {"P1-BMP": Reason.SECOND_PERSON}
     assert drawn(plan) == {"P1-CBC"}

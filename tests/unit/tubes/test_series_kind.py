@@ -113,7 +113,7 @@ def test_kind_drawn_in_this_round_is_kept_and_so_is_an_add_on():
         outcome=Outcome.COLLECTED,
     )  # fmt: skip
     past = Past(phlebotomist=0, stops=(visit,), place=BASE, free_s=clock("05:40"))
-    replan = Replan(parent=1, now_s=clock("05:40"), given=(), known=(), past=(past,))
+    replan = Replan(parent=1, now_s=clock("05:40"), past=(past,))
     assert kinds_of_s(made(replan=replan)[0]) == ["H", "H"]
     addon = AddOn(
         order_id="Z", patient_id="P1", place="B1", test="S", draw_id=DrawId("P1#9"), tube=TubeCode("H"),
