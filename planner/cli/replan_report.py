@@ -26,6 +26,7 @@ TO_DO_CODES = frozenset(
         "courier-waiting",
         "addon-late",
         "addon-cancelled",
+        "need-by-missed",
         "assumed-done",
         "order-drawn",
         "partial-too-old",

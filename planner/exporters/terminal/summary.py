@@ -9,6 +9,7 @@ from typing import Any
 
 from planner.domain.draws import Draw, OrderWindow
 from planner.domain.metrics import BedOrderWalk
+from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId
 from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
@@ -157,6 +158,7 @@ def summary_data(
         "orders": figures.num_orders,
         "orders_planned": figures.num_planned,
         "orders_late": figures.num_late,
+        "orders_needed_earlier": sum(len(miss.order_ids) for miss in need_by_misses(problem, plan)),
         "orders_to_decide": figures.num_decisions,
         "orders_for_information": figures.num_for_information,
         "tubes": figures.num_tubes,
@@ -191,6 +193,13 @@ def _counts(context: ViewContext, figures: Figures, comparison: Comparison | Non
     ]
     if figures.num_late is not None:
         rows.append(("Late", count_words(figures.num_late, "order") if figures.num_late else "none"))
+    needed: dict[str, int] = {}
+    for miss in need_by_misses(context.problem, context.plan):
+        needed[miss.ward] = needed.get(miss.ward, 0) + len(miss.order_ids)
+    rows += [
+        ("Needed earlier", f"{count_words(number, 'order')} of ward {context.clean(ward)}")
+        for ward, number in sorted(needed.items())
+    ]
     rows += [
         ("Set aside", f"{figures.num_decisions} to decide, {figures.num_for_information} for information"),
         ("Tubes", f"{figures.num_tubes} with {format_ml(figures.volume_ul)} mL"),

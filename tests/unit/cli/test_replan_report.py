@@ -25,6 +25,7 @@ def finding(code: str, severity: Severity, message: str = "this is so") -> Findi
         ("stat-impossible", Severity.WARNING, "stats"),
         ("courier-waiting", Severity.ERROR, "to_do"),
         ("addon-cancelled", Severity.WARNING, "to_do"),
+        ("need-by-missed", Severity.WARNING, "to_do"),
         ("blood-limit-reached", Severity.ERROR, "others"),  # of the plan, said at every revision
         ("file-format", Severity.NOTE, "others"),
         ("bed-differs", Severity.WARNING, "others"),
