@@ -31,6 +31,13 @@ def read_csv(path: Path, data: bytes, report: Report, table: str | None = None) 
     where = Source(file=path.name)
     decoded = decode(data)
     text = decoded.text
+    if decoded.is_torn:
+        message = (
+            f"the file is {decoded.encoding} and has lost a byte, after which nothing can be read. It was not read: "
+            "export it again"
+        )
+        report.add("text-torn", Severity.ERROR, message, source=where)
+        return Grid(path.name, "", path.stem, ())
     if decoded.has_lost_characters:
         report.add(
             "text-undecodable",
@@ -93,7 +100,7 @@ def _split(text: str, delimiter: str) -> list[list[str]] | None:
         return None
     usual = max((len(row) for row in rows[:_SAMPLE_ROWS]), default=0)
     for row in rows:
-        if any("\n" in cell and cell.count(delimiter) >= max(2, usual - 2) for cell in row):
+        if any("\n" in cell and cell.count(delimiter) >= max(min(2, usual - 1), usual - 2, 1) for cell in row):
             return None
     return rows
 

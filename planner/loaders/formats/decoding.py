@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 from dataclasses import dataclass
 
 _MARKS = (
@@ -14,13 +15,22 @@ _MARKS = (
 )
 
 
+_SWAPPED = re.compile(f"[{''.join(chr(code << 8) for code in (10, 13, *range(0x21, 0x30), *range(0x31, 0x7F)))}]{{4}}")
+"""Four characters that are ASCII with the two bytes swapped: no text of any language has them in a row (the
+blank and 0 left out, which give blanks of other scripts)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Decoded:
-    """The text of a file, the encoding in words, and whether that encoding is a guess with losses."""
+    """The text of a file, the encoding in words, and whether that encoding is a guess with losses.
+
+    ``is_torn``: characters of two bytes have lost one, so that all that follows is another text.
+    """
 
     text: str
     encoding: str
     has_lost_characters: bool = False
+    is_torn: bool = False
 
 
 def decode(data: bytes) -> Decoded:
@@ -31,16 +41,21 @@ def decode(data: bytes) -> Decoded:
     for mark, codec, name in _MARKS:
         if data.startswith(mark):
             text = data.decode(codec, errors="replace")
-            return Decoded(text, name, "�" in text)
+            return Decoded(text, name, "�" in text, codec != "utf-8-sig" and _is_torn(data, text))
     if utf16 := _utf16_without_mark(data):
         text = data.decode(utf16, errors="replace")
-        return Decoded(text, "UTF-16 without a byte order mark", "�" in text)
+        return Decoded(text, "UTF-16 without a byte order mark", "�" in text, _is_torn(data, text))
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
         return Decoded(text, "Windows text (cp1252)", "�" in text)
     return Decoded(text, "plain text" if text.isascii() else "UTF-8")
+
+
+def _is_torn(data: bytes, text: str) -> bool:
+    """Return whether a byte is lost: an odd number of them, or letters of ASCII with their bytes swapped, in a row."""
+    return len(data) % 2 == 1 or "�" in text or _SWAPPED.search(text) is not None
 
 
 def is_binary(data: bytes) -> bool:

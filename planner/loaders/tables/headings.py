@@ -40,6 +40,12 @@ def column_named(table: str, heading: str) -> str | None:
     return index.get(plain(heading))
 
 
+def may_be_headings(table: str, cells: Sequence[str]) -> bool:
+    """Return whether two cells of a row are headings that are known as they stand: a quick look at many rows."""
+    index = _ORDER_LIST if table == "orders" else _INDEX[table]
+    return sum(cell.casefold().replace(" ", "").replace("_", "") in index for cell in cells if len(cell) < 40) > 1
+
+
 def nearest_column(table: str, heading: str) -> str | None:
     """Return the column whose heading makes up most of an unknown one, or is spelled like it; None if there is none."""
     index = _ORDER_LIST if table == "orders" else _INDEX.get(table, {})

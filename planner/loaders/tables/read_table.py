@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 
 from planner.findings import Report, Severity, Source
 from planner.loaders.tables.heading_words import COLUMNS
-from planner.loaders.tables.headings import columns_of, nearest_column, plain
-from planner.loaders.tables.records import TOO_LONG, Grid, Record, Row, Table
+from planner.loaders.tables.headings import column_named, columns_of, may_be_headings, nearest_column, plain
+from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table
 
 HEADING_ROWS_SEARCHED = 30
 NEEDED = {
@@ -25,6 +25,9 @@ NEEDED = {
 KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}
 """Tables of the catalogue: their own reader knows the columns; only the heading row is found here."""
 
+_SHORT_SHARE = 20
+"""One row in so many may be short and is then taken for damaged; more of them are a habit (engineering choice)."""
+_ROWS_TO_COMPARE = 4
 _OF_PATIENTS = ("orders", "patients")
 _NAMING = frozenset({"order_number", "patient_number", "test", "loinc", "test_name", "place", "name"})
 """Columns of which one filled cell makes a row data, not a remark."""
@@ -71,22 +74,73 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
     if missing := _missing(table, names):
         report.add("missing-column", Severity.ERROR, _missing_message(table, missing, columns), source=where)
         return None
-    if first:
-        titles = _numbers([row.number for row in rows[:first]])
-        report.add("title-rows", Severity.NOTE, f"{titles} above the headings: not read as data", source=where)
-    data = _data_rows(rows[last + 1 :], columns, report, where)
+    above = _rows_above(table, rows[:first], columns, report, where)
+    data = _data_rows([*above, *rows[last + 1 :]], columns, report, where)
     _report_extras(table, columns, doubled, data, report, where)
-    records = tuple(_record(grid, row, columns, names) for row in data)
+    short = _short_rows(grid, data, columns)
+    records = tuple(_record(grid, row, columns, names, is_short=row.number in short) for row in data)
     return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
+
+
+def _rows_above(table: str, rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> list[Row]:
+    """Return the rows above the headings that are data: a list may have been sorted together with its headings.
+
+    A title fills a few cells; a row of data fills the needed columns, or half of those that are known.
+    """
+    known = [index for index, (name, _) in enumerate(columns) if name]
+    needed = [i for i, (name, _) in enumerate(columns) if name in _needed_columns(table) and name != "test"]
+    tests = {i for i, (name, _) in enumerate(columns) if name in ("test", "loinc", "test_name")}
+    data: list[Row] = []
+    for row in rows:
+        filled = {index for index in range(len(row.cells)) if row.cells[index] or index in row.flags}
+        has_needed = len(filled) > 2 and filled.issuperset(needed) and not (tests and filled.isdisjoint(tests))
+        is_half_full = len(filled) > 2 and 2 * len(filled.intersection(known)) > len(known)
+        words = 0 if table in KEPT_AS_WRITTEN else sum(column_named(table, c) is not None for c in row.cells if c)
+        if (has_needed or is_half_full or len(filled) == len(known) < 3) and words < 2:
+            data.append(row)
+    if titles := [row.number for row in rows if row not in data]:
+        message = f"{_numbers(titles)} above the headings: not read as data"
+        report.add("title-rows", Severity.NOTE, message, source=where)
+    if data:
+        message = (
+            f"{_numbers([row.number for row in data])} above the headings look like data and were read; the list may "
+            "have been sorted together with its headings. Put the headings first"
+        )
+        report.add("rows-above-headings", Severity.WARNING, message, source=where)
+    return data
+
+
+def _needed_columns(table: str) -> tuple[str, ...]:
+    return NEEDED.get(table) or KEPT_AS_WRITTEN[table]
+
+
+def _short_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:
+    """Return the numbers of rows of a text file that have fewer cells than headings, where nearly all have as many.
+
+    Where several rows are short, the program that wrote them leaves out empty cells at the end; then that is no damage.
+    """
+    if grid.sheet:
+        return set()
+    short = [row.number for row in rows if len(row.cells) < len(columns)]
+    return set(short) if len(short) <= max(1, len(rows) // _SHORT_SHARE) and len(rows) >= _ROWS_TO_COMPARE else set()
 
 
 def _find_headings(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
     """Return the indices of the first and last heading row, and the columns; most known headings win."""
     if table in KEPT_AS_WRITTEN:
         return _find_written(table, rows)
-    best: tuple[int, int, int, Columns] = (-1, 0, 0, [])
     rows = [row for row in rows if not row.is_blank]
-    for index, row in enumerate(rows[:HEADING_ROWS_SEARCHED]):
+    best = _best_headings(table, rows, range(min(len(rows), HEADING_ROWS_SEARCHED)))
+    if _missing(table, {name for name, _ in best[2] if name}) and len(rows) > HEADING_ROWS_SEARCHED:
+        farther = [i for i in range(HEADING_ROWS_SEARCHED, len(rows)) if may_be_headings(table, rows[i].cells)]
+        best = _best_headings(table, rows, farther[:HEADING_ROWS_SEARCHED]) if farther else best
+    return best
+
+
+def _best_headings(table: str, rows: Sequence[Row], indices: Iterable[int]) -> tuple[int, int, Columns]:
+    best: tuple[int, int, int, Columns] = (-1, 0, 0, [])
+    for index in indices:
+        row = rows[index]
         above = rows[index - 1].cells if index else None
         for upper in (None, above) if above is not None else (None,):
             columns = columns_of(table, upper, row.cells)
@@ -220,9 +274,9 @@ def _numbers(numbers: Sequence[int]) -> str:
     return f"{'row' if len(numbers) == 1 else 'rows'} {shown}"
 
 
-def _record(grid: Grid, row: Row, columns: Columns, names: dict[str, str]) -> Record:
+def _record(grid: Grid, row: Row, columns: Columns, names: dict[str, str], *, is_short: bool) -> Record:
     values = {}
-    flags = {}
+    flags = {"*": TOO_SHORT} if is_short else {}
     for index, cell in enumerate(row.cells):
         name = columns[index][0] if index < len(columns) else None
         if name and cell:

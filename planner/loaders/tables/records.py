@@ -12,6 +12,7 @@ LONG_NUMBER = "long-number"
 ERROR_CELL = "error-cell"
 FORMULA = "formula-not-calculated"
 TOO_LONG = "row-too-long"
+TOO_SHORT = "row-too-short"
 
 
 @dataclass(frozen=True, slots=True)

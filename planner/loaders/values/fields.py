@@ -10,7 +10,7 @@ from datetime import date
 from planner.domain.orders import TimeWindow
 from planner.findings import Report, Severity, Source
 from planner.loaders.policy.clock import OTHER_DAY_S
-from planner.loaders.tables.records import ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, Record
+from planner.loaders.tables.records import ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, TOO_SHORT, Record
 from planner.loaders.values.date_columns import DateColumn, DateColumns
 from planner.loaders.values.moments import Moment, UnreadableError, parse_clock, parse_moment
 from planner.loaders.values.words import NO, YES
@@ -33,6 +33,8 @@ FLAG_TEXTS = {
     FORMULA: "the cell holds a formula that was never calculated. Open the file in a spreadsheet program and save it",
     TOO_LONG: "the row has more cells than there are headings: a comma or semicolon inside a value may have moved the "
     "others. Put such a value in quotation marks",
+    TOO_SHORT: "the row has fewer cells than there are headings, unlike the other rows: a cell may be lost and the "
+    "others have moved. Put the cell back, or write the missing separators at its end",
 }
 
 
@@ -105,7 +107,7 @@ class Fields:
         return self.record.text(name)
 
     def whole_row(self) -> None:
-        """Add the fault of a row that is longer than its headings."""
+        """Add the fault of a row that is longer or shorter than its headings."""
         if flag := self.record.flags.get("*"):
             self.fault(flag, "", FLAG_TEXTS[flag])
 
@@ -171,6 +173,13 @@ class Fields:
         text = self.text(name)
         if not text:
             return None
+        if self._may_be_year(text):
+            self.fault(
+                "time-unreadable",
+                name,
+                f"{text!r} may be a year or a clock time; write {text[:2]}:{text[2:]}, or a whole date",
+            )
+            return None
         column = self.reading.column(self.record, name)
         try:
             moment = parse_moment(text, column.order, column.uses_1904)
@@ -185,6 +194,12 @@ class Fields:
             self.fault("absurd-value", name, message)
             return None
         return Moment(moment.day, None) if column.is_date_only else moment
+
+    def _may_be_year(self, text: str) -> bool:
+        """Return whether four digits are the year of the round, or one beside it: half a date is no clock time."""
+        return (
+            len(text) == 4 and text.isascii() and text.isdigit() and abs(int(text) - self.reading.clock.day.year) <= 1
+        )
 
     def _fault_date(self, code: str, name: str, message: str) -> None:
         """Ambiguous dates are one finding a column (see `date_columns`), but a fault of each row."""

@@ -12,8 +12,7 @@ from typer.testing import CliRunner
 from planner.cli.app import app
 from planner.findings import Severity, unread
 from planner.loaders import LoadOptions, load
-
-from .conftest import GOOD, HEAD
+from tests.unit.loaders.conftest import GOOD, HEAD
 
 ORDERS = f"{HEAD}\n{GOOD}\n"
 STAFF = "name,initials,from,until\nKim Fell,KF,05:00,09:00\n"
@@ -40,6 +39,12 @@ BESIDE = {
     "late orders": ("orders-late.csv", ORDERS.replace("A1", "A2").encode(), 3),
     "table of another name": ("diet.csv", b"patient,meal\n1,soup\n", 3),
     "bundle that breaks off": ("more.json", b'{"resourceType": "Bundle", "entry": [{"resource": {"resou', 3),
+    "bundle that is one page of several": (
+        "more.json",
+        b'{"resourceType": "Bundle", "link": [{"relation": "next", "url": "p2"}], "entry": []}',
+        3,
+    ),
+    "batch that says it has more": ("more.hl7", b"BHS|^~\\&|W\rBTS|3\r", 3),
     "empty file": ("staff.csv", b"", 3),
     "document": ("orders.docx", b"PK", 3),
     "picture": ("map.png", b"\x89PNG", 3),

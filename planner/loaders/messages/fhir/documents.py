@@ -187,5 +187,5 @@ def _report_incomplete(document: Document, bundle: Json, report: Report) -> None
     for link in links if isinstance(links, list) else []:
         if isinstance(link, dict) and link.get("relation") == "next":
             message = "the Bundle is one page of several (it has a link 'next'); orders of the others are missing"
-            report.add("bundle-incomplete", Severity.WARNING, message, source=Source(file=document.file))
+            report.add("bundle-incomplete", Severity.ERROR, message, source=Source(file=document.file))
             return

@@ -6,6 +6,7 @@ from planner.domain.plan import Reason
 from planner.findings import Severity
 from planner.loaders.messages.common.request import Fault, Request
 from planner.loaders.messages.fhir.json_text import Json, twice
+from planner.loaders.messages.fhir.shapes import misshapen
 from planner.loaders.messages.fhir.store import Kept, Store
 from planner.loaders.messages.fhir.values import (
     LOINC,
@@ -51,6 +52,12 @@ def judge_state(request: Request, kept: Kept, store: Store) -> None:
         message = f"an element stands twice ({', '.join(names)[:80]}), so what is meant is open. Have it sent again"
         ids = [request.number.number]
         store.report.add("duplicate-key", Severity.ERROR, message, source=kept.source(names[0]), order_ids=ids)
+        request.set_aside(Reason.UNREADABLE, message)
+    if wrong := misshapen(resource):
+        shown = ", ".join(wrong)[:120]
+        message = f"{shown}: not of the JSON type that FHIR has there, so what is meant is open. Ask the sender"
+        ids = [request.number.number]
+        store.report.add("element-type", Severity.ERROR, message, source=kept.source(wrong[0]), order_ids=ids)
         request.set_aside(Reason.UNREADABLE, message)
     if is_true(resource, "doNotPerform"):
         request.set_aside(Reason.NOT_AN_ORDER, "it says that something must not be done (doNotPerform)")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from planner.findings import Report, Severity, Source
 from planner.loaders.messages.fhir.documents import Document, Entry
 from planner.loaders.messages.fhir.json_text import Json
+from planner.loaders.messages.fhir.shapes import misshapen
 from planner.loaders.messages.fhir.values import object_of, objects_of, text_of, words_of
 
 
@@ -56,6 +57,7 @@ class Store:
                 self._delete(entry)
                 continue
             kept = Kept(entry.resource, document.file, _label(entry), entry.line)
+            self._report_shape(kept)
             kind, own_id = text_of(entry.resource, "resourceType"), text_of(entry.resource, "id")
             before = self._by_name.get(f"{kind}/{own_id}") if own_id else None
             if before is not None and not is_history and _numbers(before.resource) != _numbers(entry.resource):
@@ -107,6 +109,13 @@ class Store:
         for reference in objects_of(owner, name):
             inner = reference.get("reference")
             yield self.follow(inner if isinstance(inner, dict) else reference, owner)
+
+    def _report_shape(self, kept: Kept) -> None:
+        """Say where a resource about a patient or a bed has elements of a wrong type; an order's are its own fault."""
+        if kept.resource.get("resourceType") != "ServiceRequest" and (wrong := misshapen(kept.resource)):
+            shown = ", ".join(wrong)[:120]
+            message = f"{shown}: not of the JSON type that FHIR has there; it was not used. Have it sent again"
+            self.report.add("element-type", Severity.ERROR, message, source=kept.source(wrong[0]))
 
     def _delete(self, entry: Entry) -> None:
         if found := self._by_name.get(_tail(entry.url)):

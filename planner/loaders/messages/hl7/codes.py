@@ -68,12 +68,13 @@ OTHER_ORDER_MESSAGES: Mapping[str, str] = {
 """Message types of orders that are never a draw."""
 ANSWER_MESSAGES = frozenset(
     {
-        "ACK", "ADR", "ADT", "BAR", "DFT", "MCF", "MDM", "MFN", "ORA", "ORB", "ORD", "ORF", "ORG", "ORI", "ORL",
-        "ORN", "ORP", "ORR", "ORS", "ORU", "OSR", "OUL", "QRY", "RRE", "RRD", "RRG", "RRA", "SIU", "VXU", "RAS",
+        "DFT", "MDM", "ORA", "ORB", "ORD", "ORF", "ORG", "ORI", "ORL",
+        "ORN", "ORP", "ORR", "ORS", "ORU", "OSR", "OUL", "RRE", "RRD", "RRG", "RRA", "SIU", "VXU", "RAS",
         "RGV", "PPR", "QBP", "RSP", "EAC", "SSU", "TCU", "INU", "CSU", "OSQ", "OPU", "OPL", "OPR",
     }
 )  # fmt: skip
-"""Message types that never ask for a draw; they are counted."""
+"""Message types that may speak of orders and never ask for a draw; they are counted. Types that have no place for
+orders (ADT, ACK, ...) are not among them: one that holds some is read, and said."""
 
 OTHER_ORDER_SEGMENTS: Mapping[str, str] = {
     "RXO": "pharmacy", "RXE": "pharmacy", "RXD": "pharmacy", "RXG": "pharmacy", "RXA": "pharmacy", "RXR": "pharmacy",

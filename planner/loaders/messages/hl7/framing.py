@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import itertools
 import re
+from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from planner.findings import Report, Severity, Source
@@ -15,6 +17,15 @@ _ENVELOPE_ENDS = frozenset({b"HS", b"TS"})
 _LOST_HEADER = re.compile(rb"^.{0,6}?\|\^~\\?&?#?\|")
 """A header whose name is damaged still shows the usual separators."""
 _GLUED_HEADER = re.compile(rb"MSH(?=([^A-Za-z0-9\s])[^A-Za-z0-9\s]{2,5}\1)")
+_SOFT = b"\x01"
+"""Stands for a line feed that is text while lines are cut: a control character that is no part of any text."""
+_NAMES = rb"(?:MSH|PID|PV1|PV2|AL1|NTE|ORC|OBR|TQ1|TQ2|OBX|SPM|SAC|FHS|BHS|BTS|FTS)[^A-Za-z0-9\s]"
+_SEGMENT = re.compile(rb"[ \t]*" + _NAMES)
+_AFTER_CR = re.compile(rb"\r[ \t]*" + _NAMES)
+_AFTER_LF = re.compile(rb"\n[ \t]*" + _NAMES)
+_BLANK = re.compile(rb"(?<=\r)\n+")
+_BEFORE_HEADER = re.compile(rb"(?<=[\r\n])(?=MSH[^A-Za-z0-9\s])|(?=\x0b)|(?<=\x1c)")
+_HEADER_LF = re.compile(rb"MSH[^\r\n]*\n")
 _FRAME = b"\x0b\x1c"
 """First and last byte of a message in the minimal lower layer protocol."""
 _FIRST_BYTES = re.compile(rb"^[\x0b\x1c\s]*(?:\xef\xbb\xbf)?[\x0b\x1c\s]*(MSH|FHS|BHS)[^A-Za-z0-9\s]")
@@ -27,6 +38,8 @@ class RawMessage:
     lines: list[tuple[int, bytes]] = field(default_factory=list)
     damage: str = ""
     has_header: bool = True
+    suspects: list[int] = field(default_factory=list)
+    """Lines of text that look like segments: they follow a line feed, and this message ends segments with CR."""
 
 
 def looks_like_hl7(data: bytes) -> bool:
@@ -40,7 +53,8 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
     batch = _Batches(report, where)
     current: RawMessage | None = None
     is_framed = b"\x0b" in data or b"\x1c" in data
-    for numbered in _lines(data):
+    numbered_lines, suspects = _lines(data)
+    for numbered in numbered_lines:
         number, whole = numbered
         if current is not None and not is_framed and _is_ordinary(whole):
             current.lines.append(numbered)
@@ -72,7 +86,17 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
         if whole[-1:] == b"\x1c":
             current = None
     batch.close()
+    _share_out(suspects, messages)
     return messages
+
+
+def _share_out(suspects: list[int], messages: list[RawMessage]) -> None:
+    """Give every line that only looks like a segment to the message in which it stands."""
+    if suspects:
+        begins = [message.lines[0][0] for message in messages]
+        for number in suspects:
+            if (index := bisect_right(begins, number) - 1) >= 0:
+                messages[index].suspects.append(number)
 
 
 def _is_ordinary(line: bytes) -> bool:
@@ -88,23 +112,71 @@ def _as_bytes(data: bytes) -> bytes:
     return data
 
 
-def _lines(data: bytes) -> list[tuple[int, bytes]]:
-    """Return the lines that are not blank, with their numbers from 1, whatever ends them."""
-    data = _as_bytes(data).replace(b"\r\n", b"\r").replace(b"\n", b"\r").replace(b"\x00", b"")
+def _lines(data: bytes) -> tuple[list[tuple[int, bytes]], list[int]]:
+    """Return the lines that are not blank, with their numbers from 1, and the numbers of lines of text that look like
+    segments.
+
+    Where a message ends its segments with CR, as the standard has it, a line feed is text and the segment goes on.
+    """
+    data = _as_bytes(data).replace(b"\r\n", b"\r").replace(b"\x00", b"").replace(_SOFT, b" ")
+    if b"\n" in data and b"\r" in data:
+        data = b"".join(_with_text_kept(block) for block in _blocks(_BLANK.sub(_as_returns, data)))
+    data = data.replace(b"\n", b"\r")
     if b"\x0b" in data or b"\x1c" in data:
         data = re.sub(rb"(?<=[^\r\x0b\x1c])([\x0b\x1c]+)(?=[^\r])", rb"\r\1", data)
-    found = []
-    for number, line in enumerate(data.split(b"\r"), start=1):
+    found, suspects = [], []
+    number = 1
+    for line in data.split(b"\r"):
         if plain := line.lstrip(b" \t"):
+            if _SOFT in plain:
+                pieces = plain.split(_SOFT)
+                suspects += [number + i for i, piece in enumerate(pieces) if i and _SEGMENT.match(piece)]
+                plain = b"\n".join(pieces)
             found.append((number, plain))
-    return found
+        number += 1 + line.count(_SOFT)
+    return found, suspects
+
+
+def _as_returns(match: re.Match[bytes]) -> bytes:
+    return b"\r" * len(match[0])
+
+
+def _blocks(data: bytes) -> Iterator[bytes]:
+    """Yield a file cut before each header that begins a message.
+
+    A header after a line feed in a message whose segments end with CR is text, unless it ends with CR itself.
+    """
+    start = 0
+    for match in _BEFORE_HEADER.finditer(data):
+        at = match.start()
+        is_text = data[at - 1 : at] == b"\n" and _ends_with_cr(data[start:at]) and _HEADER_LF.match(data, at)
+        if at and not is_text:
+            yield data[start:at]
+            start = at
+    yield data[start:]
+
+
+def _ends_with_cr(block: bytes) -> bool:
+    """Return whether a message ends its segments with CR: its header does, and most names of segments follow one."""
+    if _HEADER_LF.match(block.lstrip(b"\x0b\x1c\r\n \t")):
+        return False
+    hard = len(_AFTER_CR.findall(block))
+    return hard > 0 and hard >= len(_AFTER_LF.findall(block))
+
+
+def _with_text_kept(block: bytes) -> bytes:
+    """Return a message with every line feed that is text replaced by `_SOFT`."""
+    if b"\n" not in block or not _ends_with_cr(block):
+        return block
+    body = block.rstrip(b"\r\n")
+    return body.replace(b"\n", _SOFT) + block[len(body) :]
 
 
 def _parts(line: bytes) -> list[bytes]:
     """Return a line cut before every header that stands in the middle of it."""
     if line.find(b"MSH", 3) < 0:
         return [line]
-    cuts = [m.start() for m in _GLUED_HEADER.finditer(line, 3)]
+    cuts = [m.start() for m in _GLUED_HEADER.finditer(line, 3) if line[m.start() - 1 : m.start()] != b"\n"]
     edges = [0, *cuts, len(line)]
     return [line[a:b] for a, b in itertools.pairwise(edges)]
 
@@ -146,4 +218,4 @@ class _Batches:
 
     def _add(self, message: str, line: int | None, field_name: str) -> None:
         source = Source(file=self._where.file, row=line, column=field_name, is_message=True)
-        self._report.add("batch-count", Severity.WARNING, message, source=source)
+        self._report.add("batch-count", Severity.ERROR, message, source=source)

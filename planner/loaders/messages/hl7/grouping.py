@@ -47,6 +47,12 @@ class Group:
     """False when the request has no ORC of its own and goes by that of the group before."""
 
     @property
+    def follows_text(self) -> bool:
+        """True when the line before its first segment is no segment, so that it may be text itself."""
+        segment = self.orc if self.has_own_control and self.orc else self.obr
+        return segment is not None and segment.follows_text
+
+    @property
     def first(self) -> Segment:
         """The segment that a person would look for."""
         segment = self.obr or self.orc

@@ -78,7 +78,9 @@ class Book:
         action = mention.action
         if mention.request.fault and mention.request.fault[0] is Reason.PRIOR_RESULT:
             action = Action.PRIOR
-        if action in _CLOSED:
+        if mention.is_refused and mention.request.fault and action not in (Action.NEW, Action.PRIOR):
+            self._keep_aside(mention, *mention.request.fault)
+        elif action in _CLOSED:
             self._keep_aside(mention, *_CLOSED[action])
         elif action is Action.UNKNOWN:
             self._unknown(mention)

@@ -56,6 +56,8 @@ class Mention:
     context: Context
     segment: Segment
     shares_control: bool
+    is_refused: bool = False
+    """True when nobody can tell whether the message means this: it then changes no other order."""
 
 
 def read_group(group: Group, position: int, context: Context) -> Mention:

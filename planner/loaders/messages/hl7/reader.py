@@ -21,6 +21,8 @@ from planner.loaders.messages.hl7.people import patient_ident
 from planner.loaders.messages.hl7.segments import Message, parse_message
 from planner.loaders.messages.hl7.times import parse_time
 
+_ACTING = frozenset({"ORC", "OBR", "PID", "PV1"})
+"""Segments that make an order, or say whose it is."""
 _TRIGGERS_SPECIMEN_FIRST = frozenset({"O33", "O35"})
 
 
@@ -167,6 +169,21 @@ class _File:
             lines = ", ".join(str(n) for n in message.stray_lines[:10])
             text = f"lines {lines} are no segments; text was taken to go on with the note before it, the rest left out"
             context.add("stray-line", Severity.WARNING, text, header)
+        if message.suspects:
+            lines = ", ".join(str(n) for n in message.suspects[:10])
+            text = (
+                f"lines {lines} look like segments but follow a line feed inside a field, so they were read as text: "
+                "they order, change and cancel nothing. If they are segments, have the message sent again"
+            )
+            context.add("segment-in-text", Severity.ERROR, text, header)
+        after_text = [s.line for s in message.segments if s.follows_text and s.name in _ACTING]
+        if after_text:
+            lines = ", ".join(str(n) for n in after_text[:10])
+            text = (
+                f"lines {lines} follow a line of text, so they may be text of a note themselves; new orders among them "
+                "are planned, changes and cancellations are not applied. Look at the note before them"
+            )
+            context.add("segment-in-text", Severity.ERROR, text, header)
         mode = header.text(11).upper() if message.is_usable else ""
         if mode in ("T", "D"):
             words = {"T": "training", "D": "debugging"}[mode]
@@ -195,6 +212,11 @@ class _File:
             self._refuse(mention, text, "second-patient")
         elif group.doubt and mention.action is not Action.PRIOR:
             self._refuse(mention, f"{group.doubt}; it is set aside. Have it sent again", "second-patient")
+        elif group.follows_text and mention.action not in (Action.NEW, Action.PRIOR):
+            text = (
+                "the line before it is text, so it may be text too, and nothing is changed. Have the message sent again"
+            )
+            self._refuse(mention, text, "segment-in-text")
         elif group.is_copy:
             request.fault = (Reason.PRIOR_RESULT, "a copy of an old result that travels with the message")
         elif context.kind not in ORDER_MESSAGES and context.kind not in OTHER_ORDER_MESSAGES:
@@ -209,6 +231,7 @@ class _File:
         ids = [mention.request.number.number]
         source = mention.context.source(mention.segment)
         self.report.add(code, Severity.ERROR, text, source=source, order_ids=ids)
+        mention.is_refused = True
         mention.request.fault = (Reason.UNREADABLE, text)
         mention.request.timings = ()
 

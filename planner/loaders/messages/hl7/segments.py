@@ -35,6 +35,8 @@ class Segment:
     line: int
     separators: Separators
     codec: str = "utf-8"
+    follows_text: bool = False
+    """True when the line before it is no segment: this one may be text too."""
 
     def raw(self, number: int) -> str:
         """Return a field as it stands, all repetitions included."""
@@ -135,6 +137,8 @@ class Message:
     guess: str = ""
     is_usable: bool = True
     stray_lines: list[int] = field(default_factory=list)
+    suspects: list[int] = field(default_factory=list)
+    """Lines that look like segments and may be text: they follow a line feed inside a field."""
     text: str = ""
     """All of it, its lines ended by CR."""
 
@@ -152,7 +156,7 @@ def parse_message(raw: RawMessage) -> Message:
     lines = decoded.text.split("\r")
     numbers = [number for number, _ in raw.lines]
     marks = separators_of(lines[0]) if raw.has_header else None
-    message = Message([], [raw.damage] if raw.damage else [], decoded.guess, text=decoded.text)
+    message = Message([], [raw.damage] if raw.damage else [], decoded.guess, text=decoded.text, suspects=raw.suspects)
     if marks is None:
         message.is_usable = False
         if raw.has_header:
@@ -160,12 +164,17 @@ def parse_message(raw: RawMessage) -> Message:
         marks = Separators()
     codec = CODECS.get(charset) or "utf-8"
     may_hide = _may_hide(decoded.text, lines, marks.field)
+    is_after_text = False
     for number, line in zip(numbers, lines, strict=False):
+        before, strays = len(message.segments), len(message.stray_lines)
         if line[:3] in _COMMON and line[3:4] == marks.field and not may_hide and message.segments:
             fields = line.rstrip().split(marks.field)
             message.segments.append(Segment(fields[0], fields, number, marks, codec))
         else:
             _add_line(message, line, number, marks, codec, may_hide)
+        if is_after_text and len(message.segments) > before:
+            message.segments[before].follows_text = True
+        is_after_text = len(message.stray_lines) > strays and len(message.segments) == before
     return message
 
 
@@ -188,7 +197,8 @@ def _starts(mark: str) -> tuple[str, ...]:
 
 def _add_line(message: Message, line: str, number: int, marks: Separators, codec: str, may_hide: bool) -> None:
     name = line[:3]
-    is_segment = line[3:4] in (marks.field, "") and _NAME.match(name) is not None
+    ends_there = line[3:4] == "" and name.isupper()  # a bare word of three letters is text
+    is_segment = (line[3:4] == marks.field or ends_there) and _NAME.match(name) is not None
     if not message.segments or is_segment:
         fields = line.rstrip().split(marks.field)
         if name == "MSH":

@@ -10,7 +10,8 @@ from functools import lru_cache
 from planner.loaders.messages.common.stamps import Sender, Stamp, offset_seconds
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
-_TIME = re.compile(r"^(\d{4})(\d\d)(\d\d)(?:(\d\d)(?:(\d\d)(?:(\d\d)(?:\.\d*)?)?)?)?([+-]\d{4})?$")
+_TIME = re.compile(r"^(\d{4})(\d\d)(\d\d)(?:(\d\d)(\d\d)(?:(\d\d)(?:\.\d*)?)?)?([+-]\d{4})?$")
+"""The hour alone leaves open when in it: such a time is not read, lest minutes be invented."""
 _OPEN_DAY = re.compile(r"^(\d{4})(\d\d)?(?:[+-]\d{4})?$")
 _CLOCK = re.compile(r"^(\d\d):?(\d\d)(?::?(\d\d)(?:\.\d*)?)?([+-]\d{4})?$")
 UNITS = {

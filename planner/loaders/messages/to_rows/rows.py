@@ -180,6 +180,7 @@ class Rows:
             message = f"{open_timing.is_open}; the order is set aside. Write when it is to be drawn"
             self._add("repeat-open", Severity.ERROR, message, request, "", open_timing.heading)
             request.fault = (Reason.TIME_MISSING, message)
+        self._refuse_unread_times(request)
         if request.fault is not None or not request.timings:
             return [self._record(index, self._ids[index], {}, {})]
         several = len(request.timings) > 1
@@ -192,6 +193,15 @@ class Rows:
                 self._record(index, f"{self._ids[index]}.{number}" if several else self._ids[index], values, headings)
             )
         return found
+
+    def _refuse_unread_times(self, request: Request) -> None:
+        """Set a request aside that states no time, or a part of one: it is not read as anything else."""
+        for timing in request.timings:
+            for stamp in (timing.at, timing.begin, timing.end):
+                if stamp is not None and stamp.day is None and request.fault is None:
+                    message = f"its time {stamp.text[:30]!r} is no date with a clock time; the order is set aside"
+                    self._add("time-unreadable", Severity.ERROR, message, request, "", stamp.heading or timing.heading)
+                    request.fault = (Reason.UNREADABLE, message)
 
     def _times(self, timing: Timing, request: Request) -> tuple[dict[str, str], dict[str, str]]:
         values: dict[str, str] = {}
