@@ -17,10 +17,10 @@ ROWS = {row["test"]: row for row in csv.DictReader(StringIO(read_laboratory_text
 SOURCES = read_laboratory_text("SOURCES.md")
 README = Path(__file__).parents[4] / "README.md"
 
-MOST_FROM_MEMORY = 53
+MOST_FROM_MEMORY = 50
 """Rows of which neither tube nor limit was read in a source. It was 118 of 204; it may fall, never rise."""
 
-MOST_HALF_READ = 39
+MOST_HALF_READ = 38
 """Rows of which one of the two was read. It may fall, never rise."""
 
 
