@@ -16,6 +16,7 @@ from planner.checker.windows import (
     dose_span,
     fasting_span,
     holds_now,
+    is_after_what_is_given,
     must_fast,
     requested_spans,
 )
@@ -93,6 +94,8 @@ def _wishes(facts: Facts) -> Iterator[tuple[VisitAt, Order, str, Span]]:
             continue
         if test.clock_rule is not None and not test.clock_rule.is_required:
             yield at, order, "clock", clock_span(facts, test.clock_rule)
+        if is_after_what_is_given(facts, order):
+            continue
         if test.fasting_s > 0 and not must_fast(facts, order) and order.fasting is not False:
             yield at, order, "fasting", fasting_span(facts, order)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from math import inf
 
 from planner.checker.facts import Facts
 from planner.domain.catalogue import ClockRule, DoseRule
@@ -66,8 +67,25 @@ def fasting_span(facts: Facts, order: Order) -> Span:
 
 
 def must_fast(facts: Facts, order: Order) -> bool:
-    """Return whether the order says fasting, or its test requires it."""
-    return order.fasting is True or facts.test(order).fasting_required
+    """Return whether the order says fasting, or its test requires it, and nothing was drunk for it yet."""
+    return not is_after_what_is_given(facts, order) and (order.fasting is True or facts.test(order).fasting_required)
+
+
+def is_after_what_is_given(facts: Facts, order: Order) -> bool:
+    """Return whether an order's test counts from a drink or an injection and another of its samples comes first."""
+    if facts.test(order).counts_from is None:
+        return False
+    name = (order.patient_id, order.series, order.test)
+    if any((draw.patient_id, draw.series, draw.test) == name for draw in facts.problem.earlier_draws):
+        return True
+    past = {i: at.visit.draw_s for at in facts.all_visits if at.visit.outcome is not None for i in at.visit.order_ids}
+
+    def turn(other: Order) -> tuple[int, float, str]:
+        stated = [s for s in (other.collect_at_s, other.collect_from_s) if s is not None]
+        return (0, past[other.id], other.id) if other.id in past else (1, stated[0] if stated else inf, other.id)
+
+    samples = [other for other in facts.problem.orders if (other.patient_id, other.series, other.test) == name]
+    return min(samples, key=turn).id != order.id
 
 
 def clock_span(facts: Facts, rule: ClockRule) -> Span:

@@ -12,6 +12,7 @@ from planner.domain.catalogue import DoseRule, LabTest
 from planner.domain.draws import Ends, Strength
 from planner.domain.orders import Order, Priority, TimeWindow
 from planner.domain.problem import Problem
+from planner.domain.samples import is_later_sample
 from planner.units import hours_to_s
 from planner.visits.series import gap_from_made, has_draw_before, is_in_series
 
@@ -110,8 +111,10 @@ def clock_ends(problem: Problem, order: Order) -> Iterator[Ends]:
 
 
 def fasting_ends(problem: Problem, order: Order) -> Iterator[Ends]:
-    """A fasting draw comes so many hours after the last meal and before the next."""
+    """A fasting draw comes so many hours after the last meal and before the next; not after the drink of its test."""
     test = problem.test_of(order)
+    if is_later_sample(problem, order):
+        return
     is_wish = not must_fast(test, order)
     if is_wish and (not test.fasting_s or order.fasting is False):
         return

@@ -145,6 +145,7 @@ def _notes(visit: VisitView) -> list[tuple[str, str]]:
     notes += [("WEAR", "; ".join(visit.wear))] if visit.wear else []
     notes += [("ALERT", "; ".join(visit.alerts))] if visit.alerts else []
     notes += [("ASK", question) for question in visit.ask]
+    notes += [("TEST", words) for words in visit.bedside]
     do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
     return [*notes, ("DO", ". ".join(do))] if do else notes
 

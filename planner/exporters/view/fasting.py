@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.plan import Visit
+from planner.domain.samples import is_later_sample
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import join_words
 from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -21,6 +22,8 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
     preferred: dict[int, set[str]] = {}
     for order in orders:
         test = context.problem.test_of(order)
+        if is_later_sample(context.problem, order):  # after the drink or the injection nobody fasts any more
+            continue
         if order.priority is not Priority.STAT and (order.fasting or test.fasting_s):
             fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
             (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)

@@ -94,6 +94,8 @@ class VisitView:
     """How little is left at the courier to be caught; empty when enough."""
     why_now: str = ""
     """Why this bed goes before a stat, and until when; empty for all others."""
+    bedside: tuple[str, ...] = ()
+    """What the laboratory's rows say of single tests at the bed, with the tests that say it."""
     change_word: str = ""
     """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
     change: str = ""

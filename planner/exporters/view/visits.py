@@ -10,6 +10,7 @@ from planner.domain.draws import Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
+from planner.exporters.view.bedside import bedside_words, sample_questions, skin_words
 from planner.exporters.view.blood import blood_questions
 from planner.exporters.view.change_words import CHANGE_WORD, change_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
@@ -76,9 +77,11 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         ask=(
             *blood_questions(context, patient),
             *fasting_questions(context, visit, patient, orders),
+            *sample_questions(context, orders),
             *dose_questions(context, orders),
         ),
-        do=_do(visit),
+        do=_do(context, visit, orders),
+        bedside=bedside_words(context, orders),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
         total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))}\u00a0mL",
@@ -166,14 +169,19 @@ def _is_usual(needle: Needle) -> bool:
     return (needle.gauge, needle.device) == (_USUAL_GAUGE, _USUAL_DEVICE)
 
 
-def _do(visit: Visit) -> tuple[str, ...]:
+def _do(context: ViewContext, visit: Visit, orders: Sequence[Order]) -> tuple[str, ...]:
     """Return what the puncture needs; the tubes are named where it is not all of them."""
     tubes = [planned.tube for planned in visit.tubes if not planned.tube.is_discard]
     lines = []
     for handling, words in EMPTY_HANDLING.items():
         if positions := sorted(t.draw_position for t in tubes if handling in t.handling):
             lines.append(f"First {words} {ranges_words(positions)}")
+    without_alcohol = {o.test for o in orders if Handling.NO_ALCOHOL_PREP in context.problem.test_of(o).handling}
+    if skin := skin_words(tubes, [context.clean(code) for code in without_alcohol]):
+        lines.append(skin)
     for handling in DRAW_HANDLING:
+        if skin and handling in (Handling.ASEPSIS, Handling.NO_ALCOHOL_PREP):
+            continue
         positions = sorted(t.draw_position for t in tubes if handling in t.handling)
         if positions:
             which = "" if len(positions) == len(tubes) else f" (tube {ranges_words(positions)})"

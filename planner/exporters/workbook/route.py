@@ -131,6 +131,7 @@ def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
     if visit.alerts:
         notes.append((Span("ALERT  " + "; ".join(visit.alerts), bold=True),))
     notes += [(Span("ASK  ", bold=True), Span(text)) for text in visit.ask]
+    notes += [(Span("TEST  ", bold=True), Span(text)) for text in visit.bedside]
     do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
     if do:
         notes.append((Span("DO  ", bold=True), Span(". ".join(do))))

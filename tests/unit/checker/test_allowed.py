@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from planner.checker import check_plan
-from planner.domain.catalogue import ClockRule, DoseRule, TubeCode, TubeLimit
-from planner.domain.orders import Precaution, Priority
+from planner.domain.catalogue import ClockRule, CountsFrom, DoseRule, TubeCode, TubeLimit
+from planner.domain.orders import EarlierDraw, Precaution, Priority
 from planner.domain.places import PlaceId, WalkingTimes
 from planner.domain.plan import Plan
 from planner.domain.policy import Policy, RoundPolicy, ServicePolicy
@@ -42,6 +42,19 @@ def quiet(from_s: int, to_s: int, problem: Problem = PROBLEM) -> Problem:
     return replace(problem, policy=Policy(round=RoundPolicy(quiet_hours={"W": (window(from_s, to_s),)})))
 
 
+def after_the_drink(counts_from: CountsFrom | None, before: int = 1) -> Problem:
+    """O7, a fasting glucose at 19 135 of a patient who ate at 19 000, follows a sample that the ward drew."""
+    fed = with_order("O7", with_patient("P4", last_ate_s=19_000), series="S")
+    problem = with_test("FGLU", fed, counts_from=counts_from)
+    drawn = EarlierDraw(patient_id=problem.order("O7").patient_id, test="FGLU", series="S", draw_s=18_000)
+    return replace(problem, earlier_draws=(drawn,) * before)
+
+
+@pytest.mark.parametrize(("counts_from", "before"), [(None, 1), (CountsFrom.DRINK, 0)])
+def test_fast_counts_until_the_drink_is_given(counts_from: CountsFrom | None, before: int) -> None:
+    assert check_plan(after_the_drink(counts_from, before), PLAN).codes() == ["window-fasting"]
+
+
 ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     # O1 is drawn at 18 145, in a stay from 18 010 to 18 310.
     "drawn at the first second asked for": lambda: with_order("O1", collect_from_s=18_145),
@@ -66,6 +79,8 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     "required clock time to the second": lambda: with_test(
         "FGLU", clock_rule=ClockRule(from_s=19_135, to_s=19_135, is_required=True)
     ),
+    "a sample after the drink of a patient who does not fast": lambda: after_the_drink(CountsFrom.DRINK),
+    "a sample after the injection of a patient who does not fast": lambda: after_the_drink(CountsFrom.INJECTION),
     "a limit of the test in another tube kind": lambda: with_test(
         "CBC", tube_limits=(TubeLimit(tube=TubeCode("CIT"), max_room_s=60),)
     ),

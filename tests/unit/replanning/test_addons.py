@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from planner.domain.catalogue import Handling, TransportMode, TubeCode, TubeLimit
+from planner.domain.catalogue import CountsFrom, Handling, TransportMode, TubeCode, TubeLimit
 from planner.domain.draws import DrawId
 from planner.domain.orders import EarlierDraw, Order, OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
@@ -211,6 +211,12 @@ def test_limit_of_the_drawn_tube_kind_counts_for_an_add_on() -> None:
     assert [a.limit_s for a in addons] == [clock("06:10")]
     late = drawn(lab_arrival_s=clock("06:11"))
     assert "SHORT keeps 60 minutes, until 06:10" in why_not(order, late, catalogue=catalogue)
+
+
+def test_sample_of_a_dynamic_test_is_no_add_on() -> None:
+    dynamic = make_test("DYN", ("HEPG",), share_group="CHEM", counts_from=CountsFrom.DRINK)
+    fault = why_not(make_order("S1", "P1", "DYN"), catalogue=make_catalogue(extra_tests=[dynamic]))
+    assert "counts from what the ward gives" in fault
 
 
 def test_test_of_one_kind_in_a_series_is_not_added_to_another_kind() -> None:
