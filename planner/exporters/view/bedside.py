@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 
 from planner.domain.catalogue import CountsFrom, Handling
 from planner.domain.draws import Tube
 from planner.domain.orders import Order
+from planner.domain.plan import Route
 from planner.domain.samples import sample_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import join_words
@@ -15,12 +17,40 @@ from planner.units import format_minutes
 _GIVEN = {CountsFrom.DRINK: "drink", CountsFrom.INJECTION: "injection"}
 
 
-def bedside_words(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
-    """Return the words of the tests' rows, each once with the tests that say them, by the first of these."""
+COMMON_BEDS = 4
+"""Words that concern so many beds of a route are said once, above its stops: repeated at every bed, nobody would read
+them any more (our choice)."""
+
+
+def bedside_words(context: ViewContext, route: Route, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return the words of the tests' rows, each once with the tests that say them, but those of `common_words`."""
+    said_above = _common(context, route)
+    by_words = {words: tests for words, tests in _by_words(context, orders).items() if words not in said_above}
+    return _lines(by_words)
+
+
+def common_words(context: ViewContext, route: Route) -> tuple[str, ...]:
+    """Return the words that at least `COMMON_BEDS` visits to come of a route need, with the tests that say them."""
+    common = _common(context, route)
+    orders = [order for visit in context.visits_to_come(route) for order in context.orders_of(visit)]
+    return _lines({words: tests for words, tests in _by_words(context, orders).items() if words in common})
+
+
+def _common(context: ViewContext, route: Route) -> frozenset[str]:
+    visits = context.visits_to_come(route)
+    counts = Counter(words for visit in visits for words in _by_words(context, context.orders_of(visit)))
+    return frozenset(words for words, number in counts.items() if number >= COMMON_BEDS)
+
+
+def _by_words(context: ViewContext, orders: Sequence[Order]) -> dict[str, set[str]]:
     by_words: dict[str, set[str]] = {}
     for order in orders:
         if words := context.clean(context.problem.test_of(order).bedside):
             by_words.setdefault(words, set()).add(context.clean(order.test))
+    return by_words
+
+
+def _lines(by_words: Mapping[str, set[str]]) -> tuple[str, ...]:
     lines = ((sorted(tests), words) for words, tests in by_words.items())
     return tuple(f"{', '.join(tests)}: {words}" for tests, words in sorted(lines))
 

@@ -95,7 +95,7 @@ class VisitView:
     why_now: str = ""
     """Why this bed goes before a stat, and until when; empty for all others."""
     bedside: tuple[str, ...] = ()
-    """What the laboratory's rows say of single tests at the bed, with the tests that say it."""
+    """What the laboratory's rows say of tests at this bed; what many beds need stands in `RouteView.bedside`."""
     change_word: str = ""
     """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
     change: str = ""
@@ -175,6 +175,8 @@ class RouteView:
     done: tuple[DoneLine, ...] = ()
     tray: tuple[str, ...] = ()
     """What she carries at the instant of the revision, by hand-over."""
+    bedside: tuple[str, ...] = ()
+    """What the laboratory's rows say of tests that many beds have: once for all, above the stops."""
     note: tuple[NoteLine, ...] = ()
     """The change note, to be read out; empty unless the round is replanned."""
 

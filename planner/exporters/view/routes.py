@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from planner.domain.draws import Tube
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
+from planner.exporters.view.bedside import common_words
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.handovers import given_words, limit_of, missed_words
 from planner.exporters.view.note import note_lines
@@ -37,6 +38,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         first_walk=_first_walk(context, route),
         done=done_lines(context, route),
         tray=tray_lines(context, route),
+        bedside=common_words(context, route),
         note=note_lines(context, route, stops),
     )
 

@@ -52,7 +52,8 @@ def write_route(
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
     otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
-    flowing = [span for note in (*otherwise, _phones(phones)) for span in (*note, Span("   "))]
+    tests = [_labelled(("TEST", words)) for words in route.bedside]
+    flowing = [span for note in (*tests, *otherwise, _phones(phones)) for span in (*note, Span("   "))]
     for spans in (_labelled(EVERY_PATIENT), tuple(flowing[:-1])):
         writer.line(Text(spans=spans, first=1, last=_LAST, size=_SMALLEST_PT))
     writer.gap(1)

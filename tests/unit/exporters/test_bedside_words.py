@@ -84,6 +84,18 @@ def test_words_stand_at_their_own_bed_on_wards_with_equal_bed_numbers() -> None:
     }
 
 
+def test_words_that_many_beds_need_are_said_once_above_the_stops() -> None:
+    # PYX at four beds, PTX at three: the former stand above the stops, the latter at their beds.
+    orders = [make_order(f"O{n}", f"P{n}", "PYX") for n in range(1, 5)]
+    orders += [make_order(f"Q{n}", f"P{n}", "PTX") for n in range(1, 4)]
+    view = view_of(orders, WORDS)
+    assert view.routes[0].bedside == ("PYX: Exactly 1 mL from a syringe",)
+    found = {v.patient_number: v.bedside for v in visits(view)}
+    assert found["P4"] == () and found["P1"] == ("PTX: Haematocrit over 55 %? Ask for a tube.",)
+    page = round_sheet_html(view, paper="a4").decode()
+    assert page.count("Exactly 1 mL from a syringe") == 1
+
+
 # Dynamic tests: the later samples count from what the ward gives after the first
 
 
