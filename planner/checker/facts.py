@@ -27,11 +27,13 @@ class StopAt:
     stop: Stop
     left_place: PlaceId
     left_s: int
+    called: str
+    """What the place of the stop is called."""
 
     @property
     def where(self) -> str:
         """Initials, stop number from 1, place."""
-        return f"{self.who.initials}, stop {self.index + 1} ({self.stop.place})"
+        return f"{self.who.initials}, stop {self.index + 1} ({self.called})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,9 +167,18 @@ def past_of(problem: Problem, phlebotomist: int) -> Past | None:
 def _along(problem: Problem, route: Route) -> Iterator[StopAt]:
     who = problem.staff[route.phlebotomist]
     left_place, left_s = who.starts_at, who.from_s
+    name = problem.place_names
     past = past_of(problem, route.phlebotomist)
     for index, stop in enumerate(route.stops):
         if past is not None and index == len(past.stops):
             left_place, left_s = past.place, past.free_s
-        yield StopAt(route=route, who=who, index=index, stop=stop, left_place=left_place, left_s=left_s)
+        yield StopAt(
+            route=route,
+            who=who,
+            index=index,
+            stop=stop,
+            left_place=left_place,
+            left_s=left_s,
+            called=name(stop.place),
+        )
         left_place, left_s = stop.place, stop.depart_s

@@ -40,11 +40,11 @@ def walking(facts: Facts) -> Iterator[Broken]:
     for at in facts.stops:
         walk_s = facts.walks.between(at.left_place, at.stop.place)
         if walk_s is None:
-            yield Broken(f"{at.where}: no way leads there from {at.left_place}")
+            yield Broken(f"{at.where}: no way leads there from {facts.problem.place_name(at.left_place)}")
         elif at.stop.arrive_s != at.left_s + walk_s:
             yield Broken(
                 f"{at.where}: arrives at {facts.time(at.stop.arrive_s)}, expected {facts.time(at.left_s + walk_s)}: "
-                f"{walk_s} s from {at.left_place}"
+                f"{walk_s} s from {facts.problem.place_name(at.left_place)}"
             )
 
 
@@ -54,14 +54,16 @@ def walking_table(facts: Facts) -> Iterator[Broken]:
         return
     walked = dict.fromkeys((at.left_place, at.stop.place) for at in facts.stops)
     places = list(dict.fromkeys(place for pair in walked for place in pair))
+    name = facts.problem.place_names
     for start, end in walked:
         direct_s = facts.walks.between(start, end)
         if direct_s is None:
             continue
         if direct_s < 0:
-            yield Broken(f"walk from {start} to {end}: {direct_s} s, expected not less than 0")
+            yield Broken(f"walk from {name(start)} to {name(end)}: {direct_s} s, expected not less than 0")
         elif (best := _detour(facts, start, end, places)) is not None and best[0] < direct_s:
-            yield Broken(f"walk from {start} to {end}: {direct_s} s, but {best[0]} s over {best[1]}")
+            over = f"{best[0]} s over {name(best[1])}"
+            yield Broken(f"walk from {name(start)} to {name(end)}: {direct_s} s, but {over}")
 
 
 def no_overlap(facts: Facts) -> Iterator[Broken]:
@@ -104,7 +106,9 @@ def _wrong_break(facts: Facts, at: StopAt, pause: Break) -> Iterator[Broken]:
     if pause.depart_s - pause.start_s != at.who.break_s:
         yield Broken(f"{at.where}: a break of {pause.depart_s - pause.start_s} s, expected {at.who.break_s} s")
     elif pause.place != at.left_place:
-        yield Broken(f"{at.where}: a break away from the last stop, expected at {at.left_place}")
+        yield Broken(
+            f"{at.where}: a break away from the last stop, expected at {facts.problem.place_name(at.left_place)}"
+        )
     elif window is not None and not (pause.start_s >= window.earliest_s and pause.depart_s <= window.latest_s):
         yield Broken(
             f"{at.where}: break {facts.time(pause.start_s)} to {facts.time(pause.depart_s)}, expected within "
@@ -143,7 +147,8 @@ def handover_limit(facts: Facts) -> Iterator[Broken]:
     )
     for (initials, _, place, kind), count in uses.items():
         if count > most:
-            yield Broken(f"{initials}: {count} hand-overs ({kind.value}) at {place}, expected at most {most}")
+            at = facts.problem.place_name(place)
+            yield Broken(f"{initials}: {count} hand-overs ({kind.value}) at {at}, expected at most {most}")
 
 
 RULES: tuple[Rule, ...] = (

@@ -21,7 +21,9 @@ def visit_patient(facts: Facts) -> Iterator[Broken]:
     """A visit stands at its patient's bed and serves at least one order, all of that patient."""
     for at in facts.visits:
         if at.visit.place != at.patient.bed:
-            yield Broken(f"{at.where}: the patient lies in {at.patient.bed}", at.visit.order_ids)
+            yield Broken(
+                f"{at.where}: the patient lies in {facts.problem.place_name(at.patient.bed)}", at.visit.order_ids
+            )
         if not at.orders:
             yield Broken(f"{at.where}: a visit without an order")
         if strange := [o.id for o in at.orders if o.patient_id != at.visit.patient_id]:
@@ -131,8 +133,12 @@ def blood_limit(facts: Facts) -> Iterator[Broken]:
             continue
         visits = [at.visit for at in facts.all_visits if at.visit.patient_id == patient_id]
         ids = [order_id for visit in visits for order_id in visit.order_ids]
+        bed = facts.problem.place_name(patient.bed)
         if patient.weight_g is None:
-            yield Broken(f"bed {patient.bed}: a child without a weight, expected a decision before the draw", ids)
+            yield Broken(
+                f"bed {bed}: a child without a weight, expected a decision before the draw",
+                ids,
+            )
             continue
         drawn_ul = sum(planned.tube.volume_ul for visit in visits for planned in visit.tubes)
         day_before_ul = patient.drawn_24h_ul or 0
@@ -144,7 +150,7 @@ def blood_limit(facts: Facts) -> Iterator[Broken]:
         for span, before_ul, limit_ul in (("24 h", day_before_ul, day_ul), ("30 days", month_before_ul, month_ul)):
             if drawn_ul + before_ul > limit_ul:
                 yield Broken(
-                    f"bed {patient.bed}: {format_ml(drawn_ul + before_ul)} mL in {span} with this round's "
+                    f"bed {bed}: {format_ml(drawn_ul + before_ul)} mL in {span} with this round's "
                     f"{format_ml(drawn_ul)} mL, expected at most {format_ml(limit_ul)} mL",
                     ids,
                 )

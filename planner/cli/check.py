@@ -112,11 +112,12 @@ def _tell(text: str) -> None:
     typer.echo(text)
 
 
-def _tell_left_out(left_out: Sequence[Unplanned]) -> None:
+def _tell_left_out(problem: Problem, left_out: Sequence[Unplanned]) -> None:
     """Print what would not be planned and why, and how many for each reason."""
     for order in left_out:
         kind = "needs a decision" if order.reason.needs_decision else "for information"
-        _tell(f"{kind}: order {order.order_id}, bed {order.bed or '?'}, {order.test}: {order.detail}")
+        bed = problem.place_name(order.bed) or "?"
+        _tell(f"{kind}: order {order.order_id}, bed {bed}, {order.test}: {order.detail}")
     if counts := Counter(order.reason.value for order in left_out):
         _tell(f"set aside: {', '.join(f'{number} {reason}' for reason, number in sorted(counts.items()))}")
 
@@ -125,7 +126,7 @@ def _print_message_orders(problem: Problem, left_out: set[OrderId]) -> None:
     """Print the orders of electronic messages that would be planned: a message is no list that a person can read."""
     for order in problem.orders:
         if order.id not in left_out and order.source is not None and order.source.is_message:
-            bed = problem.patient_of(order).bed
+            bed = problem.place_name(problem.patient_of(order).bed)
             ends = (("at", order.collect_at_s), ("from", order.collect_from_s), ("to", order.collect_to_s))
             when = "".join(f" {word} {problem.clock.format_clock(s)}" for word, s in ends if s is not None)
             fasting = ", fasting" if order.fasting else ""
@@ -155,7 +156,7 @@ def _check_input(
     )
     if loaded.problem is not None and not loaded.problem.orders:
         print_findings(loaded.findings, with_notes=True)
-        _tell_left_out(loaded.problem.set_aside)
+        _tell_left_out(loaded.problem, loaded.problem.set_aside)
         _tell(f"{loaded.num_orders_read} orders read: 0 to plan, {len(loaded.problem.set_aside)} set aside")
         raise typer.Exit(ExitCode.NO_PLAN)
     problem = require_problem(loaded)
@@ -167,7 +168,7 @@ def _check_input(
         _tell(f"assumed: {assumption}")
     left_out = (*problem.set_aside, *prepared.unplanned)
     _print_message_orders(problem, {order.order_id for order in left_out})
-    _tell_left_out(left_out)
+    _tell_left_out(problem, left_out)
     _tell(
         f"{loaded.num_orders_read} orders read: {loaded.num_orders_read - len(left_out)} to plan in "
         f"{len(prepared.draws)} visits, {len(left_out)} set aside"

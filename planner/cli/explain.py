@@ -89,8 +89,8 @@ def _lines(problem: Problem, explained: Explained, found: list[Mend], *, is_trie
         assert explained.unplanned is not None
         yield from _wrapped(f"Order {explained.unplanned.order_id} is not to be planned: {explained.unplanned.detail}")
         return
-    bed = problem.places[problem.patients[order.patient_id].bed]
-    yield f"Order {order.id}: {order.test}, bed {bed.label or bed.id}, {order.priority.value}"
+    bed = problem.place_name(problem.patients[order.patient_id].bed)
+    yield f"Order {order.id}: {order.test}, bed {bed}, {order.priority.value}"
     yield ""
     yield "Its window, and which rule sets what"
     for row in _window_rows(problem, explained):

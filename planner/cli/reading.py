@@ -58,7 +58,8 @@ def require_problem(loaded: Loaded) -> Problem:
     if not loaded.problem.orders:
         print_findings(loaded.findings)
         for order in loaded.problem.set_aside:
-            print(f"not planned: order {order.order_id}, bed {order.bed or '?'}: {order.detail}", file=sys.stderr)
+            bed = loaded.problem.place_name(order.bed) or "?"
+            print(f"not planned: order {order.order_id}, bed {bed}: {order.detail}", file=sys.stderr)
         print("planner: no plan; every order that was read is set aside, for the reasons above", file=sys.stderr)
         raise typer.Exit(ExitCode.NO_PLAN)
     return loaded.problem

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner.cli.options import Paper, PaperOption
 from planner.cli.written import plan_path, read_plan
+
+if TYPE_CHECKING:
+    from planner.domain.staff import Phlebotomist
 
 
 def sheet(
@@ -52,10 +56,8 @@ def sheet(
     from planner.findings import Report
 
     file = read_plan(path)
-    people = {name for s in file.problem.staff for name in (s.name.casefold(), s.initials.casefold())}
-    if only is not None and only.casefold() not in people:
-        known = ", ".join(s.initials for s in file.problem.staff)
-        raise typer.BadParameter(f"nobody on this round is called that; initials: {known}", param_hint="--for")
+    if only is not None:
+        _require_one(file.problem.staff, only)
     if pdf and find_browser() is None:
         raise typer.BadParameter(HOW_TO_INSTALL, param_hint="--pdf")
     report = Report()
@@ -79,6 +81,19 @@ def sheet(
         target = folder / f"{_file_name('-'.join(words))}.{ending}"
         write_atomic(target, data)
         typer.echo(f"{target} written")
+
+
+def _require_one(staff: Sequence[Phlebotomist], wanted: str) -> None:
+    """Refuse a name that is nobody's, or that several have; initials are one person's."""
+    if any(person.initials.casefold() == wanted.casefold() for person in staff):
+        return
+    found = [person for person in staff if person.name.casefold() == wanted.casefold()]
+    if len(found) != 1:
+        known = ", ".join(person.initials for person in found or staff)
+        what = (
+            f"{len(found)} phlebotomists are called that; give the" if found else "nobody on this round is called that;"
+        )
+        raise typer.BadParameter(f"{what} initials: {known}", param_hint="--for")
 
 
 def _file_name(words: str) -> str:

@@ -42,6 +42,7 @@ def tubes(
     typer.echo(total_line(figures_of(tube_sets.values())))
     waiting = [u for u in (*problem.set_aside, *prepared.unplanned) if u.reason.needs_decision]
     for order in waiting:
-        typer.echo(f"needs a decision: order {order.order_id}, bed {order.bed or '?'}, {order.test}: {order.detail}")
+        bed = problem.place_name(order.bed) or "?"
+        typer.echo(f"needs a decision: order {order.order_id}, bed {bed}, {order.test}: {order.detail}")
     if asks_for_person(waiting, loaded.findings):
         raise typer.Exit(ExitCode.NEEDS_DECISION)

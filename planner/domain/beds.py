@@ -1,8 +1,9 @@
-"""Finds the bed that a person means: '14' for bed 14 of ward Alder, 'alder 14', 'Alder/14', 'bed 14'."""
+"""What places are called wherever anybody reads of them, and which bed a person means by what they write."""
 
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 from difflib import get_close_matches
 
@@ -10,6 +11,54 @@ from planner.domain.places import Place, PlaceId, PlaceKind
 
 _PARTS = re.compile(r"\d+|[^\W\d_]+")
 _BED_WORDS = frozenset({"bed", "bett", "lit"})
+
+
+class PlaceNames:
+    """What each place of a round is called, in findings, lists, notes, maps and files alike.
+
+    A bed is ward and bed ('Heron 3A') as soon as the beds of the round lie in more than one ward, for then 3A may be
+    on each of them; else the bed alone ('3A'). Any other place has its ward where its name stands more than once.
+    """
+
+    def __init__(self, places: Iterable[Place]) -> None:
+        self._places = {place.id: place for place in places}
+        wards = {place.ward for place in self._places.values() if place.kind is PlaceKind.BED}
+        self.has_several_wards = len({key for ward in wards if (key := _key(ward))}) > 1
+        self._counts = Counter(_label(p) for p in self._places.values() if p.kind is not PlaceKind.BED)
+
+    def __call__(self, place_id: str) -> str:
+        """Return the name of a place; a number that is no place of the round stays as it is."""
+        place = self._places.get(PlaceId(place_id))
+        if place is None:
+            return place_id
+        needs_ward = self.has_several_wards if place.kind is PlaceKind.BED else self._counts[_label(place)] > 1
+        return with_ward(place.ward, _label(place)) if needs_ward else _label(place)
+
+    def of_bed(self, ward: str, bed: str) -> str:
+        """Return the name of a bed that need not be on the map."""
+        return with_ward(ward, bed) if self.has_several_wards and bed else bed
+
+    def listed(self, place_ids: Iterable[str]) -> str:
+        """Return names one after the other, each once; between them what none of them holds."""
+        return names_listed(self(place_id) for place_id in place_ids)
+
+
+def names_listed(names: Iterable[str]) -> str:
+    """Return names one after the other, each once: with commas, with semicolons where a name holds a comma."""
+    kept = list(dict.fromkeys(names))
+    return ("; " if any("," in name for name in kept) else ", ").join(kept)
+
+
+def with_ward(ward: str, label: str) -> str:
+    """Return ward and name: 'Heron 3A'; 'Ward 3/12', lest two numbers run together; 'Heron 3A' for itself."""
+    own, said = _key(ward), _key(label)
+    if not own or (said[: len(own)] == own and len(said) > len(own) and any(part.isalpha() for part in own)):
+        return label
+    return f"{ward}{'/' if ward[-1].isdigit() and label[:1].isdigit() else ' '}{label}"
+
+
+def _label(place: Place) -> str:
+    return place.label or place.id
 
 
 def find_beds(places: Iterable[Place], text: str) -> tuple[PlaceId, ...]:
@@ -29,15 +78,11 @@ def find_beds(places: Iterable[Place], text: str) -> tuple[PlaceId, ...]:
 
 def nearest_beds(places: Iterable[Place], text: str) -> str:
     """Return a hint with the names of the beds most like a text."""
-    names = list(dict.fromkeys(bed_name(place) for place in places if place.kind is PlaceKind.BED))
+    places = tuple(places)
+    name = PlaceNames(places)
+    names = list(dict.fromkeys(name(place.id) for place in places if place.kind is PlaceKind.BED))
     close = get_close_matches(text, names, n=3, cutoff=0.4)
     return f"nearest: {', '.join(close)}" if close else "look at the sheet for the beds of the round"
-
-
-def bed_name(place: Place) -> str:
-    """Return a bed's name by which it is told from those of other wards."""
-    label = place.label or place.id
-    return label if _key(place.ward) == _key(label)[: len(_key(place.ward))] else f"{place.ward} {label}"
 
 
 def _key(text: str) -> tuple[str, ...]:

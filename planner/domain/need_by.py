@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.domain.beds import bed_name
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Plan
@@ -69,7 +68,7 @@ def need_by_findings(problem: Problem, plan: Plan) -> list[Finding]:
 def _finding(problem: Problem, misses: list[Miss]) -> Finding:
     misses = sorted(misses, key=lambda miss: (-miss.late_s, miss.place, miss.order_ids))
     told = [
-        f"bed {bed_name(problem.places[miss.place])} ({', '.join(miss.order_ids)}) by "
+        f"bed {problem.place_name(miss.place)} ({', '.join(miss.order_ids)}) by "
         f"{-(-miss.late_s // SECONDS_PER_MINUTE)} min"
         for miss in misses
     ]

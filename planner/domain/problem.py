@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from planner.domain.beds import PlaceNames
 from planner.domain.catalogue import Catalogue, LabTest
 from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientId
 from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
@@ -99,6 +100,15 @@ class Problem:
         if patient.drawn_24h_ul is None and not by_now_ul:
             return None
         return (patient.drawn_24h_ul or 0) + by_now_ul
+
+    @property
+    def place_names(self) -> PlaceNames:
+        """What the places of the round are called; to be kept by who names many."""
+        return PlaceNames(self.places.values())
+
+    def place_name(self, place_id: str) -> str:
+        """Return what a place is called: see `PlaceNames`."""
+        return self.place_names(place_id)
 
     def order(self, order_id: OrderId) -> Order:
         """Return the order with this number; KeyError when it is not one to plan."""

@@ -85,7 +85,7 @@ def _couriers_held(problem: Problem, window: OrderWindow) -> Iterator[list[Try]]
             held_s = departs_s + minutes * SECONDS_PER_MINUTE
             times = tuple(sorted({held_s if d == departs_s else d for d in pickup.departures_s}))
             pickups = (*problem.pickups[:n], replace(pickup, departures_s=times), *problem.pickups[n + 1 :])
-            place = problem.places[pickup.place].label or pickup.place
+            place = problem.place_name(pickup.place)
             words = f"the {clock.format_clock(departs_s)} courier at {place} held {minutes} minutes"
             tries.append(Try(words=words, problem=replace(problem, pickups=pickups)))
         yield tries
@@ -120,7 +120,7 @@ def _without(problem: Problem, visit: Visit) -> Try:
         for o in problem.orders
         if o.id in gone
     )
-    bed = problem.places[visit.place].label or visit.place
+    bed = problem.place_name(visit.place)
     ids = ", ".join(visit.order_ids)
     return Try(
         words=f"bed {bed} ({ids}) left to another round",

@@ -47,7 +47,7 @@ def specimens_csv(problem: Problem, plan: Plan) -> bytes:
 
 
 def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
-    clock = problem.clock
+    clock, name = problem.clock, problem.place_names
     rows: list[tuple[str, ...]] = []
     for number, stop in enumerate(route.stops, start=1):
         if not isinstance(stop, Visit):
@@ -64,7 +64,7 @@ def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
                     f"{number:03d}",
                     clock.format_clock(stop.draw_s),
                     problem.patients[stop.patient_id].ward,
-                    stop.place,
+                    name(stop.place),
                     stop.patient_id,
                     f"{tube.draw_position:02d}",
                     problem.catalogue.tubes[tube.tube].name,
@@ -73,7 +73,7 @@ def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
                     " ".join(tube.order_ids),
                     " ".join(sorted(code.value for code in tube.handling)),
                     clock.format_clock(taker.depart_s),
-                    f"{taker.kind.value} {taker.place}",
+                    f"{taker.kind.value} {name(taker.place)}",
                     clock.format_clock(taker.lab_arrival_s),
                 )
             )

@@ -122,7 +122,10 @@ def _choose_for(
             work.tube_sets[request.id] = tube_set
             remark_on_visit(problem, work.report, request, tube_set, limits)
         if choice.hit_wall_guard:
-            message = f"bed {patient.bed}: the clock ended the search for tubes; the set may differ between runs"
+            message = (
+                f"bed {problem.place_name(patient.bed)}: "
+                f"the clock ended the search for tubes; the set may differ between runs"
+            )
             work.report.add("wall-clock-guard", Severity.WARNING, message)
     remark_on_round(problem, work.report, patient, orders, sum(choice.volume_ul for choice in choices))
 
@@ -134,7 +137,9 @@ def _drawable(problem: Problem, demands: Sequence[Demand], work: _Work) -> list[
             bed = problem.patient_of(demand.orders[0]).bed
             detail = f"no tube of a size that the patient may have serves {demand.test.code}; ask the laboratory"
             work.postponed += waiting(problem, demand.orders, Reason.NO_TUBE, detail)
-            work.report.add("no-tube", Severity.ERROR, f"bed {bed}: {detail}", order_ids=demand.order_ids)
+            work.report.add(
+                "no-tube", Severity.ERROR, f"bed {problem.place_name(bed)}: {detail}", order_ids=demand.order_ids
+            )
     return [demand for demand in demands if demand.can_be_drawn]
 
 
@@ -175,9 +180,12 @@ def _within_limits(
     ids = [order_id for demand in limited.postponed for order_id in demand.order_ids]
     saved = f"{format_ml(before_ul)} mL would pass the limit ({limits.because})"
     if ids:
-        message = f"bed {patient.bed}: {saved}; {format_ml(drawn_ul)} mL are drawn and {len(ids)} orders wait"
+        message = (
+            f"bed {problem.place_name(patient.bed)}: "
+            f"{saved}; {format_ml(drawn_ul)} mL are drawn and {len(ids)} orders wait"
+        )
         work.report.add("blood-limit-reached", Severity.ERROR, message, order_ids=ids)
     else:
-        message = f"bed {patient.bed}: {saved}; smaller tubes take {format_ml(drawn_ul)} mL"
+        message = f"bed {problem.place_name(patient.bed)}: {saved}; smaller tubes take {format_ml(drawn_ul)} mL"
         work.report.add("blood-limit-smaller-tubes", Severity.NOTE, message)
     return list(limited.choices)

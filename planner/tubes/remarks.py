@@ -59,7 +59,8 @@ def remark_on_cultures(problem: Problem, report: Report, patient: Patient, order
         return
     if is_in_gap(problem.policy.tubes.weight_table_cultures, patient.weight_g):
         message = (
-            f"bed {patient.bed}: culture table b has no readable row for {patient.weight_g / 1000:g} kg; the row below "
+            f"bed {problem.place_name(patient.bed)}: "
+            f"culture table b has no readable row for {patient.weight_g / 1000:g} kg; the row below "
             "it is used; set table a, or state the volume"
         )
         report.add("culture-table-gap", Severity.WARNING, message, order_ids=_ids(cultures))
@@ -72,16 +73,23 @@ def remark_on_visit(
     most = problem.policy.tubes.max_tubes_per_draw
     ids = _ids(request.orders)
     if tube_set.num_tubes > most:
-        message = f"bed {request.bed}: {tube_set.num_tubes} tubes in one draw, more than {most}; consider two visits"
+        message = (
+            f"bed {problem.place_name(request.bed)}: "
+            f"{tube_set.num_tubes} tubes in one draw, more than {most}; consider two visits"
+        )
         report.add("many-tubes", Severity.WARNING, message, order_ids=ids)
     if not tube_set.is_proven:
-        message = f"bed {request.bed}: a limit ended the search; a smaller tube set may exist; try --effort thorough"
+        message = (
+            f"bed {problem.place_name(request.bed)}: "
+            f"a limit ended the search; a smaller tube set may exist; try --effort thorough"
+        )
         report.add("tube-set-not-proven", Severity.WARNING, message, order_ids=ids)
     if limits is not None:
         share = problem.policy.blood.child_visit_warn_tbv_pct
         if tube_set.volume_ul * 100 > share * limits.total_ul:
             message = (
-                f"bed {request.bed}: {format_ml(tube_set.volume_ul)} mL in one visit is more than {share:g} % of the "
+                f"bed {problem.place_name(request.bed)}: "
+                f"{format_ml(tube_set.volume_ul)} mL in one visit is more than {share:g} % of the "
                 f"child's blood ({format_ml(limits.total_ul)} mL)"
             )
             report.add("blood-visit-share", Severity.WARNING, message, order_ids=ids)
@@ -97,7 +105,8 @@ def remark_on_series(
     for (test, made), ids in order_ids.items():
         kind = problem.catalogue.tubes.get(made)
         message = (
-            f"bed {patient.bed}: {test} was drawn into {kind.name if kind else made} before, which this round "
+            f"bed {problem.place_name(patient.bed)}: "
+            f"{test} was drawn into {kind.name if kind else made} before, which this round "
             "cannot use; the values may not compare, tell the laboratory"
         )
         report.add("series-kind-differs", Severity.WARNING, message, order_ids=ids)
@@ -109,7 +118,8 @@ def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: 
         if patient.drawn_24h_ul is None:
             part = problem.policy.blood.unknown_drawn_pct
             message = (
-                f"bed {patient.bed}: what was drawn from the child in the last 24 h is not known; at most {part:g} % "
+                f"bed {problem.place_name(patient.bed)}: "
+                f"what was drawn from the child in the last 24 h is not known; at most {part:g} % "
                 "of the day's limit is planned, and the card asks"
             )
             report.add("blood-history-unknown", Severity.NOTE, message, order_ids=_ids(orders))
@@ -120,7 +130,8 @@ def remark_on_round(problem: Problem, report: Report, patient: Patient, orders: 
         stay_ul = patient.drawn_30d_ul
         stay = "" if stay_ul is None else f" ({format_ml(max(today_ul, stay_ul + drawn_ul))} mL in 30 days)"
         message = (
-            f"bed {patient.bed}: {format_ml(today_ul)} mL in 24 h with this round{stay}, over {format_ml(flag_ul)} mL; "
+            f"bed {problem.place_name(patient.bed)}: "
+            f"{format_ml(today_ul)} mL in 24 h with this round{stay}, over {format_ml(flag_ul)} mL; "
             "consider small-volume tubes or fewer tests"
         )
         report.add("blood-adult-flag", Severity.WARNING, message, order_ids=_ids(orders))

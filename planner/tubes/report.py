@@ -89,7 +89,7 @@ def tube_lines(problem: Problem, patient: PatientTubes) -> Iterator[str]:
     figures = patient.figures
     today = "" if patient.today_ul is None else f"; {format_ml(patient.today_ul)} mL in 24 h"
     yield (
-        f"bed {patient.bed}: {figures.num_tubes} tubes, {format_ml(figures.volume_ul)} mL "
+        f"bed {problem.place_name(patient.bed)}: {figures.num_tubes} tubes, {format_ml(figures.volume_ul)} mL "
         f"(one tube for each order: {figures.num_separate} tubes, {format_ml(figures.separate_ul)} mL){today}"
     )
     for draw_id, tube_set in patient.visits:

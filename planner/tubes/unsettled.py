@@ -74,7 +74,7 @@ def report_unsettled(
         found = [entry for entry in found if entry[2].reason is not Reason.AGE_UNKNOWN]
     for patient, orders, question in found:
         ids = sorted(order.id for order in orders)
-        message = f"bed {patient.bed}: {question.detail}"
+        message = f"bed {problem.place_name(patient.bed)}: {question.detail}"
         report.add(CODE[question.reason], Severity.ERROR, message, order_ids=ids)
 
 

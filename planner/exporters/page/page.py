@@ -52,7 +52,7 @@ def round_sheet_html(
     notes = "".join(note_html(view, r, n, size) for n, r in enumerate(view.routes, start=1)) if view.replan else ""
     routes = "".join(
         route_html(
-            route, n, pictures[n - 1], view.cautions, with_ward="," in view.wards, phones=view.phones, as_of=as_of
+            route, n, pictures[n - 1], view.cautions, with_ward=view.has_several_wards, phones=view.phones, as_of=as_of
         )
         for n, route in enumerate(view.routes, start=1)
     )

@@ -97,10 +97,11 @@ def _stop(route: RouteView, stop: StopView, number: int, *, with_ward: bool) -> 
     return _break(stop, key, onward)
 
 
-def _head(key: str, number: int, kind: str, title: str, at: str) -> str:
+def _head(key: str, number: int, kind: str, title: str, at: str, ward: str = "") -> str:
     word = f'<span class="kind">{kind}</span>' if kind else ""
+    above = f'<span class="ward">{text(ward)}</span> ' if ward else ""
     return (
-        f'<h3 id="head-{key}"><span class="number"><span class="hidden">Stop </span>{number}</span> '
+        f'<h3 id="head-{key}"><span class="number"><span class="hidden">Stop </span>{number}</span> {above}'
         f'<span class="bed">{word}{text(title)}</span> <span class="time">{text(at)}</span></h3>'
     )
 
@@ -116,7 +117,7 @@ def _tick(key: str, words: str, class_: str = "") -> str:
 def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_ward: bool) -> str:
     words = [mark for mark in (visit.change_word, *visit.marks) if mark]
     marks = f'<p class="marks">{text(" ".join(words))}</p>' if words else ""
-    ward = paragraph(visit.ward, "ward") if with_ward else ""
+    ward = visit.ward if with_ward else ""
     data = attributes(
         data_bed=visit.bed,
         data_patient=visit.patient_number,
@@ -125,7 +126,7 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
     )
     return (
         f'<article class="stop visit" id="stop-{key}" aria-labelledby="head-{key}"{data}>'
-        f'<div class="side">{_head(key, visit.number, "Bed ", visit.bed, visit.at)}{ward}{marks}'
+        f'<div class="side">{_head(key, visit.number, "Bed ", visit.label, visit.at, ward)}{marks}'
         f"{paragraph(f'{visit.needle}, {visit.total}', 'needle')}</div>"
         f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
         f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"

@@ -74,9 +74,9 @@ def _laid_out(ward: MapView, line: MapLine, frame: Box, *, beds_first: bool) -> 
     metres = max((right - left) / _WIDTH_PT, (top - bottom) / most_pt)
     stopped = {stop.key for stop in line.stops}
     others = [place for place in ward.places if place.key not in stopped | {line.start_key}]
-    taken = [_box(place.at, place.label, metres) for place in others]
-    words = [Word(at=place.at, text=place.label, size=6.5, look="other") for place in others]
-    marks = [mark_of(stop) for stop in line.stops]
+    taken = [_box(place.at, place.name, metres) for place in others]
+    words = [Word(at=place.at, text=place.name, size=6.5, look="other") for place in others]
+    marks = [mark_of(stop, stop.name) for stop in line.stops]
     if line.start_key not in stopped:
         marks.append((line.start, "start", line.starts_at, False))
     taken += [_box(at, said, metres) for at, said, _, _ in marks]
@@ -116,13 +116,13 @@ def draw_map(axes: Axes, layout: MapLayout) -> None:
         )
 
 
-def mark_of(stop: MapStop) -> tuple[Point, str, str, bool]:
-    """Return what stands in the box of a stop and what beside it: a bed's label inside, a place's name beside.
+def mark_of(stop: MapStop, called: str) -> tuple[Point, str, str, bool]:
+    """Return what stands in the box of a stop and what beside it: a bed's name inside, a place's name beside.
 
     Numbers of stops are always called so: a bed's label is often a number too.
     """
     said = said_of(stop.numbers)
-    return (stop.at, stop.label, said, True) if stop.is_bed else (stop.at, said, stop.label, False)
+    return (stop.at, called, said, True) if stop.is_bed else (stop.at, said, called, False)
 
 
 def said_of(numbers: Sequence[int]) -> str:

@@ -143,7 +143,8 @@ def _blocks(ward: MapView, line: MapLine) -> Iterator[_Block]:
         if len(kept) < len(stretches):
             title += " (stretches without a stop left out)"
         yield _Block(_text(title.split(" "), _TITLE_PT, is_bold=True), kept[0])
-        yield from (_Block((), stretch) for stretch in kept[1:])
+        further = [*name.split(" "), "(further along)"]
+        yield from (_Block(_text(further, _TITLE_PT, is_bold=True), stretch) for stretch in kept[1:])
 
 
 def _places(ward: MapView, name: str, line: MapLine) -> list[MapPlace]:
@@ -206,7 +207,7 @@ def _cells(place: MapPlace, line: MapLine) -> Iterator[_Cell]:
         yield _Cell.of(place, "start" if is_start else place.label, place.label if is_start else "", is_stop=False)
         return
     for numbers in _shares(stop.numbers):
-        _, said, name, _ = mark_of(replace(stop, numbers=numbers))
+        _, said, name, _ = mark_of(replace(stop, numbers=numbers), stop.label)
         yield _Cell.of(place, said, name, is_stop=True)
 
 

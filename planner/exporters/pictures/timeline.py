@@ -14,6 +14,14 @@ _ROW_IN, _EDGE_IN, _MOST_IN = 0.155, 0.62, 9.0
 _LABEL_SHARE = 0.19
 """Part of the width that the names of the stops take."""
 _LABEL_LETTERS = 22
+_LABEL_END = 7
+
+
+def _shown(label: str) -> str:
+    """Return a label that fits: of a long one the middle is left out, for the number and the bed stand at its ends."""
+    if len(label) <= _LABEL_LETTERS:
+        return label
+    return f"{label[: _LABEL_LETTERS - 3 - _LABEL_END].rstrip()}...{label[-_LABEL_END:].lstrip()}"
 
 
 def timeline_height_in(row: TimeRow) -> float:
@@ -39,7 +47,7 @@ def draw_timeline(axes: Axes, timeline: TimelineView, row: TimeRow) -> None:
         _bar(axes, timeline, number, bar)
         weight = "normal" if bar.kind == "visit" and not bar.is_late else "bold"
         axes.annotate(
-            bar.label if len(bar.label) <= _LABEL_LETTERS else f"{bar.label[: _LABEL_LETTERS - 3].rstrip()}...",
+            _shown(bar.label),
             xy=(timeline.from_s, number),
             xytext=(-4, 0),
             textcoords="offset points",

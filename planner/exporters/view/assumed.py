@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.domain.places import PlaceId
 from planner.domain.plan import Visit
 from planner.exporters.view.context import ViewContext
 
@@ -13,14 +14,14 @@ def assumed_words(context: ViewContext) -> tuple[str, ...]:
     replan = context.problem.replan
     words: list[str] = []
     for past in replan.past if replan else ():
-        done: list[str] = []
-        now: list[str] = []
+        done: list[PlaceId] = []
+        now: list[PlaceId] = []
         for index, stop in enumerate(past.stops):
             if isinstance(stop, Visit) and index in past.assumed:
                 assert replan is not None
-                (now if stop.depart_s > replan.now_s else done).append(context.place(stop.place))
-        parts = [f"bed{'s' * (len(done) > 1)} {', '.join(done)} done"] if done else []
-        parts += [f"at bed {', '.join(now)} now"] if now else []
+                (now if stop.depart_s > replan.now_s else done).append(stop.place)
+        parts = [f"{context.beds(done)} done"] if done else []
+        parts += [f"at {context.beds(now)} now"] if now else []
         if parts:
             words.append(f"{_initials(context, past.phlebotomist)}: {', '.join(parts)}")
     return tuple(words)

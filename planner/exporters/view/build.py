@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 
+from planner.domain.beds import names_listed
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
@@ -71,7 +72,8 @@ def build_view(
     view = RoundView(
         title=context.clean(problem.round_name),
         date=f"{problem.clock.day.strftime('%A')} {day_words(problem.clock.day)}",
-        wards=", ".join(sorted({context.clean(patient.ward) for patient in problem.patients.values()})),
+        wards=names_listed(sorted({context.clean(patient.ward) for patient in problem.patients.values()})),
+        has_several_wards=context.names.has_several_wards,
         revision=_revision(context, revision),
         printed="" if printed_at is None else f"printed {printed_at:%Y-%m-%d %H:%M}",
         confidentiality=CONFIDENTIALITY,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from planner.domain.ages import is_limited
+from planner.domain.beds import PlaceNames, names_listed
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import Order, OrderId, Patient
 from planner.domain.places import PlaceId
@@ -30,22 +32,40 @@ class ViewContext:
     changes: tuple[StopChange, ...] = field(init=False)
     """What a replanned round changes for the people who walk it."""
 
+    names: PlaceNames = field(init=False)
+
     def __post_init__(self) -> None:
         object.__setattr__(self, "changes", stop_changes(self.problem, self.plan))
+        object.__setattr__(self, "names", self.problem.place_names)
 
     def clock(self, seconds: int) -> str:
         """Return HH:MM as the ward's wall shows it."""
         return time_words(self.problem.clock, seconds)
 
     def place(self, place_id: PlaceId) -> str:
-        """Return the name of a place as the site writes it; its number where the round no longer has it."""
+        """Return what a place is called, a bed with its ward on a round of several wards (see `PlaceNames`)."""
+        return self.clean(self.names(place_id))
+
+    def label(self, place_id: PlaceId) -> str:
+        """Return the name of a place without its ward, to be printed beside or under it."""
         place = self.problem.places.get(place_id)
         return self.clean((place.label if place else "") or place_id)
 
+    def beds(self, place_ids: Iterable[PlaceId]) -> str:
+        """Return beds one after the other, each once: 'bed 3', 'beds Heron 3A, Rowan 3A'."""
+        names = list(dict.fromkeys(self.place(place_id) for place_id in place_ids))
+        return f"bed{'s' * (len(names) > 1)} {names_listed(names)}"
+
+    def counted_beds(self, place_ids: Iterable[PlaceId]) -> str:
+        """Return beds with how often each is named: 'bed Heron 3A: 2; bed Rowan 3A: 1'."""
+        return "; ".join(f"bed {self.place(bed)}: {number}" for bed, number in Counter(place_ids).items())
+
     def person(self, phlebotomist: int) -> str:
-        """Return what a phlebotomist is called."""
+        """Return what a phlebotomist is called, with the initials where several have one name."""
         person = self.problem.staff[phlebotomist]
-        return self.clean(person.name) or self.clean(person.initials)
+        alike = sum(other.name.casefold() == person.name.casefold() for other in self.problem.staff)
+        name, initials = self.clean(person.name), self.clean(person.initials)
+        return f"{name} ({initials})" if name and alike > 1 else name or initials
 
     def orders_of(self, visit: Visit) -> tuple[Order, ...]:
         """Return the orders that a visit serves."""

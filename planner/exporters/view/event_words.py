@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from planner.domain.beds import bed_name
 from planner.domain.draws import DrawId
 from planner.domain.event_kinds import Channel
 from planner.domain.events import (
@@ -65,7 +64,7 @@ def event_words(problem: Problem, events: Iterable[Event]) -> tuple[str, ...]:
 
 
 def _bed(problem: Problem, place: PlaceId) -> str:
-    return bed_name(problem.places[place]) if place in problem.places else str(place)
+    return problem.place_name(place)
 
 
 def _reported(problem: Problem, what: Reported, _event: Event) -> str:
@@ -115,7 +114,7 @@ def _patient(problem: Problem, what: PatientAdded, _event: Event) -> str:
 
 
 def _bed_added(problem: Problem, what: BedAdded, _event: Event) -> str:
-    return f"bed {bed_name(what.place)} beside {_bed(problem, what.neighbour)}"
+    return f"bed {_bed(problem, what.place.id)} beside {_bed(problem, what.neighbour)}"
 
 
 def _away(problem: Problem, what: PatientAway, _event: Event) -> str:
@@ -146,13 +145,13 @@ def _lost(problem: Problem, what: PhlebotomistLost, event: Event) -> str:
 
 def _joined(problem: Problem, what: PhlebotomistJoined, _event: Event) -> str:
     person, clock = what.person, problem.clock.format_clock
-    place = problem.places[person.starts_at].label or person.starts_at
+    place = problem.place_name(person.starts_at)
     span = f"{clock(person.from_s)} to {clock(person.until_s)}"
     return f"{what.name} joins (as {person.initials}, {span}, from {place})"
 
 
 def _courier(problem: Problem, what: CourierChanged, _event: Event) -> str:
-    place = problem.places[what.place].label or what.place
+    place = problem.place_name(what.place)
     if what.delay_s is not None:
         return f"courier at {place} {format_minutes(what.delay_s)} minutes later"
     if not what.departs_s:

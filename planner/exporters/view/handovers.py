@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from planner.domain.catalogue import Handling, TransportMode
 from planner.domain.draws import Tube
-from planner.domain.places import PickupKind
+from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, Route, Visit
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import count_words, join_words
@@ -19,7 +19,7 @@ _VERB = {PickupKind.TUBE: "SEND", PickupKind.COURIER: "GIVE", PickupKind.CARRIED
 
 
 def given_words(
-    context: ViewContext, stop: Handover, tubes: Sequence[tuple[str, Tube]], *, in_full: bool = False
+    context: ViewContext, stop: Handover, tubes: Sequence[tuple[PlaceId, Tube]], *, in_full: bool = False
 ) -> str:
     """Return what goes on ice, warm, dark or by hand, with the beds; ``tubes`` are (bed, tube).
 
@@ -27,14 +27,14 @@ def given_words(
 
     What the catalogue forbids the pneumatic tube is never planned for it: see ``Tube.by_hand``.
     """
-    groups: dict[tuple[str, ...], list[str]] = {}
+    groups: dict[tuple[str, ...], list[PlaceId]] = {}
     for bed, tube in tubes:
         if ways := _ways(tube):
             groups.setdefault(ways, []).append(bed)
     parts = []
     for ways, beds in groups.items():
         number = count_words(len(beds), "tube") if in_full else str(len(beds))
-        said = f"{number} {join_words(ways)} (bed {', '.join(dict.fromkeys(beds))})"
+        said = f"{number} {join_words(ways)} ({context.beds(beds)})"
         if in_full and "by hand" in ways and stop.kind is PickupKind.COURIER:
             said += f": you to {context.place(stop.place)}, the courier from there, never by pneumatic tube"
         parts.append(said)

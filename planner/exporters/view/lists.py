@@ -55,9 +55,7 @@ def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
 
 
 def _bed(context: ViewContext, bed: str) -> str:
-    if PlaceId(bed) in context.problem.places:
-        return context.place(PlaceId(bed))
-    return context.clean(bed) or "?"
+    return context.place(PlaceId(bed)) or "?"
 
 
 def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
@@ -73,6 +71,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
                 LateLine(
                     bed=context.place(context.problem.patients[visit.patient_id].bed),
                     phlebotomist=context.person(route.phlebotomist),
+                    staff_index=route.phlebotomist,
                     orders=", ".join(f"{context.clean(o)} {context.problem.order(o).test}" for o in late),
                     planned=context.clock(visit.draw_s),
                     due=f"{context.clock(window.target.at_s)} ({RULE[window.target.rule]})",

@@ -96,7 +96,8 @@ def _places(
     clean = TextCleaner()
     return tuple(
         MapPlace(
-            label=context.place(place.id),
+            name=context.place(place.id),
+            label=context.label(place.id),
             is_bed=place.kind is PlaceKind.BED,
             at=at[place.id],
             ward=clean(place.ward),
@@ -124,7 +125,8 @@ def _line(context: ViewContext, route: Route, at: dict[PlaceId, Point], way: Way
         stops=tuple(
             MapStop(
                 numbers=tuple(own),
-                label=context.place(p),
+                name=context.place(p),
+                label=context.label(p),
                 is_bed=places[p].kind is PlaceKind.BED,
                 at=at[p],
                 ward=clean(places[p].ward),

@@ -173,7 +173,7 @@ def _stops_now(context: ViewContext, route: Route) -> str:
 def _carried(context: ViewContext, route: Route) -> str:
     """Return what somebody without stops still has in her tray."""
     tubes = [
-        (context.place(stop.place), planned.tube)
+        (stop.place, planned.tube)
         for stop in route.stops
         if isinstance(stop, Visit)
         for planned in stop.tubes
@@ -181,7 +181,7 @@ def _carried(context: ViewContext, route: Route) -> str:
     ]
     if not tubes:
         return ""
-    beds = join_words([f"bed {bed}" for bed in dict.fromkeys(bed for bed, _tube in tubes)])
+    beds = context.beds(bed for bed, _tube in tubes)
     return f" You carry {count_words(len(tubes), 'tube')} of {beds}: keep them by you until they are fetched."
 
 

@@ -9,7 +9,7 @@ Point = tuple[float, float]
 """Metres to the right and upwards on the map."""
 
 PlaceKey = tuple[Point, str, str]
-"""What tells a place from others, for several may lie at one point: point, ward, and its name there."""
+"""What tells a place from others, for several may lie at one point: point, ward, and its name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,7 +19,10 @@ class MapPlace:
     ``along`` orders the places of a ward along its corridor; ``is_across`` tells those of the other side.
     """
 
+    name: str
+    """What it is called: a bed with its ward on a round of several wards."""
     label: str
+    """The name without the ward, for a picture that has the ward above it."""
     is_bed: bool
     at: Point
     ward: str = ""
@@ -29,7 +32,7 @@ class MapPlace:
     @property
     def key(self) -> PlaceKey:
         """What tells it from others."""
-        return self.at, self.ward, self.label
+        return self.at, self.ward, self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +40,7 @@ class MapStop:
     """All stops of one route at one place: their numbers, ascending."""
 
     numbers: tuple[int, ...]
+    name: str
     label: str
     is_bed: bool
     at: Point
@@ -45,7 +49,7 @@ class MapStop:
     @property
     def key(self) -> PlaceKey:
         """As that of its place."""
-        return self.at, self.ward, self.label
+        return self.at, self.ward, self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.draws import Tube
+from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Outcome, PlannedTube, Route, Stop, Visit
 from planner.domain.replan import AddOn
 from planner.domain.stop_changes import ChangeKind, Move, StopChange
@@ -129,12 +130,12 @@ def tray_lines(context: ViewContext, route: Route) -> tuple[str, ...]:
     if context.problem.replan is None:
         return ()
     num_past = context.num_past(route)
-    by_stop: dict[int, list[tuple[str, Tube]]] = {}
+    by_stop: dict[int, list[tuple[PlaceId, Tube]]] = {}
     for visit in (stop for stop in route.stops[:num_past] if isinstance(stop, Visit)):
         for planned in visit.tubes:
             if not planned.tube.is_discard and not _is_given(planned, num_past):
                 where = -1 if planned.handover is None else planned.handover
-                by_stop.setdefault(where, []).append((context.place(visit.place), planned.tube))
+                by_stop.setdefault(where, []).append((visit.place, planned.tube))
     return tuple(_tray(context, route, where, tubes) for where, tubes in sorted(by_stop.items()))
 
 
@@ -142,11 +143,8 @@ def _is_given(planned: PlannedTube, num_past: int) -> bool:
     return planned.handover is not None and planned.handover < num_past
 
 
-def _tray(context: ViewContext, route: Route, where: int, tubes: list[tuple[str, Tube]]) -> str:
-    counts: dict[str, int] = {}
-    for bed, _ in tubes:
-        counts[bed] = counts.get(bed, 0) + 1
-    beds = ", ".join(f"bed {bed}: {number}" for bed, number in counts.items())
+def _tray(context: ViewContext, route: Route, where: int, tubes: list[tuple[PlaceId, Tube]]) -> str:
+    beds = context.counted_beds(bed for bed, _ in tubes)
     stop = route.stops[where] if where >= 0 else None
     give = f"for {handover_words(context, stop)}" if isinstance(stop, Handover) else "no hand-over: ask the lead"
     special = special_words(context, tubes)

@@ -64,6 +64,9 @@ class VisitView:
 
     number: int
     bed: str
+    """What the bed is called: with its ward on a round of several wards."""
+    label: str
+    """The bed without its ward, to be printed large beside it."""
     ward: str
     at: str
     draw_at: str
@@ -162,6 +165,8 @@ class RouteView:
     """The round of one phlebotomist."""
 
     name: str
+    """With the initials where several have one name."""
+    staff_index: int
     initials: str
     starts: str
     ends: str
@@ -189,7 +194,8 @@ class RouteView:
     @property
     def called(self) -> str:
         """Name with initials, as lists name her."""
-        return self.name if self.initials in ("", self.name) else f"{self.name} ({self.initials})"
+        is_said = self.initials in ("", self.name) or self.name.endswith(f"({self.initials})")
+        return self.name if is_said else f"{self.name} ({self.initials})"
 
     @property
     def visits(self) -> tuple[VisitView, ...]:
@@ -214,6 +220,8 @@ class RoundView:
     title: str
     date: str
     wards: str
+    has_several_wards: bool
+    """True when every bed is named with its ward."""
     revision: str
     printed: str
     """When the sheet was made; empty when that is to be left out."""
@@ -271,7 +279,10 @@ class RoundView:
     @property
     def supply_note(self) -> str:
         """The spare rule, and whose initials stand above the numbers."""
-        people = ", ".join(f"{route.initials} = {route.name}" for route in self.routes)
+        people = ", ".join(
+            route.name if route.name.endswith(f"({route.initials})") else f"{route.initials} = {route.name}"
+            for route in self.routes
+        )
         columns = " Below initials: needed + spare, to be taken by that person." if len(self.routes) > 1 else ""
         return f"{people}.{columns} {self.spare_rule}" if people else self.spare_rule
 
@@ -297,17 +308,18 @@ class RoundView:
     def only_for(self, name: str) -> RoundView:
         """Return the view with the routes of one phlebotomist (name or initials), her collections and her pictures."""
         wanted = name.casefold()
-        kept = [i for i, r in enumerate(self.routes) if wanted in (r.name.casefold(), r.initials.casefold())]
-        names = {self.routes[i].name for i in kept}
+        by_initials = [i for i, r in enumerate(self.routes) if r.initials.casefold() == wanted]
+        kept = by_initials or [i for i, r in enumerate(self.routes) if r.name.casefold() == wanted]
+        people = {self.routes[i].staff_index for i in kept}
         tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
-        late = tuple(line for line in self.late if line.phlebotomist in names)
+        late = tuple(line for line in self.late if line.staff_index in people)
         listed = (*self.decisions, *self.for_information)
         return replace(
             self,
             others=tuple(route.name for i, route in enumerate(self.routes) if i not in kept),
             goals=(),  # how good the plan is, is said to whom all of it is given
             routes=tuple(self.routes[i] for i in kept),
-            collections=tuple(c for c in self.collections if c.phlebotomist in names),
+            collections=tuple(c for c in self.collections if c.staff_index in people),
             late=late,
             tube_key=tubes_named(self.tube_key, (tube.name for tube in tubes)),
             test_key=tests_named(self.test_key, (tube.tests for tube in tubes), listed, late),

@@ -29,6 +29,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
     stops = tuple(_stop_view(context, route, number - 1) for number, _ in context.coming(route))
     return RouteView(
         name=context.person(route.phlebotomist),
+        staff_index=route.phlebotomist,
         initials=context.clean(person.initials),
         starts=f"{context.clock(from_s)} at {_called(context, place_id)}",
         ends=ends,
@@ -103,7 +104,7 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
         leaves=stop.kind is PickupKind.COURIER,
         num_tubes=len(tubes),
         contents=containers(context, [tube for _, tube in tubes]),
-        beds=_by_bed(tubes),
+        beds=context.counted_beds(bed for bed, _ in tubes),
         special=given_words(context, stop, tubes),
         limit="" if limit is None else limit[0],
         arrives=context.clock(stop.lab_arrival_s),
@@ -116,10 +117,11 @@ def _collection(context: ViewContext, route: Route, index: int, stop: Handover, 
         place=context.place(stop.place),
         leaves=_what(context, stop),
         phlebotomist=name,
+        staff_index=route.phlebotomist,
         at=context.clock(stop.start_s),
         num_tubes=len(tubes),
         contents=containers(context, [tube for _, tube in tubes]),
-        beds=_by_bed(tubes),
+        beds=context.counted_beds(bed for bed, _ in tubes),
         special=given_words(context, stop, tubes, in_full=True),
         missed=missed_words(context, route, index),
     )
@@ -134,17 +136,10 @@ def _what(context: ViewContext, stop: Handover) -> str:
     return "Hand in yourself"
 
 
-def _given(context: ViewContext, route: Route, index: int) -> Iterator[tuple[str, Tube]]:
+def _given(context: ViewContext, route: Route, index: int) -> Iterator[tuple[PlaceId, Tube]]:
     """Yield (bed, tube) for everything that the stop with this index gives away, in the order drawn."""
     for visit in route.visits:
-        bed = context.place(context.problem.patients[visit.patient_id].bed)
+        bed = context.problem.patients[visit.patient_id].bed
         for planned in visit.tubes:
             if planned.handover == index:
                 yield bed, planned.tube
-
-
-def _by_bed(tubes: list[tuple[str, Tube]]) -> str:
-    counts: dict[str, int] = {}
-    for bed, _ in tubes:
-        counts[bed] = counts.get(bed, 0) + 1
-    return ", ".join(f"bed {bed}: {number}" for bed, number in counts.items())

@@ -13,6 +13,8 @@ class CollectionLine:
     place: str
     leaves: str
     phlebotomist: str
+    staff_index: int
+    """Whose it is: names may be alike."""
     at: str
     num_tubes: int
     contents: str
@@ -87,6 +89,7 @@ class LateLine:
 
     bed: str
     phlebotomist: str
+    staff_index: int
     orders: str
     planned: str
     due: str

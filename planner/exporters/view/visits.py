@@ -8,7 +8,7 @@ from itertools import groupby
 from planner.domain.catalogue import Handling, TransportMode
 from planner.domain.draws import Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
-from planner.domain.places import PickupKind
+from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
 from planner.exporters.view.bedside import bedside_words, sample_questions, skin_words
 from planner.exporters.view.blood import blood_questions
@@ -55,6 +55,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
     return VisitView(
         number=index + 1,
         bed=context.place(patient.bed),
+        label=context.label(patient.bed),
         ward=clean(patient.ward),
         at=context.clock(visit.start_s),
         draw_at=context.clock(visit.draw_s),
@@ -234,7 +235,7 @@ def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:
     return ", ".join(f"{number} x {name}" for name, number in counts.items())
 
 
-def special_words(context: ViewContext, tubes: Sequence[tuple[str, Tube]]) -> str:
+def special_words(context: ViewContext, tubes: Sequence[tuple[PlaceId, Tube]]) -> str:
     """Return what must be kept on ice, warm, dark or out of the pneumatic tube, with the beds."""
     groups = (
         ("on ice", [b for b, t in tubes if t.mode is TransportMode.ICE]),
@@ -245,5 +246,5 @@ def special_words(context: ViewContext, tubes: Sequence[tuple[str, Tube]]) -> st
     parts = []
     for name, beds in groups:
         if beds:
-            parts.append(f"{count_words(len(beds), 'tube')} {name} (bed {', '.join(dict.fromkeys(beds))})")
+            parts.append(f"{count_words(len(beds), 'tube')} {name} ({context.beds(beds)})")
     return "; ".join(parts)

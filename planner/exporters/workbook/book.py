@@ -70,7 +70,13 @@ def round_sheet_workbook(
     for number, route in enumerate(view.routes):
         sheet = book.create_sheet(_sheet_title(route.name, titles))
         written = write_route(
-            sheet, route, size, with_ward="," in view.wards, phones=view.phones, cautions=view.cautions, as_of=as_of
+            sheet,
+            route,
+            size,
+            with_ward=view.has_several_wards,
+            phones=view.phones,
+            cautions=view.cautions,
+            as_of=as_of,
         )
         _finish(written, view, route.name)
         if route.stops:

@@ -46,7 +46,7 @@ def write_pictures(
 
 def _names(view: RoundView, index: int) -> list[str]:
     """Return the names of places that stand in the pictures of a route."""
-    return [*(place.label for place in view.map.places), *(bar.label for bar in view.timeline.rows[index].bars)]
+    return [*(place.name for place in view.map.places), *(bar.label for bar in view.timeline.rows[index].bars)]
 
 
 def write_cautions(writer: SheetWriter, cautions: Sequence[str], last: int) -> None:

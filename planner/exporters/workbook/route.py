@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.exporters.pictures.text_layout import wrap
+from planner.exporters.pictures.text_layout import text_width_pt, wrap
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, TubeLine, VisitView
 from planner.exporters.view.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
@@ -28,6 +28,10 @@ _WRITE_PT = 14.25
 """Height of the boxes to write in: 5 mm."""
 _SMALLEST_PT = 9.0
 _FIXED_BLANK = "\u00a0"
+_BED_PT = (18.0, 15.0, 13.0, 11.0, 9.5)
+"""Sizes of the bed, the largest that fits: read from the door."""
+_MARGIN_PT = 62.0
+"""Width of the margin beside a stop, less the white at its edges."""
 
 
 def write_route(
@@ -176,16 +180,22 @@ def _identifiers(visit: VisitView) -> str:
 
 
 def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
-    bed_pt = 18 if len(visit.bed) <= 5 else 15 if len(visit.bed) <= 8 else 12
-    runs = [Run(text=visit.bed, size=bed_pt, bold=True)]
-    if with_ward:
-        runs.append(Run(text=visit.ward, size=9))
+    where = [visit.ward, visit.label] if with_ward and visit.ward else [visit.label]
+    bed_pt = _bed_pt(" ".join(where))
+    runs = [Run(text=text, size=bed_pt, bold=True) for text in where]
     runs.append(Run(text=visit.at, size=14, bold=True))
     marks = [mark.replace(" ", _FIXED_BLANK) for mark in (visit.change_word, *visit.marks) if mark]
     if marks:
         runs.append(Run(text=" ".join(marks), size=9.5, bold=True))
     runs.append(Run(text=f"{visit.needle}, {visit.total}", size=9))
     return runs
+
+
+def _bed_pt(where: str) -> float:
+    """Return the size of ward and bed: the ward as large as the bed, the longest word of both on one line."""
+    widest = max(where.split(), key=lambda word: text_width_pt(word, 1.0, bold=True), default="")
+    fitting = (pt for pt in _BED_PT if text_width_pt(widest, pt, bold=True) <= _MARGIN_PT)
+    return next(fitting, _BED_PT[-1])
 
 
 def _tube(writer: SheetWriter, tube: TubeLine) -> None:

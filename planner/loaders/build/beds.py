@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
+from dataclasses import replace
 
+from planner.domain.beds import PlaceNames
 from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason
@@ -41,14 +43,17 @@ def _report_no_bed(draft: PatientDraft, book: PlaceBook, found: Sequence[PlaceId
         message = f"bed {draft.bed!r} stands in several wards ({wards}); write the ward too"
     else:
         where = f" of ward {draft.ward!r}" if draft.ward else ""
-        message = f"bed {draft.bed!r}{where} is not in the place table; {book.nearest(draft.bed)}"
+        message = f"bed {draft.bed!r}{where} is not in the place table; {book.nearest(draft.bed, draft.ward)}"
     source = draft.source_record.at("bed")
     report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
     draft.fault = (Reason.NO_BED, message)
 
 
-def report_bed_conflicts(people: Mapping[str, PatientDraft], wanted: Set[PatientId], report: Report) -> None:
+def report_bed_conflicts(
+    people: Mapping[str, PatientDraft], book: PlaceBook, wanted: Set[PatientId], report: Report
+) -> None:
     """Two patients in one bed: nobody can tell who lies there, so both are set aside."""
+    name = PlaceNames(book.places.values())
     by_bed: dict[PlaceId, list[PatientDraft]] = {}
     for draft in people.values():
         if draft.place and (draft.is_listed or draft.id in wanted):
@@ -58,7 +63,7 @@ def report_bed_conflicts(people: Mapping[str, PatientDraft], wanted: Set[Patient
             continue
         rows = rows_of([p.source_record for p in group])
         message = (
-            f"{len(group)} patients are in bed {bed} ({rows}); their orders are set aside. Find out who is "
+            f"{len(group)} patients are in bed {name(bed)} ({rows}); their orders are set aside. Find out who is "
             "there and correct the list"
         )
         ids = [order_id for p in group for order_id in p.order_ids]
@@ -66,3 +71,10 @@ def report_bed_conflicts(people: Mapping[str, PatientDraft], wanted: Set[Patient
         report.add("bed-conflict", Severity.ERROR, message, source=source, order_ids=ids)
         for draft in group:
             draft.fault = draft.fault or (Reason.BED_CONFLICT, message)
+
+
+def name_wards(people: Mapping[str, PatientDraft], book: PlaceBook) -> None:
+    """Give beds that the map has without a ward the ward of the patients who lie there."""
+    for draft in people.values():
+        if draft.place and draft.ward and not book.places[draft.place].ward:
+            book.places[draft.place] = replace(book.places[draft.place], ward=draft.ward)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from difflib import SequenceMatcher
 
+from planner.domain.beds import PlaceNames
 from planner.domain.metrics import natural_key
 from planner.domain.orders import Order, Patient, PatientId
 from planner.findings import Report, Severity
@@ -18,7 +19,9 @@ _FILLER = 40
 _MOST_BEDS = 6
 
 
-def report_missing_identifiers(patients: Mapping[PatientId, Patient], planned: Iterable[Order], report: Report) -> None:
+def report_missing_identifiers(
+    patients: Mapping[PatientId, Patient], planned: Iterable[Order], name: PlaceNames, report: Report
+) -> None:
     """Warn of patients to be drawn whose list lacks birth date or name: two identifiers are compared at the bed."""
     orders: dict[PatientId, list[str]] = {}
     for order in planned:
@@ -30,14 +33,16 @@ def report_missing_identifiers(patients: Mapping[PatientId, Patient], planned: I
     ):
         if lacking:
             message = (
-                f"no {what} on the list for {_beds([p.bed for p in lacking])}, so one of the two identifiers is "
+                f"no {what} on the list for {_beds(name, [p.bed for p in lacking])}, so one of the two identifiers is "
                 "missing on the sheet. Add it, or compare the wristband with the ward's own record"
             )
             ids = [order_id for p in lacking for order_id in orders[p.id]]
             report.add("identifier-missing", Severity.WARNING, message, order_ids=ids)
 
 
-def with_name_alerts(patients: Mapping[PatientId, Patient], report: Report) -> dict[PatientId, Patient]:
+def with_name_alerts(
+    patients: Mapping[PatientId, Patient], name: PlaceNames, report: Report
+) -> dict[PatientId, Patient]:
     """Return the patients, those with names alike with an alert that names the other's bed."""
     others: dict[PatientId, dict[PatientId, None]] = {}
     for group in (*_same_family(patients.values()), *_near_names(patients.values())):
@@ -47,19 +52,21 @@ def with_name_alerts(patients: Mapping[PatientId, Patient], report: Report) -> d
     found = dict(patients)
     for number, alike in others.items():
         beds = [patients[other].bed for other in alike]
-        alert = f"name alert: similar name in {_beds(beds)}"
+        alert = f"name alert: similar name in {_beds(name, beds)}"
         found[number] = replace(patients[number], alerts=(*patients[number].alerts, alert))
         members = frozenset((number, *alike))
         if members not in told:
             told.add(members)
-            message = f"similar names in {_beds([patients[p].bed for p in members])}; the sheet warns at each of them"
+            message = (
+                f"similar names in {_beds(name, [patients[p].bed for p in members])}; the sheet warns at each of them"
+            )
             report.add("name-alike", Severity.NOTE, message)
     return found
 
 
-def _beds(beds: Sequence[str]) -> str:
+def _beds(name: PlaceNames, beds: Sequence[str]) -> str:
     ordered = sorted(beds, key=natural_key)
-    shown = ", ".join(ordered[:_MOST_BEDS])
+    shown = name.listed(ordered[:_MOST_BEDS])
     more = f" and {len(ordered) - _MOST_BEDS} more" if len(ordered) > _MOST_BEDS else ""
     return f"{'bed' if len(ordered) == 1 else 'beds'} {shown}{more}"
 

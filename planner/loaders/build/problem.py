@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, time
 
+from planner.domain.beds import PlaceNames
 from planner.domain.catalogue import Catalogue
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
@@ -13,7 +14,7 @@ from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import EVERYBODY, Policy
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
-from planner.loaders.build.beds import find_beds, report_bed_conflicts, spelled_beds
+from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflicts, spelled_beds
 from planner.loaders.build.earlier_draws import earlier_draws
 from planner.loaders.build.identities import report_missing_identifiers, with_name_alerts
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
@@ -124,7 +125,8 @@ class _Build:
         book = self._places(people)
         wanted = frozenset(o.patient_id for o in orders.values())
         find_beds(people, book, wanted, self.report)
-        report_bed_conflicts(people, wanted, self.report)
+        report_bed_conflicts(people, book, wanted, self.report)
+        name_wards(people, book)
         self._settle_patients(drafts, orders, people)
         staff, sentences = staff_of(shifts, book, self.reading, self.policy, self.options.num_phlebotomists)
         self.assumptions += sentences
@@ -133,7 +135,7 @@ class _Build:
         beds = {p.place for p in people.values() if p.place and p.fault is None}
         stops = beds | {p.starts_at for p in staff} | {p.place for p in pickups}
         walking, unreachable = walking_times(book.places, book.corridors, self.policy.walking, stops)
-        self._report_unreachable(people, unreachable, drafts, orders)
+        self._report_unreachable(people, book, unreachable, drafts, orders)
         lost = frozenset(unreachable)
         staff = tuple(p for p in staff if p.starts_at not in lost) or staff
         pickups = tuple(p for p in pickups if p.place not in lost) or pickups
@@ -143,8 +145,9 @@ class _Build:
         usable = self._placed_patients(people, patients, book)
         planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
         self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), self.report)
-        usable = with_name_alerts(usable, self.report)
-        report_missing_identifiers(usable, planned, self.report)
+        name = PlaceNames(book.places.values())
+        usable = with_name_alerts(usable, name, self.report)
+        report_missing_identifiers(usable, planned, name, self.report)
         self.assumptions += target_sentences(
             self.policy, self.raw.policy_text, self.reading.clock, planned, usable, self.catalogue
         )
@@ -160,7 +163,7 @@ class _Build:
             staff=staff,
             pickups=pickups,
             policy=self.policy,
-            set_aside=tuple(self._unplanned(d, people) for d in drafts if d.fault),
+            set_aside=tuple(self._unplanned(d, people, name) for d in drafts if d.fault),
             assumptions=tuple(self.assumptions),
             earlier_draws=earlier_draws(
                 drafts,
@@ -260,15 +263,17 @@ class _Build:
     def _report_unreachable(
         self,
         people: Mapping[str, PatientDraft],
+        book: PlaceBook,
         unreachable: Iterable[PlaceId],
         drafts: Iterable[OrderDraft],
         orders: Mapping[OrderId, Order],
     ) -> None:
         lost = set(unreachable)
         beds = {p.place for p in people.values()}
+        name = PlaceNames(book.places.values())
         for place in sorted(lost):
             ids = [i for p in people.values() if p.place == place and p.fault is None for i in p.order_ids]
-            message = f"no way on the map leads to {place} and back; add a corridor"
+            message = f"no way on the map leads to {name(place)} and back; add a corridor"
             severity = Severity.ERROR if ids or place not in beds else Severity.WARNING
             self.report.add("unreachable", severity, message, order_ids=ids)
         for draft in drafts:
@@ -285,16 +290,17 @@ class _Build:
             if draft.place and draft.fault is None
         }
 
-    def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> Unplanned:
+    def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft], name: PlaceNames) -> Unplanned:
         reason, detail = draft.fault or (Reason.UNREADABLE, "")
         number = _patient_number(draft)
         patient = people.get(number)
+        written = (patient.ward, patient.bed) if patient else (draft.record.text("ward"), draft.record.text("bed"))
         return Unplanned(
             order_id=draft.id,
             reason=reason,
             detail=detail,
             patient_id=PatientId(number) if number else None,
-            bed=(patient.place or patient.bed) if patient else draft.record.text("bed"),
+            bed=(patient.place if patient else None) or name.of_bed(*written),
             test=draft.test_text,
             source=draft.record.source,
         )

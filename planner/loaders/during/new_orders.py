@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
-from planner.domain.beds import bed_name, find_beds
+from planner.domain.beds import find_beds
 from planner.domain.births import agree
 from planner.domain.changes import NewOrders
 from planner.domain.events import PatientMoved
@@ -155,7 +155,7 @@ class _List:
             found = found or find_beds(places, draft.bed)
             if len(found) < 2:
                 return found[0] if found else PlaceId(draft.bed)
-            wards = " or ".join(bed_name(self.problem.places[bed]) for bed in found)
+            wards = " or ".join(map(self.problem.place_names, found))
             message = f"bed {draft.bed!r} can be {wards}; write the ward too"
         code = "unknown-bed" if draft.bed else "bed-missing"
         source = draft.source_record.at("bed")
@@ -181,10 +181,11 @@ class _List:
             found = found or find_beds(places.values(), draft.bed)
             if before.bed in found or set(found) & self._beds_before(draft.id):
                 return  # the same bed, or the list is older than the patient's move
-            now = bed_name(places[before.bed])
+            now = self.problem.place_name(before.bed)
+            listed = self.problem.place_names.of_bed(draft.ward, draft.bed)
             message = (
-                f"the list has the patient in bed {draft.bed!r}, the round in {now}, where the draw is planned. If the "
-                f"patient was moved, say --moved {now}={draft.bed}"
+                f"the list has the patient in bed {listed!r}, the round in {now}, where the draw is planned. If the "
+                f"patient was moved, say --moved {now}={listed}"
             )
             source = draft.source_record.at("bed")
             self.report.add("bed-differs", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
@@ -225,7 +226,9 @@ class _List:
         reason, detail = draft.fault or (Reason.UNREADABLE, "")
         number = draft.record.text("patient_number")
         known = self.problem.patients.get(PatientId(number))
-        given = people[number].bed if number in people else draft.record.text("bed")
+        given = draft.record.text("ward"), draft.record.text("bed")
+        if number in people:
+            given = people[number].ward, people[number].bed
         patient_id = PatientId(number) if number else None
         alike = (reason, detail, patient_id, draft.test_text)
         same = {u.order_id for u in self.problem.set_aside if (u.reason, u.detail, u.patient_id, u.test) == alike}
@@ -234,7 +237,7 @@ class _List:
             reason=reason,
             detail=detail,
             patient_id=patient_id,
-            bed=known.bed if known else given,
+            bed=known.bed if known else self.problem.place_names.of_bed(*given),
             test=draft.test_text,
             source=draft.record.source,
         )

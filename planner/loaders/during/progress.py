@@ -8,7 +8,6 @@ from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
 
-from planner.domain.beds import bed_name
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
@@ -239,7 +238,7 @@ class _Rows:
         beds = self._beds(fields)
         for visit in visits:
             if not any(visit in self.book.at_bed(bed) for bed in beds):
-                place = bed_name(self.book.problem.places[visit.place])
+                place = self.book.problem.place_name(visit.place)
                 message = (
                     f"the row says bed {fields.text('bed')!r}, this plan has the patient in {place}; the number "
                     "decides. If the patient was moved, say so with --moved"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from planner.domain.beds import bed_name, find_beds, nearest_beds
+from planner.domain.beds import find_beds, nearest_beds
 from planner.domain.draws import DrawId
 from planner.domain.order_numbers import find_order
 from planner.domain.orders import OrderId
@@ -38,10 +38,10 @@ class VisitBook:
     def bed_fault(self, text: str, found: Sequence[PlaceId]) -> str:
         """Return what to say of a text that means no bed with a visit, or several."""
         if found:
-            choices = " or ".join(bed_name(self.problem.places[bed]) for bed in found)
+            choices = " or ".join(map(self.problem.place_names, found))
             return f"bed {text!r} can be {choices}; write the ward too"
         if known := find_beds(self.problem.places.values(), text):
-            return f"bed {bed_name(self.problem.places[known[0]])} has no visit in this plan; look at the sheet"
+            return f"bed {self.problem.place_name(known[0])} has no visit in this plan; look at the sheet"
         return f"bed {text!r} is not in this round; {nearest_beds(self.problem.places.values(), text)}"
 
     def at_bed(self, bed: PlaceId) -> list[Visit]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 
+from planner.domain.beds import PlaceNames
 from planner.domain.places import Corridor, Place, PlaceId, PlaceKind
 from planner.findings import Severity, Source
 from planner.loaders.tables.records import RawRound
@@ -52,10 +53,11 @@ class PlaceBook:
             found = [p for p in found if place_key(self.places[p].ward) in (key, "")]
         return found
 
-    def nearest(self, text: str) -> str:
-        """Return a hint with the names most like a text."""
-        labels = [p.label or p.id for p in self.places.values() if p.kind is PlaceKind.BED]
-        close = get_close_matches(text, labels, n=3, cutoff=0.5)
+    def nearest(self, text: str, ward: str = "") -> str:
+        """Return a hint with the names of the beds most like a bed, and its ward if one is given."""
+        name = PlaceNames(self.places.values())
+        labels = [name(p.id) for p in self.places.values() if p.kind is PlaceKind.BED]
+        close = get_close_matches(name.of_bed(ward, text), labels, n=3, cutoff=0.5)
         return f"nearest: {', '.join(close)}" if close else "see the place table"
 
     def of_kind(self, kind: PlaceKind) -> list[PlaceId]:

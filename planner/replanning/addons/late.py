@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.domain.beds import bed_name
 from planner.domain.plan import Handover, Plan, PlannedTube, Reason, Stop
 from planner.domain.problem import Problem
 from planner.findings import Finding, Severity
@@ -44,7 +43,7 @@ def late_partials(problem: Problem, plan: Plan) -> Iterator[Finding]:
                 orders = [o for o in planned.tube.order_ids if o in partial and o in visit.tried]
                 if not orders or (when := _too_late(problem, planned, visit.draw_s, route.stops)) is None:
                     continue
-                bed, who = bed_name(problem.places[visit.place]), problem.staff[route.phlebotomist].initials
+                bed, who = problem.place_name(visit.place), problem.staff[route.phlebotomist].initials
                 yield Finding(
                     code="partial-too-old",
                     severity=Severity.ERROR,

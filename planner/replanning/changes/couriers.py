@@ -24,7 +24,7 @@ def apply_courier(work: Working, change: Courier) -> None:
     pickup = work.pickups[index]
     gone = tuple(d for d in pickup.departures_s if d <= work.now_s)
     to_come = tuple(d for d in pickup.departures_s if d > work.now_s)
-    words, new = _departures(work, change, work.places[pickup.place].label or pickup.place, to_come)
+    words, new = _departures(work, change, work.bed_words(pickup.place), to_come)
     if new is None:
         return
     what = CourierChanged(
@@ -78,7 +78,7 @@ def _report_waiting(work: Working, index: int) -> None:
     if not waiting:
         return
     later = [d for d in pickup.departures_s if d > work.now_s]
-    place = work.places[pickup.place].label or pickup.place
+    place = work.bed_words(pickup.place)
     then = f"the next leaves at {work.words(later[0])}" if later else "nobody comes for them: have them fetched"
     message = f"specimens lie at {place} for the courier of {work.words(waiting[0].departs_s or 0)}; {then}"
     work.say("courier-waiting", Severity.WARNING if later else Severity.ERROR, message)
@@ -87,14 +87,14 @@ def _report_waiting(work: Working, index: int) -> None:
 def _find(work: Working, text: str) -> int | None:
     """Return the index of the courier's pickup that a text names; None with a finding."""
     couriers = [n for n, p in enumerate(work.pickups) if p.kind is PickupKind.COURIER]
-    names = {n: work.places[work.pickups[n].place].label or str(work.pickups[n].place) for n in couriers}
+    names = {n: work.bed_words(work.pickups[n].place) for n in couriers}
     wanted = _plain(text)
     ids = [n for n in couriers if _plain(work.pickups[n].place) == wanted]
     same = ids or [n for n in couriers if _plain(names[n]) == wanted]
     found = same or [n for n in couriers if wanted in _plain(names[n])]
     if len(found) == 1:
         return found[0]
-    choices = ", ".join(work.pickups[n].place for n in (found or couriers)) or "none"
+    choices = ", ".join(names[n] for n in (found or couriers)) or "none"
     what = "can be several" if found else "is not one"
     work.error("courier-not-found", f"{text!r} {what} of the places at which a courier calls: {choices}")
     return None

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from planner.domain.beds import bed_name, find_beds, nearest_beds
+from planner.domain.beds import PlaceNames, find_beds, nearest_beds
 from planner.domain.events import Event, Happening
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PickupKind, Place, PlaceId
@@ -110,8 +110,8 @@ class Working:
         self.say("change-known", Severity.NOTE, f"{what}: known already; not applied again{advice}")
 
     def bed_words(self, bed: PlaceId) -> str:
-        """Return the name of a bed."""
-        return bed_name(self.places[bed])
+        """Return what a bed, or another place, is called."""
+        return PlaceNames(self.places.values())(bed)
 
     def bed(self, text: str) -> PlaceId | None:
         """Return the bed that a text means; None with a finding."""

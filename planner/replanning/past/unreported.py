@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 
-from planner.domain.beds import bed_name
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Visit
@@ -100,4 +99,4 @@ def _left(
 
 
 def _bed(problem: Problem, visit: Visit) -> str:
-    return bed_name(problem.places[visit.place])
+    return problem.place_name(visit.place)

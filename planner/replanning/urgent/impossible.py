@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from planner.domain.beds import bed_name
 from planner.domain.draws import Draw, DrawId, OrderWindow
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.plan import Plan
@@ -133,11 +132,12 @@ class _Telling:
         return [f"{bed} by {' and '.join(late)}" for bed, late in minutes.items()]
 
     def _beds(self, draw_ids: Sequence[DrawId]) -> str:
-        bed = {draw.id: bed_name(self.problem.places[draw.request.bed]) for draw in self.draws}
-        return ", ".join(dict.fromkeys(f"bed {bed[i]}" for i in draw_ids))
+        bed_of = {draw.id: draw.request.bed for draw in self.draws}
+        beds = dict.fromkeys(bed_of[i] for i in draw_ids)
+        return f"bed{'s' * (len(beds) > 1)} {self.problem.place_names.listed(beds)}"
 
     def _finding(self, orders: Sequence[Order], message: str) -> Finding:
-        bed = bed_name(self.problem.places[self.problem.patient_of(orders[0]).bed])
+        bed = self.problem.place_name(self.problem.patient_of(orders[0]).bed)
         tests = ", ".join(dict.fromkeys(order.test for order in orders))
         return Finding(
             code=CODE,

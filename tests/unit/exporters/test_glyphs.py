@@ -85,7 +85,7 @@ def test_pictures_say_that_a_place_shows_as_squares(view: RoundView) -> None:
     assert letters_without_picture([HINDI, ARMENIAN]) == set(HINDI)
     rows = [[c.value for row in sheet.iter_rows() for c in row] for sheet in maps(view)]
     assert not any("empty squares" in str(value) for values in rows for value in values)
-    odd = replace(view.map, places=(replace(view.map.places[0], label=f"Ward {HINDI}"), *view.map.places[1:]))
+    odd = replace(view.map, places=(replace(view.map.places[0], name=f"Ward {HINDI}"), *view.map.places[1:]))
     for sheet in maps(replace(view, map=odd)):
         assert any("empty squares" in str(c.value) for row in sheet.iter_rows() for c in row)
 

@@ -66,6 +66,6 @@ def test_who_has_no_stop_left_is_told_what_she_carries() -> None:
     tubes = sum(not t.tube.is_discard and t.handover is None for s in kept if isinstance(s, Visit) for t in s.tubes)
     assert tubes > 1
     told = note(PROBLEM, replace(PLAN, routes=(replace(route, stops=tuple(kept)), PLAN.routes[1])))
-    assert told[-2].startswith(f"You have no more stops. You carry {tubes} tubes of bed ")
+    assert told[-2].startswith(f"You have no more stops. You carry {tubes} tubes of beds ")
     assert told[-2].endswith("keep them by you until they are fetched.")
     assert told[-1] == "Please say it back."

@@ -25,7 +25,7 @@ def test_absence_is_added_once() -> None:
     changed = tell("away 2=06:30-07:15")
     span = TimeWindow(earliest_s=clock("06:30"), latest_s=clock("07:15"))
     assert changed.problem.patients[PatientId("P2")].away == (span,)
-    assert given(changed) == ("patient of bed W B2 away 06:30-07:15",)
+    assert given(changed) == ("patient of bed B2 away 06:30-07:15",)
     again = tell("away B2=06:30-07:15", of=next_revision(changed, ward_round()[1]))
     assert (given(again), codes(again)) == ((), ["change-known"])
 
@@ -38,7 +38,7 @@ def test_absence_that_is_over_changes_nothing() -> None:
 def test_patients_may_change_places() -> None:
     changed = tell("moved 2=3", "moved 3=2")
     assert {p.id: p.bed for p in changed.problem.patients.values()} == {"P1": "B1", "P2": "B3", "P3": "B2"}
-    assert given(changed)[0] == "patient of bed W B2 moved to W B3"
+    assert given(changed)[0] == "patient of bed B2 moved to B3"
 
 
 def test_move_to_an_occupied_bed_is_refused_with_all_that_wait_for_it() -> None:
@@ -109,7 +109,7 @@ def test_gone_patient_keeps_what_is_drawn_and_frees_the_bed() -> None:
     assert [o.id for o in changed.problem.orders] == ["O1", "O2"]  # O1 is drawn and stays
     assert changed.problem.patients[PatientId("P2")].bed == "B3"
     assert {p.id for p in changed.problem.patients.values() if p.gone_s == NOW_S} == {"P1", "P3"}
-    assert given(changed)[0] == "patient of bed W B3 gone (2 orders set aside)"
+    assert given(changed)[0] == "patient of bed B3 gone (2 orders set aside)"
     again = tell("moved 1=", of=next_revision(changed, ward_round()[1]))
     assert (given(again), codes(again)) == ((), ["change-known"])
 

@@ -188,7 +188,7 @@ def test_order_cancelled_by_phone_stays_cancelled_when_the_list_still_has_it() -
 def test_changed_attribute_of_a_listed_order_is_applied_and_said(part: OrderPart, changes: dict, words: str) -> None:  # type: ignore[type-arg]
     changed = tell(NewOrders(orders=(make_order("O2", "P2", **changes),), stated=frozenset({part})))
     assert changed.problem.order(OrderId("O2")).asks_the_same(make_order("O2", "P2", **changes))
-    assert given(changed) == (f"order O2 CBC at bed W B2: {words}",)
+    assert given(changed) == (f"order O2 CBC at bed B2: {words}",)
     assert codes(changed) == []
 
 

@@ -56,7 +56,7 @@ def test_late_stat_names_who_is_there_first_and_when() -> None:
     (finding,) = told(begun(stat(), free={"AB": "06:10", "CD": "06:20"}, places={"AB": "B1", "CD": "B2"}))
     assert finding.order_ids == ("S1",)
     assert finding.message == (
-        "stat LFT at bed W B2: planned for 06:12, wanted by 05:57. First there: AB could draw at 06:12, at nobody's "
+        "stat LFT at bed B2: planned for 06:12, wanted by 05:57. First there: AB could draw at 06:12, at nobody's "
         "cost; CD could draw at 06:22, at nobody's cost"
     )
 
@@ -74,7 +74,7 @@ def test_what_would_have_to_be_dropped_is_named() -> None:
     (finding,) = impossible_stats(problem, plan, PARAMS)
     # B2 is 10 s from B1: drawn at 05:42:10 + 135 s.
     assert (
-        "not planned, wanted by 05:57. First there: AB could draw at 05:44, then not drawn: bed W B1" in finding.message
+        "not planned, wanted by 05:57. First there: AB could draw at 05:44, then not drawn: bed B1" in finding.message
     )
 
 
@@ -98,7 +98,7 @@ def test_what_would_be_late_is_named_with_its_minutes() -> None:
     }
     (finding,) = impossible_stats(problem, plan, PARAMS)
     # T1 and T2 were wanted by 05:44:15: 05:49:35 is 320 s later, six minutes begun.
-    assert "AB could draw at 05:44, then later past their time: bed W B1 by 6 min" in finding.message
+    assert "AB could draw at 05:44, then later past their time: bed B1 by 6 min" in finding.message
 
 
 def test_specimen_that_cannot_keep_is_said_to_be_too_old() -> None:
@@ -143,4 +143,4 @@ def test_bed_that_is_late_with_two_visits_is_named_once() -> None:
         later={draws[0].id: 780, draws[1].id: 400},
     )
     words = _Telling(problem, Plan(routes=(), unplanned=(), goals=()), draws)._way(way)
-    assert words == "AB could draw at 05:50, then later past their time: bed W B1 by 13 min and 7 min"
+    assert words == "AB could draw at 05:50, then later past their time: bed B1 by 13 min and 7 min"

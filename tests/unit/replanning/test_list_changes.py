@@ -23,9 +23,9 @@ def test_listed_orders_are_added_with_new_patients() -> None:
     assert changed.added == ("N1", "N2")
     assert changed.problem.patients[PatientId("P9")].bed == "B4"
     assert given(changed) == (
-        "new patient at bed W B4",
-        "order N1 CBC at bed W B2",
-        "order N2 CBC at bed W B4",
+        "new patient at bed B4",
+        "order N1 CBC at bed B2",
+        "order N2 CBC at bed B4",
     )
     again = tell(NewOrders(orders=(make_order("N1", "P2", note="again"),)), of=next_revision(changed, ward_round()[1]))
     assert (again.added, codes(again)) == ((), ["order-known"])

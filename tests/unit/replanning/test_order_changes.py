@@ -26,7 +26,7 @@ def test_stat_orders_get_numbers_and_the_time() -> None:
     assert [(o.id, o.test, o.patient_id) for o in new] == [("S0542-1", "CBC", "P2"), ("S0542-2", "LACT", "P2")]
     assert {(o.priority, o.ordered_s) for o in new} == {(Priority.STAT, NOW_S)}
     assert changed.added == ("S0542-1", "S0542-2")
-    assert given(changed) == ("stat CBC at bed W B2 (order S0542-1)", "stat LACT at bed W B2 (order S0542-2)")
+    assert given(changed) == ("stat CBC at bed B2 (order S0542-1)", "stat LACT at bed B2 (order S0542-2)")
 
 
 def test_stat_number_that_is_taken_is_not_given_again() -> None:
@@ -45,7 +45,7 @@ def test_two_culture_sets_are_a_series() -> None:
 def test_test_named_twice_is_one_order() -> None:
     changed = tell(StatOrders(bed="B2", tests=("CBC", "CBC")))
     assert changed.added == ("S0542-1",)
-    assert given(changed) == ("stat CBC at bed W B2 (order S0542-1)",)
+    assert given(changed) == ("stat CBC at bed B2 (order S0542-1)",)
 
 
 def test_same_stat_in_the_next_command_is_recognised_test_by_test() -> None:

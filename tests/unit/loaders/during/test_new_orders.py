@@ -113,7 +113,7 @@ def test_other_bed_of_a_known_patient_needs_a_decision(read: Read) -> None:
     new, findings = read("order,patient no,bed,test\nN1,P1,B4,CBC\n")
     assert [o.id for o in new.orders] == ["N1"]
     assert codes(findings) == ["bed-differs"]
-    assert "--moved W B1=B4" in findings[-1].message
+    assert "--moved B1=B4" in findings[-1].message
     assert findings[-1].severity is Severity.ERROR
     assert codes(read("order,patient no,ward,bed,test\nN1,P1,W,1,CBC\n")[1]) == []
 
