@@ -25,6 +25,14 @@ def skill(facts: Facts) -> Iterator[Broken]:
             yield Broken(f"{at.where}: the skill {', '.join(missing)} is missing", at.visit.order_ids)
 
 
+def own_wards(facts: Facts) -> Iterator[Broken]:
+    """Who is bound to wards visits no patient of another."""
+    for at in facts.visits:
+        own = at.at.who.wards
+        if len(own) > 0 and at.patient.ward not in own:
+            yield Broken(f"{at.where}: ward {at.patient.ward}, expected {' or '.join(sorted(own))}", at.visit.order_ids)
+
+
 def shift(facts: Facts) -> Iterator[Broken]:
     """No stop arrives before the shift begins or departs after it ends."""
     for at in facts.stops:
@@ -154,6 +162,7 @@ def handover_limit(facts: Facts) -> Iterator[Broken]:
 RULES: tuple[Rule, ...] = (
     one_route,
     skill,
+    own_wards,
     shift,
     walking,
     walking_table,

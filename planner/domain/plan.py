@@ -59,6 +59,8 @@ class Reason(Enum):
     WEIGHT_IMPLAUSIBLE = "weight-implausible"
     """The weight cannot be at that age: one of the two is wrong."""
     NO_SKILL = "no-skill"
+    NO_WARD = "no-ward"
+    """Nobody on the round goes to the patient's ward."""
     TRAY_TOO_SMALL = "tray-too-small"
     """It takes more tubes at once than a tray holds."""
     NO_HANDOVER = "no-handover"

@@ -12,7 +12,8 @@ from planner.domain.places import PlaceId
 class Phlebotomist:
     """One collector. ``from_s`` and ``until_s`` bound every stop: seconds after midnight of the round's day.
 
-    ``break_window`` is the span within which a break of ``break_s`` must lie.
+    ``break_window`` is the span within which a break of ``break_s`` must lie. ``wards`` are the only wards whose
+    patients they may visit; empty: all.
     """
 
     name: str = field(repr=False)
@@ -23,6 +24,11 @@ class Phlebotomist:
     skills: frozenset[str] = frozenset()
     break_window: TimeWindow | None = None
     break_s: int = 0
+    wards: frozenset[str] = frozenset()
+
+    def goes_to(self, ward: str) -> bool:
+        """Return whether they may draw from a patient of a ward."""
+        return not self.wards or ward in self.wards
 
     def __post_init__(self) -> None:
         if self.until_s <= self.from_s:

@@ -156,6 +156,7 @@ def _person(person: Phlebotomist) -> dict[str, str]:
         "until": _clock(person.until_s),
         "starts_at": person.starts_at,
         "skills": _list(sorted(person.skills)),
+        "wards": _list(sorted(person.wards)),
         "break": pause,
     }
 

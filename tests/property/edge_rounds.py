@@ -65,7 +65,7 @@ def edge_round(seed: int) -> Problem:
         places={place.id: place for place in places},
         corridors=(),
         walking=_walking(places),
-        staff=_staff(rng, begin_s, end_s),
+        staff=_staff(rng, wards, begin_s, end_s),
         pickups=pickups,
         policy=_policy(rng, begin_s),
     )
@@ -112,7 +112,7 @@ def _walking(places: tuple[Place, ...]) -> WalkingTimes:
     return WalkingTimes({(a, b): 8 * abs(at[a] - at[b]) for a in at for b in at if a != b})
 
 
-def _staff(rng: random.Random, begin_s: int, end_s: int) -> tuple[Phlebotomist, ...]:
+def _staff(rng: random.Random, wards: list[str], begin_s: int, end_s: int) -> tuple[Phlebotomist, ...]:
     staff = []
     for number in range(rng.randint(1, 2)):
         from_s = begin_s + (rng.choice((0, 1800)) if number else 0)
@@ -126,6 +126,7 @@ def _staff(rng: random.Random, begin_s: int, end_s: int) -> tuple[Phlebotomist, 
                 until_s=end_s,
                 starts_at=PlaceId("Base"),
                 skills=frozenset({"child", "line"} if number == 0 or rng.random() < 0.5 else {"line"}),
+                wards=frozenset(rng.sample(wards, k=rng.randint(1, len(wards))) if rng.random() < 0.2 else ()),
                 break_s=600 if has_break else 0,
                 break_window=TimeWindow(earliest_s=middle_s - 900, latest_s=middle_s + 900) if has_break else None,
             )

@@ -126,7 +126,7 @@ def _next_stops(tiny: TinyRound, person: TinyPerson, label: Label) -> list[Stop]
     stops: list[Stop] = [
         ("bed", i, "")
         for i, visit in enumerate(tiny.visits)
-        if not label.seen >> i & 1 and visit.needs <= person.skills and visit.tray_of is None
+        if not label.seen >> i & 1 and person.may_see(visit) and visit.tray_of is None
     ]
     holds = {kind for _i, kind in label.held}
     for n, outlet in enumerate(tiny.outlets):

@@ -127,7 +127,7 @@ def best_routes(person: Person, meter: _Meter) -> dict[int, Values]:
                 if add(person, here, grown):
                     layer.append(grown)
             for i, visit in enumerate(tiny.visits):
-                if label.seen >> i & 1 or not visit.needs <= person.me.skills or visit.tray_of is not None:
+                if label.seen >> i & 1 or not person.me.may_see(visit) or visit.tray_of is not None:
                     continue
                 meter.take(BASE_WORK + label.rows.size)
                 at_bed = to_bed(person, label, i)

@@ -50,6 +50,7 @@ def random_bound_round(seed: int, max_visits: int = 5) -> TinyRound:
                 bed=first.bed,
                 turn=first.turn,
                 needs=first.needs,
+                ward=first.ward,
                 patient=None if i == group[0] else group[0],
                 wanted_s=wanted_s if is_series else None,
             )
@@ -130,7 +131,7 @@ def _routes_alone(tiny: TinyRound, who: int) -> dict[frozenset[int], list[tuple[
     """Return all routes of one person by the beds they see, with their goals when she is alone, the best first."""
     found: dict[frozenset[int], list[tuple[Vector, Route]]] = defaultdict(list)
     found[frozenset()] = [((0, 0, 0, 0, 0, 0), ())]
-    able = [i for i, visit in enumerate(tiny.visits) if visit.needs <= tiny.people[who].skills]
+    able = [i for i, visit in enumerate(tiny.visits) if tiny.people[who].may_see(visit)]
     for beds in (p for size in range(1, len(able) + 1) for p in permutations(able, size)):
         if instants(tiny, tiny.people[who], tuple(("bed", i, "") for i in beds)) is None:
             continue

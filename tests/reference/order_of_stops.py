@@ -44,7 +44,7 @@ def _takes_due_break(person: TinyPerson, stops: tuple[Stop, ...], over_s: int) -
 
 def random_stops(rng: random.Random, tiny: TinyRound, person: TinyPerson) -> tuple[Stop, ...]:
     """Return stops in some order: beds that the person may see, hand-overs in between, one at the end."""
-    beds = [i for i, visit in enumerate(tiny.visits) if visit.needs <= person.skills]
+    beds = [i for i, visit in enumerate(tiny.visits) if person.may_see(visit)]
     rng.shuffle(beds)
     stops: list[Stop] = []
     for bed in beds:

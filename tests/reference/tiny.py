@@ -35,6 +35,7 @@ class TinyVisit:
     starts: tuple[Span, ...]
     orders: tuple[TinyOrder, ...]
     needs: frozenset[str] = frozenset()
+    ward: str = "W"
     promise: tuple[int, int, int] | None = None
     """What the last sheet said: person, place among her visits to come, draw time."""
     turn: int = 1
@@ -71,6 +72,12 @@ class TinyPerson:
     skills: frozenset[str] = frozenset()
     rest_s: int = 0
     rest: Span | None = None
+    wards: frozenset[str] = frozenset()
+    """The only wards that she visits; empty: all."""
+
+    def may_see(self, visit: TinyVisit) -> bool:
+        """Whether she has the skills for a patient and goes to the ward."""
+        return visit.needs <= self.skills and (not self.wards or visit.ward in self.wards)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,6 +124,7 @@ def random_round(seed: int, max_visits: int = 5, with_breaks: bool = True) -> Ti
         people = (people[0], people[0])
     end_s = max(p.until_s for p in people)
     visits = tuple(_visit(rng, i, num_visits, end_s) for i in range(num_visits))
+    visits, people = _in_wards(random.Random(f"wards of {seed}"), visits, people)
     return TinyRound(
         walk_s=walk_s,
         visits=_promised(random.Random(f"promises of {seed}"), visits, len(people)),
@@ -125,6 +133,20 @@ def random_round(seed: int, max_visits: int = 5, with_breaks: bool = True) -> Ti
         handover_s=rng.choice([0, 30, 60, 60, 120]),
         max_sends=rng.choice([1, 2, 6, 6]),
         need_by_s=BEGIN_S + rng.randrange(0, 70) * 60 if rng.random() < 0.4 else None,
+    )
+
+
+def _in_wards(
+    rng: random.Random, visits: tuple[TinyVisit, ...], people: tuple[TinyPerson, ...]
+) -> tuple[tuple[TinyVisit, ...], tuple[TinyPerson, ...]]:
+    """Return one round in five on two wards (a bed is on one), to one of which each person may be bound."""
+    if rng.random() < 0.8:
+        return visits, people
+    ward_of = {bed: rng.choice("EW") for bed in sorted({visit.bed for visit in visits})}
+    choices = [frozenset[str](), frozenset({"E"}), frozenset({"W"}), frozenset({"E", "W"})]
+    return (
+        tuple(replace(visit, ward=ward_of[visit.bed]) for visit in visits),
+        tuple(replace(person, wards=rng.choice(choices)) for person in people),
     )
 
 

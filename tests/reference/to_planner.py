@@ -22,7 +22,7 @@ def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
     O<i>-<n>."""
     orders = [_order(i, visit, n) for i, visit in enumerate(tiny.visits) for n in range(len(visit.orders))]
     patients = [
-        make_patient(f"P{i}", visit.bed, needs=visit.needs, precautions=_precautions(visit))
+        make_patient(f"P{i}", visit.bed, ward=visit.ward, needs=visit.needs, precautions=_precautions(visit))
         for i, visit in enumerate(tiny.visits)
         if visit.patient is None
     ]
@@ -39,6 +39,7 @@ def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
                 until_s=p.until_s,
                 starts_at=PlaceId(p.place),
                 skills=p.skills,
+                wards=p.wards,
                 break_s=p.rest_s,
                 break_window=None if p.rest is None else TimeWindow(earliest_s=p.rest[0], latest_s=p.rest[1]),
             )

@@ -195,6 +195,10 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.WEIGHT_IMPLAUSIBLE: ("Weight cannot be at that age", "Ask the ward for weight and birth date."),
     Reason.WEIGHT_MISSING: ("Weight missing, blood limit unknown", "Ask the ward for the weight."),
     Reason.NO_SKILL: ("Nobody on the round has the skill", "Find somebody who is trained for it."),
+    Reason.NO_WARD: (
+        "Nobody on the round goes to this ward",
+        "Find somebody who may go there.",
+    ),
     Reason.TRAY_TOO_SMALL: ("More tubes at once than a tray holds", "Arrange a porter, or take a larger tray."),
     Reason.NO_HANDOVER: (
         "Cannot reach the laboratory in time",

@@ -102,6 +102,7 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("until", "End of the shift, HH:MM.", ("09:00", "09:00"), is_required=True),
         Column("starts_at", "Place where she starts. Empty: the first base.", ("", "")),
         Column("skills", "Separated by ';'.", ("", "")),
+        Column("wards", "Only these wards, separated by ';'. Empty: all.", ("", "")),
         Column("break", "Span and length of a break: 07:00-08:00 15 min.", ("", "")),
     ),
     "pickups": (

@@ -26,7 +26,15 @@ from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.assumed import place_sentence, target_sentences
 from planner.loaders.frame.day import choose_day
 from planner.loaders.frame.places import PlaceBook, assume_places, place_key, read_corridors, read_places
-from planner.loaders.frame.staff import Shift, assumed_span, read_pickups, read_shifts, report_unused_options, staff_of
+from planner.loaders.frame.staff import (
+    Shift,
+    assumed_span,
+    read_pickups,
+    read_shifts,
+    report_unused_options,
+    staff_of,
+    with_known_wards,
+)
 from planner.loaders.messages.to_rows.orders import add_message_orders
 from planner.loaders.policy.clock import policy_of_night, policy_on_clock
 from planner.loaders.policy.discard import with_possible_discard
@@ -144,6 +152,8 @@ class _Build:
                 draft.set_aside(Reason.UNREACHABLE, "no way on the map joins people, beds and pickups; add corridors")
         usable = self._placed_patients(people, patients, book)
         planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
+        wards = {p.ward for p in usable.values()} | {place.ward for place in book.places.values()}
+        staff = with_known_wards(staff, shifts, wards, self.report)
         self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), self.report)
         name = PlaceNames(book.places.values())
         usable = with_name_alerts(usable, name, self.report)

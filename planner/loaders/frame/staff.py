@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import time
 
@@ -11,9 +11,9 @@ from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, Place, PlaceId, PlaceKind
 from planner.domain.policy import Policy
 from planner.domain.staff import Phlebotomist
-from planner.findings import Severity, Source
+from planner.findings import Report, Severity, Source
 from planner.loaders.frame.assumed import minutes
-from planner.loaders.frame.places import PlaceBook
+from planner.loaders.frame.places import PlaceBook, place_key
 from planner.loaders.tables.records import RawRound, Record
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.words import PICKUP_KINDS
@@ -39,6 +39,8 @@ class Shift:
     skills: frozenset[str]
     break_window: TimeWindow | None
     break_s: int
+    wards: tuple[str, ...] = ()
+    """As they are written; `with_known_wards` finds out which are meant."""
 
 
 def assumed_span(policy: Policy, start: time | None, clock: RoundClock) -> tuple[int, int]:
@@ -106,7 +108,8 @@ def _shift(fields: Fields, number: int, taken: set[str], start: time | None, rea
     while initials in taken:
         initials = f"{initials.rstrip('0123456789')}{number}"
         number += 1
-    return Shift(fields.record, name, initials, from_s, until_s, skills, window, break_s)
+    wards = tuple(fields.parts("wards"))
+    return Shift(fields.record, name, initials, from_s, until_s, skills, window, break_s, wards)
 
 
 def _asked_start(start: time, from_s: int, until_s: int, reading: Reading) -> int:
@@ -180,7 +183,37 @@ def _person(shift: Shift, book: PlaceBook, base: PlaceId, reading: Reading) -> P
         skills=shift.skills,
         break_window=shift.break_window,
         break_s=shift.break_s,
+        wards=frozenset(shift.wards),
     )
+
+
+def with_known_wards(
+    staff: Iterable[Phlebotomist], shifts: Iterable[Shift], wards: Iterable[str], report: Report
+) -> tuple[Phlebotomist, ...]:
+    """Return the people with their wards as patients and places spell them; case and blanks do not count.
+
+    Wards are written with ';' between them; where a part is no ward, ',' is tried too. A ward that nobody knows is an
+    error and stays: whoever is bound to wards is never sent elsewhere in silence.
+    """
+    spelled = {place_key(ward): ward for ward in wards if ward}
+    shift_of = {shift.initials: shift for shift in shifts}
+    return tuple(_in_wards(person, shift_of.get(person.initials), spelled, report) for person in staff)
+
+
+def _in_wards(person: Phlebotomist, shift: Shift | None, spelled: Mapping[str, str], report: Report) -> Phlebotomist:
+    found: set[str] = set()
+    for text in shift.wards if shift else ():
+        parts = [text] if place_key(text) in spelled else [part.strip() for part in text.split(",") if part.strip()]
+        for part in parts:
+            if (ward := spelled.get(place_key(part))) is None:
+                message = (
+                    f"the wards of {person.initials} name {part!r}, which no patient and no place is in; nobody is "
+                    f"sent there. Known: {'; '.join(sorted(spelled.values())) or 'none'}"
+                )
+                assert shift is not None
+                report.add("staff-ward-unknown", Severity.ERROR, message, source=shift.record.at("wards"))
+            found.add(ward or part)
+    return replace(person, wards=frozenset(found))
 
 
 def place_is_base_word(text: str) -> bool:

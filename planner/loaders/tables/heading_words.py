@@ -196,6 +196,7 @@ COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
         "until": ("to", "end", "ends", "shift end", "finish", "till", "on duty until", "bis", "Ende", "à", "fin"),
         "starts_at": ("start place", "starts from", "base", "starting place", "Startort", "lieu de départ"),
         "skills": ("skill", "trained for", "competences", "Kenntnisse", "compétences"),
+        "wards": ("ward", "only wards", "units", "unit", "works on", "Stationen", "Station", "services", "unités"),
         "break": ("breaks", "break window", "Pause"),
         "break_minutes": ("break length", "break length minutes"),
     },

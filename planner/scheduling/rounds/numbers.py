@@ -172,7 +172,11 @@ def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None)
         weight=sum(uncollected_weight(problem, o) for o in draw.request.orders),
         specimens=_specimens(problem, draw.tube_set.tubes, draw.request.orders, draw.lead_s),
         need_by_s=needed.get(patient.ward, needed.get("*")),
-        able=frozenset(i for i, s in enumerate(problem.staff) if draw.skills <= s.skills and i not in draw.not_by),
+        able=frozenset(
+            i
+            for i, who in enumerate(problem.staff)
+            if draw.skills <= who.skills and who.goes_to(patient.ward) and i not in draw.not_by
+        ),
         precaution=precaution_rank(patient),
         promise=promise,
     )

@@ -45,13 +45,7 @@ def unplanned_orders(
 def _why(problem: Problem, instance: Instance, draw: Draw, index: int) -> tuple[Reason, str]:
     visit = instance.visits[index]
     if not visit.able:
-        if draw.not_by:
-            return (
-                Reason.SECOND_PERSON,
-                "an attempt failed, and nobody else of this round may try; find somebody",
-            )
-        missing = ", ".join(sorted(draw.skills))
-        return Reason.NO_SKILL, f"needs {missing}, which nobody on this round has; ask for somebody who has it"
+        return _nobody(problem, draw)
     if made_alone(instance, index):
         return Reason.NO_TIME, (
             f"may be drawn {_window(problem, draw)}, but the plan has no room for it beside the other orders; find "
@@ -64,6 +58,19 @@ def _why(problem: Problem, instance: Instance, draw: Draw, index: int) -> tuple[
         f"may be drawn {_window(problem, draw)}, and nobody who may make the visit can be at the bed then and leave it "
         "within the shift; ask the ward for another time, or find another collector"
     )
+
+
+def _nobody(problem: Problem, draw: Draw) -> tuple[Reason, str]:
+    """Return why nobody of the round may make a visit."""
+    ward = problem.patients[draw.request.patient_id].ward
+    skills = ", ".join(sorted(draw.skills))
+    skilled = [who for who in problem.staff if draw.skills <= who.skills]
+    if not skilled:
+        return Reason.NO_SKILL, f"needs {skills}, which nobody on this round has; ask for somebody who has it"
+    if not any(who.goes_to(ward) for who in skilled):
+        whom = f" who has {skills}" if skills else ""
+        return Reason.NO_WARD, f"nobody{whom} on this round goes to ward {ward}; find somebody, or change the wards"
+    return Reason.SECOND_PERSON, "an attempt failed, and nobody else of this round may try; find somebody"
 
 
 def _window(problem: Problem, draw: Draw) -> str:

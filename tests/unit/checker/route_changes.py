@@ -79,6 +79,7 @@ def with_short_stability() -> tuple[Problem, Plan]:
 CHANGES.add(
     "one-route", "a second route", lambda: replace(PLAN, routes=(*PLAN.routes, Route(phlebotomist=0, stops=())))
 )
+CHANGES.add("own-wards", "a ward that is not the collector's", lambda: with_staff(0, wards=frozenset({"Elsewhere"})))
 CHANGES.add("skill", "a skill that nobody has", lambda: with_patient("P2", needs=frozenset({"central line"})))
 # The last stop ends at 19 370.
 CHANGES.add("shift", "a stop after the shift", lambda: with_staff(0, until_s=19_369))

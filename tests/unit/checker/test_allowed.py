@@ -148,6 +148,9 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     "a shift's end as a route's end, without a break owed": lambda: with_staff(
         0, break_s=600, break_window=window(18_000, 19_970)
     ),
+    "phlebotomist bound to the wards of the round and another": lambda: with_staff(
+        0, wards=frozenset({"W", "Elsewhere"})
+    ),
     "phlebotomist with skills nobody needs": lambda: with_staff(0, skills=frozenset({"central line"})),
     "small adult tube": lambda: with_tube(0, 1, size_ul=2000, volume_ul=2000),
     "proven below the value": lambda: replace(PLAN, goals=tuple(replace(g, bound=0) for g in PLAN.goals)),
