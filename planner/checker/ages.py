@@ -10,6 +10,7 @@ from planner.domain.policy import BloodPolicy
 from planner.domain.weights import WEIGHT_BOUNDS
 
 CHILD_YEARS = 14
+NEWBORN_DAYS = 28
 LIGHT_G = 40_000
 
 
@@ -29,6 +30,16 @@ def counts_as(policy: BloodPolicy, patient: Patient) -> str:
         if "*" in wards or patient.ward in wards:
             return group
     return "open"
+
+
+def way_of_collection(policy: BloodPolicy, patient: Patient, today: date) -> str:
+    """Return ``venous``, ``capillary`` or ``ward``, or ``open`` for a newborn of whom nobody has said it."""
+    if patient.method is not None:
+        return patient.method.value
+    if not may_be_born_after(patient, today - timedelta(days=NEWBORN_DAYS)):
+        return "venous"
+    said = policy.neonate_method.value
+    return "open" if said == "decision" else said
 
 
 def may_be_born_after(patient: Patient, day: date) -> bool:

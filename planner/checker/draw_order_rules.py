@@ -20,8 +20,9 @@ def order_of_draw(facts: Facts) -> Iterator[Broken]:
             yield Broken(f"{at.where}: draw positions {found}, expected 1 to {len(tubes)}", at.visit.order_ids)
             continue
         filled = [tube for tube in tubes if not tube.is_discard]
-        expected = sorted(filled, key=lambda tube: _rank(facts, tube))
-        if [_rank(facts, tube) for tube in filled] != [_rank(facts, tube) for tube in expected]:
+        ranks = [_rank(facts, at, tube) for tube in filled]
+        if ranks != sorted(ranks):
+            expected = sorted(filled, key=lambda tube: _rank(facts, at, tube))
             yield Broken(f"{at.where}: drawn {_kinds(filled)}, expected {_kinds(expected)}", at.visit.order_ids)
 
 
@@ -77,8 +78,10 @@ def culture_sets(facts: Facts) -> Iterator[Broken]:
                     yield Broken(f"{culture.where}: one set for two orders of a series", culture.order_ids)
 
 
-def _rank(facts: Facts, tube: Tube) -> tuple[int, int, int, int, str, int]:
+def _rank(facts: Facts, at: VisitAt, tube: Tube) -> tuple[int, int, int, int, str, int]:
     kind = type_of(facts, tube)
+    if facts.is_from_skin(at.patient) and kind.capillary_rank is not None:
+        return (1, 0, kind.capillary_rank, kind.rank_within, kind.code, tube.site)
     if kind.is_culture:
         return (0, tube.site, kind.rank, kind.rank_within, kind.code, 0)
     return (1, 0, kind.rank, kind.rank_within, kind.code, tube.site)

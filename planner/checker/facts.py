@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.checker.ages import CHILD_YEARS, is_under
+from planner.checker.ages import CHILD_YEARS, is_under, way_of_collection
 from planner.checker.paths import ShortestWalks
 from planner.domain.catalogue import LabTest
 from planner.domain.orders import Order, OrderId, Patient
@@ -135,6 +135,11 @@ class Facts:
         """Return whether the limits by weight apply to a patient."""
         policy = self.problem.policy.blood
         return is_under(policy, patient, policy.child_under_years, self.problem.clock.day)
+
+    def is_from_skin(self, patient: Patient) -> bool:
+        """Return whether a patient is drawn from the skin."""
+        day = self.problem.clock.day
+        return way_of_collection(self.problem.policy.blood, patient, day) == "capillary"
 
     def time(self, seconds: int) -> str:
         """Return HH:MM:SS as the wall shows it; seconds for an instant more than two days away."""

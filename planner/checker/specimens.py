@@ -74,9 +74,11 @@ def is_citrate(tube_type: TubeType) -> bool:
 
 
 def sizes_for(facts: Facts, patient: Patient, tube_type: TubeType) -> tuple[int, ...]:
-    """Return the draw volumes that may be used for a patient: no child's size where no limit by weight applies."""
-    is_limited = facts.is_limited(patient)
-    return tuple(size.draw_ul for size in tube_type.sizes if is_limited or size.use is not SizeUse.CHILD)
+    """Return the draw volumes that may be used: capillary ones from the skin, a child's within the limits by weight."""
+    barred = {SizeUse.CAPILLARY} if facts.is_limited(patient) else {SizeUse.CAPILLARY, SizeUse.CHILD}
+    if facts.is_from_skin(patient):
+        barred = set(SizeUse) - {SizeUse.CAPILLARY}
+    return tuple(size.draw_ul for size in tube_type.sizes if size.use not in barred)
 
 
 def has_child_volume(facts: Facts, specimen: Specimen) -> bool:
@@ -92,6 +94,8 @@ def alternatives(facts: Facts, specimen: Specimen) -> Iterator[Mapping[TubeCode,
     follows the weight, so its volume asks for no further bottles.
     """
     test = specimen.test
+    if facts.is_from_skin(specimen.at.patient) and test.capillary_min_volume_ul is None:
+        return
     for number, kinds in enumerate(test.accepts):
         total = max(test.containers, len(kinds)) if number == 0 else len(kinds)
         wanted: dict[TubeCode, int] = {}
@@ -107,7 +111,9 @@ def alternatives(facts: Facts, specimen: Specimen) -> Iterator[Mapping[TubeCode,
 
 
 def alone_ul(facts: Facts, patient: Patient, test: LabTest) -> int:
-    """Return the blood that a test needs in a tube of its own: its child's minimum for a child, if it has one."""
+    """Return the blood that a test needs in a tube of its own: from the skin its own minimum, for a child a child's."""
+    if facts.is_from_skin(patient) and test.capillary_min_volume_ul is not None:
+        return test.capillary_min_volume_ul
     if facts.is_child(patient) and test.child_min_volume_ul is not None:
         return test.child_min_volume_ul
     return test.min_volume_ul
@@ -116,7 +122,7 @@ def alone_ul(facts: Facts, patient: Patient, test: LabTest) -> int:
 def need_ul(facts: Facts, patient: Patient, tests: list[LabTest]) -> int:
     """Return the blood that tests sharing one tube need: the largest of one alone plus what the others add.
 
-    No test adds more than a child's minimum of it.
+    No test adds more than a child's minimum of it, or than its minimum from the skin.
     """
     alone = [alone_ul(facts, patient, test) for test in tests]
     adds = [

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
 
-from planner.checker.ages import counts_as, weight_bounds_g
+from planner.checker.ages import counts_as, way_of_collection, weight_bounds_g
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.domain.orders import Patient
@@ -124,6 +124,17 @@ def weight_for_age(facts: Facts) -> Iterator[Broken]:
             )
 
 
+def collection_method(facts: Facts) -> Iterator[Broken]:
+    """Nobody is visited whom the ward draws, or of whom nobody has said how; a lancet is for the skin alone."""
+    policy, today = facts.problem.policy.blood, facts.problem.clock.day
+    for at in facts.visits:
+        way = way_of_collection(policy, at.patient, today)
+        if way in ("open", "ward"):
+            yield Broken(f"{at.where}: way of collection {way}, expected venous or capillary", at.visit.order_ids)
+        elif (way == "capillary") != (at.visit.needle.device == "lancet"):
+            yield Broken(f"{at.where}: {way} draw with a {at.visit.needle.device} device", at.visit.order_ids)
+
+
 def blood_limit(facts: Facts) -> Iterator[Broken]:
     """What a child gives in the round and gave before stays within the limits by weight, of a day and of 30 days."""
     policy = facts.problem.policy.blood
@@ -220,6 +231,7 @@ RULES: tuple[Rule, ...] = (
     one_at_the_bed,
     age_known,
     weight_for_age,
+    collection_method,
     blood_limit,
     blood_draw_cap,
 )

@@ -1,4 +1,4 @@
-"""Whom the rules take for a newborn, a child or an adult; an unknown age is never an adult's.
+"""Whom the rules take for a child or an adult; an unknown age is never an adult's.
 
 The limits by weight go to `BloodPolicy.child_under_years`; tube sizes, time at the bed and the cap for one draw to
 `CHILD_UNDER_YEARS`. A birth date of which only month or year is known stands for the youngest age that it allows.
@@ -6,7 +6,7 @@ The limits by weight go to `BloodPolicy.child_under_years`; tube sizes, time at 
 
 from __future__ import annotations
 
-from planner.domain.orders import CHILD_UNDER_YEARS, NEONATE_UNDER_DAYS, Patient
+from planner.domain.orders import CHILD_UNDER_YEARS, Patient
 from planner.domain.policy import EVERYBODY
 from planner.domain.problem import Problem
 
@@ -35,12 +35,6 @@ def is_child(problem: Problem, patient: Patient) -> bool:
 def is_limited(problem: Problem, patient: Patient) -> bool:
     """Return whether the limits by weight apply: under the age that the policy states."""
     return _is_under(problem, patient, problem.policy.blood.child_under_years)
-
-
-def is_neonate(problem: Problem, patient: Patient) -> bool:
-    """Return whether a patient is, or may be, under 28 days old."""
-    days = patient.youngest_days(problem.clock.day)
-    return days is not None and days < NEONATE_UNDER_DAYS
 
 
 def _is_under(problem: Problem, patient: Patient, years: int) -> bool:

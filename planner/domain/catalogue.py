@@ -62,11 +62,15 @@ class Importance(Enum):
 
 
 class SizeUse(Enum):
-    """Whom a tube size is for. Adults get adult and small-volume sizes, children every size."""
+    """Whom a tube size is for. Adults get adult and small-volume sizes, children children's sizes too.
+
+    Capillary sizes are those of small open tubes, for draws from the skin alone.
+    """
 
     ADULT = "adult"
     SMALL = "small"
     CHILD = "child"
+    CAPILLARY = "capillary"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +112,8 @@ class TubeType:
     clot_minutes: int | None = None
     used_for: str = ""
     source: str = ""
+    capillary_rank: int | None = None
+    """Place in the order of draw from the skin (1 first); None: no such container."""
 
     @property
     def has_additive(self) -> bool:
@@ -225,6 +231,8 @@ class LabTest:
     closed: tuple[ClosedSpan, ...] = ()
     bedside: str = ""
     importance: Importance = Importance.USUAL
+    capillary_min_volume_ul: int | None = None
+    """Least volume drawn from the skin; None: it is not drawn so."""
 
     @property
     def takes_first_choice(self) -> bool:
@@ -234,8 +242,13 @@ class LabTest:
         """
         return Handling.STRICT_LABEL in self.handling if self.first_choice is None else self.first_choice
 
-    def volumes_ul(self, *, is_child: bool) -> tuple[int, int]:
-        """Return what it needs alone and what it adds to a shared tube: no more than a child's least."""
+    def volumes_ul(self, *, is_child: bool, is_capillary: bool = False) -> tuple[int, int]:
+        """Return what it needs alone and what it adds to a shared tube: no more than a child's least.
+
+        From the skin its own least counts, and it adds no more than that.
+        """
+        if is_capillary and self.capillary_min_volume_ul is not None:
+            return self.capillary_min_volume_ul, min(self.add_volume_ul, self.capillary_min_volume_ul)
         if not is_child or self.child_min_volume_ul is None:
             return self.min_volume_ul, self.add_volume_ul
         return self.child_min_volume_ul, min(self.add_volume_ul, self.child_min_volume_ul)

@@ -13,6 +13,9 @@ from planner.domain.questions import Question
 
 DrawId = NewType("DrawId", str)
 
+LANCET = "lancet"
+"""The device of a draw from the skin."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bound:
@@ -112,11 +115,16 @@ class Tube:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Needle:
-    """A suggested needle, with the reasons; the collector decides at the bedside."""
+    """A suggested needle, with the reasons; the collector decides at the bedside. A lancet has no gauge."""
 
-    gauge: int
+    gauge: int | None
     device: str
     reasons: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Gauge and device, such as '21G straight'; 'lancet'."""
+        return self.device if self.gauge is None else f"{self.gauge}G {self.device}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

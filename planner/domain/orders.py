@@ -40,6 +40,16 @@ class Precaution(Enum):
     AIRBORNE = "airborne"
 
 
+class Method(Enum):
+    """How blood is taken from a patient."""
+
+    VENOUS = "venous"
+    CAPILLARY = "capillary"
+    """From heel or finger, into small open tubes, in an order of its own."""
+    WARD = "ward"
+    """By the ward's own staff: not on this round."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class TimeWindow:
     """Span in which something may start: whole seconds after midnight of the round's day, both ends included.
@@ -89,6 +99,8 @@ class Patient:
     away: tuple[TimeWindow, ...] = ()
     needs: frozenset[str] = frozenset()
     gone_s: int | None = None
+    method: Method | None = None
+    """How blood is to be taken, where the patient's row says it (`domain/methods.py` settles the rest)."""
 
     def age_years(self, on: date) -> int | None:
         """Return completed years of age on a day, the youngest that the birth date allows; None: not known."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from enum import Enum
 
 from planner.domain.orders import Precaution, Priority, TimeWindow
 from planner.units import hours_to_s, minutes_to_s
@@ -152,6 +153,15 @@ class TubePolicy:
     """One spare for so many of a thing on the supplies page, begun ones counted (engineering choice)."""
 
 
+class NeonateMethod(Enum):
+    """How blood is taken from a patient under 28 days whose row does not say it."""
+
+    DECISION = "decision"
+    VENOUS = "venous"
+    CAPILLARY = "capillary"
+    WARD = "ward"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BloodPolicy:
     """Limits on blood drawn. Child limits [L53, L55, L54]; adult flags are an engineering choice."""
@@ -166,6 +176,8 @@ class BloodPolicy:
     adult_ml_per_kg_tbv: int = 70
     child_day_ul_per_kg: int = 1700
     child_30d_tbv_pct: float = 5.0
+    neonate_method: NeonateMethod = NeonateMethod.DECISION
+    """How a neonate is drawn whose row does not say it: by default a person decides."""
     unknown_drawn_pct: float = 50.0
     """So much of a child's day limit is drawn where nobody knows what was drawn before (engineering choice)."""
     child_visit_warn_tbv_pct: float = 1.0

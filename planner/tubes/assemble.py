@@ -13,14 +13,15 @@ from planner.tubes.choice import Choice
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_size_ul
 from planner.tubes.groups import Filled
-from planner.tubes.kinds import draw_key, is_citrate, uses_for
+from planner.tubes.kinds import draw_key, is_capillary, is_citrate, uses_for
 from planner.tubes.needle import suggest_needle
 from planner.tubes.practice import separate_tubes
 
 
 def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
     """Return the tube set of one visit (rules ``order-of-draw``, ``discard`` and ``stability``)."""
-    ordered = _in_order_of_draw(problem, [_tube(filled) for filled in choice.filled])
+    from_skin = is_capillary(problem, patient)
+    ordered = _in_order_of_draw(problem, [_tube(filled) for filled in choice.filled], from_skin=from_skin)
     if choice.discard_ul:
         discard = Tube(
             tube=DISCARD_TUBE,
@@ -62,14 +63,22 @@ def _tube(filled: Filled) -> Tube:
     )
 
 
-def _in_order_of_draw(problem: Problem, tubes: Sequence[Tube]) -> list[Tube]:
+def _in_order_of_draw(problem: Problem, tubes: Sequence[Tube], *, from_skin: bool) -> list[Tube]:
     """Return the culture sets site by site, then the other tubes by rank; ties by size, then tests."""
     kinds = problem.catalogue.tubes
 
     def key(tube: Tube) -> tuple[object, ...]:
         kind = kinds[tube.tube]
         site = tube.site if kind.is_culture else 0
-        return not kind.is_culture, site, draw_key(kind), tube.site, -tube.size_ul, tube.tests, tube.order_ids
+        return (
+            not kind.is_culture,
+            site,
+            draw_key(kind, from_skin=from_skin),
+            tube.site,
+            -tube.size_ul,
+            tube.tests,
+            tube.order_ids,
+        )
 
     return sorted(tubes, key=key)
 

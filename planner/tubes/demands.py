@@ -13,7 +13,7 @@ from planner.domain.orders import Order, OrderId
 from planner.domain.problem import Problem
 from planner.tubes.cultures import child_set_ul
 from planner.tubes.in_time import InTime
-from planner.tubes.kinds import Uses, allowed_sizes, is_culture_test, uses_for
+from planner.tubes.kinds import CAPILLARY_USES, Uses, allowed_sizes, is_capillary, is_culture_test, uses_for
 from planner.tubes.options import Option, own_options
 from planner.visits.draws import uncollected_weight
 
@@ -73,7 +73,8 @@ def demands_of(problem: Problem, request: VisitRequest, uses: Uses | None = None
         else:
             groups[test.code, 1].append(order)
     in_time = InTime(problem, request)
-    chosen = uses_for(problem, problem.patients[request.patient_id]) if uses is None else uses
+    patient = problem.patients[request.patient_id]
+    chosen = uses_for(problem, patient) if uses is None else uses
     demands = (
         _with_containers(problem, _demand(problem, request, groups[key], key[1], max(1, num_sets[key[0]])), chosen)
         for key in sorted(groups)
@@ -92,7 +93,7 @@ def _demand(problem: Problem, request: VisitRequest, orders: Sequence[Order], si
         test=test,
         orders=ordered,
         need_ul=least_ul,
-        add_ul=test.volumes_ul(is_child=is_child(problem, problem.patient_of(ordered[0])))[1],
+        add_ul=volumes_ul(problem, ordered[0])[1],
         weight=sum(uncollected_weight(problem, order) for order in ordered),
         site=site,
     )
@@ -107,10 +108,18 @@ def _without_late_kinds(demand: Demand, in_time: InTime) -> Demand:
     return replace(demand, kinds=kinds or demand.kinds, options=options or demand.options)
 
 
+def volumes_ul(problem: Problem, order: Order) -> tuple[int, int]:
+    """Return what an order's test needs alone, and what it adds to a shared tube, drawn from its patient."""
+    patient = problem.patient_of(order)
+    return problem.test_of(order).volumes_ul(
+        is_child=is_child(problem, patient), is_capillary=is_capillary(problem, patient)
+    )
+
+
 def need_ul(problem: Problem, order: Order, num_sets: int) -> int:
     """Return the least volume of an order's test for its patient; a child's culture goes by weight (``fill``)."""
     test, patient = problem.test_of(order), problem.patient_of(order)
-    least_ul, _adds_ul = test.volumes_ul(is_child=is_child(problem, patient))
+    least_ul, _adds_ul = volumes_ul(problem, order)
     if patient.weight_g is None or not is_limited(problem, patient) or not is_culture_test(problem.catalogue, test):
         return least_ul
     age_days = patient.youngest_days(problem.clock.day)
@@ -120,6 +129,8 @@ def need_ul(problem: Problem, order: Order, num_sets: int) -> int:
 
 def _with_containers(problem: Problem, demand: Demand, uses: Uses) -> Demand:
     """Return the demand with the kinds it may share, or with its own sets of containers (rule ``volume``)."""
+    if uses == CAPILLARY_USES and demand.test.capillary_min_volume_ul is None:
+        return demand
     tubes = problem.catalogue.tubes
     fitting = tuple(
         (accepted[0], rank)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from planner.domain.ages import is_child
 from planner.domain.catalogue import DISCARD_TUBE, Catalogue, LabTest, SizeUse, TubeCode, TubeType
-from planner.domain.orders import Patient
+from planner.domain.methods import method_of
+from planner.domain.orders import Method, Patient
 from planner.domain.problem import Problem
 
 CITRATE_CODES = ("9NC", "4NC")
@@ -18,9 +19,24 @@ ADULT_USES: Uses = frozenset({SizeUse.ADULT, SizeUse.SMALL})
 CHILD_USES: Uses = ADULT_USES | {SizeUse.CHILD}
 
 
+CAPILLARY_USES: Uses = frozenset({SizeUse.CAPILLARY})
+
+
+def is_capillary(problem: Problem, patient: Patient) -> bool:
+    """Return whether blood is taken from the skin: other containers, volumes and another order of draw."""
+    return method_of(patient, problem.clock.day, problem.policy.blood) is Method.CAPILLARY
+
+
 def uses_for(problem: Problem, patient: Patient) -> Uses:
     """Return whom the sizes are for that a patient may get (rule ``size-for-patient``)."""
+    if is_capillary(problem, patient):
+        return CAPILLARY_USES
     return CHILD_USES if is_child(problem, patient) else ADULT_USES
+
+
+def small_uses_for(problem: Problem, patient: Patient) -> Uses:
+    """Return whom the sizes are for that a patient may get where blood is short: children's too, whatever the age."""
+    return CAPILLARY_USES if is_capillary(problem, patient) else CHILD_USES
 
 
 def allowed_sizes(kind: TubeType, uses: Uses) -> tuple[int, ...]:
@@ -33,9 +49,13 @@ def is_citrate(kind: TubeType) -> bool:
     return kind.code != DISCARD_TUBE and kind.iso_code in CITRATE_CODES
 
 
-def draw_key(kind: TubeType) -> tuple[bool, int, int, str]:
-    """Return the kind's place in the order of draw: culture bottles first, then by rank (``order-of-draw``)."""
-    return not kind.is_culture, kind.rank, kind.rank_within, kind.code
+def draw_key(kind: TubeType, *, from_skin: bool = False) -> tuple[bool, int, int, str]:
+    """Return the kind's place in the order of draw: culture bottles first, then by rank (``order-of-draw``).
+
+    From the skin it is the capillary rank: gases, EDTA, heparin, other additives, serum (CLSI GP42, from C2; L19).
+    """
+    rank = kind.capillary_rank if from_skin and kind.capillary_rank is not None else kind.rank
+    return not kind.is_culture, rank, kind.rank_within, kind.code
 
 
 def goes_before_citrate(catalogue: Catalogue, code: TubeCode) -> bool:

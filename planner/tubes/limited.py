@@ -28,7 +28,7 @@ from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard
 from planner.tubes.frontier import Frontier, Proof, group_ways
 from planner.tubes.groups import Group, groups_of
-from planner.tubes.kinds import CHILD_USES, goes_before_citrate, is_citrate
+from planner.tubes.kinds import goes_before_citrate, is_citrate, small_uses_for
 from planner.tubes.needle import is_winged
 from planner.tubes.precedence import weighed
 from planner.tubes.ways import First, Way, best_ways, together, way_of
@@ -76,7 +76,7 @@ class _Search:
 
     def __init__(self, problem: Problem, patient: Patient, limits: BloodLimits, params: SolveParams) -> None:
         self.problem, self.patient, self.limits, self.params = problem, patient, limits, params
-        self.uses = CHILD_USES
+        self.uses = small_uses_for(problem, patient)
         self.is_winged = is_winged(problem, patient)
         self.discard_ul = discard_volume_ul(problem, patient)
         self.visit_ul = limits.round_ul if limits.draw_ul is None else min(limits.draw_ul, limits.round_ul)

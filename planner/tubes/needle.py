@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 from planner.domain.ages import is_child
 from planner.domain.catalogue import Catalogue, Handling, LabTest
-from planner.domain.draws import Needle
+from planner.domain.draws import LANCET, Needle
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
-from planner.tubes.kinds import is_citrate
+from planner.tubes.kinds import is_capillary, is_citrate
 
 ROUTINE_GAUGE = 21
 """Common practice, no source."""
@@ -29,6 +29,8 @@ def is_fine(patient: Patient, problem: Problem) -> bool:
 
 def is_winged(problem: Problem, patient: Patient) -> bool:
     """Return whether the draw is planned with a winged set, whose tubing holds air."""
+    if is_capillary(problem, patient):
+        return False
     return is_fine(patient, problem) or problem.policy.tubes.routine_device == "winged"
 
 
@@ -37,8 +39,10 @@ def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest],
 
     A test whose notes name a needle (platelet function: 21G [L8, L59]) sets the gauge; else 23G winged for
     children and difficult veins, 21G for others. A 25G needle is never suggested: it can haemolyse (common
-    practice, no source).
+    practice, no source). From the skin it is a lancet.
     """
+    if is_capillary(problem, patient):
+        return Needle(gauge=None, device=LANCET, reasons=("drawn from the skin",))
     reasons = []
     named = sorted({gauge for test in tests if (gauge := _named_gauge(test)) is not None})
     gauge = named[0] if named else FINE_GAUGE if is_fine(patient, problem) else ROUTINE_GAUGE

@@ -17,7 +17,7 @@ from planner.tubes.assemble import assemble
 from planner.tubes.blood import BloodLimits, blood_limits
 from planner.tubes.choice import Choice, Chooser
 from planner.tubes.demands import Demand, demands_of
-from planner.tubes.kinds import CHILD_USES
+from planner.tubes.kinds import is_capillary, small_uses_for
 from planner.tubes.remarks import (
     limit_detail,
     remark_on_cultures,
@@ -109,7 +109,7 @@ def _choose_for(
     if limits is not None and _is_over(choices, limits):
         drawable = [{demand.key for demand in demands} for demands in visits]
         smaller = [
-            [demand for demand in demands_of(problem, request, CHILD_USES) if demand.key in keys]
+            [demand for demand in demands_of(problem, request, small_uses_for(problem, patient)) if demand.key in keys]
             for request, keys in zip(requests, drawable, strict=True)
         ]
         each = list(in_one_kind(problem, requests, smaller))
@@ -134,12 +134,15 @@ def _drawable(problem: Problem, demands: Sequence[Demand], work: _Work) -> list[
     """Return the demands that some container serves; the orders of the others are set aside."""
     for demand in demands:
         if not demand.can_be_drawn:
-            bed = problem.patient_of(demand.orders[0]).bed
+            patient = problem.patient_of(demand.orders[0])
+            bed, reason = patient.bed, Reason.NO_TUBE
             detail = f"no tube of a size that the patient may have serves {demand.test.code}; ask the laboratory"
-            work.postponed += waiting(problem, demand.orders, Reason.NO_TUBE, detail)
-            work.report.add(
-                "no-tube", Severity.ERROR, f"bed {problem.place_name(bed)}: {detail}", order_ids=demand.order_ids
-            )
+            if is_capillary(problem, patient):
+                reason = Reason.NOT_CAPILLARY
+                detail = f"{demand.test.code} is not drawn from heel or finger; have it drawn from a vein"
+            work.postponed += waiting(problem, demand.orders, reason, detail)
+            message = f"bed {problem.place_name(bed)}: {detail}"
+            work.report.add("no-tube", Severity.ERROR, message, order_ids=demand.order_ids)
     return [demand for demand in demands if demand.can_be_drawn]
 
 

@@ -95,7 +95,7 @@ def tube_lines(problem: Problem, patient: PatientTubes) -> Iterator[str]:
     for draw_id, tube_set in patient.visits:
         needle = tube_set.needle
         counter = draw_id.rpartition("#")[2]
-        yield f"  visit {counter}: {needle.gauge}G {needle.device} suggested ({'; '.join(needle.reasons)})"
+        yield f"  visit {counter}: {needle.name} suggested ({'; '.join(needle.reasons)})"
         for tube in tube_set.tubes:
             kind = problem.catalogue.tubes[tube.tube]
             content = "thrown away" if tube.is_discard else ", ".join(tube.tests)

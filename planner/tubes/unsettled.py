@@ -1,4 +1,4 @@
-"""What must be settled about a patient before anybody draws blood: age, and a weight that can be."""
+"""What must be settled about a patient before anybody draws blood: age, a weight that can be, a newborn's method."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.domain.ages import is_age_open, is_limited
-from planner.domain.orders import Order, Patient
+from planner.domain.methods import method_of
+from planner.domain.orders import Method, Order, Patient
 from planner.domain.plan import Reason
 from planner.domain.problem import Problem
 from planner.domain.weights import WEIGHT_BOUNDS
@@ -14,6 +15,8 @@ from planner.findings import Report, Severity
 
 CODE: Mapping[Reason, str] = {
     Reason.AGE_UNKNOWN: "age-unknown",
+    Reason.NEONATE: "neonate-method",
+    Reason.WARD_DRAWS: "ward-draws",
     Reason.WEIGHT_IMPLAUSIBLE: "weight-implausible",
     Reason.WEIGHT_MISSING: "weight-missing",
 }
@@ -43,6 +46,17 @@ def unsettled(problem: Problem, patient: Patient) -> Unsettled | None:
             f"{bounds[1] / 1000:g} kg); correct the weight or the birth date"
         )
         return Unsettled(reason=Reason.WEIGHT_IMPLAUSIBLE, detail=detail)
+    method = method_of(patient, problem.clock.day, problem.policy.blood)
+    if method is None:
+        detail = (
+            "under 28 days old, or perhaps so: state the method (venous, capillary or ward) in the list, or "
+            "blood.neonate_method in the policy"
+        )
+        return Unsettled(reason=Reason.NEONATE, detail=detail)
+    if method is Method.WARD:
+        return Unsettled(
+            reason=Reason.WARD_DRAWS, detail="the ward's own staff draw this patient; tell them of the order"
+        )
     if is_limited(problem, patient) and patient.weight_g is None:
         detail = "the child's weight is not known, so no blood limit can be reckoned; weigh, or decide by hand"
         return Unsettled(reason=Reason.WEIGHT_MISSING, detail=detail)

@@ -146,7 +146,11 @@ def _stop(clock: RoundClock, data: dict[str, Any]) -> Stop:
         draw_s=clock.from_iso(data["draw"]),
         depart_s=depart_s,
         tubes=tuple(_tube(tube) for tube in data["tubes"]),
-        needle=Needle(gauge=_int(needle["gauge"]), device=needle["device"], reasons=tuple(needle["reasons"])),
+        needle=Needle(
+            gauge=None if needle["gauge"] is None else _int(needle["gauge"]),
+            device=needle["device"],
+            reasons=tuple(needle["reasons"]),
+        ),
         outcome=None if data.get("outcome") is None else Outcome(data["outcome"]),
         tried=tuple(OrderId(o) for o in data.get("tried", ())),
     )

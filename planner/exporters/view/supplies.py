@@ -107,8 +107,7 @@ def _size(tube: Tube, is_filled_to_need: bool) -> int:
 def _sticks(context: ViewContext, visit: Visit) -> Iterable[_Need]:
     sites = len({planned.tube.site for planned in visit.tubes})
     needle = visit.needle
-    device = context.clean(needle.device)
-    yield _Need((3, needle.gauge, device), "Needles", f"{needle.gauge}G {device}", max(1, sites))
+    yield _Need((3, needle.gauge or 0, needle.device), "Needles", context.clean(needle.name), max(1, sites))
     culture_sites = {p.tube.site for p in visit.tubes if context.problem.catalogue.tubes[p.tube.tube].is_culture}
     if culture_sites:
         yield _Need((4, 1), "Culture sets", "Skin preparation for blood cultures, one a site", len(culture_sites))

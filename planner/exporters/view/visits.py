@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from planner.domain.catalogue import Handling, TransportMode
-from planner.domain.draws import Needle, Tube
+from planner.domain.draws import LANCET, Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
@@ -25,6 +25,7 @@ from planner.exporters.view.words import (
     CHECK_FIRST,
     DRAW_HANDLING,
     EMPTY_HANDLING,
+    FROM_SKIN,
     SPECIAL_HANDLING,
     TUBE_HANDLING,
     WEAR,
@@ -86,8 +87,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
         total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))}\u00a0mL",
-        needle=f"{visit.needle.gauge}G"
-        + ("" if visit.needle.device == _USUAL_DEVICE else f" {clean(visit.needle.device)}"),
+        needle=clean(visit.needle.name.removesuffix(f" {_USUAL_DEVICE}")),
         needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
         order_numbers=tuple(clean(order_id) for order_id in visit.order_ids),
@@ -173,7 +173,7 @@ def _is_usual(needle: Needle) -> bool:
 def _do(context: ViewContext, visit: Visit, orders: Sequence[Order]) -> tuple[str, ...]:
     """Return what the puncture needs; the tubes are named where it is not all of them."""
     tubes = [planned.tube for planned in visit.tubes if not planned.tube.is_discard]
-    lines = []
+    lines = [FROM_SKIN] if visit.needle.device == LANCET else []
     for handling, words in EMPTY_HANDLING.items():
         if positions := sorted(t.draw_position for t in tubes if handling in t.handling):
             lines.append(f"First {words} {ranges_words(positions)}")

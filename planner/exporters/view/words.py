@@ -112,6 +112,12 @@ ALSO = "Also: tourniquets, tube holders, wipes, gauze, sharps box, labels, bags,
 BEHIND = ("BEHIND", "map, cautions, legend")
 """What stands on the pages behind the stops."""
 
+FROM_SKIN = (
+    "FROM THE SKIN, heel or finger by local policy: warm the site 3 to 5 minutes (not over 42 C); wipe the first drop "
+    "away; let drops fall, do not squeeze or scrape; fill to the line in the order printed, mix each tube at once"
+)
+"""How a draw from the skin is made: CLSI GP42 and the WHO guideline of 2010 [C4]; the minutes from memory."""
+
 EMPTY_HANDLING = {Handling.PRECHILL: "chill the empty tube", Handling.PREWARM: "warm to 37 C the empty tube"}
 """What is done to tubes before the needle: said at the top of the visit, and again at the tube."""
 
@@ -193,6 +199,9 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.BLOOD_LIMIT: ("Would go over the blood limit", "Ask the doctor which tests matter most."),
     Reason.AGE_UNKNOWN: ("Age not known: a child or an adult?", "Ask the ward for the birth date."),
     Reason.WEIGHT_IMPLAUSIBLE: ("Weight cannot be at that age", "Ask the ward for weight and birth date."),
+    Reason.NEONATE: ("Newborn: vein, heel or ward staff?", "Ask the ward how this patient is drawn."),
+    Reason.NOT_CAPILLARY: ("Not from heel or finger", "Ask the ward to have it drawn from a vein."),
+    Reason.WARD_DRAWS: ("The ward draws this patient", "Tell the ward of the order."),
     Reason.WEIGHT_MISSING: ("Weight missing, blood limit unknown", "Ask the ward for the weight."),
     Reason.NO_SKILL: ("Nobody on the round has the skill", "Find somebody who is trained for it."),
     Reason.NO_WARD: (

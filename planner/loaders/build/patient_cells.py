@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from planner.domain.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
-from planner.domain.orders import Precaution, TimeWindow
+from planner.domain.orders import Method, Precaution, TimeWindow
 from planner.domain.plan import Reason
 from planner.findings import Severity
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -16,7 +16,7 @@ from planner.loaders.frame.places import place_key
 from planner.loaders.tables.records import Record, rows_of
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import Moment, parse_partial_date
-from planner.loaders.values.words import NO_PRECAUTION, PRECAUTIONS
+from planner.loaders.values.words import METHODS, NO_PRECAUTION, PRECAUTIONS
 
 
 class PatientCells:
@@ -93,6 +93,23 @@ class PatientCells:
                     fields.add("unknown-precaution", Severity.ERROR, "precautions", message)
             self._keep(fields)
         return frozenset(known), list(unknown)
+
+    def method(self) -> Method | None:
+        """Return how blood is taken from the patient; a word that is not known sets the patient aside."""
+        found: dict[Method, Fields] = {}
+        for fields in self.rows("method"):
+            text = fields.text("method")
+            if method := METHODS.get(word(text)):
+                found[method] = fields
+            elif text:
+                message = f"{text!r} is no way of collection; write {', '.join(m.value for m in Method)}"
+                fields.fault("unknown-method", "method", message)
+            self._keep(fields)
+        if len(found) > 1:
+            fields = list(found.values())[1]
+            fields.fault("unknown-method", "method", "two ways of collection stand under one patient number; keep one")
+            self._keep(fields)
+        return next(iter(found), None)
 
     def birth_date(self) -> BirthDate | None:
         """Return the birth date as far as it is known; two that cannot both be are an identity conflict.

@@ -76,6 +76,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         drawn_24h_ul=None if drawn_24h is None else round(drawn_24h * 1000),
         drawn_30d_ul=None if drawn_30d is None else round(drawn_30d * 1000),
         away=cells.away(),
+        method=cells.method(),
         needs=frozenset(word(part) for part in cells.parts("needs", ";,")),
     )
     cells.settle()

@@ -8,7 +8,8 @@ from datetime import date, time
 
 from planner.domain.beds import PlaceNames
 from planner.domain.catalogue import Catalogue
-from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.methods import method_of
+from planner.domain.orders import Method, Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import EVERYBODY, Policy
@@ -135,7 +136,7 @@ class _Build:
         find_beds(people, book, wanted, self.report)
         report_bed_conflicts(people, book, wanted, self.report)
         name_wards(people, book)
-        self._settle_patients(drafts, orders, people)
+        self._settle_patients(drafts, orders, people, patients)
         staff, sentences = staff_of(shifts, book, self.reading, self.policy, self.options.num_phlebotomists)
         self.assumptions += sentences
         pickups, sentences = read_pickups(self.raw, book, self.reading, self.policy)
@@ -242,9 +243,13 @@ class _Build:
         return assume_places(spelled_beds(people))
 
     def _settle_patients(
-        self, drafts: Iterable[OrderDraft], orders: Mapping[OrderId, Order], people: Mapping[str, PatientDraft]
+        self,
+        drafts: Iterable[OrderDraft],
+        orders: Mapping[OrderId, Order],
+        people: Mapping[str, PatientDraft],
+        patients: Mapping[PatientId, Patient],
     ) -> None:
-        """Set aside the orders whose patient is not known or cannot be drawn from.
+        """Set aside the orders whose patient is not known, cannot be drawn from, or is drawn by the ward.
 
         An identity conflict goes before every other reason: whoever settles it must see all orders of the number.
         """
@@ -263,6 +268,8 @@ class _Build:
                 draft.set_aside(Reason.UNKNOWN_PATIENT, message)
             elif patient.fault:
                 draft.set_aside(*patient.fault)
+            elif method_of(patients[patient.id], self.reading.clock.day, self.policy.blood) is Method.WARD:
+                draft.set_aside(Reason.DRAWN_BY_OTHERS, "the ward's own staff draw this patient")
 
     def _hint(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> str:
         number = draft.record.text("patient_number").lstrip("0")

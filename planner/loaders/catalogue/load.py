@@ -15,7 +15,7 @@ from planner.domain.catalogue import Catalogue, Handling, LabTest, TestCode, Tub
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.catalogue.cells import CellError, Cells
 from planner.loaders.catalogue.rows import parse_test, parse_tube
-from planner.loaders.catalogue.supplements import with_supplements
+from planner.loaders.catalogue.supplements import supplements_of_test, supplements_of_tube
 
 ItemT = TypeVar("ItemT", LabTest, TubeType)
 
@@ -63,7 +63,12 @@ def read_laboratory_text(name: str) -> str:
 @lru_cache(maxsize=2)
 def _built_in(table: _Table) -> tuple[dict[str, str], ...]:
     rows = csv.DictReader(StringIO(read_laboratory_text(table.file)))
-    return tuple(with_supplements(row) if table is TESTS else row for row in rows)
+    return tuple(_supplemented(table, row) for row in rows)
+
+
+def _supplemented(table: _Table, cells: Cells) -> dict[str, str]:
+    """Return a row with the columns that further tables have of it."""
+    return supplements_of_test(cells) if table is TESTS else supplements_of_tube(cells)
 
 
 def columns_of(table: _Table) -> tuple[str, ...]:
@@ -116,7 +121,7 @@ def _lay_over(
         written = site_cells.get(table.key, "")
         code = spelled.get(written.upper(), written)
         merged = _merged(cells_by_code.get(code, {}), site_cells) | {table.key: code}
-        merged = with_supplements(merged) if table is TESTS else merged
+        merged = _supplemented(table, merged)
         if (item := _parsed(table, row, merged, parse, report)) is not None:
             cells_by_code[code], items[code] = merged, item
             spelled[code.upper()] = code

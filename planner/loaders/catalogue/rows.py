@@ -182,6 +182,7 @@ def parse_test(cells: Cells) -> LabTest:
         closed=parse_closed(cells.get("closed", "").strip(), is_weekday_only=Handling.WEEKDAY_ONLY in handling),
         bedside=_bedside(cells),
         importance=_importance(cells),
+        capillary_min_volume_ul=_capillary_min_ul(cells),
     )
 
 
@@ -192,6 +193,23 @@ def _child_min_ul(cells: Cells, min_ul: int) -> int | None:
     if not 0 < child_ul <= min_ul:
         raise CellError("child_min_ml", f"{cells['child_min_ml']!r} mL is not more than 0 and at most min_ml")
     return child_ul
+
+
+def _capillary_min_ul(cells: Cells) -> int | None:
+    if not cells.get("capillary_min_ml", "").strip():
+        return None
+    least_ul = ml_to_ul(number(cells, "capillary_min_ml", MAX_VOLUME_ML))
+    if least_ul == 0:
+        raise CellError("capillary_min_ml", "a test needs more than 0 mL")
+    return least_ul
+
+
+def _sizes(cells: Cells) -> tuple[TubeSize, ...]:
+    """Return the sizes of a kind, those for draws from the skin among them: ``0.25;0.5`` in a column of their own."""
+    sizes = parse_sizes(cells["sizes"])
+    if small := parts(cells, "capillary_sizes"):
+        sizes += parse_sizes(";".join(f"{SizeUse.CAPILLARY.value}:{volume}" for volume in small))
+    return tuple(sorted(sizes, key=lambda size: size.draw_ul))
 
 
 def _importance(cells: Cells) -> Importance:
@@ -229,7 +247,7 @@ def parse_tube(cells: Cells) -> TubeType:
         rank=whole(cells, "rank", 99),
         rank_within=whole(cells, "rank_within", 99, 0),
         inversions=cells["inversions"].strip(),
-        sizes=parse_sizes(cells["sizes"]),
+        sizes=_sizes(cells),
         min_fill_pct=whole(cells, "min_fill_pct", 100),
         filled_to_need=flag(cells, "filled_to_need"),
         is_culture=flag(cells, "is_culture"),
@@ -238,4 +256,9 @@ def parse_tube(cells: Cells) -> TubeType:
         clot_minutes=whole(cells, "clot_minutes", 1440) if clot else None,
         used_for=cells.get("used_for", "").strip(),
         source=cells.get("source", "").strip(),
+        capillary_rank=_capillary_rank(cells),
     )
+
+
+def _capillary_rank(cells: Cells) -> int | None:
+    return whole(cells, "capillary_rank", 99) if cells.get("capillary_rank", "").strip() else None

@@ -85,6 +85,7 @@ NOTES = {
     "blood.adult_ml_per_kg_tbv": "Total blood volume of an adult, mL per kg.",
     "blood.child_day_ul_per_kg": "Most that is drawn from a child in 24 hours, mL per kg.",
     "blood.child_30d_tbv_pct": "Most in 30 days, percent of the total blood volume.",
+    "blood.neonate_method": "Under 28 days, where the list does not say: decision, venous, capillary or ward.",
     "blood.unknown_drawn_pct": "Percent of a child's day limit that is drawn where earlier blood is not known.",
     "blood.child_visit_warn_tbv_pct": "Warn above this in one visit, percent of the total blood volume.",
     "blood.anaemia_reference_g_l": "Haemoglobin in g/L below which a child's limits are lowered in proportion.",
@@ -143,6 +144,8 @@ def _toml(key: str, value: Any) -> str:
         return "{ " + ", ".join(f"{name} = {_toml(key, item)}" for name, item in pairs) + " }"
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, Enum):
+        return f'"{value.value}"'
     if isinstance(value, str):
         return f'"{value}"'
     if key.endswith("_at"):

@@ -163,6 +163,8 @@ def _mapping_key(kind: Any, text: str) -> Any:
 def _value_reader(name: str, kind: Any) -> Callable[[Any], Any]:
     if get_origin(kind) in (Union, UnionType):
         kind = next(member for member in get_args(kind) if member is not type(None))
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        return lambda value: _choice(kind, value)
     return {
         bool: _yes_or_no,
         int: lambda value: _whole(name, value),
@@ -170,6 +172,13 @@ def _value_reader(name: str, kind: Any) -> Callable[[Any], Any]:
         str: lambda value: _text(name, value),
         date: _day,
     }.get(kind, _unreadable)
+
+
+def _choice(kind: type[Enum], value: Any) -> Any:
+    for choice in kind:
+        if choice.value == value:
+            return choice
+    raise ValueRefusedError(f"expected one of {', '.join(c.value for c in kind)}, not {_shown(value)}")
 
 
 def _unreadable(value: Any) -> Any:

@@ -87,6 +87,9 @@ _PATIENTS: Mapping[str, tuple[str, ...]] = {
     "drawn_ml_24h": ("drawn last 24 h", "blood drawn 24h", "ml drawn 24h", "drawn today ml", "drawn 24h"),
     "drawn_ml_30d": ("drawn last 30 days", "blood drawn 30d", "ml drawn 30d", "drawn 30d"),
     "away": ("absent", "absences", "off ward", "away from ward", "abwesend", "absence"),
+    "method": (
+        "collection method", "draw method", "way of collection", "Entnahmeart", "mode de prélèvement",
+    ),
     "needs": ("needs skills", "skills needed", "required skills", "collector needs"),
 }
 

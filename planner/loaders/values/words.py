@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import Enum, auto
 
-from planner.domain.orders import Precaution, Priority
+from planner.domain.orders import Method, Precaution, Priority
 from planner.domain.places import PickupKind, PlaceKind
 from planner.domain.plan import Reason
 
@@ -96,6 +96,21 @@ YES = frozenset(
 NO = frozenset(
     {"no", "n", "false", "0", "nein", "non", "not fasting", "nonfasting", "non-fasting", "nf", "not required"}
 )
+
+METHODS: Mapping[str, Method] = {
+    **dict.fromkeys(
+        ("venous", "vein", "venepuncture", "venipuncture", "venous puncture", "venos", "veineux"), Method.VENOUS
+    ),
+    **dict.fromkeys(
+        ("capillary", "skin puncture", "heel", "heel prick", "heel stick", "heelprick", "finger", "finger prick",
+         "fingerprick", "finger stick", "kapillar", "capillaire"),
+        Method.CAPILLARY,
+    ),
+    **dict.fromkeys(
+        ("ward", "ward staff", "nurse", "nurses", "doctor", "by ward", "station", "pflege", "infirmiere"), Method.WARD
+    ),
+}  # fmt: skip
+"""How blood is taken, as a column ``method`` says it; words as `word` folds them."""
 
 PRECAUTIONS: Mapping[str, Precaution] = {
     **dict.fromkeys(("contact", "contact plus", "kontakt", "enteric", "mrsa", "c diff", "c. diff"), Precaution.CONTACT),

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 
 from planner.domain.ages import is_child
 from planner.domain.catalogue import Handling, LabTest, TransportMode
-from planner.domain.orders import Order
+from planner.domain.methods import method_of
+from planner.domain.orders import Method, Order
 from planner.domain.problem import Problem
 from planner.domain.replan import AddOn
 from planner.replanning.addons.draw_time import draw_time_fault
@@ -97,6 +98,9 @@ def _needs_own_draw(problem: Problem, order: Order, test: LabTest) -> str:
 
 def _kind_fault(problem: Problem, drawn: DrawnTube, test: LabTest) -> str:
     code = drawn.tube.tube
+    patient = problem.patients[drawn.patient_id]
+    if method_of(patient, problem.clock.day, problem.policy.blood) is Method.CAPILLARY:
+        return f"{code} was drawn from the skin, with no more than its own tests need"
     if (code,) not in test.accepts:
         accepted = " or ".join("+".join(kinds) for kinds in test.accepts)
         return f"{test.code} needs {accepted}, drawn is {code}"

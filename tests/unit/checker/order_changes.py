@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from planner.domain.catalogue import ClockRule, DoseRule, TubeCode
-from planner.domain.orders import Priority
+from planner.domain.orders import Method, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Reason
 from planner.domain.policy import RoundPolicy
@@ -213,6 +213,12 @@ CHANGES.add(
     "blood-limit",
     "nobody knows what was drawn before",
     lambda: with_little_unknown(with_patient("P2", birth_date=date(2010, 5, 17), weight_g=17_000)),
+)
+CHANGES.add("collection-method", "drawn by the ward", lambda: with_patient("P2", method=Method.WARD))
+CHANGES.add(
+    "collection-method",
+    "a newborn on whom nobody has decided",
+    lambda: in_equal_time(with_patient("P2", birth_date=date(2026, 2, 11), weight_g=8000, drawn_24h_ul=0)),
 )
 CHANGES.add("age-known", "no birth date", lambda: in_equal_time(with_patient("P2", birth_date=None)))
 CHANGES.add(

@@ -7,8 +7,9 @@ from datetime import date, timedelta
 import pytest
 
 from planner.checker.ages import is_under, may_be_born_after
-from planner.domain.ages import is_child, is_limited, is_neonate
+from planner.domain.ages import is_child, is_limited
 from planner.domain.births import PartialDate, agree, earliest_birth, latest_birth, more_exact
+from planner.domain.methods import is_neonate
 from planner.domain.orders import Patient
 from planner.domain.policy import BloodPolicy
 from planner.exporters.plan_json.codec import decode, encode
@@ -82,4 +83,4 @@ def test_planner_and_checker_agree_on_every_age() -> None:
             patient = make_patient(birth_date=born)
             assert is_child(problem, patient) == is_under(policy, patient, 14, today), (born, today)
             assert is_limited(problem, patient) == is_under(policy, patient, 18, today), (born, today)
-            assert is_neonate(problem, patient) == may_be_born_after(patient, today - timedelta(days=28)), (born, today)
+            assert is_neonate(patient, today) == may_be_born_after(patient, today - timedelta(days=28)), (born, today)

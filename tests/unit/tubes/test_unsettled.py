@@ -12,6 +12,7 @@ from planner.domain.ages import has_child_rules, is_age_open
 from planner.domain.births import PartialDate
 from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
+from planner.domain.policy import NeonateMethod
 from planner.domain.weights import WEIGHT_BOUNDS
 from planner.solving.params import SolveParams
 from planner.tubes import choose_tubes
@@ -125,7 +126,7 @@ def test_a_decision_each_where_others_have_a_birth_date() -> None:
 )
 def test_weight_that_cannot_be_at_an_age_is_a_decision(days: int, kg: float, is_possible: bool) -> None:
     patient = make_patient(birth_date=DAY - timedelta(days=days), weight_g=round(kg * 1000), drawn_24h_ul=0)
-    choice = choose(patient, "CBC")
+    choice = choose(patient, "CBC", blood={"neonate_method": NeonateMethod.VENOUS})
     assert ("weight-implausible" in reasons(choice)) is not is_possible
     assert bool(choice.tube_sets) is is_possible
 

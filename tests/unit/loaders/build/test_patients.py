@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from planner.domain.orders import Precaution, TimeWindow
+from planner.domain.orders import Method, Precaution, TimeWindow
 from planner.domain.plan import Reason
 from planner.loaders import Loaded
 
@@ -272,3 +272,41 @@ def test_adults_only_is_an_option_for_a_list_that_comes_alone(load_rows):
     loaded = load_rows(*rows, head=head, round_date=DAY, adults_only=True)
     assert loaded.problem.policy.blood.adult_wards == ("*",)
     assert any("adults only" in text for text in loaded.problem.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("word", "method"),
+    [("venous", Method.VENOUS), ("Capillary", Method.CAPILLARY), ("heel prick", Method.CAPILLARY), ("", None)],
+)
+def test_way_of_collection(load_rows, word, method):
+    patient, loaded = load_patient(load_rows, method=word)
+    assert patient.method is method
+    assert reasons(loaded) == {}
+
+
+def test_way_of_collection_that_is_no_word_sets_the_patient_aside(load_rows):
+    _, loaded = load_patient(load_rows, method="arterial line")
+    assert reasons(loaded) == {"A1": Reason.UNREADABLE}
+    assert "unknown-method" in codes(loaded)
+
+
+def test_two_ways_of_collection_set_the_patient_aside(load_rows):
+    rows = [f"{GOOD.replace('A1', name)},{word}" for name, word in (("A1", "venous"), ("A2", "capillary"))]
+    loaded = load_rows(*rows, head=f"{HEAD},method", round_date=DAY)
+    assert set(reasons(loaded).values()) == {Reason.UNREADABLE}
+
+
+def test_whom_the_ward_draws_is_for_information(load_rows):
+    _, loaded = load_patient(load_rows, method="ward staff")
+    assert reasons(loaded) == {"A1": Reason.DRAWN_BY_OTHERS}
+    assert loaded.problem.patients["0000123"].method is Method.WARD
+
+
+def test_newborns_are_the_wards_where_the_policy_says_so(load_folder):
+    rows = "A1,1,2026-02-20,Wren,3A,CBC\nA2,2,1960-01-01,Heron,3A,CBC\n"
+    orders = f"order_number,patient_number,birth_date,ward,bed,test\n{rows}"
+    for method, set_aside in (("ward", {"A1": Reason.DRAWN_BY_OTHERS}), ("capillary", {})):
+        files = {"orders.csv": orders, "policy.toml": f'[blood]\nneonate_method = "{method}"\n'}
+        assert reasons(load_folder(files, round_date=DAY)) == set_aside
+    refused = load_folder({"orders.csv": orders, "policy.toml": '[blood]\nneonate_method = "heel"\n'}, round_date=DAY)
+    assert "policy-value-refused" in codes(refused)
