@@ -108,7 +108,7 @@ def name_words(context: ViewContext, patient: Patient) -> str:
 def born_words(context: ViewContext, patient: Patient) -> str:
     """Return the birth date as far as it is known, with age, sex and the weight that the blood limits went by."""
     age = patient.age_years(context.problem.clock.day)
-    details = ["" if age is None else f"{age} y", context.clean(patient.sex)]
+    details = [] if age is None else [f"{age} y", context.clean(patient.sex)]
     if is_limited(context.problem, patient) and patient.weight_g is not None:
         details.append(f"{patient.weight_g / 1000:.1f} kg")
     born = "not on file" if patient.birth_date is None else birth_words(patient.birth_date)

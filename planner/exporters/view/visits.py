@@ -77,10 +77,10 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
         ),
         ask=(
-            *blood_questions(context, patient),
             *fasting_questions(context, visit, patient, orders),
             *sample_questions(context, orders),
             *dose_questions(context, orders),
+            *blood_questions(context, patient),
         ),
         do=_do(context, visit, orders),
         bedside=bedside_words(context, route, orders),

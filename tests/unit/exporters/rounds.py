@@ -58,7 +58,7 @@ PEOPLE: tuple[tuple[str, str, str, dict[str, Any]], ...] = (
     ("109", "Καραγιάννης", "Ελένη", {}),
     ("110", "Σ\x07ilva\u202e", "João", {}),
     ("111", "Дмитриева", "Екатерина", {"precautions": frozenset({Precaution.PROTECTIVE})}),
-    ("112", "O'Brien", "@lex", {"birth_date": date(2019, 2, 1), "weight_g": 21_000}),
+    ("112", "O'Brien", "@lex", {"birth_date": date(2019, 2, 1), "weight_g": 21_000, "drawn_24h_ul": 0}),
     ("113", "Smith", "Jo", {}),
     ("114", "देशपांडे", "अनन्या", {"precautions": frozenset({Precaution.CONTACT, Precaution.DROPLET})}),
     ("115", "Zhang", "Wei", {}),

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
-from planner.domain.orders import OrderId, PatientId
+import pytest
+
+from planner.domain.births import PartialDate
+from planner.domain.orders import Method, OrderId, Patient, PatientId
 from planner.domain.plan import Reason, Unplanned
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import VisitView
+from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from planner.visits import order_windows
-from tests.builders import make_order, make_problem
+from tests.builders import make_order, make_patient, make_problem
 
 
 def only_visit(**changes: object) -> VisitView:
@@ -39,3 +44,46 @@ def test_cancelled_order_is_not_called_open() -> None:
         order_id=OrderId("O9"), reason=Reason.CANCELLED, detail="", patient_id=PatientId("P1"), bed="B1", test="BCX"
     )
     assert not any("O9" in alert for alert in only_visit(set_aside=(left,)).alerts)
+
+
+def visit_of(patient: Patient, **policy: object) -> VisitView:
+    problem = make_problem([make_order("O1", "P1", "CBC")], [patient], catalogue=load_catalogue()[0])
+    blood = replace(problem.policy.blood, **policy)  # type: ignore[arg-type]
+    problem = replace(problem, policy=replace(problem.policy, blood=blood))
+    plan = plan_round(problem, SolveParams(effort="quick")).plan
+    view = build_view(problem, plan, order_windows(problem)[0], revision=1)
+    (visit,) = (visit for route in view.routes for visit in route.visits)
+    return visit
+
+
+@pytest.mark.parametrize(
+    ("born", "words"),
+    [
+        (date(2016, 4, 3), "03 Apr 2016 (9 y, female, 24.5 kg)"),
+        (PartialDate(2016, 2), "Feb 2016, day not on file (10 y, female, 24.5 kg)"),
+        (PartialDate(2016), "2016, day and month not on file (9 y, female, 24.5 kg)"),
+        (None, "not on file (24.5 kg)"),
+    ],
+)
+def test_birth_date_is_printed_as_far_as_it_is_known_with_the_weight_used(born: object, words: str) -> None:
+    # The round is on 10 March 2026; no day is made up, and the weight that the limit went by stands on the card.
+    assert visit_of(make_patient(birth_date=born, weight_g=24_500)).born == words
+
+
+def test_an_adult_without_birth_date_has_no_age_on_the_card() -> None:
+    assert visit_of(make_patient(birth_date=None), adult_wards=("W",)).born == "not on file"
+
+
+def test_the_card_asks_for_a_childs_earlier_blood_where_it_is_not_on_file() -> None:
+    child = make_patient(birth_date=date(2016, 4, 3), weight_g=24_500)
+    assert any("drawn in the last 24 h" in text for text in visit_of(child).ask)
+    assert visit_of(replace(child, drawn_24h_ul=0)).ask == ()
+    assert visit_of(make_patient()).ask == ()
+
+
+def test_a_draw_from_the_skin_says_how_and_names_no_needle() -> None:
+    newborn = make_patient(birth_date=date(2026, 3, 1), weight_g=3100, drawn_24h_ul=0, method=Method.CAPILLARY)
+    visit = visit_of(newborn)
+    assert visit.needle == "lancet" and visit.needle_why == "drawn from the skin"
+    assert "heel or finger by local policy" in visit.do[0] and "wipe the first drop away" in visit.do[0]
+    assert [line.size for line in visit.tubes] == ["0.25 mL"]
