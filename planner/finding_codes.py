@@ -168,6 +168,8 @@ CHECKER_CODES: dict[str, str] = {
     "window-clock": "a test is drawn outside the clock times that it requires",
     "window-fasting": "a fasting draw is made before the fast is over or after the next meal",
     "window-dose": "a drug level is drawn too early or late by its dose, or without knowing the dose's time",
+    "window-closed": "a test is drawn when the laboratory does not take it",
+    "posture": "draws that ask for lying and for being up are one, or too near to one another",
     "window-quiet-hours": "an order that can wait is drawn in quiet hours",
     "preferences-listed": "the list of missed preferences is not the one that the draws give",
     "visit-patient": "a visit is at another bed than its patient's, has no orders, or serves another patient's",

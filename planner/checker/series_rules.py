@@ -1,4 +1,4 @@
-"""Does each repeated draw keep its gap from the draw before it?"""
+"""Does each repeated draw keep its gap from the draw before it, and each posture its time?"""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planner.checker.broken import Broken, Rule
-from planner.checker.facts import Facts, series_turn
+from planner.checker.facts import Facts, VisitAt, series_turn
+from planner.domain.catalogue import Handling
 from planner.domain.orders import Order
 
 
@@ -92,4 +93,32 @@ def _off(order: Order, apart_s: int, least_s: int, most_s: int) -> Iterator[Brok
         )
 
 
-RULES: tuple[Rule, ...] = (series_gap,)
+def posture(facts: Facts) -> Iterator[Broken]:
+    """No draw asks a patient to have lain and to have been up; between two such draws there is time for the change.
+
+    Half an hour of lying after an upright draw, two hours out of bed after one after lying. Of the past nothing is
+    asked, but it binds what is to come.
+    """
+    asked: dict[str, list[tuple[int, bool, bool, VisitAt]]] = {}
+    for at in facts.all_visits:
+        wants = {handling for order in at.orders for handling in facts.test(order).handling}
+        is_past = at.visit.outcome is not None
+        if {Handling.SUPINE, Handling.UPRIGHT_2H} <= wants and not is_past:
+            yield Broken(f"{at.where}: lying flat and out of bed for 2 hours in one draw", at.visit.order_ids)
+        elif wants & {Handling.SUPINE, Handling.UPRIGHT_2H}:
+            draw = (at.visit.draw_s, Handling.SUPINE in wants, is_past, at)
+            asked.setdefault(at.visit.patient_id, []).append(draw)
+    for draws in asked.values():
+        in_time = sorted(draws, key=lambda draw: draw[0])
+        for place, (draw_s, lies, is_past, at) in enumerate(in_time):
+            for before_s, before_lies, _, before in in_time[:place]:
+                wait_s = 30 * 60 if lies else 2 * 60 * 60
+                if not is_past and lies != before_lies and draw_s - before_s < wait_s:
+                    yield Broken(
+                        f"{at.where}: drawn {draw_s - before_s} s after {before.where} in another posture, expected at "
+                        f"least {wait_s} s",
+                        at.visit.order_ids,
+                    )
+
+
+RULES: tuple[Rule, ...] = (series_gap, posture)

@@ -12,6 +12,7 @@ from planner.checker.facts import Facts, VisitAt
 from planner.checker.windows import (
     Span,
     clock_span,
+    closed_at,
     counts_from_stated,
     dose_span,
     fasting_span,
@@ -77,6 +78,17 @@ def window_quiet_hours(facts: Facts) -> Iterator[Broken]:
                 )
 
 
+def window_closed(facts: Facts) -> Iterator[Broken]:
+    """No test is drawn on a day or at an hour at which the laboratory does not take it, a stat neither."""
+    for at, order, test in facts.draws:
+        if closed_at(facts, test, at.visit.draw_s):
+            yield Broken(
+                f"{at.where}, order {order.id}: drawn at {facts.time(at.visit.draw_s)}, when the laboratory does not "
+                f"take {test.code}",
+                (order.id,),
+            )
+
+
 def preferences_listed(facts: Facts) -> Iterator[Broken]:
     """Each preferred clock time or fasting state that is missed is listed once, and nothing else is."""
     missed = {(order.id, rule) for at, order, rule, span in _wishes(facts) if not span.holds(at.visit.draw_s)}
@@ -119,5 +131,6 @@ RULES: tuple[Rule, ...] = (
     window_fasting,
     window_dose,
     window_quiet_hours,
+    window_closed,
     preferences_listed,
 )

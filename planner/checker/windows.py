@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 from math import inf
 
 from planner.checker.facts import Facts
-from planner.domain.catalogue import ClockRule, DoseRule
+from planner.domain.catalogue import ClockRule, DoseRule, LabTest
 from planner.domain.orders import Order, Priority
 from planner.units import SECONDS_PER_DAY
 
@@ -86,6 +86,19 @@ def is_after_what_is_given(facts: Facts, order: Order) -> bool:
 
     samples = [other for other in facts.problem.orders if (other.patient_id, other.series, other.test) == name]
     return min(samples, key=turn).id != order.id
+
+
+def closed_at(facts: Facts, test: LabTest, draw_s: int) -> bool:
+    """Return whether the laboratory does not take a test at an instant, by the wall's clock."""
+    if not test.closed or abs(draw_s) > 2 * SECONDS_PER_DAY:  # so far away it is no draw of the round: see `shift`
+        return False
+    local = facts.problem.clock.to_local(draw_s)
+    week_s = local.weekday() * SECONDS_PER_DAY + local.hour * 3600 + local.minute * 60 + local.second
+    for span in test.closed:
+        is_begun, is_over = week_s >= span.from_s, week_s >= span.to_s
+        if (is_begun or not is_over) if span.to_s <= span.from_s else (is_begun and not is_over):
+            return True
+    return False
 
 
 def clock_span(facts: Facts, rule: ClockRule) -> Span:

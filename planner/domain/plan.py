@@ -51,6 +51,8 @@ class Reason(Enum):
     NO_COMMON_WINDOW = "no-common-window"
     """Two rules leave no instant at which it could be drawn."""
     WINDOW_PASSED = "window-passed"
+    LAB_CLOSED = "lab-closed"
+    """The laboratory does not take the test at any time at which it could be drawn."""
     NO_TUBE = "no-tube"
     BLOOD_LIMIT = "blood-limit"
     NEONATE = "neonate"

@@ -8,6 +8,7 @@ from planner.domain.draws import Ends, OrderWindow
 from planner.domain.orders import Order, OrderId
 from planner.domain.plan import Handover, Plan, Unplanned, Visit
 from planner.domain.problem import Problem
+from planner.visits.closed import closed_spans
 from planner.visits.window_rules import RULES, absence_spans, quiet_spans
 from planner.visits.windows import window_of
 
@@ -58,6 +59,7 @@ def explain(problem: Problem, plan: Plan, order_id: OrderId) -> Explained | None
         spans_out=(
             *(("absence", a, b) for a, b in absence_spans(problem, order)),
             *(("quiet-hours", a, b) for a, b in quiet_spans(problem, order)),
+            *(("closed", a, b) for a, b in closed_spans(problem, order)),
         ),
         window=found,
         made=made,

@@ -19,6 +19,7 @@ from itertools import combinations
 from planner.domain.draws import DrawId, OrderWindow, VisitRequest
 from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.problem import Problem
+from planner.visits.posture import contradicts
 from planner.visits.series import is_in_series
 from planner.visits.service import least_service
 from planner.visits.spans import Windows, clip, cut, intersect
@@ -62,7 +63,7 @@ def _groups_of_patient(
     rooms: list[Windows] = [(TimeWindow(earliest_s=at_s, latest_s=at_s),) for at_s in instants]
     for order in sorted(orders, key=lambda o: (_choices(spans[o.id], instants), o.id)):
         able = [i for i, room in enumerate(rooms) if intersect(room, spans[order.id])]
-        free = [i for i in able if not repeats_series(problem, order, groups[i])]
+        free = [i for i in able if not keeps_apart(problem, order, groups[i])]
         if not free:
             groups.append([order])
             rooms.append(spans[order.id])
@@ -129,7 +130,13 @@ def _greedy_instants(distinct: Sequence[Windows]) -> list[int]:
     return sorted(instants)
 
 
-def repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
+def keeps_apart(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
+    """Return whether an order may never share a visit with the group: a draw of its series, or another posture."""
+    members = tuple(group)
+    return _repeats_series(problem, order, members) or contradicts(problem, order, members)
+
+
+def _repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
     """Return whether the group holds another draw of the order's series (culture sets may go together)."""
     if not is_in_series(problem, order):
         return False

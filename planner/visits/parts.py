@@ -8,7 +8,7 @@ from itertools import combinations
 from planner.domain.draws import DrawId, VisitRequest
 from planner.domain.orders import Order, OrderId, PatientId
 from planner.domain.problem import Problem
-from planner.visits.grouping import repeats_series, visit_number
+from planner.visits.grouping import keeps_apart, visit_number
 from planner.visits.spans import intersect
 
 
@@ -55,7 +55,7 @@ def put_together(
     Neither do two draws of one series go together.
     """
     windows = intersect(first.windows, second.windows)
-    if not windows or any(repeats_series(problem, order, first.orders) for order in second.orders):
+    if not windows or any(keeps_apart(problem, order, first.orders) for order in second.orders):
         return None
     whole = VisitRequest(
         id=first.id,

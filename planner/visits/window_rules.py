@@ -14,6 +14,7 @@ from planner.domain.orders import Order, Priority, TimeWindow
 from planner.domain.problem import Problem
 from planner.domain.samples import is_later_sample
 from planner.units import hours_to_s
+from planner.visits.posture import posture_ends
 from planner.visits.series import gap_from_made, has_draw_before, is_in_series
 
 OTHER_DAY_S = hours_to_s(12)
@@ -194,6 +195,7 @@ RULES: tuple[Callable[[Problem, Order], Iterable[Ends]], ...] = (
     dose_ends,
     series_gap_ends,
     retry_ends,
+    posture_ends,
 )
 
 

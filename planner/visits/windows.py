@@ -7,6 +7,7 @@ from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from planner.visits.closed import closed_spans, closed_words
 from planner.visits.questions import questions_of
 from planner.visits.series import gap_before, has_draw_before, is_in_series
 from planner.visits.spans import Windows, cut
@@ -23,6 +24,7 @@ _RULE_WORDS = {
     "retry": "the next try",
     "absence": "the patient being away",
     "quiet-hours": "the ward's quiet hours",
+    "posture": "the posture after the draw before it",
 }
 
 
@@ -59,6 +61,8 @@ def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
     windows: Windows = (TimeWindow(earliest_s=earliest.at_s, latest_s=latest.at_s),)
     without_absence = cut(windows, absence_spans(problem, order))
     windows = cut(without_absence, quiet_spans(problem, order))
+    if windows and not (windows := cut(windows, closed_spans(problem, order))):
+        return _laboratory_closed(problem, order)
     if not windows:
         rule = "absence" if not without_absence else "quiet-hours"
         return _unplanned(
@@ -81,6 +85,18 @@ def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
         ),
         ends=tuple(all_ends),
         questions=questions_of(problem, order),
+    )
+
+
+def _laboratory_closed(problem: Problem, order: Order) -> Unplanned:
+    """Say when the laboratory does not take the test. That holds for a stat too: drawn, it would be thrown away."""
+    when = " and ".join(closed_words(span) for span in problem.test_of(order).closed)
+    return _unplanned(
+        problem,
+        order,
+        Reason.LAB_CLOSED,
+        f"the laboratory does not take {order.test} {when}, and no other time of the round will do. Ask the "
+        "laboratory, or the doctor for another day",
     )
 
 
@@ -158,7 +174,7 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
         )
     if not is_stat(order) and any(e.rule == "requested" and e.latest_s is not None and e.latest_s < 0 for e in own):
         return _unplanned(problem, order, Reason.OTHER_ROUND, "asked for on an earlier day")
-    ended = [e for e in hard if e.rule in ("requested", "dose", "fasting", "clock", "series-gap")]
+    ended = [e for e in hard if e.rule in ("requested", "dose", "fasting", "clock", "series-gap", "posture")]
     passed = [e for e in ended if e.latest_s is not None and e.latest_s < problem.begin_s]
     if passed:
         last = min(passed, key=lambda e: e.latest_s if e.latest_s is not None else SECONDS_PER_DAY)

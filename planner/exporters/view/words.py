@@ -161,6 +161,8 @@ RULE = {
     "quiet-hours": "quiet hours",
     "series-gap": "gap in a series",
     "retry": "next try",
+    "closed": "days of the laboratory",
+    "posture": "posture",
     "round": "the round",
 }
 """Names of rules (planner/RULES.md) as they are said on a ward."""
@@ -195,6 +197,7 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.TIME_MISSING: ("Time of the draw missing", "Ask the ward when it is to be drawn; then plan again."),
     Reason.NO_COMMON_WINDOW: ("No time fits all its rules", "Do not draw until that is settled."),
     Reason.WINDOW_PASSED: ("Its time is over", "Do not draw. Ask the nurse or pharmacist for a new time."),
+    Reason.LAB_CLOSED: ("Laboratory does not take it now", "Do not draw. Ask the laboratory or the doctor for a day."),
     Reason.NO_TUBE: ("No tube fits", "Ask the laboratory how to collect it."),
     Reason.BLOOD_LIMIT: ("Would go over the blood limit", "Ask the doctor which tests matter most."),
     Reason.AGE_UNKNOWN: ("Age not known: a child or an adult?", "Ask the ward for the birth date."),

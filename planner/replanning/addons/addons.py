@@ -18,6 +18,7 @@ from planner.replanning.addons.draw_time import draw_time_fault
 from planner.replanning.addons.drawn_tubes import DrawnTube, drawn_tubes
 from planner.tubes.series_kind import last_kind
 from planner.units import format_minutes, format_ml
+from planner.visits.closed import closed_spans
 
 __all__ = ["DrawnTube", "drawn_tubes", "find_addons"]
 
@@ -74,6 +75,7 @@ def _fault(problem: Problem, drawn: DrawnTube, order: Order, now_s: int) -> _Fau
         lambda: _company_fault(problem, drawn, test),
         lambda: _handling_fault(drawn, test),
         lambda: draw_time_fault(problem, order, drawn.drawn_s),
+        lambda: _closed_fault(problem, drawn, order, now_s),
         lambda: _volume_fault(problem, drawn, test),
         lambda: _stability_fault(problem, drawn, test, now_s),
     )
@@ -150,6 +152,14 @@ def _handling_fault(drawn: DrawnTube, test: LabTest) -> str:
     if missing == _TOLD_BY_THE_DRAW:
         return f"{test.code} needs the exact time of the draw, which nobody has told"
     return f"{test.code} asks for handling that the tube did not have: {', '.join(sorted(h.value for h in missing))}"
+
+
+def _closed_fault(problem: Problem, drawn: DrawnTube, order: Order, now_s: int) -> str:
+    """The laboratory must take the test when the tube was drawn and when it could begin (rule ``closed``)."""
+    instants = (drawn.drawn_s, max(now_s, drawn.lab_arrival_s or now_s))
+    if any(from_s <= at_s < to_s for at_s in instants for from_s, to_s in closed_spans(problem, order)):
+        return f"the laboratory does not take {order.test} now"
+    return ""
 
 
 def _volume_fault(problem: Problem, drawn: DrawnTube, test: LabTest) -> str:

@@ -23,6 +23,7 @@ from planner.scheduling.timing.instance import (
     VisitData,
 )
 from planner.visits.draws import uncollected_weight
+from planner.visits.posture import posture_gaps
 from planner.visits.series import draw_gaps
 
 
@@ -112,7 +113,7 @@ def _gaps(problem: Problem, draws: Sequence[Draw]) -> tuple[GapData, ...]:
     """Return the gaps between visits, as between their starts."""
     index = {draw.id: i for i, draw in enumerate(draws)}
     gaps = []
-    for gap in draw_gaps(problem, draws):
+    for gap in (*draw_gaps(problem, draws), *posture_gaps(problem, draws)):
         i, j = index[gap.first], index[gap.second]
         lead_s = draws[i].lead_s - draws[j].lead_s
         gaps.append(GapData(first=i, second=j, least_s=gap.least_s + lead_s, most_s=gap.most_s + lead_s))

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from planner.checker import check_plan
-from planner.domain.catalogue import ClockRule, CountsFrom, DoseRule, TubeCode, TubeLimit
+from planner.domain.catalogue import ClockRule, ClosedSpan, CountsFrom, DoseRule, Handling, TubeCode, TubeLimit
 from planner.domain.orders import EarlierDraw, Precaution, Priority
 from planner.domain.places import PlaceId, WalkingTimes
 from planner.domain.plan import Plan
@@ -35,7 +35,7 @@ from tests.unit.checker.clean import (
     with_test,
     with_tube,
 )
-from tests.unit.checker.tube_changes import with_second_culture
+from tests.unit.checker.tube_changes import with_postures, with_second_culture
 
 
 def quiet(from_s: int, to_s: int, problem: Problem = PROBLEM) -> Problem:
@@ -86,6 +86,10 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     ),
     "a limit of the test in this tube kind, in another mode": lambda: with_test(
         "CBC", tube_limits=(TubeLimit(tube=TubeCode("EDTA"), max_ice_s=60),)
+    ),
+    "lying an hour after being up": lambda: with_postures(Handling.UPRIGHT_2H, Handling.SUPINE),
+    "a laboratory that is closed on Wednesdays": lambda: with_test(
+        "LFT", closed=(ClosedSpan(from_s=2 * 86_400, to_s=3 * 86_400),)
     ),
     "trough to the second": lambda: with_test(
         "LFT", with_order("O3", next_dose_s=18_455 + 1800), dose_rule=DoseRule(kind="trough", from_s=1800, to_s=1800)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.checker import check_plan
-from planner.domain.catalogue import Handling, TransportMode, TubeCode, TubeLimit
+from planner.domain.catalogue import ClosedSpan, Handling, TestCode, TransportMode, TubeCode, TubeLimit
 from planner.domain.draws import Needle
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
@@ -82,6 +82,35 @@ def with_two_kinds() -> tuple[Problem, Plan]:
 
 
 CHANGES.add("series-kind", "two kinds in one round", with_two_kinds)
+
+
+def with_postures(first: Handling, second: Handling) -> tuple[Problem, Plan]:
+    """The blood count of P1 at 18 145 asks for one posture, the troponin an hour later for another."""
+    problem = with_test("CBC", handling=frozenset({first}))
+    tnt = replace(problem.catalogue.tests[TestCode("TNT")], handling=frozenset({Handling.RECORD_TIME, second}))
+    tests = {**problem.catalogue.tests, tnt.code: tnt}
+    plan = with_tube(2, 5, with_tube(0, 1, handling=frozenset({first})), handling=frozenset({first}))
+    plan = with_tube(0, 1, plan, route=1, handling=frozenset({Handling.RECORD_TIME, second}))
+    return replace(problem, catalogue=replace(problem.catalogue, tests=tests)), plan
+
+
+def with_both_postures() -> tuple[Problem, Plan]:
+    """BMP and LFT, in one tube, ask for lying and for being up."""
+    problem = with_test("BMP", handling=frozenset({Handling.SUPINE}))
+    lft = replace(problem.catalogue.tests[TestCode("LFT")], handling=frozenset({Handling.UPRIGHT_2H}))
+    tests = {**problem.catalogue.tests, lft.code: lft}
+    plan = with_tube(1, 1, handling=frozenset({Handling.SUPINE, Handling.UPRIGHT_2H}))
+    return replace(problem, catalogue=replace(problem.catalogue, tests=tests)), plan
+
+
+# An hour is enough to lie down (30 min), not to have been up for two.
+CHANGES.add("posture", "up an hour after lying", lambda: with_postures(Handling.SUPINE, Handling.UPRIGHT_2H))
+CHANGES.add("posture", "both in one draw", with_both_postures)
+CHANGES.add(
+    "window-closed",
+    "the laboratory is closed on Tuesdays",
+    lambda: with_test("LFT", closed=(ClosedSpan(from_s=86_400, to_s=2 * 86_400),)),
+)
 CHANGES.add("tube-orders", "an order missing on the tube", lambda: with_tube(0, 1, order_ids=("O1",)))
 CHANGES.add("tube-orders", "an order of another visit", lambda: with_tube(0, 1, order_ids=("O1", "O2", "O9")))
 CHANGES.add("tube-orders", "a test that is not ordered here", lambda: with_tube(0, 1, tests=("CBC", "ESR"), **ESR))

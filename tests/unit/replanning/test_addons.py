@@ -14,6 +14,7 @@ from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome
 from planner.domain.problem import Problem
 from planner.domain.replan import AddOn, Past, Replan
+from planner.loaders.catalogue.limits import parse_closed
 from planner.replanning.addons.addons import DrawnTube, drawn_tubes, find_addons
 from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
 from tests.replan_builders import make_drawn_tube, make_handover, make_plan, make_visit
@@ -211,6 +212,16 @@ def test_limit_of_the_drawn_tube_kind_counts_for_an_add_on() -> None:
     assert [a.limit_s for a in addons] == [clock("06:10")]
     late = drawn(lab_arrival_s=clock("06:11"))
     assert "SHORT keeps 60 minutes, until 06:10" in why_not(order, late, catalogue=catalogue)
+
+
+@pytest.mark.parametrize(
+    ("closed", "fits"), [("Tue 05:00-Tue 05:10", True), ("Tue 05:10-Tue 05:11", False), ("Tue 06:00-Tue 07:00", False)]
+)
+def test_add_on_needs_a_laboratory_that_takes_it(closed: str, fits: bool) -> None:
+    # A Tuesday; drawn at 05:10, in the laboratory at 06:10.
+    test = make_test("CLX", ("HEPG",), share_group="CHEM", closed=parse_closed(closed))
+    fault = why_not(make_order("S1", "P1", "CLX"), catalogue=make_catalogue(extra_tests=[test]))
+    assert (fault == "") == fits and (fits or "does not take CLX now" in fault)
 
 
 def test_sample_of_a_dynamic_test_is_no_add_on() -> None:
