@@ -133,6 +133,7 @@ PLANNING_CODES: dict[str, str] = {
     "preference-missed": "a preferred (not required) clock time or fasting state is not met by the planned draw",
     "stat-held": "a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once",
     "tube-set-not-proven": "a limit stopped the proof that a tube set is minimal",
+    "protective-after-airborne": "somebody visits a protective room after an airborne one; a person decides",
     "need-by-missed": "specimens reach the laboratory after the time by which their ward needs them",
     "plan-refused": "the checker refused a plan; the round was planned again without the orders that it named",
     "stopped-early": "a person stopped the search; the plan is the best found until then",
@@ -323,7 +324,7 @@ REPLANNING_CODES: dict[str, str] = {
     "reporter-unknown": "the initials of a report are nobody's of the round",
 }
 
-DECISION_CODES = frozenset({"stat-held", "need-by-missed"})
+DECISION_CODES = frozenset({"stat-held", "need-by-missed", "protective-after-airborne"})
 """Codes about an order that is planned, but on which a person must decide."""
 
 READING_CODES = LOADING_CODES.keys() | CATALOGUE_CODES.keys() | POLICY_CODES.keys() | MESSAGE_CODES.keys()

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from planner.checker import check_plan
 from planner.domain.draws import Draw
+from planner.domain.isolation import isolation_findings
 from planner.domain.need_by import need_by_findings
 from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
@@ -124,6 +125,7 @@ def plan_round(
             *visit_findings(problem, outcome.plan),
             *report,
             *need_by_findings(problem, outcome.plan),
+            *isolation_findings(problem, outcome.plan),
             *_search_findings(outcome, params),
         ),
         hit_wall_guard=outcome.hit_wall_guard,

@@ -17,6 +17,7 @@ from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.doses import dose_questions
 from planner.exporters.view.fasting import fasting_questions
 from planner.exporters.view.handovers import to_spare_words
+from planner.exporters.view.isolation import isolation_words
 from planner.exporters.view.round_view import TubeLine, VisitView
 from planner.exporters.view.texts import handling_words
 from planner.exporters.view.urgent import why_now
@@ -70,6 +71,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         patient_number=clean(patient.id),
         wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
         alerts=(
+            *isolation_words(context, route, visit),
             *_waits(context, visit),
             *_alerts(context, patient),
             *_notes(context, orders),

@@ -1,0 +1,67 @@
+"""Who in protective isolation is visited by somebody who comes from an isolation room: said at the bed, and decided."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.domain.orders import Precaution
+from planner.domain.places import PlaceId
+from planner.domain.plan import Plan, Route, Visit
+from planner.domain.problem import Problem
+from planner.findings import Finding, Severity
+
+CODE = "protective-after-airborne"
+
+ISOLATION_ROOMS = (Precaution.AIRBORNE, Precaution.DROPLET, Precaution.CONTACT)
+"""Rooms out of which something may be carried to a patient without defences, the worst first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exposure:
+    """A visit to come to a patient in protective isolation, and the isolation rooms before it on the same route.
+
+    ``rooms`` are bed and precaution in the order of the route; visits made before a replan are among them.
+    """
+
+    phlebotomist: int
+    visit: Visit
+    rooms: tuple[tuple[PlaceId, Precaution], ...]
+
+    @property
+    def is_airborne(self) -> bool:
+        """Return whether one of the rooms is of airborne isolation: a person decides who goes."""
+        return any(precaution is Precaution.AIRBORNE for _, precaution in self.rooms)
+
+
+def exposures(problem: Problem, route: Route) -> Iterator[Exposure]:
+    """Yield what a route brings from isolation rooms to protective ones, in the order of the route."""
+    rooms: dict[tuple[PlaceId, Precaution], None] = {}
+    for visit in route.visits:
+        own = problem.patients[visit.patient_id].precautions
+        before = tuple(room for room in rooms if room[0] != visit.place)
+        if Precaution.PROTECTIVE in own and before and visit.outcome is None:
+            yield Exposure(phlebotomist=route.phlebotomist, visit=visit, rooms=before)
+        if room := next((precaution for precaution in ISOLATION_ROOMS if precaution in own), None):
+            rooms[visit.place, room] = None
+
+
+def isolation_findings(problem: Problem, plan: Plan) -> list[Finding]:
+    """Return a finding for each protective patient whom somebody visits after an airborne room."""
+    return [
+        _finding(problem, exposure)
+        for route in plan.routes
+        for exposure in exposures(problem, route)
+        if exposure.is_airborne
+    ]
+
+
+def _finding(problem: Problem, exposure: Exposure) -> Finding:
+    airborne = [place for place, precaution in exposure.rooms if precaution is Precaution.AIRBORNE]
+    who = problem.staff[exposure.phlebotomist].initials
+    message = (
+        f"bed {problem.place_name(exposure.visit.place)} (protective isolation) is visited by {who} after airborne "
+        f"isolation in bed {problem.place_names.listed(airborne)}. Send another person or another time, or decide that "
+        f"{who} may go in"
+    )
+    return Finding(code=CODE, severity=Severity.WARNING, message=message, order_ids=exposure.visit.order_ids)

@@ -1,0 +1,17 @@
+"""Says at a protective room that the phlebotomist comes from isolation rooms, and what to do about it."""
+
+from __future__ import annotations
+
+from planner.domain.isolation import exposures
+from planner.domain.plan import Route, Visit
+from planner.exporters.view.context import ViewContext
+
+
+def isolation_words(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
+    """Return a line for a protective room after isolation rooms; after an airborne one the lead is asked first."""
+    found = next((e for e in exposures(context.problem, route) if e.visit is visit), None)
+    if found is None:
+        return ()
+    rooms = ", ".join(f"bed {context.place(place)} ({precaution.value})" for place, precaution in found.rooms)
+    first = "phone the lead before you go in; " if found.is_airborne else ""
+    return (f"PROTECTIVE AFTER {rooms} on your route: {first}fresh gown, gloves and mask, clean hands",)
