@@ -307,6 +307,7 @@ REPLANNING_CODES: dict[str, str] = {
     "not-venous": "a test that is asked for at once is not drawn on a round",
     "person-not-found": "a change names nobody, or not clearly one, of those who collect",
     "person-out": "a change concerns somebody who collects no more",
+    "person-came": "somebody is said never to have come of whom visits are reported",
     "person-known": "somebody who joins has the name of one who collects already",
     "courier-not-found": "a change names a place at which no courier calls, or not clearly one",
     "courier-waiting": "specimens wait for a courier whose departure is moved or cancelled",

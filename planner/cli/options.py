@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time
+from datetime import date, time
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -34,18 +34,22 @@ class Paper(StrEnum):
 
 
 def parse_clock(text: str | None) -> time | None:
-    """Return the time for HH:MM.
+    """Return the time for HH:MM, H.MM or HHMM.
 
     Raises
     ------
     typer.BadParameter
-        If the text is not HH:MM.
+        If the text is no clock time.
     """
     if text is None:
         return None
+    from planner.loaders.during.shorthand import ShorthandError
+    from planner.loaders.during.shorthand import parse_clock as clock_s
+
     try:
-        return datetime.strptime(text, "%H:%M").time()
-    except ValueError as error:
+        seconds = clock_s(text)
+        return time(seconds // 3600, seconds // 60 % 60, seconds % 60)
+    except (ShorthandError, ValueError) as error:
         raise typer.BadParameter(f"{text!r} is not a clock time; write HH:MM, such as 05:00") from error
 
 

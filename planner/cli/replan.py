@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import sys
 import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -15,32 +16,43 @@ from planner import __version__
 from planner.cli.beside import second_process
 from planner.cli.options import Effort, EffortOption, Json, Paper, PaperOption, Seed
 from planner.cli.replan_options import (
+    ApplyRestOption,
     AwayOption,
     CancelOption,
     CourierOption,
     Done,
     DoseOption,
+    DrawnOption,
+    FailedOption,
     GoneOption,
     JoinOption,
     LateOption,
     LostOption,
     MovedOption,
+    NeverCameOption,
     Now,
     OrdersFile,
     OutPath,
+    PreviewOption,
     RecollectOption,
+    RefusedOption,
     Stat,
     TimeOption,
+    UndoOption,
+    VerboseOption,
+    check_reports,
     is_file,
     parse_changes,
     parse_now,
     read_changes,
     read_done,
 )
-from planner.cli.replan_report import report
+from planner.cli.replan_refused import refuse
+from planner.cli.replan_report import Written, report
 
 if TYPE_CHECKING:
     from planner.exporters.plan_json.plan_file import PlanFile
+    from planner.replanning.next_problem import TakenBack
 
 WALL_LIMIT_S = 30.0
 """The guard for a stalled machine: somebody waits at the phone."""
@@ -60,9 +72,17 @@ def replan(
     gone: GoneOption = None,
     late: LateOption = None,
     lost: LostOption = None,
+    drawn: DrawnOption = None,
+    refused: RefusedOption = None,
+    failed: FailedOption = None,
+    never_came: NeverCameOption = None,
     join: JoinOption = None,
     courier: CourierOption = None,
     recollect: RecollectOption = None,
+    undo: UndoOption = False,
+    preview: PreviewOption = False,
+    apply_rest: ApplyRestOption = False,
+    verbose: VerboseOption = False,
     effort: EffortOption = Effort.QUICK,
     seed: Seed = 1,
     paper: PaperOption = Paper.A4,
@@ -86,12 +106,15 @@ def replan(
         "gone": gone,
         "late": late,
         "lost": lost,
+        "never-came": never_came,
         "join": join,
         "courier": courier,
         "recollect": recollect,
     }
+    outcomes = {"drawn": drawn, "refused": refused, "failed": failed}
     with second_process(load_printing) as beside:
         changes = parse_changes(told)
+        check_reports(outcomes)
         from planner.cli.revision import planned, write
         from planner.replanning.addons.late import late_addons, late_partials
         from planner.replanning.next_problem import next_problem
@@ -103,16 +126,28 @@ def replan(
         _require_later(newest, now_s, now)
         options = {"effort": effort.value, "seed": seed, "paper": paper.value}
         _require_files(done, orders)
-        digest = _digest(now, {"done": done or (), "orders": [str(path) for path in orders or ()]}, told, options)
+        digest = _digest(
+            now, {"done": done or (), "orders": [str(path) for path in orders or ()]}, told | outcomes, options, undo
+        )
         revision = folder / f"r{newest.revision}"
         if newest.inputs_digest == digest:
-            report(newest.problem, newest.plan, newest.findings, revision, as_json, is_new=False)
+            report(newest.problem, newest.plan, newest.findings, revision, as_json, Written.BEFORE, verbose)
             return
-        reports, of_reports = read_done(done, newest.problem, newest.plan, now_s)
-        looked_up, of_changes = read_changes(changes, orders, newest.problem)
+        base, back = (newest, None) if not undo else _without_last(folder, newest)
+        reports, of_reports, not_read = read_done(done, base.problem, base.plan, now_s, outcomes)
+        looked_up, of_changes, not_found = read_changes(changes, orders, base.problem)
         following = next_problem(
-            newest.problem, newest.plan, parent=newest.revision, now_s=now_s, reports=reports, changes=looked_up
+            base.problem,
+            base.plan,
+            parent=newest.revision,
+            now_s=now_s,
+            reports=reports,
+            changes=looked_up,
+            taken_back=back,
         )
+        assert following.problem.replan is not None
+        if not apply_rest or not (following.problem.replan.events or undo):
+            refuse((*not_read, *not_found, *following.refused), sys.argv[1:])
         params = SolveParams(
             seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S, proves=effort is not Effort.QUICK
         )
@@ -125,8 +160,33 @@ def replan(
             *late_partials(following.problem, the_plan),
             *impossible_stats(following.problem, the_plan, params),
         )
+        if preview:
+            report(following.problem, the_plan, findings, revision, as_json, Written.NOTHING, verbose)
+            return
         revision = write(following.problem, the_plan, findings, folder, digest, options, read, paper, began_s, beside)
-        report(following.problem, the_plan, findings, revision, as_json, is_new=True)
+        report(following.problem, the_plan, findings, revision, as_json, Written.NOW, verbose)
+
+
+def _without_last(folder: Path, newest: PlanFile) -> tuple[PlanFile, TakenBack]:
+    """Return the revision that stands when the last command is taken back, and what is taken back.
+
+    Raises
+    ------
+    typer.BadParameter
+        If there is no command to take back.
+    """
+    from planner.cli.written import read_plan
+    from planner.exporters.files import revisions
+    from planner.replanning.remake import Made, before_the_last_command, taken_back
+
+    files = {n: newest if n == newest.revision else read_plan(folder / f"r{n}") for n in revisions(folder)}
+    made = {n: Made(problem=file.problem, plan=file.plan) for n, file in files.items()}
+    base = before_the_last_command(made, newest.revision)
+    if base is None or base not in files:
+        raise typer.BadParameter(
+            f"--undo: revision {newest.revision} was planned afresh; there is nothing to take back"
+        )
+    return files[base], taken_back(made, newest.revision, base)
 
 
 def _newest(out: Path) -> tuple[Path, PlanFile]:
@@ -197,11 +257,16 @@ def _require_files(done: Sequence[str] | None, orders: Sequence[Path] | None) ->
 
 
 def _digest(
-    now: str, files: Mapping[str, Sequence[str]], told: dict[str, list[str] | None], options: dict[str, Any]
+    now: str,
+    files: Mapping[str, Sequence[str]],
+    told: dict[str, list[str] | None],
+    options: dict[str, Any],
+    undo: bool,
 ) -> str:
     """Return the digest of all that a replan is given, files by the option that names them and their contents."""
     digest = hashlib.sha256()
-    given = [__version__, now.strip(), sorted((k, sorted(v)) for k, v in told.items() if v), sorted(options.items())]
+    values = sorted((name, sorted(texts)) for name, texts in told.items() if texts)
+    given = [__version__, now.strip(), values, sorted(options.items()), *(["undo"] if undo else [])]
     digest.update(json.dumps(given).encode())
     for option, names in files.items():
         for name in names:

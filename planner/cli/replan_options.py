@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 if TYPE_CHECKING:
-    from planner.domain.changes import Change
+    from planner.domain.changes import Change, Refused
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
     from planner.domain.reported import Reported
@@ -103,7 +104,8 @@ AwayOption = Annotated[
     typer.Option(
         "--away",
         metavar="BED=HH:MM-HH:MM",
-        help="The patient in a bed is away for that time; no visit then. Default: as the plan knows.",
+        help="The patient in a bed is away for that time; no visit then. In every option a patient number or an order "
+        "number may stand for the bed. Default: as the plan knows.",
         rich_help_panel=_TOLD,
         show_default=False,
     ),
@@ -126,6 +128,81 @@ GoneOption = Annotated[
         metavar="BED",
         help="The patient in a bed has left or has died; what is still open is listed, not drawn. Default: nobody.",
         rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+DrawnOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--drawn",
+        metavar="BED=HH:MM",
+        help="The patient in a bed was drawn at that time. Default: none.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+RefusedOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--refused",
+        metavar="BED[=HH:MM]",
+        help="The patient in a bed refused; nobody is sent there again for it. Default: nobody.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+FailedOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--failed",
+        metavar="BED[=HH:MM]",
+        help="Two attempts failed at a bed: somebody else tries. Default: none.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+NeverCameOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--never-came",
+        metavar="NAME",
+        help="Somebody did not come at all: nothing is assumed drawn by them, and the others take their visits. "
+        "Default: everybody came.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+UndoOption = Annotated[
+    bool,
+    typer.Option(
+        "--undo",
+        help="Take back what the last command reported; the revision that it made stays on file. Other options of "
+        "this command count. Default: nothing is taken back.",
+        show_default=False,
+    ),
+]
+PreviewOption = Annotated[
+    bool,
+    typer.Option(
+        "--preview",
+        help="Show what would change and write nothing. Default: the next revision is written.",
+        show_default=False,
+    ),
+]
+ApplyRestOption = Annotated[
+    bool,
+    typer.Option(
+        "--apply-rest",
+        help="Apply what was understood although parts of the command were not. Default: then nothing is changed.",
+        show_default=False,
+    ),
+]
+VerboseOption = Annotated[
+    bool,
+    typer.Option(
+        "--verbose",
+        help="Print everything: the whole change notes, what is assumed, all notes. Default: at most 25 lines; the "
+        "sheets hold the rest.",
         show_default=False,
     ),
 ]
@@ -192,14 +269,14 @@ def parse_changes(values: Mapping[str, Sequence[str] | None]) -> tuple[Change, .
     typer.BadParameter
         If a value cannot be read; the message has a line for each.
     """
-    from planner.replanning.changes.shorthand import PARSERS, ShorthandError
+    from planner.loaders.during.shorthand import PARSERS, ShorthandError
 
     changes: list[Change] = []
     faults: list[str] = []
     for name, texts in values.items():
         for text in texts or ():
             try:
-                changes.append(PARSERS[name](text))
+                changes.append(replace(PARSERS[name](text), typed=text))
             except ShorthandError as error:
                 faults.append(f"--{name}: {error}")
     if faults:
@@ -215,7 +292,7 @@ def parse_now(text: str, problem: Problem) -> int:
     typer.BadParameter
         If the text is no clock time.
     """
-    from planner.replanning.changes.shorthand import ShorthandError, parse_clock
+    from planner.loaders.during.shorthand import ShorthandError, parse_clock
 
     try:
         wall_s = parse_clock(text)
@@ -224,33 +301,87 @@ def parse_now(text: str, problem: Problem) -> int:
     return problem.clock.near(wall_s, (problem.start_s + problem.end_s) // 2)
 
 
+OUTCOMES = {"drawn": "collected", "refused": "refused", "failed": "unsuccessful"}
+"""The options that report what became of the visit to a bed, and the outcome."""
+
+
 def read_done(
-    texts: Sequence[str] | None, problem: Problem, plan: Plan, now_s: int
-) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
-    """Return what ``--done`` reports: of each value that looks like a file its rows, of others the beds.
+    texts: Sequence[str] | None,
+    problem: Problem,
+    plan: Plan,
+    now_s: int,
+    outcomes: Mapping[str, Sequence[str] | None] | None = None,
+) -> tuple[tuple[Reported, ...], tuple[Finding, ...], tuple[Refused, ...]]:
+    """Return what is reported of visits, what was found, and what was not understood.
+
+    Parameters
+    ----------
+    texts
+        The values of ``--done``: each a file, or beds.
+    outcomes
+        The values of the options of `OUTCOMES`, by option.
 
     Raises
     ------
     InputError
-        If a value has faults and nothing of it can be used: replanned without it, everything that is due would be
-        taken to be done.
+        If a file has faults and nothing of it can be used.
     """
+    from planner.domain.changes import Refused
+    from planner.domain.plan import Outcome
     from planner.errors import InputError
     from planner.findings import Severity
-    from planner.loaders.during.progress import parse_done, read_progress
+    from planner.loaders.during.progress import beds_meant, parse_done, read_progress, report_visits
+    from planner.loaders.during.shorthand import parse_report
+    from planner.loaders.during.visit_book import VisitBook
 
+    book = VisitBook(problem, plan, now_s)
     reports: list[Reported] = []
     findings: list[Finding] = []
-    for text in texts or ():
-        told, found = (
-            read_progress(Path(text), problem, plan, now_s) if is_file(text) else parse_done(text, problem, plan, now_s)
-        )
-        if not told and (faults := [str(f) for f in found if f.severity is Severity.ERROR]):
-            lines = "\n  ".join(faults)
-            raise InputError(f"--done {text}: nothing of it can be used, so nothing is written\n  {lines}", found)
+    refused: list[Refused] = []
+    given = [("done", text) for text in texts or ()]
+    given += [(name, text) for name, values in (outcomes or {}).items() for text in values or ()]
+    for name, text in given:
+        wrong = []
+        if name != "done":
+            bed, wall_s = parse_report(name, text)
+            told, found = report_visits([(bed, wall_s)], Outcome(OUTCOMES[name]), book, f"--{name}")
+            wrong = [] if book.named(bed)[0] else [(bed, book.bed_meant(bed))]
+        elif is_file(text):
+            told, found = read_progress(Path(text), problem, plan, now_s)
+            if not told and (faults := [str(f) for f in found if f.severity is Severity.ERROR]):
+                lines = "\n  ".join(faults)
+                raise InputError(f"--done {text}: nothing of it can be used, so nothing is written\n  {lines}", found)
+        else:
+            told, found = parse_done(text, problem, plan, now_s)
+            wrong = beds_meant(text, book)
         reports += told
         findings += found
-    return tuple(reports), tuple(findings)
+        errors = [finding for finding in found if finding.severity is Severity.ERROR]
+        for n, finding in enumerate(errors):
+            bed, instead = wrong[n] if finding.code == "bed-not-found" and n < len(wrong) else ("", "")
+            refused.append(Refused(option=name, typed=text, finding=finding, wrong=bed, instead=instead))
+    return tuple(reports), tuple(findings), tuple(refused)
+
+
+def check_reports(outcomes: Mapping[str, Sequence[str] | None]) -> None:
+    """Refuse values of the options of `OUTCOMES` that cannot be read, all at once.
+
+    Raises
+    ------
+    typer.BadParameter
+        If one cannot be read.
+    """
+    from planner.loaders.during.shorthand import ShorthandError, parse_report
+
+    faults: list[str] = []
+    for name, texts in outcomes.items():
+        for text in texts or ():
+            try:
+                parse_report(name, text)
+            except ShorthandError as error:
+                faults.append(f"--{name}: {error}")
+    if faults:
+        raise typer.BadParameter("\n".join(faults))
 
 
 def is_file(text: str) -> bool:
@@ -262,13 +393,25 @@ def is_file(text: str) -> bool:
 
 def read_changes(
     changes: Sequence[Change], files: Sequence[Path] | None, problem: Problem
-) -> tuple[tuple[Change, ...], tuple[Finding, ...]]:
-    """Return the changes with tests looked up, and those that lists of orders bring, with what is wrong in them."""
+) -> tuple[tuple[Change, ...], tuple[Finding, ...], tuple[Refused, ...]]:
+    """Return the changes with tests looked up, and those that lists of orders bring, with what is wrong in them.
+
+    The third part is what of the options was not understood.
+    """
+    from planner.domain.changes import Refused
+    from planner.findings import Severity
     from planner.loaders.during.new_orders import read_new_orders
     from planner.loaders.during.stat_tests import look_up_tests
 
-    found, findings = look_up_tests(changes, problem.catalogue)
+    found: tuple[Change, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    refused: list[Refused] = []
+    for change in changes:
+        kept, told = look_up_tests([change], problem.catalogue)
+        found, findings = (*found, *kept), (*findings, *told)
+        errors = [finding for finding in told if finding.severity is Severity.ERROR]
+        refused += [Refused(option="stat", typed=change.typed, finding=finding) for finding in errors]
     for file in files or ():
         new, told = read_new_orders(file, problem)
         found, findings = (*found, new), (*findings, *told)
-    return found, findings
+    return found, findings, tuple(refused)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -77,8 +78,24 @@ def told_apart(findings: Iterable[Finding]) -> ToldApart:
     return ToldApart(**{name: tuple(mine) for name, mine in found.items()})
 
 
+class Written(Enum):
+    """What a command wrote."""
+
+    NOW = "now"
+    BEFORE = "before"
+    """The same command wrote it before."""
+    NOTHING = "nothing"
+    """It only showed what would change."""
+
+
 def report(
-    problem: Problem, plan: Plan, findings: Iterable[Finding], revision: Path, as_json: bool, *, is_new: bool
+    problem: Problem,
+    plan: Plan,
+    findings: Iterable[Finding],
+    revision: Path,
+    as_json: bool,
+    written: Written,
+    verbose: bool,
 ) -> None:
     """Print what changes, and leave with the exit code that the plan asks for."""
     from planner.visits import order_windows
@@ -96,7 +113,8 @@ def report(
             "to_do": [{"code": f.code, "message": f.message} for f in told.to_do],
             "notes": [{"code": f.code, "message": f.message} for f in told.notes],
             "folder": revision.as_posix(),
-            "is_new": is_new,
+            "is_new": written is Written.NOW,
+            "is_preview": written is Written.NOTHING,
         }
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
     else:
@@ -106,9 +124,16 @@ def report(
         width = text_width()
         for line in (*replan_lines(problem, plan, windows, width), *told_lines(told, width), ""):
             typer.echo(line)
-        typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
+        typer.echo(_LAST_LINE[written].format(revision=revision))
     if told.not_applied or told.to_do or any(u.reason.needs_decision for u in plan.unplanned):
         raise typer.Exit(ExitCode.NEEDS_DECISION)
+
+
+_LAST_LINE = {
+    Written.NOW: "Written: {revision}",
+    Written.BEFORE: "Nothing changed since {revision}; nothing was written.",
+    Written.NOTHING: "Preview: nothing was written; the newest revision is {revision}.",
+}
 
 
 def told_lines(told: ToldApart, width: int) -> list[str]:

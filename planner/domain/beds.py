@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable
-from difflib import get_close_matches
+from collections.abc import Iterable, Sequence
+from difflib import SequenceMatcher
 
 from planner.domain.places import Place, PlaceId, PlaceKind
 
@@ -77,12 +77,32 @@ def find_beds(places: Iterable[Place], text: str) -> tuple[PlaceId, ...]:
 
 
 def nearest_beds(places: Iterable[Place], text: str) -> str:
-    """Return a hint with the names of the beds most like a text."""
-    places = tuple(places)
-    name = PlaceNames(places)
-    names = list(dict.fromkeys(name(place.id) for place in places if place.kind is PlaceKind.BED))
-    close = get_close_matches(text, names, n=3, cutoff=0.4)
-    return f"nearest: {', '.join(close)}" if close else "look at the sheet for the beds of the round"
+    """Return a question with the names of the beds most like a text: 'Did you mean Juniper 1A?'."""
+    listed_places = tuple(places)
+    names = [PlaceNames(listed_places)(place.id) for place in _close_beds(listed_places, text)]
+    if not names:
+        return "Look at the sheet for the beds of the round"
+    listed = f"{', '.join(names[:-1])} or {names[-1]}" if len(names) > 1 else names[0]
+    return f"Did you mean {listed}?"
+
+
+def bed_meant(places: Iterable[Place], text: str, found: Sequence[PlaceId] = ()) -> str:
+    """Return the name of the bed that a text most likely means, of those found if there are any; empty: none."""
+    listed = list(places)
+    close = [place for place in listed if place.id in found] or _close_beds(listed, text)
+    return PlaceNames(listed)(close[0].id) if close else ""
+
+
+def _close_beds(places: Iterable[Place], text: str) -> list[Place]:
+    """Return up to three beds most like a text: what is alike in letters, the ward's name and the number apart."""
+    wanted = " ".join(_key(text))
+    scored = []
+    for place in places:
+        if place.kind is PlaceKind.BED:
+            names = (" ".join(_key(with_ward(place.ward, _label(place)))), " ".join(_key(_label(place))))
+            scored.append((max(SequenceMatcher(None, wanted, name).ratio() for name in names), place))
+    scored.sort(key=lambda pair: -pair[0])
+    return [place for score, place in scored[:3] if score >= max(0.6, scored[0][0] - 0.05)]
 
 
 def _key(text: str) -> tuple[str, ...]:

@@ -1,15 +1,18 @@
 """What a lead tells when a round goes otherwise: one value a change, as it was said, not yet looked up in the round.
 
-Clock times are seconds on the wall's clock (05:42 is 20,520); which day is meant depends on when they are told.
+Clock times are seconds on the wall's clock (05:42 is 20,520); which day is meant depends on when they are given.
+``typed`` is the text behind the option. A bed stands for its patient: a patient number or an order number may
+stand in its place.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Order, OrderId, Patient
 from planner.domain.plan import Unplanned
+from planner.findings import Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +25,7 @@ class StatOrders:
     bed: str
     tests: tuple[str, ...]
     is_again: bool = False
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +42,7 @@ class NewOrders:
     set_aside: tuple[Unplanned, ...] = ()
     cancelled: tuple[OrderId, ...] = ()
     stated: frozenset[OrderPart] = frozenset()
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +51,7 @@ class Dose:
 
     order_id: str
     at_wall_s: int
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +60,7 @@ class Timing:
 
     order_id: str
     at_wall_s: int
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +68,7 @@ class Cancel:
     """An order is no longer wanted."""
 
     order_id: str
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +76,7 @@ class Recollect:
     """An order that was drawn must be drawn again."""
 
     order_id: str
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +86,7 @@ class Away:
     bed: str
     from_wall_s: int
     to_wall_s: int
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +95,7 @@ class Moved:
 
     bed: str
     to: str
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +103,7 @@ class Gone:
     """The patient in a bed has left or has died."""
 
     bed: str
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +113,7 @@ class Late:
     name: str
     minutes: int | None = None
     until_wall_s: int | None = None
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +121,15 @@ class Lost:
     """Somebody collects no more."""
 
     name: str
+    typed: str = field(default="", compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NeverCame:
+    """Somebody did not come at all, and has drawn nothing."""
+
+    name: str
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +139,7 @@ class Join:
     name: str
     from_wall_s: int
     until_wall_s: int | None = None
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,8 +149,36 @@ class Courier:
     place: str
     departs_wall_s: tuple[int, ...] = ()
     delay_s: int | None = None
+    typed: str = field(default="", compare=False)
 
 
 Change = (
-    StatOrders | NewOrders | Dose | Timing | Cancel | Recollect | Away | Moved | Gone | Late | Lost | Join | Courier
+    StatOrders
+    | NewOrders
+    | Dose
+    | Timing
+    | Cancel
+    | Recollect
+    | Away
+    | Moved
+    | Gone
+    | Late
+    | Lost
+    | NeverCame
+    | Join
+    | Courier
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """A part of a command that was not understood, or cannot be: the option, the text behind it, and why.
+
+    ``instead`` is what was probably meant by the part ``wrong`` of that text; empty where nobody can say.
+    """
+
+    option: str
+    typed: str
+    finding: Finding
+    wrong: str = ""
+    instead: str = ""

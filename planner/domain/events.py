@@ -142,6 +142,14 @@ class PhlebotomistLost:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PhlebotomistNeverCame:
+    """Somebody did not come at all, and has drawn nothing but what was reported before."""
+
+    phlebotomist: int
+    kind: EventKind = field(default=EventKind.NEVER_CAME, init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PhlebotomistJoined:
     """Somebody more collects; ``name`` is as it was given."""
 
@@ -178,6 +186,7 @@ Happening = (
     | PatientGone
     | PhlebotomistLate
     | PhlebotomistLost
+    | PhlebotomistNeverCame
     | PhlebotomistJoined
     | CourierChanged
     | Reported

@@ -97,6 +97,8 @@ class Replan:
     log: tuple[Event, ...] = ()
     goes_on_from: int | None = None
     """The revision whose round this one goes on with, when that is not the parent: what came between is taken back."""
+    taken_back: tuple[Event, ...] = ()
+    """The events that this revision takes back."""
     notes: tuple[str, ...] = ()
     """What a plan file of schema 1 says was given up to it: words, which nothing reads but a person."""
     promised: tuple[Promised, ...] = ()

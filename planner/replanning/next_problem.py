@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from planner.domain.changes import Change
+from planner.domain.changes import Change, Refused
 from planner.domain.event_kinds import Channel
-from planner.domain.events import Event, EventId
+from planner.domain.events import Event, EventId, PhlebotomistLate, PhlebotomistNeverCame
 from planner.domain.orders import Order, OrderId
 from planner.domain.places import PickupKind
 from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
@@ -30,14 +30,20 @@ class NextProblem:
 
     problem: Problem
     findings: tuple[Finding, ...]
+    refused: tuple[Refused, ...] = ()
+    """What was reported and cannot be applied; its findings are among the others."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakenBack:
-    """Revisions that are taken back: ``goes_on_from`` is the last one that stands, ``plan`` that of the last sheet."""
+    """What is taken back: ``goes_on_from`` is the last revision that stands, ``plan`` that of the last sheet.
+
+    ``events`` are those that are no longer in force.
+    """
 
     goes_on_from: int
     plan: Plan
+    events: tuple[Event, ...] = ()
 
 
 def next_problem(
@@ -65,8 +71,18 @@ def next_problem(
     """
     given = tuple(changes)
 
+    known = problem.replan.past if problem.replan else ()
+    came = {
+        one.phlebotomist
+        for one in known
+        for n, s in enumerate(one.stops)
+        if isinstance(s, Visit) and n not in one.assumed
+    }
+    told = {report.draw_id for report in reports}
+    came |= {route.phlebotomist for route in plan.routes if any(v.draw_id in told for v in route.visits)}
+
     def apply(drawn: frozenset[OrderId]) -> Changed:
-        return apply_changes(problem, plan, given, now_s, drawn=drawn)
+        return apply_changes(problem, plan, given, now_s, drawn=drawn, reported=came)
 
     return _following(problem, plan, parent, now_s, reports, apply, taken_back)
 
@@ -107,8 +123,14 @@ def _following(
     taken_back: TakenBack | None,
 ) -> NextProblem:
     """Return the next problem; ``apply`` applies all but the reports, given the orders that are drawn by now."""
-    frozen = freeze(problem, plan, reports, now_s)
+    log = problem.replan.log if problem.replan else ()
+    absent = _people(log, PhlebotomistNeverCame)
+    frozen = freeze(problem, plan, reports, now_s, never_came=absent)
     changed = apply(_drawn(frozen))
+    held, gone_missing = _people(changed.events, PhlebotomistLate), _people(changed.events, PhlebotomistNeverCame)
+    if held or gone_missing:  # what was assumed of them was not so
+        frozen = freeze(problem, plan, reports, now_s, held=held, never_came=absent | gone_missing)
+        changed = apply(_drawn(frozen))
     past = _with_people(without_recollected(frozen, changed.recollect), changed, now_s)
     settled = settle(changed.problem, past, reports)
     addons, listed, notes = _addons(changed, past, plan, now_s)
@@ -127,6 +149,7 @@ def _following(
             events=events,
             log=(*(old.log if old else ()), *events),
             goes_on_from=taken_back.goes_on_from if taken_back else None,
+            taken_back=taken_back.events if taken_back else (),
             notes=old.notes if old else (),
             past=past,
             promised=_promised(sheet, past),
@@ -137,7 +160,12 @@ def _following(
         ),
     )
     asked = unreported(problem, plan, frozen, reports, now_s)
-    return NextProblem(problem=following, findings=(*changed.findings, *notes, *asked))
+    return NextProblem(problem=following, findings=(*changed.findings, *notes, *asked), refused=changed.refused)
+
+
+def _people(events: Iterable[Event], kind: type[PhlebotomistLate | PhlebotomistNeverCame]) -> frozenset[int]:
+    """Return the phlebotomists whom events of a kind are about."""
+    return frozenset(event.what.phlebotomist for event in events if isinstance(event.what, kind))
 
 
 def _reported(report: Reported, now_s: int) -> Event:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields
 
+from planner.domain.events import Event
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.findings import Finding, Severity
@@ -39,14 +40,14 @@ def remade_faults(revisions: Mapping[int, Made], replanned: Callable[[int, Probl
         base = replan.parent if replan.goes_on_from is None else replan.goes_on_from
         if base not in revisions:
             continue
-        before, sheet = revisions[base], revisions[replan.parent].plan
+        before = revisions[base]
         again = remade_problem(
             before.problem,
             before.plan,
             parent=replan.parent,
             now_s=replan.now_s,
             events=replan.events,
-            taken_back=None if replan.goes_on_from is None else TakenBack(goes_on_from=base, plan=sheet),
+            taken_back=None if replan.goes_on_from is None else taken_back(revisions, replan.parent, base),
         )
         if again != made.problem:
             parts = [f.name for f in fields(Problem) if getattr(again, f.name) != getattr(made.problem, f.name)]
@@ -55,6 +56,29 @@ def remade_faults(revisions: Mapping[int, Made], replanned: Callable[[int, Probl
         plan = replanned(number, again)
         if plan is not None and (plan.routes, plan.unplanned) != (made.plan.routes, made.plan.unplanned):
             yield _finding(number, "its round, planned again, gives other routes")
+
+
+def taken_back(revisions: Mapping[int, Made], last: int, base: int) -> TakenBack:
+    """Return what is taken back when a revision goes on from an earlier one than the last."""
+    kept = {event.id for event in _log(revisions[base].problem)}
+    events = tuple(event for event in _log(revisions[last].problem) if event.id not in kept)
+    return TakenBack(goes_on_from=base, plan=revisions[last].plan, events=events)
+
+
+def before_the_last_command(revisions: Mapping[int, Made], last: int) -> int | None:
+    """Return the revision that stands when the last command in force is taken back; None: there is no command."""
+    number = last
+    while (replan := revisions[number].problem.replan) is not None:
+        if replan.goes_on_from is None:
+            return replan.parent
+        if replan.events:
+            return replan.goes_on_from
+        number = replan.goes_on_from  # it only took something back
+    return None
+
+
+def _log(problem: Problem) -> tuple[Event, ...]:
+    return problem.replan.log if problem.replan else ()
 
 
 def _finding(number: int, what: str) -> Finding:

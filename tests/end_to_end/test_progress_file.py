@@ -12,11 +12,11 @@ from planner.exporters.page.pdf import find_browser
 from tests.end_to_end.browser import Browser
 from tests.end_to_end.test_commands import planner
 
-ORDERS = """order_number,patient_number,ward,bed,test,priority
-O1,P1,Elm,1,CBC,routine
-O2,P2,Elm,2,BMP,routine
-O3,P3,Elm,3,LFT,routine
-O4,P4,Elm,4,CBC,routine
+ORDERS = """order_number,patient_number,family_name,given_name,birth_date,ward,bed,test,priority
+O1,P1,Sand,Ida,1950-01-31,Elm,1,CBC,routine
+O2,P2,Reed,Max,1951-02-28,Elm,2,BMP,routine
+O3,P3,Moor,Eva,1952-03-31,Elm,3,LFT,routine
+O4,P4,Dale,Jon,1953-04-30,Elm,4,CBC,routine
 """
 
 TICK = """(([bed, outcome, time]) => {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import signal
 import subprocess
 import sys
@@ -18,10 +19,10 @@ from planner.errors import InputError
 from tests.builders import make_problem
 from tests.end_to_end.test_commands import ROOT, planner
 
-ORDERS = """order_number,patient_number,ward,bed,test,priority
-O1,P1,Elm,1,CBC,routine
-O2,P2,Elm,2,BMP,routine
-O3,P3,Elm,3,LFT,routine
+ORDERS = """order_number,patient_number,family_name,given_name,birth_date,ward,bed,test,priority
+O1,P1,Sand,Ida,1950-01-31,Elm,1,CBC,routine
+O2,P2,Reed,Max,1951-02-28,Elm,2,BMP,routine
+O3,P3,Moor,Eva,1952-03-31,Elm,3,LFT,routine
 """
 
 
@@ -78,13 +79,63 @@ def test_stat_that_nobody_can_reach_in_time_says_who_is_there_first(folder: Path
     assert "stat-impossible" not in done.stderr
 
 
-def test_what_was_not_understood_is_printed_and_is_no_success(folder: Path) -> None:
-    done = replan(folder, "--now", "05:06", "--stat", "44:LACT", "--stat", "3:LACCT,POT", "--stat", "3:POT")
-    assert done.returncode == ExitCode.NEEDS_DECISION
-    _, _, told = done.stdout.partition("Not applied")
-    assert "--stat: bed '44' is not in this round" in told
+WRONG = ("--now", "05:06", "--stat", "44:LACT", "--stat", "3:LACCT,POT", "--refused", "Elm2x", "--stat", "3:POT")
+
+
+def test_command_that_is_not_understood_changes_nothing_and_says_what_was_meant(folder: Path) -> None:
+    done = replan(folder, *WRONG)
+    assert (done.returncode, revisions(folder), done.stdout) == (ExitCode.USAGE, ["r1"], "")
+    told = " ".join(done.stderr.split())
+    assert told.startswith("Nothing was changed: 3 parts of the command cannot be applied.")
+    assert "bed '44' is not in this round" in told
     assert "test 'LACCT' is not in the catalogue" in told
-    assert "error" not in done.stderr  # once is enough
+    assert "Did you mean Elm 2?" in told
+
+
+def test_command_that_was_meant_is_offered_and_works(folder: Path) -> None:
+    done = replan(folder, "--now", "05:06", "--stat", "Elmm 3:LACT", "--refused", "Elm 1")
+    assert done.returncode == ExitCode.USAGE
+    command = done.stderr.partition("Type:")[2].strip().splitlines()[0].strip()
+    words = shlex.split(command)
+    assert words[:2] == ["planner", "replan"] and "Elm 3:LACT" in words
+    assert planner(*words[1:], cwd=folder).returncode == ExitCode.NEEDS_DECISION  # somebody refused
+    assert revisions(folder) == ["r1", "r2"]
+
+
+def test_rest_of_a_command_is_applied_when_that_is_asked_for(folder: Path) -> None:
+    done = replan(folder, *WRONG, "--apply-rest")
+    assert (done.returncode, revisions(folder)) == (ExitCode.NEEDS_DECISION, ["r1", "r2"])
+    assert "order S0506-1" in done.stdout
+    assert "Not applied" in done.stdout
+
+
+def test_typo_alone_never_makes_a_revision(folder: Path) -> None:
+    for option in ("--gone", "--cancel", "--lost", "--refused", "--done", "--courier", "--moved"):
+        value = {"--courier": "Shelf=+10", "--moved": "77=78"}.get(option, "77")
+        done = replan(folder, "--now", "05:06", option, value, "--apply-rest")
+        assert (done.returncode, revisions(folder)) == (ExitCode.USAGE, ["r1"]), option
+
+
+def test_preview_writes_nothing_and_says_what_would_change(folder: Path) -> None:
+    done = replan(folder, "--now", "05:06", "--stat", "3:LACT", "--preview")
+    assert (done.returncode, revisions(folder)) == (0, ["r1"])
+    assert "order S0506-1" in done.stdout
+    assert "Preview: nothing was written" in done.stdout
+
+
+def test_undo_takes_back_the_last_command_and_then_the_one_before(folder: Path) -> None:
+    assert replan(folder, "--now", "05:06", "--stat", "3:LACT").returncode == 0
+    assert replan(folder, "--now", "05:07", "--refused", "Elm 3").returncode == ExitCode.NEEDS_DECISION
+    done = replan(folder, "--now", "05:08", "--undo")
+    assert done.returncode == 0, done.stderr
+    assert "taken back: bed Elm 3: refused" in " ".join(done.stdout.split())
+    plan = read(folder, "r4")
+    orders = [o for route in plan["routes"] for stop in route["stops"] for o in stop.get("order_numbers", ())]
+    assert sorted(orders) == ["O1", "O2", "O3", "S0506-1"]
+    assert replan(folder, "--now", "05:09", "--undo").returncode == 0
+    assert [e["what"]["kind"] for e in read(folder, "r5")["problem"]["replan"].get("log", [])] == []
+    assert replan(folder, "--now", "05:10", "--undo").returncode == ExitCode.USAGE
+    assert planner("check", "outputs/small", cwd=folder).returncode == 0
 
 
 def test_what_was_known_already_is_said_where_it_is_read(folder: Path) -> None:

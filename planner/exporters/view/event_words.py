@@ -23,9 +23,11 @@ from planner.domain.events import (
     PhlebotomistJoined,
     PhlebotomistLate,
     PhlebotomistLost,
+    PhlebotomistNeverCame,
     StatOrdered,
 )
 from planner.domain.order_parts import changed_words, parts_that_differ
+from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome
 from planner.domain.problem import Problem
@@ -67,14 +69,28 @@ def _bed(problem: Problem, place: PlaceId) -> str:
     return problem.place_name(place)
 
 
+def _bed_of(problem: Problem, patient_id: PatientId) -> str:
+    """Return where a patient lies; one who came with a list that was taken back lies nowhere."""
+    return _bed(problem, problem.patients[patient_id].bed) if patient_id in problem.patients else "?"
+
+
+def _who(problem: Problem, phlebotomist: int) -> str:
+    """Return somebody's initials; one who joined and whose joining was taken back has none any more."""
+    return problem.staff[phlebotomist].initials if phlebotomist < len(problem.staff) else "somebody who joined"
+
+
 def _reported(problem: Problem, what: Reported, _event: Event) -> str:
     at = "" if what.at_s is None else f" at {problem.clock.format_clock(what.at_s)}"
     return f"bed {_bed_of_draw(problem, what.draw_id)}: {what.outcome.value}{at}"
 
 
 def _bed_of_draw(problem: Problem, draw_id: DrawId) -> str:
-    visits = problem.replan.visits if problem.replan else ()
-    return next((_bed(problem, visit.place) for visit in visits if visit.draw_id == draw_id), "?")
+    replan = problem.replan
+    if replan is None:
+        return "?"
+    places = {promised.draw_id: promised.place for promised in replan.promised}
+    places |= {visit.draw_id: visit.place for visit in replan.visits}
+    return _bed(problem, places[draw_id]) if draw_id in places else "?"
 
 
 def _stat(problem: Problem, what: StatOrdered, _event: Event) -> str:
@@ -84,8 +100,7 @@ def _stat(problem: Problem, what: StatOrdered, _event: Event) -> str:
 
 
 def _order(problem: Problem, what: OrderAdded, _event: Event) -> str:
-    order = what.order
-    return f"order {order.id} {order.test} at bed {_bed(problem, problem.patients[order.patient_id].bed)}"
+    return f"order {what.order.id} {what.order.test} at bed {_bed_of(problem, what.order.patient_id)}"
 
 
 def _order_aside(problem: Problem, what: OrderSetAside, _event: Event) -> str:
@@ -95,7 +110,7 @@ def _order_aside(problem: Problem, what: OrderSetAside, _event: Event) -> str:
 
 def _order_changed(problem: Problem, what: OrderChanged, _event: Event) -> str:
     order = what.order
-    bed = _bed(problem, problem.patients[order.patient_id].bed)
+    bed = _bed_of(problem, order.patient_id)
     parts = changed_words(problem.clock, what.before, order, parts_that_differ(what.before, order))
     return f"order {order.id} {order.test} at bed {bed}: {parts}"
 
@@ -133,14 +148,18 @@ def _gone(problem: Problem, what: PatientGone, _event: Event) -> str:
 
 
 def _late(problem: Problem, what: PhlebotomistLate, _event: Event) -> str:
-    clock, who = problem.clock.format_clock, problem.staff[what.phlebotomist].initials
+    clock, who = problem.clock.format_clock, _who(problem, what.phlebotomist)
     by = f"by {what.minutes} minutes" if what.minutes is not None else f"until {clock(what.ready_s)}"
     return f"{who} late {by} (not before {clock(what.ready_s)})"
 
 
 def _lost(problem: Problem, what: PhlebotomistLost, event: Event) -> str:
-    who = problem.staff[what.phlebotomist].initials
+    who = _who(problem, what.phlebotomist)
     return f"{who} collects no more (from {problem.clock.format_clock(event.said_s)})"
+
+
+def _never_came(problem: Problem, what: PhlebotomistNeverCame, _event: Event) -> str:
+    return f"{_who(problem, what.phlebotomist)} never came"
 
 
 def _joined(problem: Problem, what: PhlebotomistJoined, _event: Event) -> str:
@@ -174,6 +193,7 @@ _WORDS: Mapping[type, Callable[[Problem, Any, Event], str]] = {
     PatientGone: _gone,
     PhlebotomistLate: _late,
     PhlebotomistLost: _lost,
+    PhlebotomistNeverCame: _never_came,
     PhlebotomistJoined: _joined,
     CourierChanged: _courier,
 }

@@ -26,7 +26,13 @@ def replan_view(context: ViewContext) -> ReplanView | None:
     return ReplanView(
         as_of=context.clock(replan.now_s),
         parent=f"revision {replan.parent}",
-        given=tuple(context.clean(text) for text in event_words(context.problem, replan.events)),
+        given=tuple(
+            context.clean(text)
+            for text in (
+                *(f"taken back: {words}" for words in event_words(context.problem, replan.taken_back)),
+                *event_words(context.problem, replan.events),
+            )
+        ),
         earlier=tuple(context.clean(text) for text in replan.notes),
         changes=tuple(_change(context, change) for change in context.changes),
         addons=tuple(_addon(context, addon) for addon in replan.addons),

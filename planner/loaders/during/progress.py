@@ -50,18 +50,61 @@ def read_progress(
 
 
 def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
-    """Return beds such as ``12,14B,3`` as visits that were collected when the plan said."""
-    report = Report()
+    """Return beds such as ``12,14B,3`` as visits that were collected when the plan said.
+
+    A patient number or an order number may stand for a bed; an order number is about that order alone.
+    """
     book = VisitBook(problem, plan, now_s)
-    source = Source(file="--done")
+    return report_visits([(part, None) for part in _parts(text, book)], Outcome.COLLECTED, book, "--done")
+
+
+def report_visits(
+    named: Iterable[tuple[str, int | None]], outcome: Outcome, book: VisitBook, option: str
+) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
+    """Return reports of visits that came to the same; a name is a bed, a patient number or an order number.
+
+    Parameters
+    ----------
+    named
+        Each with the clock time at which it happened (seconds on the wall's clock); None: not stated.
+    option
+        Where it was said: it stands before what is said of a fault.
+    """
+    report = Report()
+    source = Source(file=option)
     found: list[Reported] = []
-    for bed in (part.strip() for part in re.split(r"[,;]", text)):
-        visits = _visits_at(bed, book, report, source) if bed else []
-        if visit := _one(visits, f"bed {bed!r}", book, report, source):
-            found.append(
-                Reported(order_ids=visit.order_ids, draw_id=visit.draw_id, outcome=Outcome.COLLECTED, source=source)
-            )
+    for text, wall_s in named:
+        at_s = None if wall_s is None else book.problem.clock.near(wall_s, book.now_s)
+        visits, order_id = book.named(text)
+        if not visits:
+            report.add("bed-not-found", Severity.ERROR, book.bed_fault(text, book.beds(text)), source=source)
+        elif at_s is not None and at_s > book.now_s:
+            message = f"{text!r} at {book.problem.clock.format_clock(at_s)} lies after now; correct the time"
+            report.add("report-time", Severity.ERROR, message, source=source)
+        elif told := book.told_before(visits, outcome, at_s):
+            found.append(Reported(order_ids=told.order_ids, draw_id=told.draw_id, outcome=outcome, source=source))
+        elif visit := _one(visits, f"bed {text!r}", book, report, source, at_s):
+            ids = visit.order_ids if order_id is None else (order_id,)
+            found.append(Reported(order_ids=ids, draw_id=visit.draw_id, outcome=outcome, at_s=at_s, source=source))
     return _timed(settle_reports(found, book, report), book, report), tuple(report)
+
+
+def beds_meant(text: str, book: VisitBook) -> list[tuple[str, str]]:
+    """Return what of a list of beds names no visit, each with the bed that was probably meant (empty: nobody knows)."""
+    return [(part, book.bed_meant(part)) for part in _parts(text, book) if not book.named(part)[0]]
+
+
+def _parts(text: str, book: VisitBook) -> list[str]:
+    """Return the names in a list parted by commas; a bed whose name has a comma is kept whole."""
+    pieces = re.split(r"[,;]", text)
+    parts: list[str] = []
+    at = 0
+    while at < len(pieces):
+        trials = (",".join(pieces[at:end]).strip() for end in range(len(pieces), at, -1))
+        whole = next((trial for trial in trials if book.named(trial)[0]), pieces[at].strip())
+        parts += [whole] if whole else []
+        at += whole.count(",") + 1
+    return parts
 
 
 def _timed(reports: Iterable[Reported], book: VisitBook, report: Report) -> tuple[Reported, ...]:
@@ -76,14 +119,6 @@ def _timed(reports: Iterable[Reported], book: VisitBook, report: Report) -> tupl
         timed[replace(reported, at_s=at_s)] = finding
     report.extend(dict.fromkeys(finding for finding in timed.values() if finding))
     return tuple(timed)
-
-
-def _visits_at(bed: str, book: VisitBook, report: Report, source: Source) -> list[Visit]:
-    beds = book.beds(bed)
-    if len(beds) == 1:
-        return book.at_bed(beds[0])
-    report.add("bed-not-found", Severity.ERROR, book.bed_fault(bed, beds), source=source)
-    return []
 
 
 def _one(

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from planner.domain.beds import find_beds, nearest_beds
+from planner.domain.beds import bed_meant, find_beds, nearest_beds
 from planner.domain.draws import DrawId
 from planner.domain.order_numbers import find_order
 from planner.domain.orders import OrderId
+from planner.domain.patients import find_patient
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
@@ -35,6 +36,19 @@ class VisitBook:
         visited = {place for v in self.visits for place in (v.place, self.problem.patients[v.patient_id].bed)}
         return find_beds((self.problem.places[place] for place in self.problem.places if place in visited), text)
 
+    def named(self, text: str) -> tuple[list[Visit], OrderId | None]:
+        """Return the visits that a text names: by bed, else by patient number, else by an order number, with it."""
+        beds = self.beds(text)
+        if len(beds) == 1:
+            return self.at_bed(beds[0]), None
+        if not text.strip():
+            return [], None
+        if patient := find_patient(self.problem.patients, {}, text):
+            return [v for v in self.visits if v.patient_id == patient.id], None
+        order_id = self.order_id(text)
+        visits = [v for v in self.visits if order_id in v.order_ids]
+        return (visits, order_id) if order_id is not None else ([], None)
+
     def bed_fault(self, text: str, found: Sequence[PlaceId]) -> str:
         """Return what to say of a text that means no bed with a visit, or several."""
         if found:
@@ -42,7 +56,12 @@ class VisitBook:
             return f"bed {text!r} can be {choices}; write the ward too"
         if known := find_beds(self.problem.places.values(), text):
             return f"bed {self.problem.place_name(known[0])} has no visit in this plan; look at the sheet"
-        return f"bed {text!r} is not in this round; {nearest_beds(self.problem.places.values(), text)}"
+        return f"bed {text!r} is not in this round. {nearest_beds(self.problem.places.values(), text)}"
+
+    def bed_meant(self, text: str) -> str:
+        """Return the bed with a visit that a text most likely means; empty: nobody knows."""
+        visited = {place for v in self.visits for place in (v.place, self.problem.patients[v.patient_id].bed)}
+        return bed_meant((self.problem.places[place] for place in sorted(visited)), text, self.beds(text))
 
     def at_bed(self, bed: PlaceId) -> list[Visit]:
         """Return the visits at a bed, and those made elsewhere before the patient was moved there."""

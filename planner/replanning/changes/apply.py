@@ -22,6 +22,7 @@ from planner.domain.changes import (
     Late,
     Lost,
     Moved,
+    NeverCame,
     NewOrders,
     Recollect,
     StatOrders,
@@ -36,7 +37,7 @@ from planner.replanning.changes.couriers import apply_courier
 from planner.replanning.changes.listed_orders import apply_new_orders
 from planner.replanning.changes.order_parts import apply_dose, apply_time
 from planner.replanning.changes.orders import apply_cancel, apply_recollect, apply_stat
-from planner.replanning.changes.people import apply_join, apply_late, apply_lost, recall_people
+from planner.replanning.changes.people import apply_join, apply_late, apply_lost, apply_never_came, recall_people
 from planner.replanning.changes.perform import do_again
 from planner.replanning.changes.working import Changed, PeopleChange, Working, drawn_orders
 
@@ -54,6 +55,7 @@ OPTION_OF: Mapping[type, str] = {
     Away: "away",
     Recollect: "recollect",
     Lost: "lost",
+    NeverCame: "never-came",
     Late: "late",
     Join: "join",
     Courier: "courier",
@@ -67,6 +69,7 @@ def apply_changes(
     changes: Iterable[Change],
     now_s: int,
     drawn: Collection[OrderId] | None = None,
+    reported: Collection[int] = (),
 ) -> Changed:
     """Return the round after the changes; the problem given is left as it is.
 
@@ -81,15 +84,17 @@ def apply_changes(
         When it was told, seconds after midnight of the round's day.
     drawn
         The orders whose blood is drawn by now; None: those that `drawn_orders` takes from the plan.
+    reported
+        The phlebotomists of whom a visit was reported, now or before.
     """
-    work = Working(problem, plan, now_s, drawn_orders(plan, now_s) if drawn is None else drawn)
+    work = Working(problem, plan, now_s, drawn_orders(plan, now_s) if drawn is None else drawn, reported)
     recall_people(work)
     told = list(changes)
     different = [change for n, change in enumerate(told) if change not in told[:n]]
     if len(different) < len(told):
         work.say_known("a change is given twice in this command")
     _each(work, different, Gone, apply_gone)
-    work.option = "moved"
+    work.option, work.typed = "moved", ""
     apply_moves(work, [change for change in different if isinstance(change, Moved)])
     _each(work, different, NewOrders, apply_new_orders)
     _each(work, different, StatOrders, apply_stat)
@@ -99,6 +104,7 @@ def apply_changes(
     _each(work, different, Away, apply_away)
     _each(work, different, Recollect, apply_recollect)
     _each(work, different, Lost, apply_lost)
+    _each(work, different, NeverCame, apply_never_came)
     _each(work, different, Late, apply_late)
     _each(work, different, Join, apply_join)
     _each(work, different, Courier, apply_courier)
@@ -120,4 +126,5 @@ def _each(work: Working, changes: Iterable[Change], kind: type[C], apply: Callab
     work.option = OPTION_OF[kind]
     for change in changes:
         if isinstance(change, kind):
+            work.typed = change.typed
             apply(work, change)

@@ -17,17 +17,23 @@ from planner.replanning.changes.working import Working
 
 def apply_gone(work: Working, change: Gone) -> None:
     """Free the bed and set aside what is still to be drawn of its patient; blood that is drawn stays the patient's."""
-    bed = work.bed(change.bed)
-    if bed is None:
-        return
-    if not work.patients_at(bed) and any(gone.bed == bed for gone in work.happened(PatientGone)):
-        work.say_known(f"the patient of bed {work.bed_words(bed)} is gone")
+    if was_gone := _gone(work, change.bed):
+        work.say_known(f"the patient of bed {work.bed_words(was_gone.bed)} is gone")
         return
     patient = work.patient(change.bed)
     if patient is None:
         return
     open_orders = [o.id for o in work.orders.values() if o.patient_id == patient.id and o.id not in work.drawn]
-    do(work, PatientGone(patient_id=patient.id, bed=bed, order_ids=tuple(open_orders)))
+    do(work, PatientGone(patient_id=patient.id, bed=patient.bed, order_ids=tuple(open_orders)))
+
+
+def _gone(work: Working, text: str) -> PatientGone | None:
+    """Return how the patient left whom a text means; None: they are there, or nobody is meant."""
+    patient, beds = work.selected(text), find_beds(work.places.values(), text)
+    if patient is not None and patient.gone_s is None:
+        return None
+    left = work.happened(PatientGone)
+    return next((g for g in left if (patient and g.patient_id == patient.id) or (g.bed,) == beds), None)
 
 
 def apply_moves(work: Working, changes: Sequence[Moved]) -> None:
@@ -37,6 +43,7 @@ def apply_moves(work: Working, changes: Sequence[Moved]) -> None:
     """
     moves: dict[PatientId, tuple[PlaceId, PlaceId]] = {}
     for change in changes:
+        work.typed = change.typed
         if pair := _move(work, change):
             patient, to = pair
             if moves.get(patient.id, (patient.bed, to)) != (patient.bed, to):
@@ -60,7 +67,8 @@ def apply_moves(work: Working, changes: Sequence[Moved]) -> None:
 
 def _move(work: Working, change: Moved) -> tuple[Patient, PlaceId] | None:
     """Return who moves where; None with a finding."""
-    bed = work.bed(change.bed)
+    patient = work.selected(change.bed)
+    bed = patient.bed if patient is not None and patient.gone_s is None else work.bed(change.bed)
     if bed is None:
         return None
     ward = work.places[bed].ward

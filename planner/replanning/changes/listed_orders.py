@@ -65,7 +65,7 @@ def _add_patient(work: Working, patient: Patient, listed: Sequence[Patient]) -> 
         return None
     bed = _bed(work, patient)
     if bed is None:
-        fault = f"bed {patient.bed!r} is not in this round; {nearest_beds(work.places.values(), patient.bed)}"
+        fault = f"bed {patient.bed!r} is not in this round. {nearest_beds(work.places.values(), patient.bed)}"
         return Reason.NO_BED, fault
     words = work.bed_words(bed)
     others = {p.id for p in listed if p.bed == patient.bed} - {patient.id}

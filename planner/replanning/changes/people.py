@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import re
+from difflib import get_close_matches
 
-from planner.domain.changes import Join, Late, Lost
-from planner.domain.events import PhlebotomistJoined, PhlebotomistLate, PhlebotomistLost
+from planner.domain.changes import Join, Late, Lost, NeverCame
+from planner.domain.events import PhlebotomistJoined, PhlebotomistLate, PhlebotomistLost, PhlebotomistNeverCame
+from planner.domain.people import find_people, plain_name
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.staff import Phlebotomist
 from planner.replanning.changes.new_beds import can_reach
@@ -17,6 +18,7 @@ from planner.units import minutes_to_s
 def recall_people(work: Working) -> None:
     """Take up who is out and who is held up, as happened earlier in the morning."""
     work.lost.update(lost.phlebotomist for lost in work.happened(PhlebotomistLost))
+    work.lost.update(absent.phlebotomist for absent in work.happened(PhlebotomistNeverCame))
     for late in work.happened(PhlebotomistLate):
         if late.ready_s > work.now_s and late.phlebotomist not in work.lost:
             work.ready_s[late.phlebotomist] = late.ready_s
@@ -59,11 +61,26 @@ def apply_lost(work: Working, change: Lost) -> None:
     do(work, PhlebotomistLost(phlebotomist=index))
 
 
+def apply_never_came(work: Working, change: NeverCame) -> None:
+    """Take somebody out of the whole round, with all that was assumed of them; who reported something has come."""
+    index = _find(work, change.name)
+    if index is None:
+        return
+    who, what = work.staff[index].initials, PhlebotomistNeverCame(phlebotomist=index)
+    if work.knows(what):
+        work.say_known(f"{who} never came")
+    elif work.has_reported(index):
+        message = f"{who} has drawn: visits of theirs were reported. If they collect no more, give --lost {who}"
+        work.error("person-came", message)
+    else:
+        do(work, what)
+
+
 def apply_join(work: Working, change: Join) -> None:
     """Add somebody who collects from the base on, at the end of the staff."""
     words = f"{change.name} joins"
-    if any(_plain(change.name) in (_plain(p.name), _plain(p.initials)) for p in work.staff):
-        if any(_plain(joined.name) == _plain(change.name) for joined in work.happened(PhlebotomistJoined)):
+    if any(plain_name(change.name) in (plain_name(p.name), plain_name(p.initials)) for p in work.staff):
+        if any(plain_name(joined.name) == plain_name(change.name) for joined in work.happened(PhlebotomistJoined)):
             work.say_known(words)
         else:
             message = f"{change.name!r} collects in this round already; write another name, such as {change.name} 2"
@@ -105,21 +122,15 @@ def _initials(work: Working, name: str) -> str:
 
 
 def _find(work: Working, text: str) -> int | None:
-    """Return the index of the one person with these initials, this name, or this part of a name; None: a finding."""
-    wanted = _plain(text)
-    by_initials = [n for n, p in enumerate(work.staff) if _plain(p.initials) == wanted]
-    by_name = [n for n, p in enumerate(work.staff) if _plain(p.name) == wanted]
-    by_part = [n for n, p in enumerate(work.staff) if wanted in map(_plain, re.split(r"[\s-]+", p.name))]
-    found = by_initials or by_name or by_part
+    """Return the index of the one person whom a text means; None: a finding."""
+    found = find_people(work.staff, text)
     if len(found) == 1:
         return found[0]
-    people = ", ".join(
-        f"{p.initials} ({p.name})" for p in (work.staff if not found else [work.staff[n] for n in found])
-    )
+    people = [work.staff[n] for n in found] or work.staff
+    names = ", ".join(f"{p.initials} ({p.name})" for p in people)
     what = "can be several of" if found else "is none of"
-    work.error("person-not-found", f"{text!r} {what} those who collect: {people}; write the initials")
+    close = get_close_matches(text.casefold(), [p.initials.casefold() for p in people], n=1, cutoff=0.4)
+    by = {p.initials.casefold(): p.initials for p in people}
+    work.instead(text, by[close[0]] if close else people[0].initials)
+    work.error("person-not-found", f"{text!r} {what} those who collect: {names}; write the initials")
     return None
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.casefold().split())

@@ -25,6 +25,7 @@ from planner.domain.events import (
     PhlebotomistJoined,
     PhlebotomistLate,
     PhlebotomistLost,
+    PhlebotomistNeverCame,
     StatOrdered,
 )
 from planner.domain.orders import Order, Priority
@@ -142,6 +143,11 @@ def _lost(work: Working, what: PhlebotomistLost) -> None:
     work.ready_s.pop(what.phlebotomist, None)
 
 
+def _never_came(work: Working, what: PhlebotomistNeverCame) -> None:
+    work.lost.add(what.phlebotomist)
+    work.ready_s.pop(what.phlebotomist, None)
+
+
 def _joined(work: Working, what: PhlebotomistJoined) -> None:
     can_reach(work, what.person.starts_at)
     work.staff.append(what.person)
@@ -166,6 +172,7 @@ _PERFORMERS: Mapping[type, Callable[[Working, Any], None]] = {
     PatientGone: _gone,
     PhlebotomistLate: _late,
     PhlebotomistLost: _lost,
+    PhlebotomistNeverCame: _never_came,
     PhlebotomistJoined: _joined,
     CourierChanged: _courier,
 }

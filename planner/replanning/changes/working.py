@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from planner.domain.beds import PlaceNames, find_beds, nearest_beds
+from planner.domain.beds import PlaceNames, bed_meant, find_beds, nearest_beds
+from planner.domain.changes import Refused
 from planner.domain.events import Event, Happening
 from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.patients import find_patient
 from planner.domain.places import PickupKind, Place, PlaceId
 from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
@@ -40,12 +42,20 @@ class Changed:
     added: tuple[OrderId, ...]
     recollect: frozenset[OrderId]
     findings: tuple[Finding, ...]
+    refused: tuple[Refused, ...] = ()
 
 
 class Working:
     """The parts of a problem that changes change, and the look-ups that they need."""
 
-    def __init__(self, problem: Problem, plan: Plan, now_s: int, drawn: Collection[OrderId]) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        plan: Plan,
+        now_s: int,
+        drawn: Collection[OrderId],
+        reported: Collection[int] = (),
+    ) -> None:
         self.problem = problem
         self.plan = plan
         self.now_s = now_s
@@ -65,6 +75,11 @@ class Working:
         self.report = Report()
         self.option = ""
         """The option whose changes are being applied: it stands before what is said of a fault."""
+        self.typed = ""
+        """The text behind the option."""
+        self.refused: list[Refused] = []
+        self._reported = frozenset(reported)
+        self._instead: tuple[str, str] | None = None
         self._log = problem.replan.log if problem.replan else ()
 
     @property
@@ -103,7 +118,24 @@ class Working:
     def error(self, code: str, message: str, order_ids: Iterable[str] = ()) -> None:
         """Add the finding of a change that is not applied."""
         option = f"--{self.option}: " if self.option else ""
-        self.say(code, Severity.ERROR, f"{option}{message}", order_ids)
+        finding = Finding(
+            code=code, severity=Severity.ERROR, message=f"{option}{message}", order_ids=tuple(map(str, order_ids))
+        )
+        self.report.extend([finding])
+        if self.option != "orders" and code != "order-drawn":
+            wrong, right = self._instead or ("", "")
+            self.refused.append(
+                Refused(option=self.option, typed=self.typed, finding=finding, wrong=wrong, instead=right)
+            )
+        self._instead = None
+
+    def instead(self, wrong: str, right: str) -> None:
+        """Say what was probably meant by a part of what was typed: it belongs to the next error."""
+        self._instead = (wrong, right)
+
+    def has_reported(self, phlebotomist: int) -> bool:
+        """Return whether a visit of somebody was reported."""
+        return phlebotomist in self._reported
 
     def say_known(self, what: str, advice: str = "") -> None:
         """Add the note on a change that was given before."""
@@ -118,10 +150,11 @@ class Working:
         found = find_beds(self.places.values(), text)
         if len(found) == 1:
             return found[0]
+        self.instead(text, bed_meant(self.places.values(), text, found))
         if found:
             message = f"bed {text!r} can be {' or '.join(map(self.bed_words, found))}; write the ward too"
         else:
-            message = f"bed {text!r} is not in this round; {nearest_beds(self.places.values(), text)}"
+            message = f"bed {text!r} is not in this round. {nearest_beds(self.places.values(), text)}"
         self.error("bed-not-found", message)
         return None
 
@@ -129,16 +162,36 @@ class Working:
         """Return the patients who lie in a bed now."""
         return [p for p in self.patients.values() if p.bed == bed and p.gone_s is None]
 
+    def selected(self, text: str) -> Patient | None:
+        """Return the one patient whom a text means: by the bed in which they lie, else by patient or order number."""
+        beds = find_beds(self.places.values(), text)
+        here = self.patients_at(beds[0]) if len(beds) == 1 else []
+        if here:
+            return here[0] if len(here) == 1 else None
+        return find_patient(self.patients, self.order_patients(), text)
+
+    def order_patients(self) -> Mapping[OrderId, PatientId]:
+        """Return whose every order of the round is."""
+        aside = {u.order_id: u.patient_id for u in self.set_aside.values() if u.patient_id is not None}
+        return {**aside, **{order.id: order.patient_id for order in self.orders.values()}}
+
     def patient(self, text: str) -> Patient | None:
-        """Return the patient in the bed that a text means; None with a finding."""
+        """Return the patient whom a text means, and who is still there; None with a finding."""
+        if (patient := self.selected(text)) is not None and patient.gone_s is None:
+            return patient
+        if patient is not None:
+            message = f"the patient of bed {self.bed_words(patient.bed)} was gone at {self.words(patient.gone_s or 0)}"
+            self.error("bed-empty", message)
+            return None
         bed = self.bed(text)
         if bed is None:
             return None
         found = self.patients_at(bed)
-        if len(found) == 1:
-            return found[0]
         if found:
-            message = f"{len(found)} patients of this round are in bed {self.bed_words(bed)}; find out who is meant"
+            message = (
+                f"{len(found)} patients of this round are in bed {self.bed_words(bed)}; write the patient or an order "
+                "number instead of the bed"
+            )
             self.error("bed-occupied", message)
         else:
             message = (
@@ -190,6 +243,7 @@ class Working:
             added=tuple(self.added),
             recollect=frozenset(self.recollect),
             findings=tuple(self.report),
+            refused=tuple(self.refused),
         )
 
 

@@ -13,7 +13,7 @@ done (assumed). Bed 4 reported as drawn at 05:36: that visit ended at about 05:3
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from planner.domain.draws import DrawId
@@ -26,7 +26,14 @@ from planner.domain.reported import Reported
 from planner.replanning.past.happened import Told, as_planned, as_told, shifted, told_of
 
 
-def freeze(problem: Problem, plan: Plan, reports: Sequence[Reported], now_s: int) -> tuple[Past, ...]:
+def freeze(
+    problem: Problem,
+    plan: Plan,
+    reports: Sequence[Reported],
+    now_s: int,
+    held: Collection[int] = (),
+    never_came: Collection[int] = (),
+) -> tuple[Past, ...]:
     """Return what happened by now for everybody of the staff.
 
     Parameters
@@ -37,12 +44,21 @@ def freeze(problem: Problem, plan: Plan, reports: Sequence[Reported], now_s: int
         What was told of visits.
     now_s
         The time it is, seconds after midnight of the round's day.
+    held
+        Those who are held up now: no visit of theirs that nobody reported is under way.
+    never_came
+        Those who did not come: nothing is assumed of them.
     """
     told: dict[DrawId, list[Reported]] = {}
     for report in reports:
         told.setdefault(report.draw_id, []).append(report)
     stops_of = {route.phlebotomist: route.stops for route in plan.routes}
-    return tuple(_past(problem, person, stops_of.get(person, ()), told, now_s) for person in range(len(problem.staff)))
+    return tuple(
+        _absent(problem, person, stops_of.get(person, ()), told, now_s)
+        if person in never_came
+        else _past(problem, person, stops_of.get(person, ()), told, now_s, is_held=person in held)
+        for person in range(len(problem.staff))
+    )
 
 
 @dataclass(slots=True)
@@ -61,7 +77,23 @@ class _Walk:
             self.place, self.clock_s = stop.place, stop.depart_s
 
 
-def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_s: int) -> Past:
+def _absent(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_s: int) -> Past:
+    """Return the past of somebody who never came: what was reported of them, and nothing else."""
+    before = problem.replan.past[person] if problem.replan else None
+    known = [n for n in range(len(before.stops)) if n not in before.assumed] if before else []
+    made = [(stops[n], n) for n in known]
+    for index, stop in enumerate(stops):
+        if index not in known and isinstance(stop, Visit) and (reports := told_of(stop, told)):
+            made.append((as_told(stop, reports, now_s), index))
+    return Past(
+        phlebotomist=person,
+        stops=_renumbered(made, stops),
+        place=problem.staff[person].starts_at,
+        free_s=max(now_s, problem.staff[person].until_s),
+    )
+
+
+def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_s: int, *, is_held: bool) -> Past:
     before = problem.replan.past[person] if problem.replan else None
     num_before = len(before.stops) if before else 0
     who = problem.staff[person]
@@ -75,7 +107,7 @@ def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_
             walk.add(stop, index, is_assumed)
     if before is not None:
         walk.place, walk.clock_s = before.place, max(before.free_s, walk.clock_s)
-    _go_on(problem, walk, list(enumerate(stops))[num_before:], told, is_told, now_s)
+    _go_on(problem, walk, list(enumerate(stops))[num_before:], told, is_told, now_s, is_held=is_held)
     made = sorted(walk.made, key=lambda m: m[0].start_s)
     return Past(
         phlebotomist=person,
@@ -87,7 +119,14 @@ def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_
 
 
 def _go_on(
-    problem: Problem, walk: _Walk, coming: list[tuple[int, Stop]], told: Told, is_told: bool, now_s: int
+    problem: Problem,
+    walk: _Walk,
+    coming: list[tuple[int, Stop]],
+    told: Told,
+    is_told: bool,
+    now_s: int,
+    *,
+    is_held: bool,
 ) -> None:
     """Walk through the stops that the plan has next, as far as they have begun by now."""
     last_told = max((i for i, stop in coming if isinstance(stop, Visit) and stop.draw_id in told), default=-1)
@@ -104,7 +143,7 @@ def _go_on(
         if walk.clock_s > now_s:
             return
         guess = _begun_by(problem, stop, at_s, now_s)
-        if guess is None:
+        if guess is None or (is_held and isinstance(guess, Visit) and guess.depart_s > now_s):
             if walk.clock_s < now_s:
                 walk.place, walk.clock_s = stop.place, at_s  # she is there and waits, or is on her way
             return

@@ -96,7 +96,7 @@ def everything() -> tuple[Problem, Plan, Problem]:
 
 
 def _parsed(text: str):  # type: ignore[no-untyped-def]
-    from planner.replanning.changes.shorthand import PARSERS
+    from planner.loaders.during.shorthand import PARSERS
 
     option, value = text.split(" ", 1)
     return PARSERS[option](value)

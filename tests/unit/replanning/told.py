@@ -10,8 +10,8 @@ from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
 from planner.domain.replan import Replan
 from planner.exporters.view.event_words import event_words
+from planner.loaders.during.shorthand import PARSERS
 from planner.replanning.changes.apply import Changed, apply_changes
-from planner.replanning.changes.shorthand import PARSERS
 from tests.builders import (
     clock,
     make_order,

@@ -5,16 +5,16 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.changes import Away, Cancel, Change, Courier, Gone, Join, Late, Lost, Moved, Recollect, StatOrders
-from planner.replanning.changes.shorthand import PARSERS, ShorthandError, parse_clock
+from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report
 from tests.builders import clock
 
 
-@pytest.mark.parametrize("text", ["05:42", "5:42", "0542", "05.42", " 05h42 "])
+@pytest.mark.parametrize("text", ["05:42", "5:42", "0542", "05.42", "5.42", "542", " 05h42 "])
 def test_clock_times_as_people_write_them(text: str) -> None:
     assert parse_clock(text) == 5 * 3600 + 42 * 60
 
 
-@pytest.mark.parametrize("text", ["", "5", "25:00", "05:60", "24:01", "noon", "05:42:30"])
+@pytest.mark.parametrize("text", ["", "5", "25:00", "05:60", "24:01", "noon", "05:42+01:00"])
 def test_what_is_no_clock_time(text: str) -> None:
     with pytest.raises(ShorthandError, match="HH:MM"):
         parse_clock(text)
@@ -79,3 +79,33 @@ def test_text_is_read(option: str, text: str, change: Change) -> None:
 def test_text_that_cannot_be_read_says_how_to_write_it(option: str, text: str) -> None:
     with pytest.raises(ShorthandError, match=r"write|HH:MM"):
         PARSERS[option](text)
+
+
+@pytest.mark.parametrize(
+    ("value", "wall"), [("0610", "06:10"), ("6.10", "06:10"), ("06:10", "06:10"), ("1830", "18:30")]
+)
+def test_four_digits_behind_late_are_a_clock_time(value: str, wall: str) -> None:
+    assert PARSERS["late"](f"IS={value}") == Late(name="IS", until_wall_s=clock(wall))
+
+
+def test_minutes_that_are_no_delay_ask_for_the_clock_time_that_was_meant() -> None:
+    with pytest.raises(ShorthandError, match="Did you mean IS=06:10"):
+        PARSERS["late"]("IS=610")
+    assert PARSERS["late"]("IS=240") == Late(name="IS", minutes=240)
+
+
+@pytest.mark.parametrize(
+    ("option", "text", "found"),
+    [
+        ("refused", "St. Anne, 2nd floor 1A", ("St. Anne, 2nd floor 1A", None)),
+        ("failed", "14=5.38", ("14", clock("05:38"))),
+        ("drawn", "Larch (north) 1A=0538", ("Larch (north) 1A", clock("05:38"))),
+    ],
+)
+def test_outcomes_of_beds(option: str, text: str, found: tuple[str, int | None]) -> None:
+    assert parse_report(option, text) == found
+
+
+def test_draw_without_a_time_is_refused() -> None:
+    with pytest.raises(ShorthandError, match="14=05:38"):
+        parse_report("drawn", "14")

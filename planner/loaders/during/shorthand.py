@@ -16,16 +16,19 @@ from planner.domain.changes import (
     Late,
     Lost,
     Moved,
+    NeverCame,
     Recollect,
     StatOrders,
     Timing,
 )
-from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, minutes_to_s
+from planner.loaders.values import moments
+from planner.units import minutes_to_s
 
-_CLOCK = re.compile(r"^(\d{1,2})[:.h]?(\d\d)$")
 _SPAN = re.compile(r"^(.+?)\s*(?:-|–|—|\bto\b)\s*(.+)$")
 _MINUTES = re.compile(r"^\+?\s*(\d{1,3})\s*(?:min|mins|minutes|m)?\.?$", re.IGNORECASE)
 _AGAIN = re.compile(r"\s+again\s*$", re.IGNORECASE)
+_LONGEST_DELAY_MINUTES = 240
+"""A longer one is a clock time without its colon (engineering choice)."""
 _NO_MORE = frozenset({"none", "cancelled", "canceled", "no more", "-"})
 
 
@@ -41,11 +44,13 @@ def parse_clock(text: str) -> int:
     ShorthandError
         If the text is no clock time.
     """
-    match = _CLOCK.match(text.strip())
-    seconds = int(match[1]) * SECONDS_PER_HOUR + int(match[2]) * SECONDS_PER_MINUTE if match else -1
-    if match is None or int(match[2]) > 59 or not 0 <= seconds <= SECONDS_PER_DAY:
+    try:
+        moment = moments.parse_clock(text.strip())
+    except moments.UnreadableError as error:
+        raise ShorthandError(f"{text.strip()!r} is not a clock time; write HH:MM, such as 05:42") from error
+    if moment.clock_s is None or moment.offset is not None:
         raise ShorthandError(f"{text.strip()!r} is not a clock time; write HH:MM, such as 05:42")
-    return seconds
+    return moment.clock_s
 
 
 def parse_stat(text: str) -> StatOrders:
@@ -100,18 +105,31 @@ def parse_gone(text: str) -> Gone:
 
 
 def parse_late(text: str) -> Late:
-    """Read ``NAME=MINUTES`` or ``NAME=HH:MM``."""
+    """Read ``NAME=MINUTES`` or ``NAME=HH:MM``; a bare number of up to three digits is minutes, of four a clock time."""
     name, value = _pair(text, "AB=20")
-    if ":" in value:
-        return Late(name=name, until_wall_s=parse_clock(value))
-    if (match := _MINUTES.match(value)) is None or not int(match[1]):
+    match = _MINUTES.match(value)
+    if match is None:
+        try:
+            return Late(name=name, until_wall_s=parse_clock(value))
+        except ShorthandError:
+            raise ShorthandError(f"{text!r}: write minutes or a clock time, such as AB=20 or AB=06:10") from None
+    minutes = int(match[1])
+    if not minutes:
         raise ShorthandError(f"{text!r}: write minutes or a clock time, such as AB=20 or AB=06:10")
-    return Late(name=name, minutes=int(match[1]))
+    if minutes > _LONGEST_DELAY_MINUTES:
+        hint = f" Did you mean {name}={minutes // 100:02}:{minutes % 100:02}?" if minutes % 100 < 60 else ""
+        raise ShorthandError(f"{text!r}: {minutes} minutes are longer than a delay can be.{hint}")
+    return Late(name=name, minutes=minutes)
 
 
 def parse_lost(text: str) -> Lost:
     """Read a name or initials."""
     return Lost(name=_filled(text, "write the name or initials"))
+
+
+def parse_never_came(text: str) -> NeverCame:
+    """Read a name or initials."""
+    return NeverCame(name=_filled(text, "write the name or initials"))
 
 
 def parse_join(text: str) -> Join:
@@ -159,6 +177,16 @@ def _span(text: str, example: str) -> tuple[int, int]:
     return from_s, to_s
 
 
+def parse_report(option: str, text: str) -> tuple[str, int | None]:
+    """Read ``BED`` or ``BED=HH:MM`` behind an option that reports an outcome; return the bed and the clock time."""
+    bed, sign, value = (part.strip() for part in text.rpartition("="))
+    if not sign and option != "drawn":
+        return _filled(text, "write the bed"), None
+    if not bed or not value:
+        raise ShorthandError(f"{text!r}: write it as 14=05:38")
+    return bed, parse_clock(value)
+
+
 PARSERS: Mapping[str, Callable[[str], Change]] = {
     "stat": parse_stat,
     "dose": parse_dose,
@@ -169,6 +197,7 @@ PARSERS: Mapping[str, Callable[[str], Change]] = {
     "gone": parse_gone,
     "late": parse_late,
     "lost": parse_lost,
+    "never-came": parse_never_came,
     "join": parse_join,
     "courier": parse_courier,
     "recollect": parse_recollect,
