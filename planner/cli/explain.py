@@ -15,6 +15,7 @@ from planner.cli.options import Json, Seed
 
 if TYPE_CHECKING:
     from planner.domain.draws import Bound, OrderWindow
+    from planner.domain.orders import OrderId
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
     from planner.explaining.mends import Mend
@@ -33,7 +34,12 @@ def explain(
         ),
     ],
     order_number: Annotated[
-        str, typer.Argument(metavar="ORDER", help="Number of the order to explain.", show_default=False)
+        str,
+        typer.Argument(
+            metavar="ORDER|BED",
+            help="Number of the order to explain; a bed or a patient number stands for all orders of its patient.",
+            show_default=False,
+        ),
     ],
     tries: Annotated[
         bool,
@@ -48,25 +54,57 @@ def explain(
 ) -> None:
     """Explain an order: its window and the rule behind each end, what the plan does, and what would mend it."""
     from planner.cli.written import read_plan
-    from planner.domain.order_numbers import find_order, nearest_orders
     from planner.explaining.reasons import explain as explained_in
 
     file = read_plan(out)
-    known = [*(o.id for o in file.problem.orders), *(u.order_id for u in file.plan.unplanned)]
-    order_id = find_order(known, order_number)
-    explained = None if order_id is None else explained_in(file.problem, file.plan, order_id)
-    if order_id is None or explained is None:
-        raise typer.BadParameter(f"order {order_number!r} is not in this round; {nearest_orders(known, order_number)}")
-    is_well = explained.made is not None and not explained.late_s
-    found: list[Mend] = []
-    is_tried = tries and not is_well and explained.window is not None
-    if is_tried:
-        found = list(_mends(file.problem, file.plan, file.revision, explained, seed))
+    several = _orders_meant(file.problem, file.plan, order_number)
+    data: list[dict[str, Any]] = []
+    for number, order_id in enumerate(several):
+        explained = explained_in(file.problem, file.plan, order_id)
+        assert explained is not None
+        is_well = explained.made is not None and not explained.late_s
+        found: list[Mend] = []
+        is_tried = tries and not is_well and explained.window is not None
+        if is_tried:
+            found = list(_mends(file.problem, file.plan, file.revision, explained, seed))
+        if as_json:
+            data.append(_data(file.problem, explained, found))
+            continue
+        for line in ([""] if number else []) + list(_lines(file.problem, explained, found, is_tried=is_tried)):
+            typer.echo(line)
     if as_json:
-        typer.echo(json.dumps(_data(file.problem, explained, found), indent=2, ensure_ascii=False))
-        return
-    for line in _lines(file.problem, explained, found, is_tried=is_tried):
-        typer.echo(line)
+        typer.echo(json.dumps(data[0] if len(data) == 1 else data, indent=2, ensure_ascii=False))
+
+
+def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
+    """Return the order of a number, else the orders of the patient of a bed or patient number.
+
+    Raises
+    ------
+    typer.BadParameter
+        If the text means none, or a bed of several wards.
+    """
+    from planner.domain.beds import find_beds
+    from planner.domain.order_numbers import find_order, nearest_orders
+    from planner.domain.patients import find_patient
+
+    whose = {u.order_id: u.patient_id for u in (*problem.set_aside, *plan.unplanned)}
+    whose |= {order.id: order.patient_id for order in problem.orders}
+    if (order_id := find_order(whose, text)) is not None:
+        return [order_id]
+    beds = find_beds(problem.places.values(), text)
+    occupied = [bed for bed in beds if any(patient.bed == bed for patient in problem.patients.values())]
+    if len(occupied) > 1:
+        choices = " or ".join(problem.place_name(bed) for bed in occupied)
+        raise typer.BadParameter(f"bed {text!r} can be {choices}; write the ward too")
+    patient = find_patient(problem.patients, {}, text)
+    here = {p.id for p in problem.patients.values() if p.bed in occupied} or ({patient.id} if patient else set())
+    found = sorted(order_id for order_id, patient_id in whose.items() if patient_id in here)
+    if not found:
+        raise typer.BadParameter(
+            f"{text!r} is no order, bed or patient of this round; orders: {nearest_orders(whose, text)}"
+        )
+    return found
 
 
 def _mends(problem: Problem, plan: Plan, revision: int, explained: Explained, seed: int) -> Iterator[Mend]:

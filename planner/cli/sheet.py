@@ -13,7 +13,8 @@ from planner.cli.options import Paper, PaperOption
 from planner.cli.written import plan_path, read_plan
 
 if TYPE_CHECKING:
-    from planner.domain.staff import Phlebotomist
+    from planner.domain.plan import Plan
+    from planner.domain.problem import Problem
 
 
 def sheet(
@@ -30,7 +31,8 @@ def sheet(
         typer.Option(
             "--for",
             metavar="NAME",
-            help="Name or initials of one phlebotomist. Default: everybody.",
+            help="Name or initials of one phlebotomist; a bed, patient number or order number stands for whoever draws "
+            "there. Default: everybody.",
             show_default=False,
         ),
     ] = None,
@@ -56,8 +58,7 @@ def sheet(
     from planner.findings import Report
 
     file = read_plan(path)
-    if only is not None:
-        _require_one(file.problem.staff, only)
+    only = None if only is None else _person(file.problem, file.plan, only)
     if pdf and find_browser() is None:
         raise typer.BadParameter(HOW_TO_INSTALL, param_hint="--pdf")
     report = Report()
@@ -83,17 +84,27 @@ def sheet(
         typer.echo(f"{target} written")
 
 
-def _require_one(staff: Sequence[Phlebotomist], wanted: str) -> None:
-    """Refuse a name that is nobody's, or that several have; initials are one person's."""
-    if any(person.initials.casefold() == wanted.casefold() for person in staff):
-        return
-    found = [person for person in staff if person.name.casefold() == wanted.casefold()]
-    if len(found) != 1:
-        known = ", ".join(person.initials for person in found or staff)
-        what = (
-            f"{len(found)} phlebotomists are called that; give the" if found else "nobody on this round is called that;"
-        )
-        raise typer.BadParameter(f"{what} initials: {known}", param_hint="--for")
+def _person(problem: Problem, plan: Plan, text: str) -> str:
+    """Return the initials of the phlebotomist whom a text means, or who draws the patient whom it means.
+
+    Raises
+    ------
+    typer.BadParameter
+        If it means nobody, or several.
+    """
+    from planner.domain.people import find_people
+    from planner.loaders.during.visit_book import VisitBook
+
+    people = find_people(problem.staff, text)
+    visits = [] if people else VisitBook(problem, plan, problem.begin_s).named(text)[0]
+    coming = [v for v in visits if v.outcome is None] or visits
+    found = people or {r.phlebotomist for r in plan.routes if any(v in coming for v in r.visits)}
+    if len(found) == 1:
+        return problem.staff[next(iter(found))].initials
+    known = ", ".join(s.initials for s in problem.staff)
+    raise typer.BadParameter(
+        f"nobody on this round is called that, or draws there; initials: {known}", param_hint="--for"
+    )
 
 
 def _file_name(words: str) -> str:
