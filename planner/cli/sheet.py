@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -101,6 +100,10 @@ def _person(problem: Problem, plan: Plan, text: str) -> str:
     found = people or {r.phlebotomist for r in plan.routes if any(v in coming for v in r.visits)}
     if len(found) == 1:
         return problem.staff[next(iter(found))].initials
+    if len(people) > 1:
+        known = ", ".join(problem.staff[n].initials for n in people)
+        what = f"{len(people)} phlebotomists are called that; give the initials: {known}"
+        raise typer.BadParameter(what, param_hint="--for")
     known = ", ".join(s.initials for s in problem.staff)
     raise typer.BadParameter(
         f"nobody on this round is called that, or draws there; initials: {known}", param_hint="--for"
