@@ -39,6 +39,8 @@ def unsettled(problem: Problem, patient: Patient) -> Unsettled | None:
     """Return what a person must settle about a patient; None when blood may be drawn."""
     if is_age_open(problem, patient):
         detail = "the age is not known, and an unknown age is never taken for an adult's; state the birth date"
+        if not _knows_any_birth_date(problem):
+            detail += ". Nobody on the list has one: if there are no children, plan again with --adults-only"
         return Unsettled(reason=Reason.AGE_UNKNOWN, detail=detail)
     if (bounds := _impossible(problem, patient)) is not None and patient.weight_g is not None:
         detail = (
@@ -75,7 +77,7 @@ def report_unsettled(
 ) -> None:
     """Say what must be settled: one finding for a patient, but one for the whole list where nobody's age is known."""
     without_age = [(p, orders) for p, orders, question in found if question.reason is Reason.AGE_UNKNOWN]
-    if without_age and not any(patient.birth_date for patient in problem.patients.values()):
+    if without_age and not _knows_any_birth_date(problem):
         wards = ", ".join(sorted({patient.ward for patient, _ in without_age if patient.ward}))
         where = f" on {wards}" if wards else ""
         message = (
@@ -90,6 +92,10 @@ def report_unsettled(
         ids = sorted(order.id for order in orders)
         message = f"bed {problem.place_name(patient.bed)}: {question.detail}"
         report.add(CODE[question.reason], Severity.ERROR, message, order_ids=ids)
+
+
+def _knows_any_birth_date(problem: Problem) -> bool:
+    return any(patient.birth_date is not None for patient in problem.patients.values())
 
 
 def _impossible(problem: Problem, patient: Patient) -> tuple[int, int] | None:

@@ -70,6 +70,8 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("last_ate_at", "Last meal; a time after the round's end means the evening before.", ("19:00", "")),
         Column("next_meal_at", "Fasting draws are made before it. Empty: breakfast time of the policy.", ("", "")),
         Column("drawn_ml_24h", "mL drawn in the last 24 hours before this round.", ("", "")),
+        Column("method", "How blood is taken. Empty: venous; under 28 days as the policy says.", ("", ""),
+               ("venous", "capillary", "ward")),
         Column("away", "Not at the bed: 06:30-07:15; 08:00-08:30.", ("", "06:30-07:15")),
         Column("needs", "Skills that the collector must have, separated by ';'.", ("", "")),
     ),

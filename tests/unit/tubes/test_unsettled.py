@@ -86,6 +86,8 @@ def test_one_decision_for_a_list_without_any_birth_date() -> None:
     requests = [make_request(p, [o]) for p, o in zip(people, orders, strict=True)]
     choice = choose_tubes(problem, requests, SolveParams())
     assert len(choice.postponed) == 5
+    (detail,) = {u.detail for u in choice.postponed}  # the same words, so that the sheet prints them once
+    assert "--adults-only" in detail
     (finding,) = choice.findings
     assert finding.code == "age-unknown" and len(finding.order_ids) == 5
     assert "Ward 0, Ward 1" in finding.message and "--adults-only" in finding.message
