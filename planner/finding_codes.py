@@ -131,6 +131,8 @@ POLICY_CODES: dict[str, str] = {
 
 PLANNING_CODES: dict[str, str] = {
     "preference-missed": "a preferred (not required) clock time or fasting state is not met by the planned draw",
+    "orders-merged": "one draw serves several orders for the same test of one patient",
+    "second-sample-planned": "two samples of one transfusion test are drawn in two punctures",
     "stat-held": "a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once",
     "tube-set-not-proven": "a limit stopped the proof that a tube set is minimal",
     "protective-after-airborne": "somebody visits a protective room after an airborne one; a person decides",
@@ -165,6 +167,8 @@ CHECKER_CODES: dict[str, str] = {
     "once": "an order is not in exactly one visit or unplanned exactly once",
     "set-aside": "an order that was set aside is listed as unplanned for another reason",
     "other-round": "an order is left to another round although its time lies in this one",
+    "second-sample": "two samples of one transfusion test are drawn in one visit",
+    "stated-times": "orders of one test that state different times share a draw, or are drawn the wrong way round",
     "window-requested": "a timed order is drawn outside the time that it asks for",
     "window-clock": "a test is drawn outside the clock times that it requires",
     "window-fasting": "a fasting draw is made before the fast is over or after the next meal",
@@ -199,7 +203,7 @@ CHECKER_CODES: dict[str, str] = {
     "order-of-draw": "tubes are not filled in the order of draw, or their positions have gaps",
     "discard": "a discard tube is missing, needless or in the wrong place",
     "culture-sites": "culture sets share a puncture site, one set has several, or the sites do not count from 1",
-    "culture-sets": "two orders of a series share a culture set, or there are more sets than orders ask for",
+    "culture-sets": "one culture set serves two orders; each order is a set of its own",
     "one-route": "a phlebotomist has two routes",
     "skill": "the phlebotomist lacks a skill that the patient needs",
     "own-wards": "the phlebotomist visits a ward that is none of theirs",

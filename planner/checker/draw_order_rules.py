@@ -63,19 +63,13 @@ def culture_sites(facts: Facts) -> Iterator[Broken]:
 
 
 def culture_sets(facts: Facts) -> Iterator[Broken]:
-    """No two orders of one series share a culture set, and orders without a series ask for no set of their own."""
+    """Each order of a culture is a set of its own: no set serves two orders."""
     for at in facts.visits:
-        for code in dict.fromkeys(order.test for order in at.orders if facts.test(order).is_culture):
-            sets = [specimen for specimen in specimens_of(facts, at) if specimen.test.code == code]
-            orders = [order for order in at.orders if order.test == code]
-            most = max(1, sum(order.series is not None for order in orders))
-            if len(sets) > most:
-                ids = [order.id for order in orders]
-                yield Broken(f"{at.where}, test {code}: {len(sets)} sets, expected at most {most}", ids)
-            for culture in sets:
-                named = [order.series for order in culture.orders if order.series is not None]
-                if len(set(named)) < len(named):
-                    yield Broken(f"{culture.where}: one set for two orders of a series", culture.order_ids)
+        for culture in specimens_of(facts, at):
+            if culture.test.is_culture and len(culture.orders) > 1:
+                yield Broken(
+                    f"{culture.where}: one set for {len(culture.orders)} orders, expected a set each", culture.order_ids
+                )
 
 
 def _rank(facts: Facts, at: VisitAt, tube: Tube) -> tuple[int, int, int, int, str, int]:

@@ -6,12 +6,14 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from planner.checker.ages import counts_as, way_of_collection, weight_bounds_g
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
-from planner.domain.orders import Patient
+from planner.checker.windows import counts_from_stated
+from planner.domain.catalogue import Handling
+from planner.domain.orders import Order, Patient
 from planner.domain.policy import BloodPolicy
 from planner.domain.weights import CAP_PER_DRAW
 from planner.units import format_ml
@@ -53,6 +55,50 @@ def series(facts: Facts) -> Iterator[Broken]:
             if count > 1:
                 ids = [o.id for o in at.orders if (o.series, o.test) == (name, test)]
                 yield Broken(f"{at.where}: {count} draws of one series of {test}, expected one", ids)
+
+
+def second_sample(facts: Facts) -> Iterator[Broken]:
+    """Two orders of one transfusion test are never one visit: each sample is a puncture after an identification."""
+    for at in facts.visits:
+        strict = [order for order in at.orders if Handling.STRICT_LABEL in facts.test(order).handling]
+        for test, count in Counter(order.test for order in strict).items():
+            if count > 1:
+                ids = [order.id for order in strict if order.test == test]
+                yield Broken(f"{at.where}: {count} samples of {test} in one visit, expected one", ids)
+
+
+def stated_times(facts: Facts) -> Iterator[Broken]:
+    """Two orders of one test that state different times are two visits, the one asked for earlier first."""
+    for (one_at, one), (two_at, two) in combinations(((at, order) for at, order, _ in facts.draws), 2):
+        if (one.patient_id, one.test) != (two.patient_id, two.test):
+            continue
+        is_timed = one.is_timed and two.is_timed
+        asked = _asked(one), _asked(two)
+        if one_at is two_at:
+            if (is_timed and asked[0] != asked[1]) or _count_from_two_doses(facts, one, two):
+                yield Broken(f"{one_at.where}: one draw for orders that state different times", (one.id, two.id))
+        elif is_timed and not (one.series and one.series == two.series):
+            asked_s = [next(at_s for at_s in times if at_s is not None) for times in asked]
+            drawn_s = one_at.visit.draw_s, two_at.visit.draw_s
+            if (asked_s[0] < asked_s[1] and drawn_s[0] > drawn_s[1]) or (
+                asked_s[0] > asked_s[1] and drawn_s[0] < drawn_s[1]
+            ):
+                yield Broken(f"{one_at.where}: drawn against the order of the times that are stated", (one.id, two.id))
+
+
+def _asked(order: Order) -> tuple[int | None, int | None, int | None]:
+    return order.collect_at_s, order.collect_from_s, order.collect_to_s
+
+
+def _count_from_two_doses(facts: Facts, one: Order, two: Order) -> bool:
+    rule = facts.test(one).dose_rule
+    if rule is None or not counts_from_stated(rule, one) or not counts_from_stated(rule, two):
+        return False
+    if rule.kind == "trough":
+        return one.next_dose_s != two.next_dose_s
+    if rule.kind == "post_end":
+        return one.infusion_end_s != two.infusion_end_s
+    return one.last_dose_s != two.last_dose_s
 
 
 def lead(facts: Facts) -> Iterator[Broken]:
@@ -225,6 +271,8 @@ RULES: tuple[Rule, ...] = (
     visit_patient,
     draw_id,
     series,
+    second_sample,
+    stated_times,
     lead,
     service,
     absence,

@@ -50,8 +50,6 @@ class WindowPolicy:
     """So long after its tolerance a timed draw is no longer made without asking (engineering choice)."""
     default_fast_s: int = hours_to_s(8)
     """Fast asked for by an order whose test states none."""
-    shared_window_s: int = minutes_to_s(10)
-    """Orders share a puncture only if their windows have so much in common, or all that the shorter has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

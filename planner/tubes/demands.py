@@ -56,7 +56,8 @@ class Demand:
 def demands_of(problem: Problem, request: VisitRequest, uses: Uses | None = None) -> tuple[Demand, ...]:
     """Return the demands of a visit, by test code and site, whatever the order of its orders.
 
-    ``uses`` says whom the tube sizes are for that may be taken; None: those of the patient's age.
+    Each order of a culture is a set of its own from its own site; of other tests equal orders are one demand. ``uses``
+    says whom the tube sizes are for that may be taken; None: those of the patient's age.
 
     Raises
     ------
@@ -67,7 +68,7 @@ def demands_of(problem: Problem, request: VisitRequest, uses: Uses | None = None
     num_sets: dict[TestCode, int] = defaultdict(int)
     for order in sorted(request.orders, key=lambda o: o.id):
         test = problem.test_of(order)
-        if order.series is not None and test.is_culture:
+        if test.is_culture:
             num_sets[test.code] += 1
             groups[test.code, num_sets[test.code]].append(order)
         else:

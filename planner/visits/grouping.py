@@ -1,10 +1,10 @@
 """Which orders of one patient share a puncture: the fewest visits that their windows allow.
 
-Every order brings the spans of draw times at which it would be on time and somebody can stay at the bed for it. Each
-span is shortened by ``shared_window``, or by the patient's shortest window where that is less, so that a visit shared
-by several orders leaves the scheduler room. A set of instants that meets the spans of every order is a set of visits;
-the smallest is found by trying 1, 2, 3 ... instants among the ends of spans, which is enough: an instant can be moved
-right until some span ends without leaving any.
+Every order brings the spans of draw times at which it would be on time and somebody can stay at the bed for it. A set
+of instants that meets the spans of every order is a set of visits; the smallest is found by trying 1, 2, 3 ... instants
+among the ends of spans, which is enough: an instant can be moved right until some span ends without leaving any.
+Orders share a visit whenever one moment lies in the spans of all; where nobody can be there at that moment, the round
+that is found is tried with the visit in parts (`planner.regrouping`).
 
 Example: CBC any time 05:00-09:00, a trough 05:30-06:00, a timed draw 07:00-07:30. Ends: 09:00, 06:00, 07:30. No
 single one meets all; 06:00 with 07:30 does; CBC may join either and goes where its tube is, else to the earlier.
@@ -19,10 +19,12 @@ from itertools import combinations
 from planner.domain.draws import DrawId, OrderWindow, VisitRequest
 from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.problem import Problem
-from planner.visits.posture import contradicts
-from planner.visits.series import is_in_series
 from planner.visits.service import least_service
 from planner.visits.spans import Windows, clip, cut, intersect
+from planner.visits.together import must_part
+
+MAX_TRIES = 20_000
+"""Steps of the search for fewer groups of one patient; most patients need less than a hundred."""
 
 
 def group_into_visits(problem: Problem, windows: Mapping[OrderId, OrderWindow]) -> tuple[VisitRequest, ...]:
@@ -55,15 +57,13 @@ def _groups_of_patient(
     reachable = {o.id: _reachable(problem, windows[o.id]) for o in orders}
     lost = [[o] for o in orders if not reachable[o.id]]
     orders = [o for o in orders if reachable[o.id]]
-    shortest_s = min((sum(w.latest_s - w.earliest_s for w in span) for span in reachable.values() if span), default=0)
-    room_s = min(problem.policy.windows.shared_window_s, shortest_s)
-    spans = {o.id: _shortened(reachable[o.id], room_s) for o in orders}
+    spans = {o.id: reachable[o.id] for o in orders}
     instants = _fewest_instants([spans[o.id] for o in orders])
     groups: list[list[Order]] = [[] for _ in instants]
     rooms: list[Windows] = [(TimeWindow(earliest_s=at_s, latest_s=at_s),) for at_s in instants]
     for order in sorted(orders, key=lambda o: (_choices(spans[o.id], instants), o.id)):
         able = [i for i, room in enumerate(rooms) if intersect(room, spans[order.id])]
-        free = [i for i in able if not keeps_apart(problem, order, groups[i])]
+        free = [i for i in able if not must_part(problem, order, groups[i])]
         if not free:
             groups.append([order])
             rooms.append(spans[order.id])
@@ -71,7 +71,10 @@ def _groups_of_patient(
         free.sort(key=lambda i: (not _shares_tube(problem, order, groups[i]), i))
         groups[free[0]].append(order)
         rooms[free[0]] = intersect(rooms[free[0]], spans[order.id])
-    filled = [sorted(group, key=lambda o: o.id) for group in groups if group] + lost
+    groups = [group for group in groups if group]
+    if len(groups) > len(instants):  # only orders that never share a puncture ask for more
+        groups = _fewer_groups(problem, orders, spans, groups)
+    filled = [sorted(group, key=lambda o: o.id) for group in groups] + lost
     return sorted(filled, key=lambda g: (_common(g, windows)[0].earliest_s, g[0].id))
 
 
@@ -92,8 +95,39 @@ def _reachable(problem: Problem, window: OrderWindow) -> Windows:
     return clip(draws_s, draws_s[0].earliest_s, window.target_s) or draws_s[:1]
 
 
-def _shortened(windows: Windows, room_s: int) -> Windows:
-    return tuple(TimeWindow(earliest_s=w.earliest_s, latest_s=max(w.earliest_s, w.latest_s - room_s)) for w in windows)
+def _fewer_groups(
+    problem: Problem, orders: Sequence[Order], spans: Mapping[OrderId, Windows], found: list[list[Order]]
+) -> list[list[Order]]:
+    """Return the smallest number of groups by trying all ways, those that were found where none is smaller.
+
+    Each order in turn, the soonest over first, goes into each group that has room for it, or into a new one. After
+    `MAX_TRIES` steps the best so far is kept.
+    """
+    best = found
+    tries = 0
+    in_turn = sorted(orders, key=lambda o: (spans[o.id][-1].latest_s, o.id))
+
+    def place(number: int, groups: list[list[Order]], rooms: list[Windows]) -> None:
+        nonlocal best, tries
+        tries += 1
+        if len(groups) >= len(best) or tries > MAX_TRIES:
+            return
+        if number == len(in_turn):
+            best = [list(group) for group in groups]
+            return
+        order = in_turn[number]
+        for i, group in enumerate(groups):
+            room = intersect(rooms[i], spans[order.id])
+            if room and not must_part(problem, order, group):
+                place(
+                    number + 1,
+                    [*groups[:i], [*group, order], *groups[i + 1 :]],
+                    [*rooms[:i], room, *rooms[i + 1 :]],
+                )
+        place(number + 1, [*groups, [order]], [*rooms, spans[order.id]])
+
+    place(0, [], [])
+    return best
 
 
 def _meets(windows: Windows, at_s: int) -> bool:
@@ -128,19 +162,6 @@ def _greedy_instants(distinct: Sequence[Windows]) -> list[int]:
         if not _choices(windows, instants):
             instants.append(windows[-1].latest_s)
     return sorted(instants)
-
-
-def keeps_apart(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
-    """Return whether an order may never share a visit with the group: a draw of its series, or another posture."""
-    members = tuple(group)
-    return _repeats_series(problem, order, members) or contradicts(problem, order, members)
-
-
-def _repeats_series(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
-    """Return whether the group holds another draw of the order's series (culture sets may go together)."""
-    if not is_in_series(problem, order):
-        return False
-    return any(o.series == order.series and o.test == order.test for o in group)
 
 
 def _shares_tube(problem: Problem, order: Order, group: Iterable[Order]) -> bool:

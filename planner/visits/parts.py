@@ -8,8 +8,9 @@ from itertools import combinations
 from planner.domain.draws import DrawId, VisitRequest
 from planner.domain.orders import Order, OrderId, PatientId
 from planner.domain.problem import Problem
-from planner.visits.grouping import keeps_apart, visit_number
+from planner.visits.grouping import visit_number
 from planner.visits.spans import intersect
+from planner.visits.together import must_part
 
 
 def part_of(request: VisitRequest, orders: Iterable[Order], draw_id: DrawId) -> VisitRequest:
@@ -52,10 +53,10 @@ def put_together(
 ) -> tuple[VisitRequest, ...] | None:
     """Return the requests with two visits of a patient made one; None where no moment lies in the windows of both.
 
-    Neither do two draws of one series go together.
+    Neither do orders go together that never share a puncture (`must_part`).
     """
     windows = intersect(first.windows, second.windows)
-    if not windows or any(keeps_apart(problem, order, first.orders) for order in second.orders):
+    if not windows or any(must_part(problem, order, first.orders) for order in second.orders):
         return None
     whole = VisitRequest(
         id=first.id,

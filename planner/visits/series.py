@@ -13,12 +13,13 @@ has no room, the third comes 180 min after the first, 20 min more or less.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, permutations
 
+from planner.domain.catalogue import TestCode
 from planner.domain.draws import Draw, DrawId
-from planner.domain.orders import Order
+from planner.domain.orders import Order, OrderId, PatientId
 from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY
 
@@ -83,9 +84,11 @@ def gap_from_made(problem: Problem, order: Order) -> tuple[int, Gap] | None:
 def draw_gaps(problem: Problem, draws: Sequence[Draw]) -> Iterator[DrawGap]:
     """Yield the gaps between any two draws of a series that are still to be made.
 
-    Where a gap between them is not stated, they only keep their order.
+    Where a gap between them is not stated, they only keep their order. So do the draws of two orders of one test that
+    state different times (rule ``stated-times``).
     """
     draw_of = {order.id: draw.id for draw in draws for order in draw.request.orders}
+    yield from _in_stated_order(problem, draw_of)
     seen: set[tuple[str, str | None, str]] = set()
     for first_order in problem.open_orders:
         key = (first_order.patient_id, first_order.series, first_order.test)
@@ -101,6 +104,24 @@ def draw_gaps(problem: Problem, draws: Sequence[Draw]) -> Iterator[DrawGap]:
                 continue
             gap = _gap(problem, other.order, chain, i, j) or Gap(least_s=1, most_s=NO_END_S)
             yield DrawGap(first=first, second=second, least_s=gap.least_s, most_s=gap.most_s)
+
+
+def _in_stated_order(problem: Problem, draw_of: Mapping[OrderId, DrawId]) -> Iterator[DrawGap]:
+    timed = sorted((o for o in problem.open_orders if o.id in draw_of and o.is_timed), key=lambda o: o.test)
+    by_test: dict[tuple[PatientId, TestCode], list[Order]] = {}
+    for order in timed:
+        by_test.setdefault((order.patient_id, order.test), []).append(order)
+    for orders in by_test.values():
+        for one, other in permutations(orders, 2):
+            is_series = is_in_series(problem, one) and one.series == other.series
+            if not is_series and asked_s(one) < asked_s(other) and draw_of[one.id] != draw_of[other.id]:
+                yield DrawGap(first=draw_of[one.id], second=draw_of[other.id], least_s=1, most_s=NO_END_S)
+
+
+def asked_s(order: Order) -> int:
+    """Return the first of the instant, the begin and the end that a timed order states."""
+    stated = (order.collect_at_s, order.collect_from_s, order.collect_to_s)
+    return next((at_s for at_s in stated if at_s is not None), 0)
 
 
 def _chain(problem: Problem, order: Order) -> list[_Link]:

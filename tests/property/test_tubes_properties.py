@@ -47,7 +47,11 @@ def assert_rules(catalogue: Catalogue, found: TubeSet, orders: Sequence[Order], 
     assert [t.draw_position for t in found.tubes] == list(range(1, len(found.tubes) + 1))
     for order in orders:
         mine = [t for t in found.tubes if order.id in t.order_ids]
-        assert mine == served[order.test], order.test
+        if catalogue.tests[order.test].is_culture:  # each order is a set of its own, from its own site
+            assert all(t.order_ids == (order.id,) for t in mine)
+            assert len({t.site for t in mine}) == 1
+        else:
+            assert mine == served[order.test], order.test
         kinds = Counter(t.tube for t in mine)
         assert any(
             set(kinds) == set(codes) and len(set(kinds.values())) == 1 for codes in catalogue.tests[order.test].accepts
@@ -55,8 +59,11 @@ def assert_rules(catalogue: Catalogue, found: TubeSet, orders: Sequence[Order], 
     for tube in found.tubes:
         if not tube.is_discard:
             assert_tube(catalogue, tube, bed)
+    sites = Counter(t.site for t in found.tubes if catalogue.tubes[t.tube].is_culture)
+    assert sorted(sites) == list(range(1, len(sites) + 1))
     ranks = [
-        (k.rank, k.rank_within, k.code) for k in (catalogue.tubes[t.tube] for t in found.tubes if not t.is_discard)
+        (t.site if k.is_culture else len(sites) + 1, k.rank, k.rank_within, k.code)
+        for t, k in ((t, catalogue.tubes[t.tube]) for t in found.tubes if not t.is_discard)
     ]
     assert ranks == sorted(ranks)
     discards = [n for n, t in enumerate(found.tubes) if t.is_discard]

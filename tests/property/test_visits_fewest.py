@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from itertools import combinations
 
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import Order, TimeWindow
 from planner.domain.problem import Problem
 from planner.visits import group_into_visits, order_windows
 from tests.builders import clock, make_order, make_patient, make_problem
-
-ROOM_S = 600
-"""``shared_window`` of the policy when nobody changes it."""
 
 
 def _round(seed: int, num_series: int) -> Problem:
@@ -27,7 +25,7 @@ def _round(seed: int, num_series: int) -> Problem:
         elif kind < 0.5:
             changes = {"collect_from_s": at_s, "collect_to_s": at_s + rng.choice([600, 1200, 3600])}
         series = f"S{rng.randrange(num_series)}" if num_series and rng.random() < 0.5 else None
-        test = {"S0": "TNT", "S1": "LACT"}[series] if series else rng.choice(["CBC", "BMP", "PT"])
+        test = {"S0": "TNT", "S1": "LACT"}[series] if series else rng.choice(["CBC", "BMP", "PT", "XM"])
         orders.append(make_order(f"O{n}", test=test, series=series, **changes))
     away = [TimeWindow(earliest_s=s, latest_s=s + 1800) for s in (clock("05:30"), clock("07:00")) if rng.random() < 0.4]
     return make_problem(orders, [make_patient(away=tuple(away))])
@@ -55,18 +53,20 @@ def _spans(problem: Problem, window: OrderWindow) -> Spans:
     return [(a, min(b, window.target.at_s)) for a, b in spans if a <= window.target.at_s] or spans[:1]
 
 
-def _shortened(spans: dict[str, Spans]) -> dict[str, Spans]:
-    """Return the spans less the room that a shared visit leaves: ten minutes, or what the shortest has."""
-    room_s = min([ROOM_S, *(sum(b - a for a, b in own) for own in spans.values() if own)])
-    return {order: [(a, max(a, b - room_s)) for a, b in own] for order, own in spans.items()}
-
-
 def _may_share(group: Sequence[Order], spans: dict[str, Spans]) -> bool:
-    named = [(o.series, o.test) for o in group if o.series is not None]
-    if len(named) != len(set(named)):
+    if any(_never_together(one, other) for one, other in combinations(group, 2)):
         return False
     begins = {a for o in group for a, _b in spans[o.id]}
     return any(all(any(a <= t <= b for a, b in spans[o.id]) for o in group) for t in begins)
+
+
+def _never_together(one: Order, other: Order) -> bool:
+    """Two draws of a series, two samples for the blood bank, two orders of one test that state different times."""
+    if one.test != other.test:
+        return False
+    times = [(o.collect_at_s, o.collect_from_s, o.collect_to_s) for o in (one, other)]
+    is_other_time = times[0] != times[1] and all(any(t is not None for t in own) for own in times)
+    return (one.series is not None and one.series == other.series) or one.test == "XM" or is_other_time
 
 
 def _fewest(orders: Sequence[Order], spans: dict[str, Spans]) -> int:
@@ -90,7 +90,7 @@ def _compare(seed: int, num_series: int) -> tuple[int, int]:
     orders = [o for o in problem.orders if o.id in windows]
     groups = group_into_visits(problem, windows)
     assert sorted(o.id for g in groups for o in g.orders) == sorted(windows)
-    spans = _shortened({o.id: _spans(problem, windows[o.id]) for o in orders})
+    spans = {o.id: _spans(problem, windows[o.id]) for o in orders}
     alone = [o for o in orders if not spans[o.id]]
     return len(groups), len(alone) + _fewest([o for o in orders if spans[o.id]], spans)
 

@@ -23,8 +23,7 @@ def visits(plan: Plan) -> list[tuple[str, ...]]:
 
 
 def test_airborne_patient_is_not_punctured_twice_back_to_back() -> None:
-    # 05:24 to 05:26 lies in both windows, which is less than `shared_window`: grouped before anybody walks, these were
-    # two visits, the gown put on twice.
+    # 05:24 to 05:26 lies in both windows: once these were two visits, the gown put on twice.
     orders = [
         make_order("O1", collect_from_s=clock("05:20"), collect_to_s=clock("05:26")),
         make_order("O2", test="BMP", collect_from_s=clock("05:24"), collect_to_s=clock("05:50")),

@@ -20,7 +20,10 @@ T = TypeVar("T")
 _ABSENT: tuple[object, ...] = (None, False, "", (), frozenset())
 """Defaults that say "nothing stated": such fields are left out. Any other default is written, lest it change."""
 
-_RETIRED = {"TubePolicy": frozenset({"transfusion_first_choice"})}
+_RETIRED = {
+    "TubePolicy": frozenset({"transfusion_first_choice"}),
+    "WindowPolicy": frozenset({"shared_window_s"}),
+}
 """Fields of older files that nothing asks for any more: a test's own `first_choice` stands in their place."""
 
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from planner.domain.draws import Draw, OrderWindow
+from planner.domain.merges import merges_of
 from planner.domain.metrics import BedOrderWalk
 from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId
 from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.lists import all_unplanned, decision_lines, goal_lines
+from planner.exporters.view.lists import all_unplanned, decision_lines, goal_lines, merge_lines
 from planner.exporters.view.rows import DecisionLine
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.words import count_words, day_words
@@ -137,6 +138,8 @@ def summary_lines(
     lines += order_lines(
         "Not planned, for information", decision_lines(context, needs_decision=False), with_action=False, width=width
     )
+    if merged := merge_lines(context):
+        lines += ["", "One draw for several orders", *(line for text in merged for line in wrapped(text, width))]
     if problem.assumptions:
         lines += ["", "Assumed, because nothing was given"]
         lines += [line for text in problem.assumptions for line in wrapped(context.clean(text), width)]
@@ -168,6 +171,10 @@ def summary_data(
         "goals": [
             {"name": g.name, "unit": g.unit, "value": g.value, "bound": g.bound, "proven": g.is_proven}
             for g in plan.goals
+        ],
+        "merged_orders": [
+            {"test": m.test, "patient_number": m.patient_id, "order_numbers": list(m.order_ids)}
+            for m in merges_of(problem, plan)
         ],
         "assumptions": list(problem.assumptions),
     }

@@ -20,6 +20,7 @@ from planner.exporters.view.lists import (
     decision_lines,
     goal_lines,
     late_lines,
+    merge_lines,
     test_key,
     tube_key,
 )
@@ -80,7 +81,7 @@ def build_view(
         summary=(*_summary(context), *(context.clean(line) for line in extra_summary)),
         decisions=decisions,
         late=late_lines(context),
-        checks=(*_old(problem, printed_at), *check_lines(context, findings)),
+        checks=(*_old(problem, printed_at), *check_lines(context, findings), *merge_lines(context)),
         for_information=decision_lines(context, needs_decision=False),
         routes=routes,
         collections=collection_lines(context),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
@@ -108,6 +109,18 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
                 + _owner(context, (order_id,))
             ] = None
     return tuple(lines)
+
+
+def merge_lines(context: ViewContext) -> tuple[str, ...]:
+    """Return which draws serve several orders for one test."""
+    return tuple(
+        context.clean(
+            f"Bed {context.place(context.problem.patients[merge.patient_id].bed)}: one draw of {merge.test} serves "
+            f"orders {', '.join(merge.order_ids)}"
+        )
+        + _owner(context, merge.order_ids)
+        for merge in merges_of(context.problem, context.plan)
+    )
 
 
 def _owner(context: ViewContext, order_ids: Iterable[str]) -> str:

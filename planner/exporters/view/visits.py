@@ -76,6 +76,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *_alerts(context, patient),
             *_notes(context, orders),
             *_open_orders(context, visit),
+            *_second_samples(context, visit),
             *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
         ),
         ask=(
@@ -158,6 +159,23 @@ def _open_orders(context: ViewContext, visit: Visit) -> tuple[str, ...]:
         return ()
     named = ", ".join(context.clean(f"{test} (order {order_id})") for order_id, test in sorted(still_open.items()))
     return (f"also ordered, not planned: {named}; ask before you draw",)
+
+
+def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
+    """Return a line for each transfusion test of which another visit of the patient draws another sample."""
+    tests = (context.problem.test_of(order) for order in context.orders_of(visit))
+    strict = {test.code for test in tests if Handling.STRICT_LABEL in test.handling}
+    others = {
+        context.problem.order(order_id).test
+        for route in context.plan.routes
+        for other in route.visits
+        if other.patient_id == visit.patient_id and other.draw_id != visit.draw_id
+        for order_id in other.order_ids
+    }
+    return tuple(
+        f"{test} is drawn twice: identify again, label before you leave, never share a tube or a label"
+        for test in sorted(strict & others)
+    )
 
 
 def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
-from planner.domain.draws import Bound, OrderWindow
+from planner.domain.draws import Bound, Ends, OrderWindow, Strength
 from planner.domain.orders import Order, Priority
 from planner.domain.plan import Visit
 from planner.exporters.view.words import LATE_URGENT, RULE, time_words
 from planner.units import SECONDS_PER_MINUTE, RoundClock
+
+_SHOWN_TOGETHER = ("requested", "clock", "fasting", "dose")
+"""Rules of which each is shown, not only the narrowest: whoever runs late must know what else ends when."""
 
 TIGHT_S = 10 * SECONDS_PER_MINUTE
 """A draw planned so close to the end of its window is marked TIGHT (our choice)."""
@@ -25,6 +28,8 @@ class VisitWindow:
     late_s: int
     """Seconds by which the planned draw is past the target; 0 when it is not."""
     is_tight: bool
+    also: tuple[Ends, ...] = ()
+    """Further rules that bind the draw (time asked for, clock, fasting, dose): what all orders leave of each."""
 
     @property
     def wish(self) -> Bound | None:
@@ -49,7 +54,21 @@ class VisitWindow:
             target=target,
             late_s=late_s,
             is_tight=bool(ends) and min(ends) - visit.draw_s < TIGHT_S,
+            also=_also(windows, {b.rule for b in (_stated(earliest), latest, target) if b is not None}),
         )
+
+
+def _also(windows: Sequence[OrderWindow], named: Set[str]) -> tuple[Ends, ...]:
+    """Return what each rule that is not named already leaves of the draw time, over all orders of a visit."""
+    hard = [ends for window in windows for ends in window.ends if ends.strength is Strength.HARD]
+    found = []
+    for rule in _SHOWN_TOGETHER:
+        own = [ends for ends in hard if ends.rule == rule]
+        earliest_s = max((e.earliest_s for e in own if e.earliest_s is not None), default=None)
+        latest_s = min((e.latest_s for e in own if e.latest_s is not None), default=None)
+        if rule not in named and (earliest_s, latest_s) != (None, None):
+            found.append(Ends(rule=rule, earliest_s=earliest_s, latest_s=latest_s))
+    return tuple(found)
 
 
 def late_words(window: VisitWindow, priority: Priority) -> str:
@@ -61,10 +80,11 @@ def late_words(window: VisitWindow, priority: Priority) -> str:
 
 def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> str:
     """Return the window as it is said: '05:30 to 06:00, not before (timed)'; empty when any time will do."""
+    also = "".join(f"; {RULE[ends.rule]} {_span(ends, clock)}" for ends in window.also)
     early, late, soft = window.earliest, window.latest, window.wish
     end = soft or late
     if early is None and end is None:
-        return ""
+        return also.removeprefix("; ")
     if early is None:
         assert end is not None
         span = f"by {_floor(clock, end.at_s)}" + ("" if soft else ", not after")
@@ -78,7 +98,15 @@ def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> 
         text += f"; never after {_floor(clock, late.at_s)}"
         if late.rule != soft.rule:
             text += f" ({RULE[late.rule]})"
-    return text
+    return text + also
+
+
+def _span(ends: Ends, clock: RoundClock) -> str:
+    if ends.earliest_s is None:
+        return f"until {_floor(clock, ends.latest_s or 0)}"
+    if ends.latest_s is None:
+        return f"from {_ceil(clock, ends.earliest_s)}"
+    return f"{_ceil(clock, ends.earliest_s)} to {_floor(clock, ends.latest_s)}"
 
 
 def marks(

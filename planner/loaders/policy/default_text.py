@@ -46,7 +46,6 @@ NOTES = {
     "windows.drug_tolerance_s": "The same for drug levels and series.",
     "windows.timed_give_up_s": "So long after its tolerance a timed draw is no longer made without asking.",
     "windows.default_fast_s": "Fast for an order that asks for one when its test states none.",
-    "windows.shared_window_s": "Windows must have so much in common for one puncture to serve them.",
     "service.identify_s": "Greeting and two identifiers.",
     "service.prepare_s": "Tourniquet, vein, skin.",
     "service.draw_s": "Filling the tubes.",

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from planner.domain.catalogue import ClockRule, DoseRule, TubeCode
+from planner.domain.catalogue import ClockRule, DoseRule, Handling, TubeCode
 from planner.domain.orders import Method, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Reason
@@ -31,6 +31,7 @@ from tests.unit.checker.clean import (
 )
 
 CHANGES = Changes()
+STRICT = frozenset({Handling.STRICT_LABEL})
 
 
 def in_equal_time(problem: Problem) -> Problem:
@@ -164,6 +165,31 @@ CHANGES.add(
     lambda: (
         with_test("LFT", with_order("O3", collect_to_s=18_454), dose_rule=DoseRule(kind="trough", to_s=1800)),
         replace(PLAN, goals=make_goals(late=2)),
+    ),
+)
+# Drawn at 18 145, within both windows.
+CHANGES.add(
+    "stated-times",
+    "one draw for two stated times",
+    lambda: with_order("O9", with_order("O1", collect_at_s=19_000), collect_at_s=19_060),
+)
+CHANGES.add(
+    "stated-times",
+    "one draw for levels after two doses",
+    lambda: with_test(
+        "CBC",
+        with_order(
+            "O9", with_order("O5", with_order("O1", last_dose_s=17_000), last_dose_s=17_000), last_dose_s=17_001
+        ),
+        dose_rule=DoseRule(kind="post_dose"),
+    ),
+)
+CHANGES.add(
+    "second-sample",
+    "one draw for two samples of the blood bank",
+    lambda: (
+        with_test("CBC", handling=STRICT),
+        with_tube(2, 5, with_tube(0, 1, handling=STRICT), handling=STRICT),
     ),
 )
 CHANGES.add("window-dose", "before the infusion ends", lambda: with_dose("post_end", infusion_end_s=18_456))

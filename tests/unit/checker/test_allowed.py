@@ -16,6 +16,8 @@ from planner.domain.places import PlaceId, WalkingTimes
 from planner.domain.plan import Plan
 from planner.domain.policy import Policy, RoundPolicy, ServicePolicy
 from planner.domain.problem import Problem
+from planner.pipeline import plan_round
+from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.unit.checker import past_changes
 from tests.unit.checker.clean import (
@@ -35,7 +37,7 @@ from tests.unit.checker.clean import (
     with_test,
     with_tube,
 )
-from tests.unit.checker.tube_changes import with_postures, with_second_culture
+from tests.unit.checker.tube_changes import with_postures
 
 
 def quiet(from_s: int, to_s: int, problem: Problem = PROBLEM) -> Problem:
@@ -72,7 +74,7 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
         18_000, 18_146, with_order("O9", with_order("O1", priority=Priority.STAT), priority=Priority.STAT)
     ),
     "timed and dose-ruled in quiet hours": lambda: quiet(
-        18_000, 18_146, with_order("O9", with_order("O1", collect_to_s=20_000), collect_from_s=18_000)
+        18_000, 18_146, with_order("O9", with_order("O1", collect_to_s=20_000), collect_to_s=20_000)
     ),
     "fast over at the draw": lambda: with_patient("P4", last_ate_s=19_135 - 8 * 3600),
     "meal at the draw": lambda: with_patient("P4", next_meal_s=19_135),
@@ -146,7 +148,6 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     "order that need not fast": lambda: with_test(
         "LFT", with_order("O3", with_patient("P2", last_ate_s=18_000), fasting=False), fasting_s=3600
     ),
-    "one culture set for two orders without a series": lambda: with_second_culture(None),
     "shift to the second": lambda: with_staff(0, until_s=19_370),
     "stated walking times": lambda: replace(PROBLEM, corridors=()),
     "a shift's end as a route's end, without a break owed": lambda: with_staff(
@@ -235,8 +236,8 @@ def test_two_culture_sets_from_one_site_are_refused() -> None:
     assert set(check_plan(*culture_round((1, 1), 300)).codes()) == {"culture-sites", "order-of-draw"}
 
 
-def test_two_culture_orders_without_a_series_ask_for_one_set() -> None:
-    assert set(check_plan(*culture_round((1, 2), 420, series=None)).codes()) == {"culture-sets"}
+def test_two_culture_orders_without_a_series_are_two_sets() -> None:
+    assert check_plan(*culture_round((1, 2), 420, series=None)).codes() == []
 
 
 def break_round(place: str, start_s: int, length_s: int, **staff: Any) -> list[str]:
@@ -293,3 +294,11 @@ def test_walking_in_metres_is_rounded_up_for_each_corridor() -> None:
 def test_phlebotomist_without_stops_may_have_no_route() -> None:
     problem = replace(PROBLEM, staff=(*PROBLEM.staff, make_phlebotomist("EF")))
     assert check_plan(problem, PLAN).codes() == []
+
+
+def test_two_draws_of_one_test_come_in_the_order_of_their_stated_times() -> None:
+    orders = [make_order(f"O{n}", test="BMP", collect_from_s=clock("05:00") + n) for n in (1, 2)]
+    plan = plan_round(make_problem(orders), SolveParams(effort="quick")).plan
+    assert check_plan(make_problem(orders), plan).codes() == []
+    swapped = [replace(order, collect_from_s=clock("05:00") + 3 - n) for n, order in enumerate(orders, start=1)]
+    assert check_plan(make_problem(swapped), plan).codes() == ["stated-times"]

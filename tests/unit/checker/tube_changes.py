@@ -147,3 +147,4 @@ CHANGES.add(
 CHANGES.add("discard", "winged needle, citrate first, none", lambda: with_winged_citrate())
 CHANGES.add("culture-sites", "sites counted from 2", lambda: with_sites(2, 2, 2, 2, 2))
 CHANGES.add("culture-sets", "one set for two of a series", lambda: with_second_culture("S"))
+CHANGES.add("culture-sets", "one set for two orders without a series", lambda: with_second_culture(None))

@@ -77,3 +77,18 @@ def test_stat_held_from_a_stated_ingestion_asks_whether_it_is_sure() -> None:
     assert ask(
         STAT | {"last_dose_s": clock("02:00")}, dose_rule=rule("post_dose", from_s=4 * 3600, to_s=None, holds_stat=True)
     ) == ("X: last dose when (on file 02:00)? Write: ____ Not sure, or taken over some time: draw now.",)
+
+
+def test_rules_of_two_orders_for_one_draw_are_shown_together() -> None:
+    # The trough is 07:00 to 07:30; the fast of the glucose ends at 08:00, the hours of the cortisol at 09:00.
+    orders = [
+        make_order("O1", test="VANCT", next_dose_s=clock("07:30")),
+        make_order("O2", test="FGLU"),
+        make_order("O3", test="CORTAM"),
+    ]
+    problem = make_problem(orders, [make_patient(last_ate_s=clock("20:00") - 86_400)])
+    plan = plan_round(problem, SolveParams(effort="quick")).plan
+    view = build_view(problem, plan, order_windows(problem)[0], revision=1)
+    (visit,) = (visit for route in view.routes for visit in route.visits)
+    expected = "07:00 to 07:30 only (drug level); time of day of the test 07:00 to 09:00; fasting 04:00 to 08:00"
+    assert visit.window == expected

@@ -126,11 +126,12 @@ def test_a_plan_of_before_replanning_reads_as_all_to_come(round_and_plan: tuple[
     assert plan_from_json(json.dumps(old).encode()).plan == plan
 
 
-def test_a_field_that_moved_to_the_tests_is_passed_over_in_older_files(round_and_plan: tuple[Problem, Plan]) -> None:
+def test_fields_that_are_no_more_are_passed_over_in_older_files(round_and_plan: tuple[Problem, Plan]) -> None:
     # Until then the policy said of all transfusion tests what each test's row says now; pink is safe either way.
     problem, plan = round_and_plan
     old = json.loads(write(problem, plan))
     old["problem"]["policy"]["tubes"]["transfusion_first_choice"] = False
+    old["problem"]["policy"]["windows"]["shared_window_s"] = 600  # visits are shared whenever one moment serves all
     assert plan_from_json(json.dumps(old).encode()).problem == problem
 
 

@@ -223,13 +223,9 @@ def test_same_test_ordered_twice_is_one_draw_for_both() -> None:
     assert (tube.tests, tube.order_ids) == (("CBC",), ("P1-001", "P1-002"))
 
 
-def test_two_plain_culture_orders_are_one_set() -> None:
-    found = tube_set(ADULT, "BC, BC")
-    assert [(t.tube, t.order_ids) for t in found.tubes] == [(c, ("P1-001", "P1-002")) for c in ("BCA", "BCN")]
-
-
-def test_culture_sets_of_a_series_have_sites_of_their_own() -> None:
-    orders = [make_order("BC", f"P1-{n:03d}", series="S") for n in (1, 2)]
+@pytest.mark.parametrize("series", ["S", None])
+def test_each_culture_order_is_a_set_from_its_own_site(series: str | None) -> None:
+    orders = [make_order("BC", f"P1-{n:03d}", series=series) for n in (1, 2)]
     found = tube_set(ADULT, orders)
     # 4 bottles from 2 sites, 40 mL an episode [L6, L4, L5].
     assert found.volume_ul == 40_000

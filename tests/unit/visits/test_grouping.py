@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.orders import Order
+from planner.pipeline import plan_round
+from planner.solving.params import SolveParams
 from planner.visits import group_into_visits, order_windows
 from tests.builders import clock, make_order, make_problem
 
@@ -44,12 +46,12 @@ def test_order_goes_where_its_tube_is() -> None:
     assert found == [["O2"], ["O1", "O3"]]
 
 
-@pytest.mark.parametrize(("begin", "num_visits"), [("06:20", 1), ("06:21", 2)])
-def test_windows_share_only_with_ten_minutes_in_common(begin: str, num_visits: int) -> None:
-    # The first is on time until 06:30: ten minutes are left from 06:20, nine from 06:21.
+@pytest.mark.parametrize(("begin_s", "num_visits"), [(clock("06:25"), 1), (clock("06:30"), 1), (clock("06:30") + 1, 2)])
+def test_windows_share_whenever_one_moment_lies_in_both(begin_s: int, num_visits: int) -> None:
+    # The first is on time until 06:30: two punctures five minutes apart were planned where one moment serves both.
     found = groups(
         make_order("O1", collect_from_s=clock("05:30"), collect_to_s=clock("06:30")),
-        make_order("O2", test="BMP", collect_from_s=clock(begin), collect_to_s=clock("08:00")),
+        make_order("O2", test="BMP", collect_from_s=begin_s, collect_to_s=clock("08:00")),
     )
     assert len(found) == num_visits
 
@@ -73,8 +75,52 @@ def test_same_test_without_a_series_is_drawn_once() -> None:
     assert groups(make_order("O1"), make_order("O2")) == [["O1", "O2"]]
 
 
-def test_culture_sets_of_a_series_go_together() -> None:
-    assert groups(make_order("O1", test="BC", series="S"), make_order("O2", test="BC", series="S")) == [["O1", "O2"]]
+@pytest.mark.parametrize("series", ["S", None])
+def test_culture_sets_go_together(series: str | None) -> None:
+    orders = [make_order(n, test="BC", series=series) for n in ("O1", "O2")]
+    assert groups(*orders) == [["O1", "O2"]]
+
+
+def test_second_sample_for_the_blood_bank_is_another_puncture() -> None:
+    # A second sample after another identification catches wrong blood in the first tube (BCSH 2012; SHOT).
+    assert groups(make_order("O1", test="XM"), make_order("O2", test="XM"), make_order("O3")) == [["O1", "O3"], ["O2"]]
+
+
+AT = {"O1": clock("06:00"), "O2": clock("06:40")}
+
+
+@pytest.mark.parametrize("test", ["BMP", "BC"])
+def test_two_stated_times_of_one_test_are_two_draws(test: str) -> None:
+    # Both are on time from 06:10 to 06:30; a potassium repeated after insulin is not the one before it.
+    assert groups(*(make_order(n, test=test, collect_at_s=at_s) for n, at_s in AT.items())) == [["O1"], ["O2"]]
+    spans = [{"collect_from_s": clock("05:50")}, {"collect_at_s": clock("06:20")}]
+    assert groups(*(make_order(n, test=test, **span) for n, span in zip(AT, spans, strict=True))) == [["O1"], ["O2"]]
+
+
+def test_orders_of_one_stated_time_or_none_are_one_draw() -> None:
+    assert groups(*(make_order(n, collect_at_s=clock("06:00")) for n in AT)) == [["O1", "O2"]]
+    assert groups(make_order("O1"), make_order("O2", collect_at_s=clock("07:00"))) == [["O1", "O2"]]
+    # Other tests keep their own times and share the moment.
+    assert groups(*(make_order(n, test=n_test, collect_at_s=AT[n]) for n, n_test in (("O1", "BMP"), ("O2", "PT")))) == [
+        ["O1", "O2"]
+    ]
+
+
+def test_levels_that_count_from_two_doses_are_two_draws() -> None:
+    doses = [make_order(n, test="VANCT", next_dose_s=clock(at)) for n, at in (("O1", "06:10"), ("O2", "06:20"))]
+    assert groups(*doses) == [["O1"], ["O2"]]
+
+
+def test_draws_of_two_stated_times_keep_their_order() -> None:
+    # The potassium of 06:40 would be on time before that of 06:00.
+    orders = [make_order(n, test="BMP", collect_at_s=at_s) for n, at_s in AT.items()]
+    drawn = {
+        order_id: visit.draw_s
+        for route in plan_round(make_problem(orders), SolveParams(effort="quick")).plan.routes
+        for visit in route.visits
+        for order_id in visit.order_ids
+    }
+    assert drawn["O1"] < drawn["O2"]
 
 
 def test_different_tests_of_one_series_share() -> None:
@@ -94,7 +140,7 @@ def test_two_series_share_their_visits() -> None:
 
 def test_request_holds_the_common_window() -> None:
     problem = make_problem(
-        [make_order("O1", collect_from_s=clock("06:00")), make_order("O2", collect_to_s=clock("07:00"))]
+        [make_order("O1", collect_from_s=clock("06:00")), make_order("O2", test="BMP", collect_to_s=clock("07:00"))]
     )
     windows, _unplanned = order_windows(problem)
     (request,) = group_into_visits(problem, windows)

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from planner.cli.reading import asks_for_person
 from planner.domain.catalogue import DoseRule
-from planner.domain.orders import Priority
+from planner.domain.orders import Order, Priority
+from planner.domain.problem import Problem
+from planner.exporters.terminal.summary import summary_data, summary_lines
+from planner.exporters.view.build import build_view
 from planner.pipeline import PlannedRound, plan_round
 from planner.solving.params import SolveParams
-from tests.builders import clock, make_catalogue, make_order, make_problem, make_test
+from planner.visits import order_windows
+from tests.builders import (
+    clock,
+    make_catalogue,
+    make_order,
+    make_patient,
+    make_problem,
+    make_test,
+    make_ward,
+)
 
 HELD = DoseRule(kind="post_dose", from_s=4 * 3600, holds_stat=True)
 
@@ -39,3 +52,48 @@ def test_nothing_is_said_of_a_stat_that_is_not_held() -> None:
         outcome = planned(**order)
         assert "stat-held" not in [f.code for f in outcome.findings]
         assert not asks_for_person(outcome.plan.unplanned, outcome.findings)
+
+
+def two_wards(*orders: Order) -> Problem:
+    """Two patients in beds of one number, on two wards."""
+    places = [replace(place, label="3A") if place.id in ("B1", "B2") else place for place in make_ward()]
+    places = [replace(place, ward="Heron") if place.id == "B2" else place for place in places]
+    patients = [make_patient("P1", "B1"), make_patient("P2", "B2", ward="Heron")]
+    return make_problem(orders, patients, places=places)
+
+
+def test_every_merge_is_printed_with_ward_and_bed() -> None:
+    problem = two_wards(
+        make_order("O1", "P1"), make_order("O2", "P2"), make_order("O3", "P2"), make_order("O4", "P2", test="BMP")
+    )
+    outcome = plan_round(problem, SolveParams(effort="quick"))
+    (finding,) = [f for f in outcome.findings if f.code == "orders-merged"]
+    assert finding.order_ids == ("O2", "O3")
+    assert "bed Heron 3A: one draw of CBC serves orders O2, O3" in finding.message
+    printed = " ".join(" ".join(summary_lines(problem, outcome.plan)).split())
+    assert "one draw of CBC serves orders O2, O3" in printed
+    assert summary_data(problem, outcome.plan)["merged_orders"] == [
+        {"test": "CBC", "patient_number": "P2", "order_numbers": ["O2", "O3"]}
+    ]
+    view = build_view(problem, outcome.plan, order_windows(problem)[0], revision=1, findings=outcome.findings)
+    assert len([line for line in view.checks if "serves orders O2, O3" in line]) == 1
+
+
+def test_two_samples_for_the_blood_bank_are_two_punctures_and_said() -> None:
+    problem = make_problem([make_order("O1", test="XM"), make_order("O2", test="XM"), make_order("O3")])
+    outcome = plan_round(problem, SolveParams(effort="quick"))
+    visits = [visit for route in outcome.plan.routes for visit in route.visits]
+    assert sorted(visit.order_ids for visit in visits) == [("O1", "O3"), ("O2",)]
+    (finding,) = [f for f in outcome.findings if f.code == "second-sample-planned"]
+    assert finding.order_ids == ("O1", "O2")
+    view = build_view(problem, outcome.plan, order_windows(problem)[0], revision=1)
+    cards = [visit for route in view.routes for visit in route.visits]
+    assert all(any("XM is drawn twice: identify again" in alert for alert in card.alerts) for card in cards)
+
+
+def test_two_culture_orders_are_two_sets_and_no_merge() -> None:
+    problem = make_problem([make_order("O1", test="BC"), make_order("O2", test="BC")])
+    outcome = plan_round(problem, SolveParams(effort="quick"))
+    (visit,) = [visit for route in outcome.plan.routes for visit in route.visits]
+    assert {planned.tube.site for planned in visit.tubes} == {1, 2}
+    assert "orders-merged" not in [f.code for f in outcome.findings]

@@ -1,0 +1,48 @@
+"""Which two orders of one patient never share a puncture, whatever their windows have in common.
+
+The same test ordered twice is drawn once and serves both orders, with three exceptions: two draws of a series, two
+orders for one transfusion test (the second sample is to catch wrong blood in the first tube, so it is another puncture
+after another identification), and two orders that state different times. Nor do tests of contradicting postures share.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from planner.domain.catalogue import Handling
+from planner.domain.orders import Order
+from planner.domain.problem import Problem
+from planner.visits.posture import contradicts
+from planner.visits.series import is_in_series
+from planner.visits.window_rules import dose_base_s
+
+
+def must_part(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
+    """Return whether some order of a group may not share a puncture with this one."""
+    members = tuple(group)
+    return contradicts(problem, order, members) or any(_never_together(problem, order, other) for other in members)
+
+
+def _never_together(problem: Problem, one: Order, other: Order) -> bool:
+    if one.test != other.test or one.id == other.id:
+        return False
+    is_one_series = is_in_series(problem, one) and one.series == other.series
+    return is_one_series or is_second_sample(problem, one, other) or state_different_times(problem, one, other)
+
+
+def is_second_sample(problem: Problem, one: Order, other: Order) -> bool:
+    """Return whether two orders ask for two samples of one transfusion test (rule ``second-sample``)."""
+    return one.test == other.test and Handling.STRICT_LABEL in problem.test_of(one).handling
+
+
+def state_different_times(problem: Problem, one: Order, other: Order) -> bool:
+    """Return whether two orders of one test state different times, their own or of the dose (rule ``stated-times``)."""
+    if one.is_timed and other.is_timed and _stated(one) != _stated(other):
+        return True
+    rule = problem.test_of(one).dose_rule
+    doses = {None} if rule is None else {dose_base_s(one, rule.kind), dose_base_s(other, rule.kind)}
+    return len(doses) > 1 and None not in doses
+
+
+def _stated(order: Order) -> tuple[int | None, int | None, int | None]:
+    return order.collect_at_s, order.collect_from_s, order.collect_to_s
