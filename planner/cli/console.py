@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from planner.scheduling.timing.solution import GOALS
 
 SHOWN = (
-    ("uncollected", "left out", 1),
+    ("uncollected", "left out weight", 1),
     ("late", "late min", 60),
     ("delivery", "past need-by min", 60),
     ("arrival", "arrivals h", 3600),

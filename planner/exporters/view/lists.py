@@ -9,12 +9,12 @@ from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Goal, Plan, Unplanned, Visit
+from planner.domain.plan import Goal, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view.windows import minutes_up
-from planner.exporters.view.words import GOAL, REASON, RULE
+from planner.exporters.view.words import GOAL, REASON, RULE, count_words
 from planner.findings import Finding, Severity
 from planner.units import SECONDS_PER_MINUTE
 
@@ -153,7 +153,7 @@ def _goal(context: ViewContext, goal: Goal) -> GoalLine:
     return GoalLine(
         name=name,
         meaning=meaning,
-        value=_amount(context, goal, goal.value),
+        value=_left_out(context) if goal.name == "uncollected" else _amount(context, goal, goal.value),
         proof=_proof(context, goal),
         is_proven=goal.is_proven,
     )
@@ -165,10 +165,19 @@ def _proof(context: ViewContext, goal: Goal) -> str:
     Bounds are those of the visits that the plan has: with other visits of a patient only zero is the least for certain.
     """
     if goal.is_proven:
-        return "proven: no plan does better" if goal.value == 0 else "proven with these visits"
-    if 2 * goal.bound < goal.value:
-        return "not proven"
-    return f"not proven: {_amount(context, goal, goal.bound)} at best"
+        proof = "proven: no plan does better" if goal.value == 0 else "proven with these visits"
+    elif 2 * goal.bound < goal.value:
+        proof = "not proven"
+    else:
+        proof = f"not proven: {_amount(context, goal, goal.bound)} at best"
+    return f"weight {goal.value}, {proof}" if goal.name == "uncollected" and goal.value else proof
+
+
+def _left_out(context: ViewContext) -> str:
+    """Return how many orders the goal ``uncollected`` counts: all to plan that no visit serves, of this round."""
+    served = {order_id for route in context.plan.routes for visit in route.visits for order_id in visit.order_ids}
+    others = {u.order_id for u in context.plan.unplanned if u.reason is Reason.OTHER_ROUND}
+    return count_words(sum(order.id not in served | others for order in context.problem.orders), "order")
 
 
 def _amount(context: ViewContext, goal: Goal, number: int) -> str:

@@ -231,7 +231,7 @@ REASON: dict[Reason, tuple[str, str]] = {
 """What was found and what to do, by reason; the order's own detail stands beside it."""
 
 GOAL: dict[str, tuple[str, str]] = {
-    "uncollected": ("Left out", "weight of the orders that no visit serves"),
+    "uncollected": ("Left out", "orders that no visit serves; they weigh by priority"),
     "late": ("Late", "minutes past the wished time, by priority"),
     "punctures": ("Punctures", "needle sticks in all"),
     "delivery": ("Late delivery", "minutes past the ward's need-by time, by priority"),

@@ -26,7 +26,7 @@ def told(monkeypatch: pytest.MonkeyPatch, stream: io.StringIO, **amounts: tuple[
 
 def test_value_is_shown_with_its_bound_and_marked_when_proven(monkeypatch: pytest.MonkeyPatch) -> None:
     line = told(monkeypatch, Terminal(), uncollected=(21, 17), late=(600, 600), time=(7200, 0))
-    assert "left out 21 (>=17)" in line
+    assert "left out weight 21 (>=17)" in line
     assert "late min 10!" in line
     assert "walk and wait min 120" in line
     assert len(line) <= 80

@@ -50,6 +50,20 @@ def test_lines_fit_the_terminal_and_hold_the_comparison() -> None:
     assert "not proven: 20 min at best" in text
 
 
+def test_what_is_left_out_is_said_in_orders_and_in_weight() -> None:
+    # Two of the orders to plan are in no visit; a stat and a routine order weigh 100 and 1.
+    problem, plan, windows = make_round()
+    served = [o for route in plan.routes for visit in route.visits for o in visit.order_ids]
+    left = [order.id for order in problem.orders if order.id not in served]
+    goals = (Goal(name="uncollected", unit="weight", value=101, bound=60),)
+    text = "\n".join(summary_lines(problem, replace(plan, goals=goals), None, windows))
+    assert f"{len(left)} orders   weight 101, not proven: 60 at best" in text
+    nothing = replace(plan, goals=(Goal(name="uncollected", unit="weight", value=0, bound=0),))
+    everything = replace(problem, orders=tuple(o for o in problem.orders if o.id in served))
+    text = "\n".join(summary_lines(everything, nothing, None, windows))
+    assert "0 orders   proven: no plan does better" in text
+
+
 def test_a_bound_that_says_nothing_is_not_printed() -> None:
     # A finish 2 h into the round that may, for all that is proven, lie at its very start; walking of 30.5 min
     # with a bound of 2 min. Half of the value or more is worth saying.
