@@ -132,10 +132,11 @@ def _along_one_corridor(
 def corridor_positions(places: Iterable[Place], policy: WalkingPolicy) -> dict[PlaceId, Fraction]:
     """Return each place's metres along one assumed corridor that begins at the base.
 
-    Base, pickups and everything that is no bed lie at its start (0 m); the laboratory too, because its way,
+    The base and everything that is on no ward with beds lie at its start (0 m); the laboratory too, because its way,
     ``laboratory_walk_s``, leads from there. Wards follow in natural order, ``ward_gap_m`` before each after the
     first; in a ward each bed lies ``bed_spacing_m`` behind the one before it, in the order of ``position``, else
-    in natural order.
+    in natural order. A ward's own pickup lies beside its last bed that is not behind it in the order of ``position``,
+    else at the ward's begin.
 
     Example: spacing 4, gap 40; ward A with beds 1 and 2, ward B with bed 3: 4 m, 8 m, 8 + 40 + 4 = 52 m.
     """
@@ -145,10 +146,22 @@ def corridor_positions(places: Iterable[Place], policy: WalkingPolicy) -> dict[P
     reached = Fraction(0)
     for number, ward in enumerate(sorted({bed.ward for bed in beds}, key=natural_key)):
         reached += _exact(policy.ward_gap_m) if number else 0
+        door = reached
         for bed in sorted((b for b in beds if b.ward == ward), key=_bed_key):
             reached += _exact(policy.bed_spacing_m)
             positions[bed.id] = reached
+        for place in (p for p in listed if p.ward == ward and p.kind in _ON_THE_WARD):
+            at = place.position
+            before = [b for b in beds if b.ward == ward and None not in (at, b.position) and _order(b) <= _order(place)]
+            positions[place.id] = max((positions[bed.id] for bed in before), default=door)
     return positions
+
+
+_ON_THE_WARD = frozenset({PlaceKind.PICKUP, PlaceKind.TUBE_STATION})
+
+
+def _order(place: Place) -> int:
+    return place.position or 0
 
 
 def _bed_key(bed: Place) -> tuple[bool, int, tuple[tuple[bool, int, str], ...]]:

@@ -157,6 +157,21 @@ def test_a_stated_position_along_the_corridor_wins_over_the_name() -> None:
     assert corridor_positions(listed.values(), POLICY) == {"2": 4, "1": 8}
 
 
+def test_way_out_of_a_ward_lies_on_that_ward() -> None:
+    # Two wards of two beds and no metres: A at 4 m and 8 m, B at 8 + 40 + 4 and 56 m. B's station stands behind the
+    # first bed in the order, its shelf, without a place in the order, at the door of the ward. A base stays the begin.
+    listed = places(
+        *(place(name, ward=name[0], position=n) for n, name in enumerate(("A1", "A2", "B1", "B2"), start=1)),
+        place("station [lobby]", PlaceKind.TUBE_STATION, ward="B", position=3),
+        place("shelf (left)", PlaceKind.PICKUP, ward="B"),
+        place("lobby", PlaceKind.PICKUP, ward=""),
+        place("store", PlaceKind.BASE, ward="A", position=2),
+    )
+    expected = {"A1": 4, "A2": 8, "B1": 52, "B2": 56}
+    expected |= {"station [lobby]": 52, "shelf (left)": 48, "lobby": 0, "store": 0}
+    assert corridor_positions(listed.values(), POLICY) == expected
+
+
 def test_places_named_base_or_laboratory_among_the_beds_are_a_mistake_of_the_caller() -> None:
     with pytest.raises(ValueError, match="Base"):
         assumed_places({"A": [PlaceId("Base")]})

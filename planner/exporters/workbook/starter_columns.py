@@ -80,20 +80,24 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
                "in natural order along one corridor.", ("EXAMPLE base", "EXAMPLE 1", "EXAMPLE 2", "EXAMPLE station",
                "EXAMPLE laboratory"),
                is_required=True),
-        Column("ward", "Ward of a bed.", (f"{EXAMPLE} ward",) * 5),
-        Column("kind", "What the place is.", ("base", "bed", "bed", "tube station", "laboratory"),
+        Column("ward", "Ward of the place. Every ward may have a bed 1: ward and bed together name it.",
+               (f"{EXAMPLE} ward",) * 5),
+        Column("kind", "base: people start here. bed. pickup: a courier calls here. tube station. laboratory. "
+               "waypoint: a corner, a door or a lift that corridors lead to.", ("base", "bed", "bed", "tube station", "laboratory"),
                ("bed", "base", "pickup", "tube station", "laboratory", "waypoint")),
         Column("x_m", "Metres along the ward; only used without corridors.", ("0", "8", "12", "2", "60")),
         Column("y_m", "Metres across the ward; only used without corridors.", ("0", "2", "2", "0", "0")),
         Column("order", "Order along the corridor, when there are no metres.", ("", "1", "2", "", "")),
     ),
     "corridors": (
-        Column("from", "A place. Leave the sheet empty to go by metres or by order.",
+        Column("from", "A place, as ward/place where several wards have it. Leave the sheet empty to go by metres "
+               "or by order.",
                ("EXAMPLE base", "EXAMPLE 1", "EXAMPLE base", "EXAMPLE base"), is_required=True),
         Column("to", "Another place.", ("EXAMPLE 1", "EXAMPLE 2", "EXAMPLE station",
                "EXAMPLE laboratory"), is_required=True),
         Column("metres", "Length in metres, or give seconds.", ("8", "4", "2", "")),
-        Column("seconds", "Walking seconds, doors and lifts included.", ("", "", "", "180")),
+        Column("seconds", "Walking seconds, doors included. A lift between two floors is a corridor in seconds.",
+               ("", "", "", "180")),
         Column("one_way", "yes: only in this direction.", ("", "", "", ""), _YES_NO),
     ),
     "staff": (
@@ -108,7 +112,8 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("break", "Span and length of a break: 07:00-08:00 15 min.", ("", "")),
     ),
     "pickups": (
-        Column("place", "Where specimens leave the ward. Leave the sheet empty: they are carried to the laboratory.",
+        Column("place", "Where specimens leave the ward; ward/place where several wards have it. Leave the sheet empty: "
+               "they are carried to the laboratory.",
                ("EXAMPLE station", "EXAMPLE laboratory"), is_required=True),
         Column("kind", "courier leaves at its times, tube sends at once, carried: by hand.", ("tube", "carried"),
                ("courier", "tube", "carried"), is_required=True),
@@ -139,7 +144,8 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("min_fill_pct", "Least filling that the laboratory accepts, in per cent.", ("50", "50")),
     ),
     "policy": (
-        Column("key", "Name of a rule, as in policy.toml. Empty sheet: every default.",
+        Column("key", "Name of a rule, as in policy.toml: round.needed_by.Ward 1 is when specimens of Ward 1 should be "
+               "in the laboratory. Empty sheet: every default.",
                ("round.breakfast_at", "round.phlebotomists"), is_required=True),
         Column("value", "Its value; clock times as 08:00.", ("08:00", "1"), is_required=True),
     ),

@@ -35,6 +35,21 @@ def test_unchanged_it_can_be_planned(starter):
     assert len(loaded.problem.staff) == 2
 
 
+def test_need_by_time_of_a_ward_is_written_as_the_note_says(starter):
+    fill_in(starter)
+    (key,) = [column for column in SHEETS["policy"] if column.name == "key"]
+    assert "round.needed_by.Ward 1" in key.note
+    book = load_workbook(starter)
+    for row, ward in enumerate(("Ward 1", "Kite (South)"), start=4):
+        book["policy"].cell(row=row, column=1).value = f"round.needed_by.{ward}"
+        book["policy"].cell(row=row, column=2).value = "08:30"
+    for number, ward in enumerate(("Kite (South)", "ward 1"), start=2):
+        book["patients"].cell(row=number, column=6).value = ward
+    book.save(starter)
+    problem = load(starter, LoadOptions(round_date=DAY)).problem
+    assert problem.policy.round.needed_by_s == {"ward 1": 8.5 * 3600, "Kite (South)": 8.5 * 3600}
+
+
 def fill_in(starter: Path) -> None:
     """Overwrite the example rows of orders and patients as a person would, and leave the other sheets."""
     book = load_workbook(starter)
