@@ -114,6 +114,13 @@ class TubeType:
     source: str = ""
     capillary_rank: int | None = None
     """Place in the order of draw from the skin (1 first); None: no such container."""
+    capillary_name: str = ""
+    """What the small open container is called; empty: as the tube."""
+
+    def name_of(self, size_ul: int) -> str:
+        """Return what a container of this size is called: a size for draws from the skin alone has its own name."""
+        uses = {size.use for size in self.sizes if size.draw_ul == size_ul}
+        return self.capillary_name or self.name if uses == {SizeUse.CAPILLARY} else self.name
 
     @property
     def has_additive(self) -> bool:

@@ -101,10 +101,8 @@ def tube_lines(problem: Problem, patient: PatientTubes) -> Iterator[str]:
             content = "thrown away" if tube.is_discard else ", ".join(tube.tests)
             site = f", site {tube.site}" if tube.site > 1 else ""
             filled = "" if tube.volume_ul == tube.size_ul else f", filled with {format_ml(tube.volume_ul)} mL"
-            yield (
-                f"    {tube.draw_position}. {kind.name} ({kind.closure}), {format_ml(tube.size_ul)} mL{filled}{site}: "
-                f"{content}"
-            )
+            container = f"{kind.name_of(tube.size_ul)} ({kind.closure}), {format_ml(tube.size_ul)} mL"
+            yield f"    {tube.draw_position}. {container}{filled}{site}: {content}"
 
 
 def total_line(figures: TubeFigures) -> str:

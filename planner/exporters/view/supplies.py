@@ -61,7 +61,7 @@ def cold_lines(context: ViewContext, route: Route) -> tuple[str, ...]:
         for tube in sorted((planned.tube for planned in visit.tubes), key=lambda tube: tube.draw_position):
             is_chilled = Handling.PRECHILL in tube.handling
             if is_chilled or tube.mode is TransportMode.ICE:
-                name = context.clean(context.problem.catalogue.tubes[tube.tube].name)
+                name = context.clean(context.problem.catalogue.tubes[tube.tube].name_of(tube.size_ul))
                 first = ", chill it empty" if is_chilled else ""
                 said.append(f"tube {tube.draw_position}, {name} ({context.clean(', '.join(tube.tests))}){first}")
         if said:
@@ -87,7 +87,7 @@ def _containers(context: ViewContext, visit: Visit) -> Iterable[_Need]:
     for planned in visit.tubes:
         kind = context.problem.catalogue.tubes[planned.tube.tube]
         group = "Culture bottles" if kind.is_culture else "Tubes"
-        name = container_label(context.clean(kind.name), context.clean(kind.closure))
+        name = container_label(context.clean(kind.name_of(planned.tube.size_ul)), context.clean(kind.closure))
         if not kind.filled_to_need:
             name += f", {format_ml(planned.tube.size_ul)} mL"
         rank = (

@@ -120,7 +120,7 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
     return TubeLine(
         positions=ranges_words([planned.tube.draw_position for planned in group]),
         count=len(group),
-        name=context.clean(kind.name) + site,
+        name=context.clean(kind.name_of(tube.size_ul)) + site,
         additive=context.clean(kind.additive),
         closure=context.clean(kind.closure),
         size=f"{format_ml(volume_ul)} mL",
@@ -250,7 +250,7 @@ def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:
     kinds = context.problem.catalogue.tubes
     counts: dict[str, int] = {}
     for tube in sorted(tubes, key=lambda t: (kinds[t.tube].rank, kinds[t.tube].rank_within, t.tube)):
-        name = context.clean(kinds[tube.tube].name)
+        name = context.clean(kinds[tube.tube].name_of(tube.size_ul))
         counts[name] = counts.get(name, 0) + 1
     return ", ".join(f"{number} x {name}" for name, number in counts.items())
 

@@ -257,6 +257,7 @@ def parse_tube(cells: Cells) -> TubeType:
         used_for=cells.get("used_for", "").strip(),
         source=cells.get("source", "").strip(),
         capillary_rank=_capillary_rank(cells),
+        capillary_name=cells.get("capillary_name", "").strip(),
     )
 
 

@@ -12,7 +12,7 @@ from importlib.resources import files
 
 _IMPORTANCE = "importance"
 _CAPILLARY_TEST = "capillary_min_ml"
-_CAPILLARY_TUBE = ("capillary_rank", "capillary_sizes")
+_CAPILLARY_TUBE = ("capillary_rank", "capillary_sizes", "capillary_name")
 
 
 def supplements_of_test(cells: Mapping[str, str]) -> dict[str, str]:

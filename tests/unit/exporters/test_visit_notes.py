@@ -86,4 +86,4 @@ def test_a_draw_from_the_skin_says_how_and_names_no_needle() -> None:
     visit = visit_of(newborn)
     assert visit.needle == "lancet" and visit.needle_why == "drawn from the skin"
     assert "heel or finger by local policy" in visit.do[0] and "wipe the first drop away" in visit.do[0]
-    assert [line.size for line in visit.tubes] == ["0.25 mL"]
+    assert [(line.name, line.size) for line in visit.tubes] == [("Small open EDTA tube", "0.25 mL")]
