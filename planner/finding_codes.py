@@ -117,6 +117,7 @@ CATALOGUE_CODES: dict[str, str] = {
     "catalogue-loinc-check-digit": "a LOINC code of a site's test fails the check digit; the row is not used",
     "catalogue-tube-forbidden": "a test accepts a tube kind that its own handling forbids; that kind is left out",
     "catalogue-tube-unknown": "a test accepts a tube kind that is not in the catalogue; that kind is left out",
+    "sign-off-unreadable": "the laboratory's confirmation of its values cannot be read; it counts for nothing",
     "catalogue-limit-unused": "a limit by tube kind of a test names a kind that the test does not accept",
     "catalogue-test-without-tube": "no tube kind is left that serves a test; the test is taken out",
 }

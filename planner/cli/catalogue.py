@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -26,8 +27,30 @@ def catalogue(
         bool,
         typer.Option("--policy", help="Print the default policy, to be saved as policy.toml. Default: the tests."),
     ] = False,
+    sign_off: Annotated[
+        str | None,
+        typer.Option(
+            "--sign-off",
+            metavar="NAME",
+            help="Write that NAME confirms all tube and stability values of --site for the laboratory. Default: none.",
+        ),
+    ] = None,
+    site: Annotated[
+        Path | None,
+        typer.Option(
+            "--site",
+            metavar="ROUND",
+            help="Folder with the site's tables of tests and tubes, or a round; goes with --sign-off. Default: none.",
+        ),
+    ] = None,
 ) -> None:
-    """List the tests of the built-in catalogue: code, name, tubes, mL, handling, stability. Writes nothing."""
+    """List the tests of the built-in catalogue: code, name, tubes, mL, handling, stability.
+
+    Writes nothing, but with --sign-off the laboratory's confirmation of the values that a round uses.
+    """
+    if sign_off is not None or site is not None:
+        _sign_off(sign_off, site, others=bool(words) or policy)
+        return
     if policy:
         from planner.loaders.policy.default_text import default_policy_text
 
@@ -46,6 +69,34 @@ def catalogue(
     if not tests:
         print(f"planner: no test has {' '.join(words or [])!r}; try one word, or a part of one", file=sys.stderr)
         raise typer.Exit(ExitCode.USAGE)
+
+
+def _sign_off(name: str | None, site: Path | None, *, others: bool) -> None:
+    """Write the confirmation of the values that a folder's tables, or a round's, make of the catalogue."""
+    from planner.cli.outputs import print_time
+    from planner.cli.reading import print_findings
+    from planner.exporters.files import write_atomic
+    from planner.findings import Report, Severity
+    from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE, sign_off_text
+    from planner.loaders.site_catalogue import site_catalogue
+
+    if name is None or site is None or others:
+        message = "--sign-off NAME and --site ROUND go together, and with nothing else"
+        raise typer.BadParameter(message, param_hint="--sign-off")
+    if not name.strip():
+        raise typer.BadParameter("say who confirms the values", param_hint="--sign-off")
+    if not site.exists():
+        raise typer.BadParameter(f"there is no folder or file {site.name}", param_hint="--site")
+    report = Report()
+    in_use = site_catalogue(site, report)
+    print_findings(report)
+    if any(finding.severity is Severity.ERROR for finding in report):
+        print("planner: not signed off: put the rows above right first", file=sys.stderr)
+        raise typer.Exit(ExitCode.NO_PLAN)
+    file = (site if site.is_dir() else site.parent) / SIGN_OFF_FILE
+    write_atomic(file, sign_off_text(in_use, name.strip(), print_time()).encode())
+    count = f"{len(in_use.tests)} tests and {len(in_use.tubes)} tube kinds"
+    typer.echo(f"{SIGN_OFF_FILE}: {count} confirmed by {name.strip()}")
 
 
 def _matching(built_in: Catalogue, words: list[str]) -> list[LabTest]:

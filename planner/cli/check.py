@@ -112,6 +112,20 @@ def _tell(text: str) -> None:
     typer.echo(text)
 
 
+def _tell_confirmation(problem: Problem) -> None:
+    """Print who confirmed the laboratory's values, or that nobody did, or what changed since."""
+    from planner.exporters.view.words import UNCONFIRMED
+
+    confirmed = problem.confirmation
+    if confirmed is None:
+        _tell(f"laboratory: {UNCONFIRMED}; planner catalogue --sign-off NAME --site ROUND writes a confirmation")
+    elif confirmed.is_valid:
+        _tell(f"laboratory: tube and stability values confirmed by {confirmed.name} on {confirmed.when[:10]}")
+    else:
+        since = f"changed since {confirmed.name} confirmed them on {confirmed.when[:10]}"
+        _tell(f"laboratory: {UNCONFIRMED}; {since}: {', '.join(confirmed.changed)}")
+
+
 def _tell_left_out(problem: Problem, left_out: Sequence[Unplanned]) -> None:
     """Print what would not be planned and why, and how many for each reason."""
     for order in left_out:
@@ -166,6 +180,7 @@ def _check_input(
         typer.echo(f"read: {source}")
     for assumption in problem.assumptions:
         _tell(f"assumed: {assumption}")
+    _tell_confirmation(problem)
     left_out = (*problem.set_aside, *prepared.unplanned)
     _print_message_orders(problem, {order.order_id for order in left_out})
     _tell_left_out(problem, left_out)

@@ -113,8 +113,11 @@ def inputs_digest(path: Path, extra: Iterable[object]) -> str:
 
     Of a folder only its own files count, not what lies in folders below it (outputs, for one).
     """
+    from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
+
     digest = hashlib.sha256()
-    files = sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path]
+    beside = [path.parent / SIGN_OFF_FILE]
+    files = sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path, *filter(Path.is_file, beside)]
     for file in files:
         digest.update(file.relative_to(path).as_posix().encode() if path.is_dir() else file.name.encode())
         digest.update(b"\0" + hashlib.sha256(file.read_bytes()).digest())

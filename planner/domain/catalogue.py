@@ -292,3 +292,20 @@ class Catalogue:
 
     tests: Mapping[TestCode, LabTest]
     tubes: Mapping[TubeCode, TubeType]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confirmation:
+    """The laboratory's confirmation of tube and stability values: by whom, and when (ISO 8601).
+
+    ``changed`` are the codes of tests and tube kinds whose values are not, or no longer, those that were confirmed.
+    """
+
+    name: str
+    when: str
+    changed: tuple[str, ...] = ()
+
+    @property
+    def is_valid(self) -> bool:
+        """True when every value in use was confirmed."""
+        return not self.changed

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from planner.domain.beds import PlaceNames
-from planner.domain.catalogue import Catalogue, LabTest
+from planner.domain.catalogue import Catalogue, Confirmation, LabTest
 from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientId
 from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
 from planner.domain.plan import Unplanned
@@ -46,6 +46,8 @@ class Problem:
     assumptions: tuple[str, ...] = ()
     earlier_draws: tuple[EarlierDraw, ...] = ()
     """Draws of series made before the round."""
+    confirmation: Confirmation | None = None
+    """The laboratory's confirmation of the catalogue; None: there is none."""
     replan: Replan | None = None
     """What has happened already, when the round is replanned; None: nobody has begun."""
 

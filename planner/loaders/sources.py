@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from planner.findings import Report, Severity, Source
+from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
 from planner.loaders.formats.csv_files import read_csv
 from planner.loaders.formats.decoding import is_binary
 from planner.loaders.formats.workbook import read_workbook
@@ -46,6 +47,7 @@ def read_sources(path: Path, report: Report) -> RawRound:
 def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
     """Return the table files of a round in the order of their names; set the policy text if there is one."""
     if path.is_file():
+        _add_sign_off(path.parent / SIGN_OFF_FILE, raw)
         return [path]
     files, others, folders = [], [], []
     for file in sorted(path.iterdir()):
@@ -54,6 +56,8 @@ def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
         if file.is_dir():
             if _holds_something(file):
                 folders.append(file.name)
+        elif file.name.lower() == SIGN_OFF_FILE:
+            _add_sign_off(file, raw)
         elif file.name.lower() == POLICY_FILE:
             _add_policy_file(file, raw, report)
         elif file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS:
@@ -83,6 +87,17 @@ def _holds_something(folder: Path) -> bool:
         return any(folder.iterdir()) and not any(folder.glob("**/r*/plan.json"))
     except OSError:
         return True
+
+
+def _add_sign_off(file: Path, raw: RawRound) -> None:
+    """Keep the laboratory's confirmation; one that cannot be opened is empty, and so said to be unreadable."""
+    try:
+        raw.sign_off_text = file.read_text(encoding="utf-8-sig", errors="replace")
+    except FileNotFoundError:
+        return
+    except OSError:
+        raw.sign_off_text = ""
+    raw.sources.append(file.name)
 
 
 def _add_policy_file(file: Path, raw: RawRound, report: Report) -> None:

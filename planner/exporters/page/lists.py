@@ -24,6 +24,8 @@ from planner.exporters.workbook.changes import (
 def overview_html(view: RoundView) -> str:
     """Return what needs a decision, what is late, who goes where, how good the plan is."""
     parts = [paragraph("; ".join(view.summary) + ".")]
+    if view.unconfirmed:
+        parts.append(paragraph(f"{view.unconfirmed}.", "strong"))
     if view.replan is not None:
         parts.append(_changes(view, view.replan))
     if view.decisions:

@@ -43,6 +43,7 @@ def route_html(
         f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
+        f"{paragraph(f'{route.unconfirmed}.', 'strong') if route.unconfirmed else ''}"
         f"{_labelled(EVERY_PATIENT)}{''.join(_labelled(('TEST', words)) for words in route.bedside)}"
         f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} {_words(BEHIND) if figures else ""} '
         f"{_phones(phones)}</p>"

@@ -97,6 +97,7 @@ def build_view(
         map=map_view(context),
         timeline=timeline_view(context),
         number=revision,
+        unconfirmed=context.unconfirmed,
         replan=replan_view(context),
     )
     return _with_cleaning(view, context.clean.removed)

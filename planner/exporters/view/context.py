@@ -16,7 +16,10 @@ from planner.domain.problem import Problem
 from planner.domain.stop_changes import StopChange, stop_changes
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.windows import VisitWindow
-from planner.exporters.view.words import birth_words, time_words
+from planner.exporters.view.words import UNCONFIRMED, birth_words, time_words
+
+_CHANGED_NAMED = 8
+"""So many changed tests and tube kinds are named on a sheet; `planner check` names all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,18 @@ class ViewContext:
         alike = sum(other.name.casefold() == person.name.casefold() for other in self.problem.staff)
         name, initials = self.clean(person.name), self.clean(person.initials)
         return f"{name} ({initials})" if name and alike > 1 else name or initials
+
+    @property
+    def unconfirmed(self) -> str:
+        """What every sheet says where the laboratory has not confirmed the values in use; empty where it has."""
+        confirmed = self.problem.confirmation
+        if confirmed is None:
+            return UNCONFIRMED
+        if confirmed.is_valid:
+            return ""
+        codes = [self.clean(code) for code in confirmed.changed]
+        more = f" and {len(codes) - _CHANGED_NAMED} more" if len(codes) > _CHANGED_NAMED else ""
+        return f"{UNCONFIRMED} since {confirmed.when[:10]}: {', '.join(codes[:_CHANGED_NAMED])}{more}"
 
     def orders_of(self, visit: Visit) -> tuple[Order, ...]:
         """Return the orders that a visit serves."""

@@ -180,6 +180,8 @@ class RouteView:
     done: tuple[DoneLine, ...] = ()
     tray: tuple[str, ...] = ()
     """What she carries at the instant of the revision, by hand-over."""
+    unconfirmed: str = ""
+    """That the laboratory has not confirmed its values; empty where it has."""
     bedside: tuple[str, ...] = ()
     """What the laboratory's rows say of tests that many beds have: once for all, above the stops."""
     note: tuple[NoteLine, ...] = ()
@@ -250,6 +252,8 @@ class RoundView:
     timeline: TimelineView
     number: int = 1
     """Of the revision."""
+    unconfirmed: str = ""
+    """That the laboratory has not confirmed its values; empty where it has."""
     replan: ReplanView | None = None
     """What a revision that goes on from another says first."""
 

@@ -39,6 +39,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         first_walk=_first_walk(context, route),
         done=done_lines(context, route),
         tray=tray_lines(context, route),
+        unconfirmed=context.unconfirmed,
         bedside=common_words(context, route),
         note=note_lines(context, route, stops),
     )

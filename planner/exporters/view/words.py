@@ -15,6 +15,9 @@ from planner.units import RoundClock
 
 CONFIDENTIALITY = "Confidential: personal health data. Keep with you; destroy as local rules say."
 
+UNCONFIRMED = "Tube and stability values not confirmed by your laboratory"
+"""What every sheet says until the laboratory has signed its values off, and again when one changed since."""
+
 BOX = "☐"
 """A box to tick, as a character that prints everywhere."""
 

@@ -38,6 +38,8 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     line = "   ".join(text for text in (view.date, view.wards, view.revision, view.printed) if text)
     writer.line(Text(text=line, first=1, last=5, size=12))
     writer.line(Text(text="; ".join(view.summary) + ".", first=1, last=5, size=11))
+    if view.unconfirmed:
+        writer.line(Text(text=f"{view.unconfirmed}.", first=1, last=5, size=11, bold=True))
     if view.replan is not None:
         _changes(writer, view, view.replan)
     _decisions(writer, view)

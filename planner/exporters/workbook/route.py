@@ -53,7 +53,8 @@ def write_route(
     writer = SheetWriter(sheet, paper, _WIDTHS_MM)
     heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests, then handling in bold")
     writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
-    start = Span(f"{route.name}: start {route.starts}. {route.summary}.", bold=True)
+    doubt = f" {route.unconfirmed}." if route.unconfirmed else ""
+    start = Span(f"{route.name}: start {route.starts}. {route.summary}.{doubt}", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
     otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
     tests = [_labelled(("TEST", words)) for words in route.bedside]

@@ -24,6 +24,7 @@ from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.catalogue.sign_off import read_confirmation
 from planner.loaders.frame.assumed import place_sentence, target_sentences
 from planner.loaders.frame.day import choose_day
 from planner.loaders.frame.places import PlaceBook, assume_places, place_key, read_corridors, read_places
@@ -72,7 +73,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     """Return the problem and the number of orders read; None when there is no order at all."""
     policy, findings = load_policy(raw.policy_text or "", "policy.toml")
     report.extend(findings)
-    catalogue, findings = load_catalogue(_site_rows(raw, "tests"), _site_rows(raw, "tubes"))
+    catalogue, findings = load_catalogue(site_rows(raw, "tests"), site_rows(raw, "tubes"))
     report.extend(findings)
     policy = with_possible_discard(policy, catalogue, report)
     tests = TestLookup(catalogue)
@@ -94,7 +95,8 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     return build.problem(drafts, tests), len(drafts)
 
 
-def _site_rows(raw: RawRound, table: str) -> list[SiteRow]:
+def site_rows(raw: RawRound, table: str) -> list[SiteRow]:
+    """Return the rows of a site's table of tests or of tubes."""
     return [SiteRow(cells=dict(record.values), source=record.source) for record in raw.records(table)]
 
 
@@ -174,6 +176,7 @@ class _Build:
             staff=staff,
             pickups=pickups,
             policy=self.policy,
+            confirmation=read_confirmation(self.raw.sign_off_text, self.catalogue, self.report),
             set_aside=tuple(self._unplanned(d, people, name) for d in drafts if d.fault),
             assumptions=tuple(self.assumptions),
             earlier_draws=earlier_draws(

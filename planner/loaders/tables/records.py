@@ -91,6 +91,8 @@ class RawRound:
     name: str
     tables: list[Table] = field(default_factory=list)
     policy_text: str | None = None
+    sign_off_text: str | None = None
+    """The laboratory's confirmation of its values, as it was written."""
     sources: list[str] = field(default_factory=list)
     messages: list[tuple[str, bytes]] = field(default_factory=list)
     """Files of electronic messages: name and bytes."""
