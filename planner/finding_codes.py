@@ -71,6 +71,8 @@ LOADING_CODES: dict[str, str] = {
     "unknown-method": "a way of collection is not a known word, or a patient has two; the patient is set aside",
     "unknown-specimen": "a specimen is not a known word; taken as blood",
     "unknown-priority": "a priority is not a known word",
+    "no-arm": "neither arm of the patient may be used; the patient needs a decision",
+    "limbs-unclear": "the text about arms not to be used is not understood; it is printed, and asked at the bed",
     "unknown-precaution": "a precaution is not a known word; printed as an alert",
     "unknown-kind": "a kind of place or pickup is not a known word",
     "order-on-hold": "an order is on hold and not planned",

@@ -50,6 +50,13 @@ class Method(Enum):
     """By the ward's own staff: not on this round."""
 
 
+class Arm(Enum):
+    """An arm of a patient."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class TimeWindow:
     """Span in which something may start: whole seconds after midnight of the round's day, both ends included.
@@ -77,7 +84,8 @@ class Patient:
 
     ``away`` are spans in which the patient is not at the bed; ``needs`` the skills a collector must have.
     ``drawn_24h_ul`` and ``drawn_30d_ul`` are what others took before this round; None: not known. ``gone_s`` is when
-    it was told that the patient has left or died; the bed is free from then on.
+    it was told that the patient has left or died; the bed is free from then on. ``arms_barred`` are arms that must not
+    be used. ``unmapped`` is what columns say that nobody has mapped, as 'heading: text', to be printed as it stands.
     """
 
     id: PatientId
@@ -101,6 +109,8 @@ class Patient:
     gone_s: int | None = None
     method: Method | None = None
     """How blood is to be taken, where the patient's row says it (`domain/methods.py` settles the rest)."""
+    arms_barred: frozenset[Arm] = frozenset()
+    unmapped: tuple[str, ...] = ()
 
     def age_years(self, on: date) -> int | None:
         """Return completed years of age on a day, the youngest that the birth date allows; None: not known."""

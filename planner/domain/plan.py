@@ -66,6 +66,8 @@ class Reason(Enum):
     WEIGHT_MISSING = "weight-missing"
     WEIGHT_IMPLAUSIBLE = "weight-implausible"
     """The weight cannot be at that age: one of the two is wrong."""
+    NO_ARM = "no-arm"
+    """Neither arm may be used."""
     NO_SKILL = "no-skill"
     NO_WARD = "no-ward"
     """Nobody on the round goes to the patient's ward."""

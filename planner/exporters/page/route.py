@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from planner.exporters.page.parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures.draw import Picture
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
-from planner.exporters.view.words import BEHIND, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
+from planner.exporters.view.words import BEHIND, EVERY_PATIENT, NEWEST, OTHERWISE, OUTCOMES, TOO_LATE, count_words
 from planner.exporters.workbook.changes import done_title, done_words
 
 _BESIDE = 84
@@ -42,7 +42,7 @@ def route_html(
     return (
         f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
-        f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
+        f"{paragraph(f'Start {route.starts}. {route.summary}. {NEWEST}', 'summary')}"
         f"{paragraph(f'{route.unconfirmed}.', 'strong') if route.unconfirmed else ''}"
         f"{_labelled(EVERY_PATIENT)}{''.join(_labelled(('TEST', words)) for words in route.bedside)}"
         f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} {_words(BEHIND) if figures else ""} '
@@ -211,10 +211,11 @@ def _handover(stop: HandoverView, key: str, onward: str) -> str:
     special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
     tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
     where = f"Hand over at {stop.where}"
+    fallback = paragraph(stop.fallback) if stop.fallback else ""
     return (
         f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}">'
         f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'
-        f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>'
+        f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>{fallback}'
         f'<p class="contents">{text(stop.contents)}</p></div>{onward}</article>'
     )
 

@@ -60,8 +60,10 @@ class ViewContext:
         return f"bed{'s' * (len(names) > 1)} {names_listed(names)}"
 
     def counted_beds(self, place_ids: Iterable[PlaceId]) -> str:
-        """Return beds with how often each is named: 'bed Heron 3A: 2; bed Rowan 3A: 1'."""
-        return "; ".join(f"bed {self.place(bed)}: {number}" for bed, number in Counter(place_ids).items())
+        """Return beds with how often each is named: 'beds Heron 3A: 2; Rowan 3A: 1'."""
+        counts = Counter(place_ids)
+        counted = "; ".join(f"{self.place(bed)}: {number}" for bed, number in counts.items())
+        return f"bed{'s' * (len(counts) > 1)} {counted}"
 
     def person(self, phlebotomist: int) -> str:
         """Return what a phlebotomist is called, with the initials where several have one name."""

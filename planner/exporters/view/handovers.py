@@ -60,6 +60,27 @@ def missed_words(context: ViewContext, route: Route, index: int) -> str:
     return f"Courier missed: phone the lead{f'; bed {limit[1]} in the lab by {limit[0]}' if limit else ''}."
 
 
+def fallback_words(context: ViewContext, stop: Handover) -> str:
+    """Return where to go when a tube station is down: the nearest other way that is still open, else the lead."""
+    if stop.kind is not PickupKind.TUBE:
+        return ""
+    walking = context.problem.walking.seconds
+    ways = []
+    for pickup in context.problem.pickups:
+        walk_s = walking.get((stop.place, pickup.place))
+        if pickup.place == stop.place or walk_s is None:
+            continue
+        there_s = stop.start_s + walk_s
+        leaves_s = next((d for d in pickup.departures_s if d >= there_s), None)
+        if pickup.kind is PickupKind.COURIER and leaves_s is None:
+            continue
+        when = f", courier {context.clock(leaves_s)}" if leaves_s is not None else ""
+        ways.append((walk_s, f"{context.place(pickup.place)}{when}"))
+    if not ways:
+        return "If down: phone lead"
+    return f"If down: {min(ways)[1]}"
+
+
 def limit_of(context: ViewContext, route: Route, index: int) -> tuple[str, str] | None:
     """Return when the first specimen of the hand-over with this index must be in the lab, and of which bed it is."""
     limits = [

@@ -140,6 +140,8 @@ class HandoverView:
     arrives: str
     limit: str = ""
     """When its first specimen must be in the laboratory, should the courier be missed."""
+    fallback: str = ""
+    """What to do when the tube station is down; empty for other hand-overs."""
 
     @property
     def where(self) -> str:

@@ -9,7 +9,7 @@ from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
 from planner.exporters.view.bedside import common_words
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.handovers import given_words, limit_of, missed_words
+from planner.exporters.view.handovers import fallback_words, given_words, limit_of, missed_words
 from planner.exporters.view.note import note_lines
 from planner.exporters.view.replan import done_lines, tray_lines
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView
@@ -108,6 +108,7 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
         beds=context.counted_beds(bed for bed, _ in tubes),
         special=given_words(context, stop, tubes),
         limit="" if limit is None else limit[0],
+        fallback=fallback_words(context, stop),
         arrives=context.clock(stop.lab_arrival_s),
     )
 

@@ -10,6 +10,7 @@ from planner.domain.draws import Tube
 from planner.domain.orders import Precaution
 from planner.domain.plan import Route, Visit
 from planner.domain.problem import Problem
+from planner.exporters.view.cares import LATEX_FREE, asked_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.round_view import container_label
 from planner.exporters.view.rows import SupplyLine
@@ -114,7 +115,7 @@ def _sticks(context: ViewContext, visit: Visit) -> Iterable[_Need]:
 
 
 _KEEPING: tuple[tuple[str, Callable[[Tube], bool]], ...] = (
-    ("Cup of ice-water slurry, by tube", lambda t: t.mode is TransportMode.ICE),
+    ("Sealed bag with a cold pack, by tube", lambda t: t.mode is TransportMode.ICE),
     ("Warm flask at 37 C, place for a tube", lambda t: t.mode is TransportMode.WARM),
     ("Foil or amber bag, by tube", lambda t: Handling.LIGHT in t.handling),
     ("Transfusion label, by tube", lambda t: Handling.STRICT_LABEL in t.handling),
@@ -137,8 +138,17 @@ _WEAR: tuple[tuple[str, frozenset[Precaution]], ...] = (
 
 
 def _wear(context: ViewContext, visit: Visit) -> Iterable[_Need]:
-    precautions = context.problem.patients[visit.patient_id].precautions
-    yield _Need((6, 0), "To wear", "Pair of gloves", 1)
+    patient = context.problem.patients[visit.patient_id]
+    precautions = patient.precautions
+    supplies = asked_of(context, patient, context.orders_of(visit)).supplies
+    if LATEX_FREE in supplies:
+        yield _Need((6, 0, 1), "To wear", "Pair of latex-free gloves", 1)
+        yield _Need((6, 0, 2), "To wear", "Latex-free tourniquet", 1)
+    else:
+        yield _Need((6, 0, 0), "To wear", "Pair of gloves", 1)
+    for item in supplies:
+        if item != LATEX_FREE:
+            yield _Need((5, 9, item), "Cold, warm, dark, labels", f"{item[:1].upper()}{item[1:]}", 1)
     for position, (item, asks) in enumerate(_WEAR, start=1):
         if precautions & asks:
             yield _Need((6, position), "To wear", item, 1)

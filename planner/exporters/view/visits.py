@@ -12,6 +12,7 @@ from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
 from planner.exporters.view.bedside import bedside_words, sample_questions, skin_words
 from planner.exporters.view.blood import blood_questions
+from planner.exporters.view.cares import arm_words, asked_of
 from planner.exporters.view.change_words import CHANGE_WORD, change_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.doses import dose_questions
@@ -54,6 +55,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
     change = next((c for c in context.changes if c.visit is visit), None)
     clean = context.clean
     courier = to_spare_words(context, route, index)
+    asked = asked_of(context, patient, orders)
     return VisitView(
         number=index + 1,
         bed=context.place(patient.bed),
@@ -73,6 +75,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         alerts=(
             *isolation_words(context, route, visit),
             *_waits(context, visit),
+            *arm_words(patient),
             *_alerts(context, patient),
             *_notes(context, orders),
             *_open_orders(context, visit),
@@ -80,12 +83,13 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
         ),
         ask=(
+            *asked.ask,
             *fasting_questions(context, visit, patient, orders),
             *sample_questions(context, orders),
             *dose_questions(context, orders),
             *blood_questions(context, patient),
         ),
-        do=_do(context, visit, orders),
+        do=(*asked.do, *_do(context, visit, orders)),
         bedside=bedside_words(context, route, orders),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
@@ -182,6 +186,7 @@ def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
     alerts = [context.clean(alert) for alert in patient.alerts]
     if patient.has_difficult_veins:
         alerts.append("Difficult veins")
+    alerts += [f"on the list, not understood: {context.clean(text)}" for text in patient.unmapped]
     alerts += [f"Away {context.clock(a.earliest_s)} to {context.clock(a.latest_s)}" for a in patient.away]
     return tuple({alert.casefold(): alert for alert in alerts if alert}.values())
 

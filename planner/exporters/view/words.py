@@ -74,13 +74,19 @@ DRAW_HANDLING = (
 GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 """Handling that is good for every draw: said once a sheet, for all, so that the rest stands out."""
 
+NEWEST = "NEWEST SHEET? Ask the lead before you start."
+"""What the first line of a route asks: a sheet cannot know that another was made."""
+
 EVERY_PATIENT = (
     "EVERY PATIENT",
     "clean hands, gloves. Ask name and birth date; compare with wristband and number; tick. Ask: allergies? arms not "
-    "to be used? Hand relaxed, no fist clenching. No ice unless printed. Label beside the patient after "
-    "filling. Write the exact time.",
+    "to be used? fainted before? Tourniquet under 1 minute. Hand relaxed, no fist clenching. No ice "
+    "unless printed. Label beside the patient after filling. Write the exact time. Bleeding stopped?",
 )
-"""What holds for every visit, label and words; says all of `GENERAL_HANDLING`."""
+"""What holds for every visit, label and words; says all of `GENERAL_HANDLING`.
+
+Tourniquet under 1 minute: CLSI GP41 (from memory); bleeding and fainting: common practice, no source.
+"""
 
 OTHERWISE = (
     "OTHERWISE",
@@ -209,6 +215,10 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.NOT_CAPILLARY: ("Not from heel or finger", "Ask the ward to have it drawn from a vein."),
     Reason.WARD_DRAWS: ("The ward draws this patient", "Tell the ward of the order."),
     Reason.WEIGHT_MISSING: ("Weight missing, blood limit unknown", "Ask the ward for the weight."),
+    Reason.NO_ARM: (
+        "Neither arm may be used",
+        "Do not draw from an arm. Ask the doctor from where, or who draws from the line.",
+    ),
     Reason.NO_SKILL: ("Nobody on the round has the skill", "Find somebody who is trained for it."),
     Reason.NO_WARD: (
         "Nobody on the round goes to this ward",

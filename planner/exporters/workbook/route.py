@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from planner.exporters.pictures.text_layout import text_width_pt, wrap
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.view.words import BEHIND, BOX, EVERY_PATIENT, OTHERWISE, OUTCOMES, TOO_LATE, count_words
+from planner.exporters.view.words import BEHIND, BOX, EVERY_PATIENT, NEWEST, OTHERWISE, OUTCOMES, TOO_LATE, count_words
 from planner.exporters.workbook.changes import write_done
 from planner.exporters.workbook.pictures import write_cautions
 from planner.exporters.workbook.text import BODY_PT, Run, Span, Text
@@ -58,6 +58,7 @@ def write_route(
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
     otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
     tests = [_labelled(("TEST", words)) for words in route.bedside]
+    otherwise.insert(0, (Span(NEWEST, bold=True),))
     flowing = [span for note in (*tests, *otherwise, _phones(phones)) for span in (*note, Span("   "))]
     for spans in (_labelled(EVERY_PATIENT), tuple(flowing[:-1])):
         writer.line(Text(spans=spans, first=1, last=_LAST, size=_SMALLEST_PT))
@@ -229,7 +230,8 @@ def _handover(writer: SheetWriter, stop: HandoverView) -> None:
         writer.line(number, Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
-        for line in packed([tubes, *special], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+        fallback = ((Span(stop.fallback),),) if stop.fallback else ()
+        for line in packed([tubes, *special, *fallback], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM), min_pt=12)
 
 

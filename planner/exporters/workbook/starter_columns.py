@@ -67,6 +67,8 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("precautions", "Isolation; several separated by ';'.", ("", "contact"),
                ("contact", "droplet", "airborne", "protective", "contact; droplet", "contact; airborne")),
         Column("alerts", "Separated by ';'. 'difficult veins' gives more time.", ("difficult veins", "")),
+        Column("limbs", "Arms that must not be used: left, right or both. With both the orders need a decision.",
+               ("", "left"), ("left", "right", "both")),
         Column("last_ate_at", "Last meal; a time after the round's end means the evening before.", ("19:00", "")),
         Column("next_meal_at", "Fasting draws are made before it. Empty: breakfast time of the policy.", ("", "")),
         Column("drawn_ml_24h", "mL drawn in the last 24 hours before this round.", ("", "")),

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from planner.domain.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
-from planner.domain.orders import Method, Precaution, TimeWindow
+from planner.domain.orders import Arm, Method, Precaution, TimeWindow
 from planner.domain.plan import Reason
 from planner.findings import Severity
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -16,7 +16,7 @@ from planner.loaders.frame.places import place_key
 from planner.loaders.tables.records import Record, rows_of
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import Moment, parse_partial_date
-from planner.loaders.values.words import METHODS, NO_PRECAUTION, PRECAUTIONS
+from planner.loaders.values.words import ARMS, METHODS, NO_PRECAUTION, PRECAUTIONS, SAYS_MORE
 
 
 class PatientCells:
@@ -78,7 +78,7 @@ class PatientCells:
         return list(found)
 
     def precautions(self) -> tuple[frozenset[Precaution], list[str]]:
-        """Return the known precautions and the words that are not known, which are printed as alerts."""
+        """Return the known precautions, and the words that are not known or say more, which are printed as alerts."""
         known: set[Precaution] = set()
         unknown: dict[str, None] = {}
         for fields in self.rows("precautions"):
@@ -86,6 +86,8 @@ class PatientCells:
                 plain = word(part).removesuffix(" precautions").removesuffix(" precaution").removesuffix(" isolation")
                 if precaution := PRECAUTIONS.get(plain) or PRECAUTIONS.get(word(part)):
                     known.add(precaution)
+                    if plain in SAYS_MORE or word(part) in SAYS_MORE:
+                        unknown[part] = None
                 elif plain not in NO_PRECAUTION:
                     unknown[part] = None
                     words = ", ".join(p.value for p in Precaution)
@@ -110,6 +112,22 @@ class PatientCells:
             fields.fault("unknown-method", "method", "two ways of collection stand under one patient number; keep one")
             self._keep(fields)
         return next(iter(found), None)
+
+    def arms(self) -> tuple[frozenset[Arm], list[str]]:
+        """Return the arms that must not be used, and texts that are not understood, which are printed and asked."""
+        barred: set[Arm] = set()
+        unknown: dict[str, None] = {}
+        for fields in self.rows("limbs"):
+            for part in fields.parts("limbs", ";,+/&"):
+                arms = ARMS.get(word(part))
+                if arms is not None:
+                    barred |= arms
+                    continue
+                unknown[f"arms not to be used: {part}"] = None
+                message = f"{part!r} is not understood; write left, right or both. It is printed and asked at the bed"
+                fields.add("limbs-unclear", Severity.WARNING, "limbs", message)
+            self._keep(fields)
+        return frozenset(barred), list(unknown)
 
     def birth_date(self) -> BirthDate | None:
         """Return the birth date as far as it is known; two that cannot both be are an identity conflict.

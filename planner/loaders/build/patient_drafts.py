@@ -21,6 +21,8 @@ class PatientDraft:
     bed: str = ""
     place: PlaceId | None = None
     fault: tuple[Reason, str] | None = None
+    order_records: list[Record] = field(default_factory=list)
+    """The rows of the patient's orders, for what their columns say beyond the order."""
     is_listed: bool = False
     """True when the patient table lists the patient, so also without orders."""
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from planner.domain.orders import Patient
+from planner.domain.orders import Arm, Patient
 from planner.domain.places import PlaceId
+from planner.domain.plan import Reason
+from planner.findings import Severity
 from planner.loaders.build.patient_cells import PatientCells
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.tables.heading_words import COLUMNS
@@ -36,6 +38,11 @@ def has_patient_fields(record: Record) -> bool:
     return not _FIELDS.isdisjoint(record.values) or not _FIELDS.isdisjoint(record.flags)
 
 
+def unmapped_texts(records: Iterable[Record]) -> tuple[str, ...]:
+    """Return what the rows of a patient hold in columns that nobody has mapped, each text once."""
+    return tuple(dict.fromkeys(f"{heading}: {text}" for record in records for heading, text in record.unmapped.items()))
+
+
 def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) -> Patient:
     """Return the patient of a draft, and set the draft's bed, ward and fault. The bed is looked up later.
 
@@ -56,7 +63,8 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
     drawn_30d = cells.number("drawn_ml_30d", 0, 10 * _MAX_DRAWN_ML, "mL", _MILLILITRES)
     precautions, precaution_texts = cells.precautions()
     allergies = [f"allergy: {part}" for part in cells.parts("allergies") if word(part) not in _NO_ALLERGY]
-    alerts = tuple(dict.fromkeys([*cells.parts("alerts"), *allergies, *precaution_texts]))
+    arms, arm_texts = cells.arms()
+    alerts = tuple(dict.fromkeys([*arm_texts, *cells.parts("alerts"), *allergies, *precaution_texts]))
     family, given = cells.names()
     patient = Patient(
         id=draft.id,
@@ -78,6 +86,14 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         away=cells.away(),
         method=cells.method(),
         needs=frozenset(word(part) for part in cells.parts("needs", ";,")),
+        arms_barred=arms,
+        unmapped=unmapped_texts((*draft.records, *draft.order_records)),
     )
+    if len(arms) == len(Arm) and draft.fault is None:
+        detail = "neither arm may be used; ask the doctor from where, and have it drawn by who may"
+        reading.report.add(
+            "no-arm", Severity.ERROR, detail, source=draft.source_record.at("limbs"), order_ids=draft.order_ids
+        )
+        draft.fault = (Reason.NO_ARM, detail)
     cells.settle()
     return patient

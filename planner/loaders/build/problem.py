@@ -226,6 +226,7 @@ class _Build:
                 found.setdefault(number, PatientDraft(PatientId(number), [])).records.append(order.record)
             if number in found:
                 found[number].order_ids.append(order.id)
+                found[number].order_records.append(order.record)
         return found
 
     def _live(self, draft: PatientDraft) -> list[Record]:

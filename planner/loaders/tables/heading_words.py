@@ -75,6 +75,13 @@ _PATIENTS: Mapping[str, tuple[str, ...]] = {
         "alert", "warnings", "patient alerts", "special instructions", "Hinweise", "Warnungen", "alertes",
         "patient alert", "patient warnings", "patient notes", "patient note", "patient comment", "patient comments",
     ),
+    "limbs": (
+        "limb", "arms not to be used", "arm not to be used", "limbs not to be used", "do not use arm", "avoid arm",
+        "avoid arms", "restricted limb", "restricted limbs", "restricted arm", "restricted extremity",
+        "limb restriction", "limb restrictions", "arm restriction", "arm restrictions", "limb alert", "limb alerts",
+        "limb precautions", "no draw arm", "no venipuncture arm", "barred arm", "barred arms", "gesperrter Arm",
+        "Arm nicht verwenden", "bras à éviter", "bras interdit",
+    ),
     "allergies": (
         "allergy", "patient allergies", "drug allergies", "known allergies", "allergy list", "allergy status",
         "Allergien", "Allergie", "allergies connues", "alergias",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from planner.findings import Report, Severity, Source
 from planner.loaders.tables.heading_words import COLUMNS
@@ -78,7 +78,8 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
     data = _data_rows([*above, *rows[last + 1 :]], columns, report, where)
     _report_extras(table, columns, doubled, data, report, where)
     short = _short_rows(grid, data, columns)
-    records = tuple(_record(grid, row, columns, names, is_short=row.number in short) for row in data)
+    telling = _telling(table, columns, data)
+    records = tuple(_record(grid, row, columns, names, telling, is_short=row.number in short) for row in data)
     return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
 
 
@@ -218,7 +219,10 @@ def _report_extras(
         words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
         (used if index in filled and table in _OF_PATIENTS else empty).append(words)
     if used:
-        message = f"columns that have content and were not used: {', '.join(used)}. Rename a heading that matters"
+        message = (
+            f"columns that have content and were not understood: {', '.join(used)}. What they say of a patient is "
+            "printed on the card as it stands; give a heading that matters one of the names of 'planner new'"
+        )
         report.add("extra-columns", Severity.WARNING, message, source=where)
     if empty:
         report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
@@ -274,7 +278,24 @@ def _numbers(numbers: Sequence[int]) -> str:
     return f"{'row' if len(numbers) == 1 else 'rows'} {shown}"
 
 
-def _record(grid: Grid, row: Row, columns: Columns, names: dict[str, str], *, is_short: bool) -> Record:
+def _telling(table: str, columns: Columns, rows: Sequence[Row]) -> Mapping[int, str]:
+    """Return the columns, by index with their heading, that are not recognised and say something of a row.
+
+    A column that holds the same in every row of several says nothing of any of them.
+    """
+    if table not in _OF_PATIENTS:
+        return {}
+    found: dict[int, str] = {}
+    for index, (name, heading) in enumerate(columns):
+        texts = {row.cells[index] if index < len(row.cells) else "" for row in rows}
+        if name is None and texts - {""} and (len(texts) > 1 or len(rows) == 1):
+            found[index] = heading or f"the {_ordinal(index + 1)} column"
+    return found
+
+
+def _record(
+    grid: Grid, row: Row, columns: Columns, names: dict[str, str], telling: Mapping[int, str], *, is_short: bool
+) -> Record:
     values = {}
     flags = {"*": TOO_SHORT} if is_short else {}
     for index, cell in enumerate(row.cells):
@@ -286,4 +307,6 @@ def _record(grid: Grid, row: Row, columns: Columns, names: dict[str, str], *, is
     for index, flag in row.flags.items():
         if index < len(columns) and (name := columns[index][0]):
             flags[name] = flag
-    return Record(values, Source(file=grid.file, sheet=grid.sheet, row=row.number), names, flags)
+    unmapped = {heading: row.cells[i] for i, heading in telling.items() if i < len(row.cells) and row.cells[i]}
+    source = Source(file=grid.file, sheet=grid.sheet, row=row.number)
+    return Record(values, source, names, flags, unmapped=unmapped)

@@ -56,6 +56,8 @@ class Record:
     flags: Mapping[str, str] = field(default_factory=dict)
     fault: tuple[Reason, str] | None = None
     """Why the order is not planned, where its message says so."""
+    unmapped: Mapping[str, str] = field(default_factory=dict)
+    """Filled cells of columns that are not recognised, by heading: only those that tell one row from others."""
 
     def text(self, name: str) -> str:
         """Return the cell's text, empty when there is none."""

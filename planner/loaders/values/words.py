@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import Enum, auto
 
-from planner.domain.orders import Method, Precaution, Priority
+from planner.domain.orders import Arm, Method, Precaution, Priority
 from planner.domain.places import PickupKind, PlaceKind
 from planner.domain.plan import Reason
 
@@ -122,6 +122,19 @@ PRECAUTIONS: Mapping[str, Precaution] = {
         Precaution.PROTECTIVE,
     ),
 }  # fmt: skip
+SAYS_MORE = frozenset({"contact plus", "enteric", "mrsa", "c diff", "c. diff", "neutropenic"})
+"""Words for a precaution that say more than its name: printed as an alert too."""
+ARMS: Mapping[str, frozenset[Arm]] = {
+    **dict.fromkeys(("left", "l", "left arm", "lue", "left upper limb", "links", "gauche", "bras gauche"),
+                    frozenset({Arm.LEFT})),
+    **dict.fromkeys(("right", "r", "right arm", "rue", "right upper limb", "rechts", "droit", "bras droit"),
+                    frozenset({Arm.RIGHT})),
+    **dict.fromkeys(("both", "both arms", "bilateral", "left and right", "right and left", "beide", "beidseits",
+                     "les deux"),
+                    frozenset({Arm.LEFT, Arm.RIGHT})),
+    **dict.fromkeys(("none", "no", "n", "-", "nil", "keine", "aucun"), frozenset()),
+}  # fmt: skip
+"""Arms that must not be used."""
 NO_PRECAUTION = frozenset({"", "none", "no", "standard", "-", "keine", "aucune", "n"})
 
 PLACE_KINDS: Mapping[str, PlaceKind] = {

@@ -112,7 +112,7 @@ def test_no_list_adds_two_beds_of_one_number(view: RoundView) -> None:
     for route in view.routes:
         named = " ".join(line.beds for line in view.collections if line.staff_index == route.staff_index)
         for visit in route.visits:
-            assert f"bed {visit.bed}: " in named
+            assert f" {visit.bed}: " in named
 
 
 def test_card_has_the_ward_beside_the_bed(view: RoundView) -> None:

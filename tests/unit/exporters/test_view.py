@@ -114,7 +114,7 @@ def test_supplies_count_every_tube_with_spares(view: RoundView) -> None:
         assert line.total == sum(line.needed) + sum(line.spares)
     by_item = {line.item: line for line in view.supplies}
     assert by_item["Fit-tested respirator"].needed == (0, 1)  # bed 108 is the second person's
-    assert by_item["Cup of ice-water slurry, by tube"].needed == (3, 2)  # beds 103 (2), 106; bed 109 (2)
+    assert by_item["Sealed bag with a cold pack, by tube"].needed == (3, 2)  # beds 103 (2), 106; bed 109 (2)
 
 
 def test_spares_are_one_for_every_five_begun() -> None:

@@ -1,0 +1,130 @@
+"""What free texts of a patient ask of the collector: words of a table, recognised whole, lead to what to do.
+
+A text never takes anything away: it is printed as it stands. A word that stands after a negation ('no latex allergy')
+leads to a question instead: who wrote it may have meant either.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from planner.domain.orders import Arm, Order, Patient, Precaution
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.texts import laboratory_text
+
+_WORD = re.compile(r"[^\W_]+")
+_NEGATIONS = frozenset(
+    ("no", "not", "non", "without", "denies", "denied", "nil", "negative", "never", "excluded", "kein", "keine", "ohne",
+     "pas", "sans", "aucune", "aucun")
+)  # fmt: skip
+LATEX_FREE = "latex-free gloves and tourniquet"
+"""The supply of the table that stands for the usual gloves."""
+_REACH = 3
+"""A negation at most so many words before a phrase may speak of it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Care:
+    """A row of the table: phrases as words, the tests it concerns (none: all), what to ask, to do, and to take along.
+
+    ``unless`` names what is known already: ``limbs``, a precaution, or ``any`` precaution.
+    """
+
+    phrases: tuple[tuple[str, ...], ...]
+    unless: str
+    tests: frozenset[str]
+    ask: str
+    do: str
+    supply: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the texts of one patient lead to, each once, in the order of the table."""
+
+    ask: tuple[str, ...] = ()
+    do: tuple[str, ...] = ()
+    supplies: tuple[str, ...] = ()
+
+
+@lru_cache(maxsize=1)
+def cares() -> tuple[Care, ...]:
+    """Return the table of recognised words (common practice, no source; CLSI GP41 for latex, bleeding, fainting)."""
+    return tuple(
+        Care(
+            phrases=tuple(_words(phrase) for phrase in row["words"].split(";")),
+            unless=row["unless"],
+            tests=frozenset(row["tests"].split()),
+            ask=row["ask"],
+            do=row["do"],
+            supply=row["supply"],
+        )
+        for row in csv.DictReader(laboratory_text("alert_words.csv").splitlines())
+    )
+
+
+def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> Asked:
+    """Return what alerts, columns that nobody mapped, and notes of the orders ask of the collector."""
+    texts = [*patient.alerts, *patient.unmapped, *(order.note for order in orders if order.note)]
+    tests = {order.test for order in orders}
+    ask: dict[str, None] = {}
+    do: dict[str, None] = {}
+    supplies: dict[str, None] = {}
+    for care in cares():
+        if (care.tests and not care.tests & tests) or _is_known(care, patient):
+            continue
+        said = [found for text in texts if (found := _found(care, text)) is not None]
+        if not said:
+            continue
+        is_sure = not all(said)
+        if is_sure and care.do:
+            do[care.do] = None
+        if is_sure and care.supply:
+            supplies[care.supply] = None
+        if care.ask and (not is_sure or not care.do):
+            ask[context.clean(care.ask)] = None
+        elif not is_sure:
+            ask[f"{care.do}?"] = None
+    return Asked(ask=tuple(ask), do=tuple(do), supplies=tuple(supplies))
+
+
+def _is_known(care: Care, patient: Patient) -> bool:
+    if care.unless == "limbs":
+        return bool(patient.arms_barred)
+    if care.unless == "any":
+        return bool(patient.precautions)
+    return bool(care.unless) and Precaution(care.unless) in patient.precautions
+
+
+def _found(care: Care, text: str) -> bool | None:
+    """Return None where no phrase stands in a text, else whether a negation stands before each that does."""
+    words = _words(text)
+    found = [_is_denied(words, at) for phrase in care.phrases for at in _places(words, phrase)]
+    return all(found) if found else None
+
+
+def _places(words: tuple[str, ...], phrase: tuple[str, ...]) -> Iterator[int]:
+    size = len(phrase)
+    return (at for at in range(len(words) - size + 1) if words[at : at + size] == phrase)
+
+
+def _is_denied(words: tuple[str, ...], at: int) -> bool:
+    return not _NEGATIONS.isdisjoint(words[max(0, at - _REACH) : at])
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(_WORD.findall(text.casefold()))
+
+
+def arm_words(patient: Patient) -> tuple[str, ...]:
+    """Return which arm must not be used and which to draw from; of both the orders are set aside."""
+    barred = {arm for arm in Arm if arm in patient.arms_barred}
+    if len(barred) != 1:
+        return ("NEITHER ARM may be used: ask the lead",) if barred else ()
+    [arm] = barred
+    other = next(a for a in Arm if a is not arm)
+    return (f"NOT the {arm.value.upper()} arm: draw {other.value.upper()}",)

@@ -1,0 +1,183 @@
+"""Words in free texts lead to what a collector does; words that may be denied are asked, and no text is lost.
+
+Latex, bleeding, fainting, arms: CLSI GP41 (from memory); the wording and the rest: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.domain.catalogue import TestCode
+from planner.domain.orders import Arm, Precaution
+from planner.exporters.view.build import build_view
+from planner.exporters.view.cares import cares
+from planner.exporters.view.round_view import RoundView, VisitView
+from planner.findings import Finding
+from planner.loaders import LoadOptions, load
+from planner.loaders.catalogue.load import load_catalogue
+from planner.visits.windows import order_windows
+from tests.builders import DAY
+from tests.three_wards import Tables, plan_quickly, three_ward_tables, write_tables
+
+NUMBER = "H0101"
+
+
+def read(tables: Tables, folder: Path) -> tuple[RoundView, tuple[Finding, ...]]:
+    """Return the view of the round's first ward with what loading found."""
+    keep = {row["patient_number"] for row in tables["patients"] if row["ward"] == "Heron"}
+    for name in ("patients", "orders"):
+        tables[name] = [row for row in tables[name] if row["patient_number"] in keep]
+    loaded = load(write_tables(tables, folder), LoadOptions(round_date=DAY))
+    assert loaded.problem is not None
+    planned = plan_quickly(loaded.problem)
+    windows, _ = order_windows(loaded.problem)
+    findings = (*loaded.findings, *planned.findings)
+    return build_view(loaded.problem, planned.plan, windows, revision=1, findings=findings), findings
+
+
+def card_of(view: RoundView, number: str = NUMBER) -> VisitView:
+    return next(v for route in view.routes for v in route.visits if v.patient_number == number)
+
+
+def card(folder: Path, **cells: Any) -> VisitView:
+    """Return the card of a patient whose row has these cells."""
+    tables = three_ward_tables()
+    tables["patients"][0] |= cells
+    return card_of(read(tables, folder)[0])
+
+
+@pytest.mark.parametrize(
+    ("alert", "do"),
+    [
+        ("LATEX allergy", "latex-free gloves and tourniquet"),
+        ("on warfarin", "Press 5 minutes"),
+        ("low platelets", "Press 5 minutes"),
+        ("dementia, confused at night", "the nurse identifies the patient"),
+        ("speaks no English", "Interpreter"),
+        ("C. difficile", "soap and water"),
+        ("fainted last week", "lie down"),
+        ("acute leukaemia", "carry this tube by hand"),
+    ],
+)
+def test_word_leads_to_what_to_do(tmp_path: Path, alert: str, do: str) -> None:
+    shown = card(tmp_path / "round", alerts=alert)
+    assert any(do in line for line in shown.do), shown.do
+    assert alert in shown.alerts
+
+
+@pytest.mark.parametrize(
+    ("alert", "ask"),
+    [
+        ("no latex allergy", "Latex allergy?"),
+        ("denies bleeding", "Bleeding risk?"),
+        ("immunosuppressed", "Protective isolation?"),
+        ("MRSA", "Isolation?"),
+        ("arteriovenous fistula", "Which arm"),
+    ],
+)
+def test_word_in_doubt_is_asked(tmp_path: Path, alert: str, ask: str) -> None:
+    shown = card(tmp_path / "round", alerts=alert)
+    assert any(ask in line for line in shown.ask), shown.ask
+    assert alert in shown.alerts
+    assert not any("latex-free" in line or "Press 5" in line for line in shown.do)
+
+
+@pytest.mark.parametrize("alert", ["latexifolia", "warfarinised diet? unclearbleedings", "Confuseduck"])
+def test_part_of_a_word_leads_to_nothing(tmp_path: Path, alert: str) -> None:
+    shown = card(tmp_path / "round", alerts=alert)
+    plain = card(tmp_path / "plain")
+    assert (shown.do, shown.ask) == (plain.do, plain.ask)
+
+
+def test_latex_stands_in_the_supplies(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["patients"][0]["alerts"] = "latex"
+    view, _ = read(tables, tmp_path / "round")
+    needed = {line.item: sum(line.needed) for line in view.supplies}
+    assert needed["Pair of latex-free gloves"] == needed["Latex-free tourniquet"] == 1
+    assert needed["Pair of gloves"] == sum(len(route.visits) for route in view.routes) - 1
+
+
+def test_word_in_the_note_of_an_order_counts(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["orders"][0]["note"] = "patient on apixaban"
+    assert any("Press 5" in line for line in card_of(read(tables, tmp_path / "round")[0]).do)
+
+
+def test_what_concerns_one_test_is_said_of_it_alone(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["patients"][1]["alerts"] = "leukaemia"  # CBC and PT: no potassium
+    assert not any("by hand" in line for line in card_of(read(tables, tmp_path / "round")[0], "H0102").do)
+
+
+@pytest.mark.parametrize("heading", ["limbs", "Arm not to be used", "Limb restriction"])
+@pytest.mark.parametrize(("text", "draw"), [("left", "RIGHT"), ("R", "LEFT"), ("right arm", "LEFT")])
+def test_arm_that_is_barred_says_which_to_draw_from(tmp_path: Path, heading: str, text: str, draw: str) -> None:
+    shown = card(tmp_path / "round", **{heading: text})
+    assert any(line.endswith(f"draw {draw}") for line in shown.alerts), shown.alerts
+
+
+def test_both_arms_need_a_decision(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["patients"][0]["limbs"] = "left; right"
+    view, findings = read(tables, tmp_path / "round")
+    assert "no-arm" in {finding.code for finding in findings}
+    assert {line.patient_number for line in view.decisions} == {NUMBER}
+    assert all(v.patient_number != NUMBER for route in view.routes for v in route.visits)
+
+
+def test_text_on_arms_that_is_not_understood_is_printed_and_asked(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["patients"][0]["limbs"] = "ask dialysis"
+    view, findings = read(tables, tmp_path / "round")
+    assert "limbs-unclear" in {finding.code for finding in findings}
+    assert "arms not to be used: ask dialysis" in card_of(view).alerts
+    assert any("Which arm" in line for line in card_of(view).ask)
+
+
+@pytest.mark.parametrize("heading", ["Door sign", "infektion", "Zusatz"])
+def test_column_that_nobody_mapped_stands_on_the_card(tmp_path: Path, heading: str) -> None:
+    tables = three_ward_tables()
+    tables["patients"][0][heading] = "MRSA contact"
+    view, findings = read(tables, tmp_path / "round")
+    assert any(line.endswith(f"{heading}: MRSA contact") for line in card_of(view).alerts)
+    assert any("Isolation?" in line for line in card_of(view).ask)
+    assert not any(heading in line for line in card_of(view, "H0102").alerts)
+    [told] = [finding.message for finding in findings if finding.code == "extra-columns"]
+    assert heading in told
+    assert "printed on the card" in told
+
+
+def test_column_of_the_order_list_that_nobody_mapped_stands_on_the_card(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["orders"][0]["Hygiene"] = "VRE"
+    assert any(line.endswith("Hygiene: VRE") for line in card_of(read(tables, tmp_path / "round")[0]).alerts)
+
+
+def test_column_that_says_the_same_of_everybody_stands_on_no_card(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    for row in tables["patients"]:
+        row["Printed by"] = "ward system 7"
+    view, findings = read(tables, tmp_path / "round")
+    assert not any("Printed by" in line for route in view.routes for v in route.visits for line in v.alerts)
+    assert any("Printed by" in finding.message for finding in findings if finding.code == "extra-columns")
+
+
+@pytest.mark.parametrize("text", ["enteric", "C. diff", "contact plus"])
+def test_precaution_that_says_more_than_its_name_is_printed(tmp_path: Path, text: str) -> None:
+    shown = card(tmp_path / "round", precautions=text)
+    assert any("CONTACT" in line for line in shown.wear)
+    assert text in shown.alerts
+
+
+def test_table_names_tests_and_precautions_that_there_are() -> None:
+    tests = load_catalogue()[0].tests
+    for care in cares():
+        assert care.ask or care.do
+        assert all(care.phrases)
+        assert {TestCode(code) for code in care.tests} <= tests.keys()
+        assert care.unless in {"", "any", "limbs", *(p.value for p in Precaution)}
+    assert len(Arm) == 2
