@@ -144,6 +144,7 @@ PLANNING_CODES: dict[str, str] = {
     "stopped-early": "a person stopped the search; the plan is the best found until then",
     "solver-trouble": "the solver failed on one goal; the proof is missing, the plan in hand is kept",
     "wall-clock-guard": "the wall-clock guard ended the search early; the plan may differ between runs",
+    "plan-edited": "a plan was changed by hand since it was written, and used all the same",
     "name-not-printed": "no font on this machine has some letters of a name; the PDF says so beside it",
 }
 

@@ -8,6 +8,9 @@ from enum import Enum
 
 from planner.finding_codes import CODES, DECISION_CODES, READING_CODES
 
+EDITED = "plan-edited"
+"""Code of the finding that a plan was changed by hand; it is printed on every sheet."""
+
 
 class Severity(Enum):
     """How much a finding matters to the person who reads it."""

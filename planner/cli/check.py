@@ -62,6 +62,11 @@ def _check_plan(path: Path) -> None:
         raise typer.Exit(ExitCode.REFUSED)
     visits = sum(len(route.visits) for route in file.plan.routes)
     remade = _check_log(path)
+    if file.is_edited:
+        typer.echo(
+            "every rule is kept, but the plan was changed since it was written: its reasons and bounds are not ours"
+        )
+        raise typer.Exit(ExitCode.NEEDS_DECISION)
     typer.echo(f"revision {file.revision}: {visits} visits checked, every rule kept, every figure as recomputed")
     if remade:
         typer.echo(f"{remade} replanned revisions made again from the first plan and the log of events: all the same")

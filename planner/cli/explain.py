@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from planner.cli.options import Json, Seed
+from planner.cli.options import AcceptEdited, Json, Seed
 
 if TYPE_CHECKING:
     from planner.domain.draws import Bound, OrderWindow
@@ -50,13 +50,16 @@ def explain(
         ),
     ] = True,
     seed: Seed = 1,
+    accept_edited: AcceptEdited = False,
     as_json: Json = False,
 ) -> None:
     """Explain an order: its window and the rule behind each end, what the plan does, and what would mend it."""
-    from planner.cli.written import read_plan
+    from planner.cli.reading import print_findings
+    from planner.cli.written import edited_before, read_checked
     from planner.explaining.reasons import explain as explained_in
 
-    file = read_plan(out)
+    file = read_checked(out, accepts_edited=accept_edited)
+    print_findings(edited_before(file))
     several = _orders_meant(file.problem, file.plan, order_number)
     data: list[dict[str, Any]] = []
     for number, order_id in enumerate(several):

@@ -130,6 +130,14 @@ AdultsOnly = Annotated[
         "age needs a decision, unless the policy lists the ward under adult_wards or child_wards.",
     ),
 ]
+AcceptEdited = Annotated[
+    bool,
+    typer.Option(
+        "--accept-edited",
+        help="Go on with a plan.json that was changed since it was written, as long as the checker passes it; every "
+        "sheet then says so. Default: it is refused.",
+    ),
+]
 EffortOption = Annotated[
     Effort,
     typer.Option("--effort", help="How much work the search may do; work, not seconds. Default: normal."),

@@ -25,6 +25,8 @@ PAGE_FILE = "round-sheet.html"
 PDF_FILE = "round-sheet.pdf"
 SPECIMENS_FILE = "specimens.csv"
 RUN_FILE = "run.json"
+PLAN_SEAL = "plan_seal"
+"""The key under which run.json notes the seal of plan.json."""
 
 
 def print_time() -> datetime:
@@ -110,8 +112,13 @@ def _printed(
     return files
 
 
-def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float) -> bytes:
-    """Return run.json: when, where and with what the files of a revision were made; never part of the plan."""
+def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float, plan: bytes) -> bytes:
+    """Return run.json: when, where and with what the files of a revision were made; never part of the plan.
+
+    ``plan`` are the bytes of plan.json, whose seal it notes.
+    """
+    from planner.exporters.plan_json.seal import seal_of
+
     record = {
         "made_at": print_time().isoformat(timespec="seconds"),
         "program": f"planner {__version__}",
@@ -120,6 +127,7 @@ def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: floa
         "seconds": round(seconds, 2),
         "options": dict(options),
         "read": list(read),
+        PLAN_SEAL: seal_of(json.loads(plan)),
     }
     return (json.dumps(record, indent=2, ensure_ascii=False, sort_keys=True) + "\n").encode()
 

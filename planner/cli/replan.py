@@ -14,7 +14,7 @@ import typer
 
 from planner import __version__
 from planner.cli.beside import second_process
-from planner.cli.options import Effort, EffortOption, Json, Paper, PaperOption, Seed
+from planner.cli.options import AcceptEdited, Effort, EffortOption, Json, Paper, PaperOption, Seed
 from planner.cli.replan_options import (
     ApplyRestOption,
     AwayOption,
@@ -86,6 +86,7 @@ def replan(
     effort: EffortOption = Effort.QUICK,
     seed: Seed = 1,
     paper: PaperOption = Paper.A4,
+    accept_edited: AcceptEdited = False,
     as_json: Json = False,
 ) -> None:
     """Replan a round that has begun: what happened stays, the rest is planned anew with few changes.
@@ -116,12 +117,13 @@ def replan(
         changes = parse_changes(told)
         check_reports(outcomes)
         from planner.cli.revision import planned, write
+        from planner.cli.written import edited_before
         from planner.replanning.addons.late import late_addons, late_partials
         from planner.replanning.next_problem import next_problem
         from planner.replanning.urgent.impossible import impossible_stats
         from planner.solving.params import SolveParams
 
-        folder, newest = _newest(out)
+        folder, newest = _newest(out, accept_edited)
         now_s = parse_now(now, newest.problem)
         _require_later(newest, now_s, now)
         options = {"effort": effort.value, "seed": seed, "paper": paper.value}
@@ -155,6 +157,7 @@ def replan(
         read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
         findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
         findings = (
+            *edited_before(newest),
             *findings,
             *late_addons(following.problem, the_plan),
             *late_partials(following.problem, the_plan),
@@ -189,7 +192,7 @@ def _without_last(folder: Path, newest: PlanFile) -> tuple[PlanFile, TakenBack]:
     return files[base], taken_back(made, newest.revision, base)
 
 
-def _newest(out: Path) -> tuple[Path, PlanFile]:
+def _newest(out: Path, accepts_edited: bool) -> tuple[Path, PlanFile]:
     """Return the folder of a round's outputs and its newest revision.
 
     Raises
@@ -199,7 +202,7 @@ def _newest(out: Path) -> tuple[Path, PlanFile]:
     typer.BadParameter
         If an older revision is named.
     """
-    from planner.cli.written import plan_path, read_plan
+    from planner.cli.written import plan_path, read_checked
     from planner.errors import PlanFileError
     from planner.exporters.files import revisions
 
@@ -209,7 +212,7 @@ def _newest(out: Path) -> tuple[Path, PlanFile]:
     if numbers and named != f"r{numbers[-1]}":
         raise typer.BadParameter(f"{out} is not the newest revision, {folder / f'r{numbers[-1]}'} is; name {folder}")
     try:
-        return folder, read_plan(folder)
+        return folder, read_checked(folder, accepts_edited=accepts_edited)
     except PlanFileError as error:
         raise PlanFileError(f"{error}{_way_out(folder, numbers)}") from error
 

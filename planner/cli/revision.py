@@ -79,8 +79,14 @@ def same_as_newest(folder: Path, digest: str) -> Any:
         return None
     try:
         newest = first = read_plan(folder)
+        seen: set[int] = set()
         while first.parent is not None:
+            if first.parent in seen:
+                raise PlanFileError(f"{folder}: the revisions go on from one another in a ring")
+            seen.add(first.parent)
             first = read_plan(folder / f"r{first.parent}")
+        if newest.is_edited:
+            raise PlanFileError(f"{folder}: revision {newest.revision} was changed since it was written")
     except PlanFileError as error:
         print(f"planner: {error}; planning a new revision beside it", file=sys.stderr)
         return None
@@ -140,7 +146,7 @@ def write(
         PLAN_FILE: data,
         SPECIMENS_FILE: specimens_csv(problem, the_plan),
         **printed(),
-        RUN_FILE: run_record(options, read=read, seconds=time.monotonic() - began_s),
+        RUN_FILE: run_record(options, read=read, seconds=time.monotonic() - began_s, plan=data),
     }
     return write_revision(folder, files, revision=revision)
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner.cli.options import Paper, PaperOption
-from planner.cli.written import plan_path, read_plan
+from planner.cli.options import AcceptEdited, Paper, PaperOption
+from planner.cli.written import plan_path, read_checked
 
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
@@ -39,6 +39,7 @@ def sheet(
     large_print: Annotated[
         bool, typer.Option("--large-print", help="Letters 1.4 times as large, across the paper. Default: ordinary.")
     ] = False,
+    accept_edited: AcceptEdited = False,
     pdf: Annotated[
         bool,
         typer.Option(
@@ -56,7 +57,7 @@ def sheet(
     from planner.exporters.page.pdf import HOW_TO_INSTALL, find_browser
     from planner.findings import Report
 
-    file = read_plan(path)
+    file = read_checked(path, accepts_edited=accept_edited)
     only = None if only is None else _person(file.problem, file.plan, only)
     if pdf and find_browser() is None:
         raise typer.BadParameter(HOW_TO_INSTALL, param_hint="--pdf")

@@ -12,7 +12,7 @@ WIDEST = 80
 NARROWEST = 30
 """Below that a line would hold two or three words."""
 
-BOXES_FROM = 60
+BOXES_FROM = 72
 """Columns from which on the help's boxes cut no words off."""
 
 

@@ -64,7 +64,11 @@ def test_same_input_again_writes_nothing(planned: tuple[Path, subprocess.Complet
 
 def test_changed_input_becomes_the_next_revision(tmp_path: Path) -> None:
     orders = tmp_path / "list.csv"
-    lines = ["order_number,patient_number,test,ward,bed", "1,P1,CBC,Elm,1", "2,P2,CBC,Elm,2"]
+    lines = [
+        "order_number,patient_number,birth_date,test,ward,bed",
+        "1,P1,1950-01-31,CBC,Elm,1",
+        "2,P2,1950-01-31,CBC,Elm,2",
+    ]
     orders.write_text("\n".join(lines[:2]), encoding="utf-8")
     planner("plan", orders, "--date", "2026-03-10", "--effort", "quick", cwd=tmp_path)
     orders.write_text("\n".join(lines), encoding="utf-8")
@@ -215,7 +219,7 @@ def test_no_patient_name_reaches_the_terminal(planned: tuple[Path, subprocess.Co
 
 def test_outputs_inside_the_round_do_not_change_it(tmp_path: Path) -> None:
     (tmp_path / "round").mkdir()
-    rows = ["order_number,patient_number,test,ward,bed", "1,P1,CBC,Elm,1"]
+    rows = ["order_number,patient_number,birth_date,test,ward,bed", "1,P1,1950-01-31,CBC,Elm,1"]
     (tmp_path / "round/orders.csv").write_text("\n".join(rows), encoding="utf-8")
     arguments = ("plan", "round", "--date", "2026-03-10", "--effort", "quick", "--out", "round/out")
     assert planner(*arguments, cwd=tmp_path).returncode == 0

@@ -21,7 +21,10 @@ PLAN_FILE = "plan.json"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanFile:
-    """What a plan.json holds. ``parent`` is the revision that this one was replanned from; None: planned afresh."""
+    """What a plan.json holds. ``parent`` is the revision that this one was replanned from; None: planned afresh.
+
+    ``is_edited``: the file is not as it was written.
+    """
 
     program_version: str
     revision: int
@@ -31,3 +34,4 @@ class PlanFile:
     problem: Problem
     plan: Plan
     findings: tuple[Finding, ...]
+    is_edited: bool = False

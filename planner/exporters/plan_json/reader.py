@@ -26,6 +26,7 @@ from planner.errors import PlanFileError
 from planner.exporters.plan_json.codec import CodecError, decode
 from planner.exporters.plan_json.json_text import from_json_bytes
 from planner.exporters.plan_json.plan_file import SCHEMA, SCHEMA_1, PlanFile
+from planner.exporters.plan_json.seal import SEAL, seal_of
 from planner.findings import Finding, Severity, Source
 from planner.units import RoundClock, ml_to_ul
 
@@ -74,7 +75,8 @@ def _with_notes(problem: Any) -> Any:
 
 
 def _plan_file(top: dict[str, Any]) -> PlanFile:
-    if top["schema"] == SCHEMA_1:
+    is_old = top["schema"] == SCHEMA_1
+    if is_old:
         top = {**top, "problem": _with_notes(top["problem"])}
     problem = decode(Problem, top["problem"])
     clock = problem.clock
@@ -88,15 +90,19 @@ def _plan_file(top: dict[str, Any]) -> PlanFile:
         preferences_missed=tuple((OrderId(m["order_number"]), str(m["rule"])) for m in top["preferences_missed"]),
     )
     _check_references(problem, plan)
+    revision, parent = _int(top["revision"]), None if top["parent"] is None else _int(top["parent"])
+    if parent is not None and parent >= revision:
+        raise CodecError(f"revision {revision} says that it goes on from revision {parent}")
     return PlanFile(
         program_version=str(top["program_version"]),
-        revision=_int(top["revision"]),
-        parent=None if top["parent"] is None else _int(top["parent"]),
+        revision=revision,
+        parent=parent,
         inputs_digest=str(top["inputs_digest"]),
         params=dict(top["params"]),
         problem=problem,
         plan=plan,
         findings=tuple(_finding(item) for item in top["findings"]),
+        is_edited=not is_old and top.get(SEAL) != seal_of(top),
     )
 
 

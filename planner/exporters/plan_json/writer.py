@@ -14,6 +14,7 @@ from planner.domain.stop_changes import StopChange, stop_changes
 from planner.exporters.plan_json.codec import encode
 from planner.exporters.plan_json.json_text import to_json_bytes
 from planner.exporters.plan_json.plan_file import SCHEMA
+from planner.exporters.plan_json.seal import SEAL, seal_of
 from planner.findings import Finding
 from planner.units import MICROLITRES_PER_ML
 
@@ -44,25 +45,24 @@ def plan_to_json(
     findings
         What loading, planning and checking said.
     """
-    return to_json_bytes(
-        {
-            "schema": SCHEMA,
-            "program_version": __version__,
-            "revision": revision,
-            "parent": parent,
-            "inputs_digest": inputs_digest,
-            "params": {key: params[key] for key in sorted(params)},
-            "round": _round(problem),
-            "goals": [_goal(goal) for goal in plan.goals],
-            "routes": [_route(problem, route) for route in plan.routes],
-            "unplanned": [_unplanned(item) for item in plan.unplanned],
-            "preferences_missed": [{"order_number": o, "rule": rule} for o, rule in plan.preferences_missed],
-            "addons": [_addon(problem, addon) for addon in problem.replan.addons] if problem.replan else [],
-            "changes": [_change(problem, change) for change in stop_changes(problem, plan)],
-            "findings": [_finding(finding) for finding in findings],
-            "problem": encode(problem),
-        }
-    )
+    document = {
+        "schema": SCHEMA,
+        "program_version": __version__,
+        "revision": revision,
+        "parent": parent,
+        "inputs_digest": inputs_digest,
+        "params": {key: params[key] for key in sorted(params)},
+        "round": _round(problem),
+        "goals": [_goal(goal) for goal in plan.goals],
+        "routes": [_route(problem, route) for route in plan.routes],
+        "unplanned": [_unplanned(item) for item in plan.unplanned],
+        "preferences_missed": [{"order_number": o, "rule": rule} for o, rule in plan.preferences_missed],
+        "addons": [_addon(problem, addon) for addon in problem.replan.addons] if problem.replan else [],
+        "changes": [_change(problem, change) for change in stop_changes(problem, plan)],
+        "findings": [_finding(finding) for finding in findings],
+        "problem": encode(problem),
+    }
+    return to_json_bytes({**document, SEAL: seal_of(document)})
 
 
 def _round(problem: Problem) -> dict[str, Any]:

@@ -32,7 +32,7 @@ from planner.exporters.view.supplies import spare_words, supply_lines
 from planner.exporters.view.texts import TextCleaner, cautions
 from planner.exporters.view.timeline import timeline_view
 from planner.exporters.view.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, PHONES, count_words, day_words
-from planner.findings import Finding
+from planner.findings import EDITED, Finding
 from planner.units import format_ml
 
 _KEY = re.compile(r" \([a-z_]+\.[a-z_]+\)")
@@ -75,7 +75,7 @@ def build_view(
         date=f"{problem.clock.day.strftime('%A')} {day_words(problem.clock.day)}",
         wards=names_listed(sorted({context.clean(patient.ward) for patient in problem.patients.values()})),
         has_several_wards=context.names.has_several_wards,
-        revision=_revision(context, revision),
+        revision=_revision(context, revision) + _by_hand(findings),
         printed="" if printed_at is None else f"printed {printed_at:%Y-%m-%d %H:%M}",
         confidentiality=CONFIDENTIALITY,
         summary=(*_summary(context), *(context.clean(line) for line in extra_summary)),
@@ -132,6 +132,11 @@ def _phones(context: ViewContext) -> tuple[tuple[str, str], ...]:
     return tuple(
         (context.clean(f"{'' if who == EVERYBODY else who} {told[who]}"), PHONES.get(who, "")) for who in known
     )
+
+
+def _by_hand(findings: Iterable[Finding]) -> str:
+    """Return what stands behind the revision on every page of a plan that was changed by hand; empty for others."""
+    return ", CHANGED BY HAND" if any(finding.code == EDITED for finding in findings) else ""
 
 
 def _revision(context: ViewContext, number: int) -> str:
