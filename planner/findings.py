@@ -12,6 +12,18 @@ EDITED = "plan-edited"
 """Code of the finding that a plan was changed by hand; it is printed on every sheet."""
 
 
+_NOT_PRINTED = {
+    **dict.fromkeys((*range(9), *range(11, 32), *range(127, 160)), "?"),
+    **dict.fromkeys((0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)), "?"),
+}
+"""Control characters but line ends and tabs, and those that turn the direction of a text (Unicode TR 9)."""
+
+
+def printable(text: str) -> str:
+    """Return a text for a terminal: what is data in it cannot move the cursor, clear the screen or hide a line."""
+    return text if text.isascii() and text.isprintable() else text.translate(_NOT_PRINTED)
+
+
 class Severity(Enum):
     """How much a finding matters to the person who reads it."""
 
@@ -75,7 +87,7 @@ class Finding:
 
     def __str__(self) -> str:
         where = f" [{self.source}]" if self.source and str(self.source) else ""
-        return f"{self.severity.value} {self.code}: {self.message}{where}"
+        return printable(f"{self.severity.value} {self.code}: {self.message}{where}")
 
 
 def unread(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -170,7 +170,7 @@ def _bed_key(bed: Place) -> tuple[bool, int, tuple[tuple[bool, int, str], ...]]:
 
 def natural_key(text: str) -> tuple[tuple[bool, int, str], ...]:
     """Return a sort key that puts numbers inside a name in order of their value: "2" before "10", "9" before "A1"."""
-    parts = [part for part in re.split(r"(\d+)", text) if part]
+    parts = [part for part in re.split(r"(\d{1,18})", text) if part]  # more digits in a row are no number of a bed
     return tuple((False, int(p), p) if p.isdecimal() else (True, 0, p.casefold()) for p in parts)
 
 

@@ -50,10 +50,17 @@ def _options(
 
 def main() -> None:
     """Run the command line; an error that the program knows ends in one line and its exit code."""
+    from planner.cli.streams import guard_streams, lost_output
     from planner.errors import CheckRefusedError, InputError, OutputError, PlanFileError, PlannerError
 
+    guard_streams()
     try:
         app()
+    except SystemExit:
+        if fault := lost_output():
+            _say(OutputError(f"standard output could not be written ({fault.strerror}); what it says may be cut off"))
+            sys.exit(ExitCode.NO_PLAN)
+        raise
     except (InputError, PlanFileError, OutputError) as error:
         _say(error)
         sys.exit(ExitCode.NO_PLAN)

@@ -17,6 +17,7 @@ from planner.cli.exit_codes import ExitCode
 from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, Start
 from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
 from planner.cli.written import is_written, plan_path, read_plan
+from planner.findings import printable
 
 if TYPE_CHECKING:
     from planner.domain.orders import OrderId
@@ -111,6 +112,7 @@ def _planned_again(file: PlanFile, problem: Problem) -> Plan | None:
 
 def _tell(text: str) -> None:
     """Print a line, broken between words where a terminal's width is known; never broken in a file or a pipe."""
+    text = printable(text)
     if sys.stdout.isatty() or "COLUMNS" in os.environ:
         width = max(20, shutil.get_terminal_size().columns)
         text = textwrap.fill(text, width, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False)

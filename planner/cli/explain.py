@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import textwrap
 from collections.abc import Iterator
@@ -12,6 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from planner.cli.options import AcceptEdited, Json, Seed
+from planner.cli.terminal import json_text
+from planner.findings import printable
 
 if TYPE_CHECKING:
     from planner.domain.draws import Bound, OrderWindow
@@ -76,7 +77,7 @@ def explain(
         for line in ([""] if number else []) + list(_lines(file.problem, explained, found, is_tried=is_tried)):
             typer.echo(line)
     if as_json:
-        typer.echo(json.dumps(data[0] if len(data) == 1 else data, indent=2, ensure_ascii=False))
+        typer.echo(json_text(data[0] if len(data) == 1 else data))
 
 
 def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
@@ -235,4 +236,4 @@ def _bounds(window: OrderWindow | None) -> list[tuple[str, Bound]]:
 
 
 def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)
+    return textwrap.wrap(printable(text), WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)

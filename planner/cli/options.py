@@ -9,6 +9,9 @@ from typing import Annotated
 
 import typer
 
+FIRST_YEAR, LAST_YEAR = 1971, 2199
+"""Years in which a round may be: those of which every time can be reckoned in every zone."""
+
 
 class Effort(StrEnum):
     """How much work the search may do."""
@@ -64,9 +67,12 @@ def parse_day(text: str | None) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError as error:
         raise typer.BadParameter(f"{text!r} is not a day; write YYYY-MM-DD, such as 2026-11-25") from error
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise typer.BadParameter(f"{text} is no day of a round; years go from {FIRST_YEAR} to {LAST_YEAR}")
+    return day
 
 
 RoundPath = Annotated[

@@ -29,10 +29,26 @@ PLAN_SEAL = "plan_seal"
 """The key under which run.json notes the seal of plan.json."""
 
 
+_EPOCH_DIGITS = 12
+"""Eleven digits of seconds reach beyond the year 5000."""
+
+
 def print_time() -> datetime:
-    """Return when a sheet is made: now, or the instant of SOURCE_DATE_EPOCH so that it can be made again."""
+    """Return when a sheet is made: now, or the instant of SOURCE_DATE_EPOCH so that it can be made again.
+
+    Raises
+    ------
+    InputError
+        If SOURCE_DATE_EPOCH is set and is no number of seconds since 1970 (reproducible-builds.org, its specification).
+    """
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdigit() else datetime.now().astimezone()
+    if not epoch:
+        return datetime.now().astimezone()
+    if not (epoch.isascii() and epoch.isdigit() and len(epoch) < _EPOCH_DIGITS):
+        from planner.errors import InputError
+
+        raise InputError("SOURCE_DATE_EPOCH is no whole number of seconds since 1970; correct or unset it")
+    return datetime.fromtimestamp(int(epoch), UTC)
 
 
 Printed = Callable[[], dict[str, bytes]]
@@ -129,7 +145,7 @@ def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: floa
         "read": list(read),
         PLAN_SEAL: seal_of(json.loads(plan)),
     }
-    return (json.dumps(record, indent=2, ensure_ascii=False, sort_keys=True) + "\n").encode()
+    return (json.dumps(record, indent=2, ensure_ascii=False, sort_keys=True) + "\n").encode("utf-8", "replace")
 
 
 def default_out(name: str) -> Path:

@@ -58,6 +58,7 @@ def plan(
     with second_process(load_printing) as beside:
         from planner.cli.outputs import WORKBOOK_FILE, default_out
         from planner.cli.revision import finish, planned, same_as_newest, write
+        from planner.exporters.files import require_folder
         from planner.solving.params import SolveParams
 
         params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S[effort])
@@ -72,6 +73,7 @@ def plan(
         )
         problem = require_problem(loaded)
         folder = out or default_out(round_name(path))
+        require_folder(folder)
         options = {"effort": effort.value, "seed": seed, "paper": paper.value}
         said = [__version__, problem.clock, start, phlebotomists, date_order, ignore_policy, *options.items()]
         digest = inputs_digest(path, [*said, *(["adults only"] if adults_only else [])])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -56,10 +57,12 @@ def require_problem(loaded: Loaded) -> Problem:
         print(f"planner: no plan; {_why_none(loaded.findings)}", file=sys.stderr)
         raise typer.Exit(ExitCode.NO_PLAN)
     if not loaded.problem.orders:
+        from planner.findings import printable
+
         print_findings(loaded.findings)
         for order in loaded.problem.set_aside:
             bed = loaded.problem.place_name(order.bed) or "?"
-            print(f"not planned: order {order.order_id}, bed {bed}: {order.detail}", file=sys.stderr)
+            print(printable(f"not planned: order {order.order_id}, bed {bed}: {order.detail}"), file=sys.stderr)
         print("planner: no plan; every order that was read is set aside, for the reasons above", file=sys.stderr)
         raise typer.Exit(ExitCode.NO_PLAN)
     return loaded.problem
@@ -104,8 +107,18 @@ def print_findings(
 
 def round_name(path: Path) -> str:
     """Return the name of a round from its path: of the folder, or of the file without its ending."""
+    from planner.loaders.sources import shown_name
+
     resolved = path.resolve()
-    return resolved.name if resolved.is_dir() else resolved.stem
+    return shown_name(resolved.name if resolved.is_dir() else resolved.stem)
+
+
+def _content_digest(file: Path) -> bytes:
+    """Return the digest of a file's content; one that may not be opened differs from every other content."""
+    try:
+        return hashlib.sha256(file.read_bytes()).digest()
+    except OSError as error:
+        return f"cannot be read: {error.errno}".encode()
 
 
 def inputs_digest(path: Path, extra: Iterable[object]) -> str:
@@ -119,8 +132,8 @@ def inputs_digest(path: Path, extra: Iterable[object]) -> str:
     beside = [path.parent / SIGN_OFF_FILE]
     files = sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path, *filter(Path.is_file, beside)]
     for file in files:
-        digest.update(file.relative_to(path).as_posix().encode() if path.is_dir() else file.name.encode())
-        digest.update(b"\0" + hashlib.sha256(file.read_bytes()).digest())
+        digest.update(os.fsencode(file.relative_to(path) if path.is_dir() else file.name))
+        digest.update(b"\0" + _content_digest(file))
     for value in extra:
         digest.update(repr(value).encode() + b"\0")
     return digest.hexdigest()

@@ -42,6 +42,7 @@ from planner.cli.replan_options import (
     VerboseOption,
     check_reports,
     is_file,
+    is_there,
     parse_changes,
     parse_now,
     read_changes,
@@ -154,7 +155,7 @@ def replan(
             seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S, proves=effort is not Effort.QUICK
         )
         loading = (*of_reports, *of_changes, *following.findings)
-        read = [str(path) for path in (*(done or ()), *(orders or ())) if Path(path).is_file()]
+        read = [str(path) for path in (*(done or ()), *(orders or ())) if is_there(path)]
         findings, the_plan, _is_whole = planned(following.problem, params, folder, loading)
         findings = (
             *edited_before(newest),
@@ -251,10 +252,8 @@ def _require_files(done: Sequence[str] | None, orders: Sequence[Path] | None) ->
     typer.BadParameter
         If one is missing; each has its line.
     """
-    faults = [
-        f"--done: {text}: there is no such file" for text in done or () if is_file(text) and not Path(text).is_file()
-    ]
-    faults += [f"--orders: {path}: there is no such file" for path in orders or () if not path.is_file()]
+    faults = [f"--done: {text}: there is no such file" for text in done or () if is_file(text) and not is_there(text)]
+    faults += [f"--orders: {path}: there is no such file" for path in orders or () if not is_there(path)]
     if faults:
         raise typer.BadParameter("\n".join(faults))
 
@@ -274,6 +273,6 @@ def _digest(
     for option, names in files.items():
         for name in names:
             path = Path(name)
-            content = path.read_bytes() if path.is_file() else name.encode()
+            content = path.read_bytes() if is_there(path) else name.encode()
             digest.update(f"{option} {len(content)} ".encode() + content)
     return digest.hexdigest()

@@ -388,7 +388,15 @@ def is_file(text: str) -> bool:
     """Return whether a value of ``--done`` means a file: one is there, or it ends like one."""
     from planner.loaders.sources import TEXT_ENDINGS, WORKBOOK_ENDINGS
 
-    return Path(text).is_file() or Path(text).suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS
+    return is_there(text) or Path(text).suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS
+
+
+def is_there(name: str | Path) -> bool:
+    """Return whether there is a file of this name; a text that can be none, such as a long list of beds, is none."""
+    try:
+        return Path(name).is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def read_changes(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -13,6 +12,8 @@ import typer
 
 from planner.cli.exit_codes import ExitCode
 from planner.cli.reading import print_findings
+from planner.cli.terminal import json_text
+from planner.findings import printable
 
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
@@ -116,7 +117,7 @@ def report(
             "is_new": written is Written.NOW,
             "is_preview": written is Written.NOTHING,
         }
-        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        typer.echo(json_text(data))
     else:
         from planner.cli.terminal import text_width
         from planner.exporters.terminal.replan_summary import replan_lines
@@ -155,7 +156,7 @@ def told_lines(told: ToldApart, width: int) -> list[str]:
 
 def _sentence(finding: Finding) -> str:
     where = f" [{finding.source}]" if finding.source and str(finding.source) else ""
-    return f"{finding.message.rstrip('.')}.{where}"
+    return printable(f"{finding.message.rstrip('.')}.{where}")
 
 
 def _paragraphs(title: str, texts: Sequence[str], width: int) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import time
 from collections.abc import Sequence
@@ -15,6 +14,7 @@ from planner.cli.beside import Beside
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import Paper
 from planner.cli.reading import MAX_SHOWN, asks_for_person, print_findings
+from planner.cli.terminal import json_text
 
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
@@ -177,7 +177,7 @@ def finish(
             "folder": revision.as_posix(),
             "is_new": is_new,
         }
-        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        typer.echo(json_text(data))
     else:
         for line in _unread_lines(missing, text_width()):
             typer.echo(line)

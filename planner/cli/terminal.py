@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sys
+from typing import Any
 
 WIDEST = 80
 """Columns of a text, however wide the terminal; of a file or a pipe, whose width nobody knows, too."""
@@ -26,3 +28,9 @@ def text_width() -> int:
 def has_room_for_boxes() -> bool:
     """Return whether help in boxes can be read on this terminal."""
     return shutil.get_terminal_size().columns >= BOXES_FROM
+
+
+def json_text(data: Any) -> str:
+    """Return data as JSON that standard output can hold: with escapes where it is of another code page than UTF-8."""
+    is_utf8 = (sys.stdout.encoding or "").lower().replace("-", "").startswith("utf8")
+    return json.dumps(data, indent=2, ensure_ascii=not is_utf8)

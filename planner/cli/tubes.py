@@ -7,6 +7,7 @@ import typer
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, RoundPath, Start
 from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
+from planner.findings import printable
 
 
 def tubes(
@@ -38,11 +39,11 @@ def tubes(
     tube_sets = {draw.id: draw.tube_set for draw in prepared.draws}
     for patient in by_patient(problem, [draw.request for draw in prepared.draws], tube_sets):
         for line in tube_lines(problem, patient):
-            typer.echo(line)
+            typer.echo(printable(line))
     typer.echo(total_line(figures_of(tube_sets.values())))
     waiting = [u for u in (*problem.set_aside, *prepared.unplanned) if u.reason.needs_decision]
     for order in waiting:
         bed = problem.place_name(order.bed) or "?"
-        typer.echo(f"needs a decision: order {order.order_id}, bed {bed}, {order.test}: {order.detail}")
+        typer.echo(printable(f"needs a decision: order {order.order_id}, bed {bed}, {order.test}: {order.detail}"))
     if asks_for_person(waiting, loaded.findings):
         raise typer.Exit(ExitCode.NEEDS_DECISION)

@@ -24,7 +24,7 @@ class BedOrderWalk:
 
 def natural_key(text: str) -> tuple[tuple[bool, int, str], ...]:
     """Return a sort key that puts bed 2 before bed 10."""
-    parts = re.findall(r"\d+|\D+", text)
+    parts = re.findall(r"\d{1,18}|\D+", text)
     return tuple((part.isdigit(), int(part) if part.isdigit() else 0, part) for part in parts)
 
 

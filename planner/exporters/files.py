@@ -59,6 +59,23 @@ def next_revision(out_dir: Path) -> int:
     return max(revisions(out_dir), default=0) + 1
 
 
+def require_folder(out_dir: Path) -> None:
+    """Refuse a folder for outputs that is something else, before anybody plans for it.
+
+    Raises
+    ------
+    OutputError
+        If its path names a file, or a link to one or to nothing.
+    """
+    if out_dir.is_symlink() and not out_dir.exists():
+        raise OutputError(f"cannot write into {out_dir}: the link leads nowhere; remove it or name another folder")
+    for part in (out_dir, *out_dir.parents):
+        if part.exists():
+            if not part.is_dir():
+                raise OutputError(f"cannot write into {out_dir}: {part} is a file, not a folder; name another folder")
+            return
+
+
 def write_revision(out_dir: Path, files: Mapping[str, bytes], *, revision: int | None = None) -> Path:
     """Write all files of a revision into a new folder ``r1``, ``r2``, ... and return it.
 
@@ -82,6 +99,7 @@ def write_revision(out_dir: Path, files: Mapping[str, bytes], *, revision: int |
     number = next_revision(out_dir) if revision is None else revision
     target = out_dir / f"r{number}"
     try:
+        require_folder(out_dir)
         out_dir.mkdir(parents=True, exist_ok=True)
         remove_leftovers(out_dir)
         temporary = Path(tempfile.mkdtemp(prefix=_TEMPORARY, dir=out_dir))

@@ -10,7 +10,7 @@ from planner.domain.problem import Problem
 from planner.finding_codes import POLICY_CODES
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.problem import LoadOptions, build_problem
-from planner.loaders.sources import read_sources
+from planner.loaders.sources import read_sources, shown_name
 
 __all__ = ["LoadOptions", "Loaded", "load", "policy_errors"]
 
@@ -38,7 +38,11 @@ def load(path: Path, options: LoadOptions | None = None) -> Loaded:
     report = Report()
     if not path.exists():
         message = "there is no such file or folder; check the name"
-        report.add("input-not-found", Severity.ERROR, message, source=Source(file=path.name))
+        report.add("input-not-found", Severity.ERROR, message, source=Source(file=shown_name(path.name)))
+        return Loaded(problem=None, findings=tuple(report), sources=(), num_orders_read=0)
+    if not path.is_file() and not path.is_dir():
+        message = "this is neither a file nor a folder; name an order list, a workbook or a folder of tables"
+        report.add("input-unreadable", Severity.ERROR, message, source=Source(file=shown_name(path.name)))
         return Loaded(problem=None, findings=tuple(report), sources=(), num_orders_read=0)
     raw = read_sources(path, report)
     problem, count = build_problem(raw, options, report)
@@ -46,7 +50,7 @@ def load(path: Path, options: LoadOptions | None = None) -> Loaded:
         problem = None
     elif problem is None:
         message = "no orders were found; a round needs a table of orders with at least patient number and test"
-        report.add("no-orders", Severity.ERROR, message, source=Source(file=path.name))
+        report.add("no-orders", Severity.ERROR, message, source=Source(file=shown_name(path.name)))
     return Loaded(problem=problem, findings=tuple(report), sources=tuple(raw.sources), num_orders_read=count)
 
 

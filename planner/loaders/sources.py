@@ -30,7 +30,7 @@ _GUESSED = ("orders", "patients", "staff", "pickups", "corridors", "places")
 
 def read_sources(path: Path, report: Report) -> RawRound:
     """Return all tables of a round: a folder, a workbook or one list."""
-    raw = RawRound(path.stem if path.is_file() else path.resolve().name)
+    raw = RawRound(shown_name(path.stem if path.is_file() else path.resolve().name))
     files = _files(path, raw, report)
     grids = [grid for file in files for grid in _grids(file, raw, report)]
     grids = [grid for grid in grids if grid.name not in HELP_SHEETS]
@@ -50,21 +50,29 @@ def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
         _add_sign_off(path.parent / SIGN_OFF_FILE, raw)
         return [path]
     files, others, folders = [], [], []
-    for file in sorted(path.iterdir()):
+    where = Source(file=shown_name(path.name))
+    try:
+        found = sorted(path.iterdir())
+    except OSError as error:
+        message = f"the folder cannot be read: {error.strerror or error}; check that it may be opened"
+        report.add("input-unreadable", Severity.ERROR, message, source=where)
+        return []
+    for file in found:
         if file.name.startswith((".", "~$")) or file.name.lower() in _OF_SYSTEMS:
             continue
         if file.is_dir():
             if _holds_something(file):
-                folders.append(file.name)
+                folders.append(shown_name(file.name))
         elif file.name.lower() == SIGN_OFF_FILE:
             _add_sign_off(file, raw)
         elif file.name.lower() == POLICY_FILE:
             _add_policy_file(file, raw, report)
+        elif not file.is_file():
+            others.append(f"{shown_name(file.name)} (no ordinary file)")
         elif file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS:
             files.append(file)
         else:
-            others.append(file.name)
-    where = Source(file=path.name)
+            others.append(shown_name(file.name))
     if others:
         endings = ", ".join(sorted(TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS))
         message = (
@@ -102,15 +110,15 @@ def _add_sign_off(file: Path, raw: RawRound) -> None:
 
 def _add_policy_file(file: Path, raw: RawRound, report: Report) -> None:
     """Set the policy text; a file that cannot be opened, or is no UTF-8, is an error of the policy."""
-    raw.sources.append(file.name)
+    raw.sources.append(shown_name(file.name))
     try:
         raw.policy_text = file.read_bytes().decode("utf-8-sig")
     except OSError as error:
         message = f"the policy cannot be read ({error.strerror or error}); see that it may be opened"
-        report.add("policy-unreadable", Severity.ERROR, message, source=Source(file=file.name))
+        report.add("policy-unreadable", Severity.ERROR, message, source=Source(file=shown_name(file.name)))
     except UnicodeDecodeError as error:
         message = f"the policy is not UTF-8 text (byte {error.start}); save it as UTF-8"
-        report.add("policy-unreadable", Severity.ERROR, message, source=Source(file=file.name))
+        report.add("policy-unreadable", Severity.ERROR, message, source=Source(file=shown_name(file.name)))
 
 
 def _read_bytes(file: Path, report: Report) -> bytes:
@@ -118,8 +126,13 @@ def _read_bytes(file: Path, report: Report) -> bytes:
         return file.read_bytes()
     except OSError as error:
         message = f"the file cannot be read: {error.strerror or error}; check that it exists and may be opened"
-        report.add("input-unreadable", Severity.ERROR, message, source=Source(file=file.name))
+        report.add("input-unreadable", Severity.ERROR, message, source=Source(file=shown_name(file.name)))
         return b""
+
+
+def shown_name(name: str) -> str:
+    """Return a file's name as text: bytes that are none, as some systems allow, show as the replacement character."""
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def read_grids(file: Path, table: str, report: Report) -> list[Grid]:
@@ -128,21 +141,22 @@ def read_grids(file: Path, table: str, report: Report) -> list[Grid]:
     grids = [grid for grid in _grids(file, raw, report, table) if not _is_blank(grid)]
     if raw.messages:
         message = f"electronic messages hold no table {table}; give a CSV file or a workbook"
-        report.add("not-a-table", Severity.ERROR, message, source=Source(file=file.name))
+        report.add("not-a-table", Severity.ERROR, message, source=Source(file=shown_name(file.name)))
     return grids
 
 
 def _grids(file: Path, raw: RawRound, report: Report, table: str | None = None) -> list[Grid]:
     before = len(report.errors)
     data = _read_bytes(file, report)
-    where = Source(file=file.name)
+    where = Source(file=shown_name(file.name))
     if not data:
         if len(report.errors) == before:
             report.add("input-empty", Severity.ERROR, "the file is empty; export it again", source=where)
         return []
+    file = Path(shown_name(file.name))
     if is_message_file(file.name, data):
         raw.messages.append((file.name, data))
-        raw.sources.append(file.name)
+        raw.sources.append(shown_name(file.name))
         return []
     if file.suffix.lower() in WORKBOOK_ENDINGS or is_workbook_like(data):
         return read_workbook(file, data, report)

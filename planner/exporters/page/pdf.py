@@ -14,7 +14,7 @@ import tempfile
 from datetime import datetime
 from pathlib import Path
 
-from planner.errors import PlannerError
+from planner.errors import OutputError
 
 BROWSER_VARIABLE = "PLANNER_BROWSER"
 """Environment variable that names the browser, where it is not found by itself."""
@@ -58,12 +58,12 @@ def page_to_pdf(page: bytes, made: datetime | None = None) -> bytes:
 
     Raises
     ------
-    PlannerError
+    OutputError
         If no browser is installed, or it fails.
     """
     browser = find_browser()
     if browser is None:
-        raise PlannerError(HOW_TO_INSTALL)
+        raise OutputError(HOW_TO_INSTALL)
     with tempfile.TemporaryDirectory(prefix="round-sheet-") as folder:
         source, target = Path(folder) / "sheet.html", Path(folder) / "sheet.pdf"
         source.write_bytes(page)
@@ -71,11 +71,11 @@ def page_to_pdf(page: bytes, made: datetime | None = None) -> bytes:
         try:
             done = subprocess.run([*command, source.as_uri()], capture_output=True, timeout=_TIMEOUT_S, check=False)
         except (OSError, subprocess.TimeoutExpired) as error:
-            raise PlannerError(
+            raise OutputError(
                 f"{browser} could not print the sheet: {error}; print round-sheet.html by hand"
             ) from error
         if done.returncode != 0 or not target.is_file():
-            raise PlannerError(
+            raise OutputError(
                 f"{browser} did not print the sheet (exit {done.returncode}); print round-sheet.html by hand"
             )
         return _noted(target.read_bytes(), made)

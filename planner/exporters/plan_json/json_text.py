@@ -35,8 +35,12 @@ def from_json_bytes(data: bytes, name: str) -> Any:
         raise PlanFileError(f"{name} is damaged: line {error.lineno}, column {error.colno}: {error.msg}") from error
     except UnicodeDecodeError as error:
         raise PlanFileError(f"{name} is damaged: byte {error.start} is not UTF-8 text") from error
-    except (_NotJsonError, RecursionError) as error:
+    except RecursionError as error:
+        raise PlanFileError(f"{name} is damaged: it nests too deep") from error
+    except _NotJsonError as error:
         raise PlanFileError(f"{name} is damaged: {error}") from error
+    except ValueError as error:  # a whole number of more digits than Python reads
+        raise PlanFileError(f"{name} is damaged: a number is beyond all measure") from error
 
 
 class _NotJsonError(ValueError):

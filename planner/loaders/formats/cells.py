@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Any
@@ -36,6 +37,8 @@ def cell_text(value: Any, number_format: str, epoch: datetime) -> tuple[str, str
 
 
 def _number(value: float, number_format: str) -> tuple[str, str | None]:
+    if not math.isfinite(value):
+        return str(value), ERROR_CELL
     if abs(value) >= _LONGEST_EXACT:
         return f"{value:.0f}", LONG_NUMBER
     if value == int(value):

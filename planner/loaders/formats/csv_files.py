@@ -19,9 +19,14 @@ _FORMULA_TEXT = re.compile(r'^="(.*)"$')
 _INVISIBLE = dict.fromkeys(map(ord, "​‌‍⁠﻿"))
 
 
+_GUARDED = ("'=", "'+", "'-", "'@")
+
+
 def clean(cell: str) -> str:
     """Return a cell without surrounding blanks, invisible characters and the ="..." that keeps zeros alive."""
     text = cell.translate(_INVISIBLE).replace("\xa0", " ").strip()
+    if text.startswith(_GUARDED):
+        text = text[1:]  # the apostrophe that keeps a spreadsheet from taking a text for a formula
     match = _FORMULA_TEXT.match(text) if text.startswith("=") else None
     return match[1].strip() if match else text
 

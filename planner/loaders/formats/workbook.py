@@ -4,27 +4,19 @@ from __future__ import annotations
 
 import warnings
 import zipfile
-import zlib
 from io import BytesIO
 from pathlib import Path
 from typing import Any
-from xml.etree.ElementTree import ParseError
 
 from planner.findings import Report, Severity, Source
 from planner.loaders.formats.cells import cell_text
 from planner.loaders.formats.csv_files import clean
 from planner.loaders.formats.sheet_xml import SheetLook, look
-from planner.loaders.formats.workbook_kind import refusal, workbook_fault
+from planner.loaders.formats.workbook_kind import UNREADABLE, refusal, workbook_fault
 from planner.loaders.tables.records import FORMULA, Grid, Row
 
 BLANK_ROWS_TO_END = 1000
 """So many empty rows end a sheet of which the last filled row is not known."""
-
-_UNREADABLE = (
-    KeyError, ValueError, TypeError, IndexError, AttributeError, OSError, EOFError, NotImplementedError,
-    OverflowError, zipfile.BadZipFile, zlib.error, ParseError,
-)  # fmt: skip
-"""What openpyxl raises for damaged parts: it documents no exception of its own for them."""
 
 
 def read_workbook(path: Path, data: bytes, report: Report) -> list[Grid]:
@@ -35,7 +27,7 @@ def read_workbook(path: Path, data: bytes, report: Report) -> list[Grid]:
         return []
     try:
         return _read(path.name, data, report)
-    except _UNREADABLE:
+    except UNREADABLE:
         report.add("damaged-workbook", Severity.ERROR, refusal("damaged-workbook"), source=where)
         return []
 

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import struct
 import zipfile
+import zlib
 from io import BytesIO
+from xml.etree.ElementTree import ParseError
 
 from planner.loaders.formats.decoding import is_binary
 
+UNREADABLE = (
+    KeyError, ValueError, TypeError, IndexError, AttributeError, OSError, EOFError, NotImplementedError, RuntimeError,
+    OverflowError, RecursionError, struct.error, zipfile.BadZipFile, zlib.error, ParseError,
+)  # fmt: skip
+"""What the libraries raise for damaged parts of a workbook: they document no exception of their own for them."""
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 MAX_UNPACKED_BYTES = 400_000_000
 """A workbook that unpacks to more is not a ward's list (engineering choice)."""
@@ -39,7 +47,7 @@ def workbook_fault(data: bytes) -> str | None:
     try:
         with zipfile.ZipFile(BytesIO(data)) as archive:
             return _archive_fault(archive)
-    except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError):
+    except UNREADABLE:
         return "damaged-workbook"
 
 

@@ -81,8 +81,10 @@
     show();
   }
 
+  // A text that a spreadsheet would take for a formula gets an apostrophe in front; the planner takes it off again.
   function cell(text) {
-    return '"' + String(text).replace(/"/g, '""') + '"';
+    const plain = String(text).replace(/[\u0000-\u001f\u007f]/g, " ");
+    return '"' + (/^[=+\-@]/.test(plain) ? "'" : "") + plain.replace(/"/g, '""') + '"';
   }
 
   // One line an order of each visit that has an outcome: the columns that the planner reads.

@@ -13,6 +13,10 @@ from planner.units import SECONDS_PER_HOUR
 UTC_ZONE = ZoneInfo("UTC")
 
 
+_NAMED_OFFSETS = range(-12 * SECONDS_PER_HOUR, 14 * SECONDS_PER_HOUR + 1)
+"""Offsets for which the tz database has a name Etc/GMT..., in seconds east of UTC."""
+
+
 def states_zone(policy_text: str | None, policy: Policy) -> bool:
     """Return whether the policy says the zone."""
     return policy.time_zone != "UTC" or "time_zone" in (policy_text or "")
@@ -31,7 +35,7 @@ def zone_of_offsets(stamps: Iterable[Stamp]) -> tuple[str, str]:
     commonest = max(offsets, key=lambda o: (offsets[o], -abs(o), o))
     sign, (hours, rest) = "-" if commonest < 0 else "+", divmod(abs(commonest), SECONDS_PER_HOUR)
     shown = f"{sign}{hours:02d}:{rest // 60:02d}"
-    if rest:
+    if rest or commonest not in _NAMED_OFFSETS:
         return "", f"the messages' times are {shown} from UTC, but no time zone is set; all times are shown in UTC"
     if hours == 0:
         return "", ""

@@ -66,7 +66,7 @@ class Store:
                 continue
             if before is not None and not self._replaces(before, kept, is_history):
                 continue
-            if before is not None:
+            if before is not None and before in self._by_type.get(kind, ()):
                 self._by_type[kind].remove(before)
             self._by_type.setdefault(kind, []).append(kept)
             for name in _names(entry, kind, own_id):

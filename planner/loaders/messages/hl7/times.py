@@ -77,13 +77,13 @@ def clock_of(hours: str, minutes: str | None, seconds: str | None) -> int | None
 
 
 def parse_span(quantity: str, unit: str) -> int | None:
-    """Return seconds for a quantity with its unit; None when either cannot be read or is beyond a year."""
+    """Return seconds for a quantity with its unit; None if one cannot be read or the span is no second to a year."""
     factor = UNITS.get(unit.strip().lower() or "min")
     try:
         amount = float(quantity)
     except ValueError:
         return None
-    if factor is None or not 0 < amount * factor <= 366 * SECONDS_PER_DAY:
+    if factor is None or not 1 <= amount * factor <= 366 * SECONDS_PER_DAY:
         return None
     return round(amount * factor)
 
