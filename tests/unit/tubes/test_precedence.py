@@ -11,16 +11,17 @@ from tests.unit.tubes.bedside import choose, make_child, make_order, real_catalo
 
 
 def test_transfusion_sample_is_drawn_before_any_number_of_trace_metals() -> None:
-    # 3 kg, 2.5 mL at one time [L54]. Alone each fits; zinc, copper and selenium share one tube with room for all, so
-    # that three orders would be served by leaving one out: the sample for transfusion is kept all the same.
+    # 3 kg, 2.5 mL at one time [L54]. Zinc, copper and selenium share one tube of 2 mL (1.7 + 0.1 + 0.1), so that three
+    # orders would be served by leaving one out: the sample for transfusion is kept all the same.
     child = make_child(0, 3, drawn_24h_ul=0)
     catalogue = real_catalogue()
-    for code, least_ul in (("TS", 1000), ("ZN", 2000), ("CU", 2000), ("SE", 2000)):
+    for code, least_ul in (("TS", 1000), ("ZN", 1700), ("CU", 1700), ("SE", 1700)):
         catalogue = with_only(catalogue, code, child_min_volume_ul=least_ul, add_volume_ul=100)
+    assert choose(child, "ZN, CU, SE", catalogue=catalogue).postponed == ()
     assert tube_set(child, "TS", catalogue=catalogue).volume_ul <= 2500
     choice = choose(child, "TS, ZN, CU, SE", catalogue=catalogue)
     assert "TS" not in {u.test for u in choice.postponed}
-    assert {"ZN", "CU", "SE"} & {u.test for u in choice.postponed}
+    assert {u.test for u in choice.postponed} == {"ZN", "CU", "SE"}
 
 
 def test_gas_glucose_and_potassium_before_what_can_wait() -> None:
