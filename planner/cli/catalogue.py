@@ -1,4 +1,4 @@
-"""``planner catalogue``: the tests that can be ordered, and the policy's defaults."""
+"""``planner catalogue``: the tests that can be ordered, the policy's defaults, and the hazards of a round."""
 
 from __future__ import annotations
 
@@ -19,13 +19,22 @@ def catalogue(
         list[str] | None,
         typer.Argument(
             metavar="[WORDS]",
-            help="Only tests whose code, LOINC code or name has all these words. Default: every test.",
+            help="Only tests whose code, LOINC code or name has all these words. Default: every test. With "
+            "--hazards: only hazards that have all these words.",
             show_default=False,
         ),
     ] = None,
     policy: Annotated[
         bool,
         typer.Option("--policy", help="Print the default policy, to be saved as policy.toml. Default: the tests."),
+    ] = False,
+    hazards: Annotated[
+        bool,
+        typer.Option(
+            "--hazards",
+            help="Print what could hurt somebody on a round, what this program does about it, and what it does not "
+            "control, the most severe first. Default: the tests.",
+        ),
     ] = False,
     sign_off: Annotated[
         str | None,
@@ -49,7 +58,10 @@ def catalogue(
     Writes nothing, but with --sign-off the laboratory's confirmation of the values that a round uses.
     """
     if sign_off is not None or site is not None:
-        _sign_off(sign_off, site, others=bool(words) or policy)
+        _sign_off(sign_off, site, others=bool(words) or policy or hazards)
+        return
+    if hazards:
+        _print_hazards(words or [], with_policy=policy)
         return
     if policy:
         from planner.loaders.policy.default_text import default_policy_text
@@ -97,6 +109,19 @@ def _sign_off(name: str | None, site: Path | None, *, others: bool) -> None:
     write_atomic(file, sign_off_text(in_use, name.strip(), print_time()).encode())
     count = f"{len(in_use.tests)} tests and {len(in_use.tubes)} tube kinds"
     typer.echo(f"{SIGN_OFF_FILE}: {count} confirmed by {name.strip()}")
+
+
+def _print_hazards(words: list[str], *, with_policy: bool) -> None:
+    from planner.cli.hazard_page import hazard_lines
+
+    if with_policy:
+        raise typer.BadParameter("give --policy or --hazards, not both", param_hint="--hazards")
+    lines = hazard_lines(words)
+    for line in lines:
+        typer.echo(line)
+    if not lines:
+        print(f"planner: no hazard has {' '.join(words)!r}; try one word, or a part of one", file=sys.stderr)
+        raise typer.Exit(ExitCode.USAGE)
 
 
 def _matching(built_in: Catalogue, words: list[str]) -> list[LabTest]:

@@ -283,6 +283,7 @@ MARKS = (
     ("at ___ by ___", "Write time of draw and initials, then how it went."),
     *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper and outcome.code != "away"),
     ("Empty squares in a name", "No such letters here: use birth date and number."),
+    ("Hazards", "planner catalogue --hazards: what this program does and does not control."),
 )
 """Words and signs of the sheet with their meaning."""
 
