@@ -17,6 +17,7 @@ from planner.domain.problem import Problem
 from planner.prepared import PreparedRound, lost_weight, with_other_visits
 from planner.scheduling import schedule
 from planner.scheduling.rounds.alone import draws_made_alone
+from planner.scheduling.timing.solution import priced
 from planner.solving.params import SolveParams
 from planner.visits.parts import pairs_of_visits, put_together, with_parts
 from planner.visits.splitting import parts_by_rule, parts_by_stability
@@ -88,7 +89,8 @@ class Regrouping:
             is_trial=True,
         )
         self.was_interrupted = trial.was_interrupted
-        if not trial.was_interrupted and values_of(trial.plan) < values_of(self.plan):
+        price = self.problem.policy.replan.moved_stop_price_s
+        if not trial.was_interrupted and values_of(trial.plan, price) < values_of(self.plan, price):
             self.prepared, self.plan = other, trial.plan
 
     def _request(self, draw_id: DrawId) -> VisitRequest | None:
@@ -121,6 +123,6 @@ class Regrouping:
         return sorted(pairs, key=lambda pair: (abs(made[pair[0]].draw_s - made[pair[1]].draw_s), pair))
 
 
-def values_of(plan: Plan) -> tuple[int, ...]:
-    """Return the goals of a plan in their order."""
-    return tuple(goal.value for goal in plan.goals)
+def values_of(plan: Plan, price: int) -> tuple[int, ...]:
+    """Return the goals of a plan in their order, as rounds are compared: with the price of moved stops."""
+    return priced(tuple(goal.value for goal in plan.goals), price)

@@ -18,6 +18,7 @@ from planner.findings import printable
 if TYPE_CHECKING:
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
+    from planner.exporters.terminal.replan_short import Section
     from planner.findings import Finding
 
 STAT_CODE = "stat-impossible"
@@ -36,6 +37,11 @@ TO_DO_CODES = frozenset(
     }
 )
 """Codes of the findings that ask for a telephone call or for somebody to fetch specimens."""
+
+NOT_APPLIED = "Not applied: correct it, and give it again"
+TO_DO = "See to it now"
+STATS = "Stat tests that are not in time"
+NOTES = "Worth knowing"
 
 MOST_NOTES = 10
 """Notes that are printed; the plan file holds them all."""
@@ -103,7 +109,8 @@ def report(
 
     windows, _without = order_windows(problem)
     told = told_apart(findings)
-    print_findings(told.others, hidden_are="the plan file holds them")
+    if verbose or as_json:
+        print_findings(told.others, hidden_are="the plan file holds them")
     if as_json:
         from planner.exporters.terminal.replan_summary import replan_data
 
@@ -120,14 +127,32 @@ def report(
         typer.echo(json_text(data))
     else:
         from planner.cli.terminal import text_width
+        from planner.exporters.terminal.replan_short import short_lines
         from planner.exporters.terminal.replan_summary import replan_lines
 
         width = text_width()
-        for line in (*replan_lines(problem, plan, windows, width), *told_lines(told, width), ""):
+        if verbose:
+            lines = [*replan_lines(problem, plan, windows, width), *told_lines(told, width), ""]
+        else:
+            lines = short_lines(problem, plan, windows, _sections(told), width)
+        for line in lines:
             typer.echo(line)
         typer.echo(_LAST_LINE[written].format(revision=revision))
     if told.not_applied or told.to_do or any(u.reason.needs_decision for u in plan.unplanned):
         raise typer.Exit(ExitCode.NEEDS_DECISION)
+
+
+def _sections(told: ToldApart) -> list[Section]:
+    """Return what was found, for the short summary: what must be acted upon first."""
+    from planner.exporters.terminal.replan_short import Section
+
+    stats = tuple(f"{', '.join(f.order_ids)}: {_sentence(f)}" for f in told.stats)
+    return [
+        Section(NOT_APPLIED, tuple(map(_sentence, told.not_applied)), is_needed=True),
+        Section(TO_DO, tuple(map(_sentence, told.to_do)), is_needed=True),
+        Section(STATS, stats, is_needed=True),
+        Section(NOTES, tuple(map(_sentence, told.notes))),
+    ]
 
 
 _LAST_LINE = {
@@ -143,14 +168,14 @@ def told_lines(told: ToldApart, width: int) -> list[str]:
     if len(told.notes) > MOST_NOTES:
         notes.append(f"... and {len(told.notes) - MOST_NOTES} more; plan.json holds them all")
     return [
-        *_paragraphs("Worth knowing", notes, width),
+        *_paragraphs(NOTES, notes, width),
         *_paragraphs(
-            "Stat tests that are not in time",
+            STATS,
             [f"{', '.join(f.order_ids)}: {_sentence(f)}" for f in told.stats],
             width,
         ),
-        *_paragraphs("See to it now", [_sentence(f) for f in told.to_do], width),
-        *_paragraphs("Not applied: correct it, and give it again", [_sentence(f) for f in told.not_applied], width),
+        *_paragraphs(TO_DO, [_sentence(f) for f in told.to_do], width),
+        *_paragraphs(NOT_APPLIED, [_sentence(f) for f in told.not_applied], width),
     ]
 
 

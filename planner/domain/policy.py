@@ -107,6 +107,8 @@ class ReplanPolicy:
     """A visit that comes later than the last sheet said by more than this counts as changed."""
     retry_after_s: int = minutes_to_s(20)
     """A patient who was away is tried again after so long, unless the ward says when."""
+    moved_stop_price_s: int = minutes_to_s(10)
+    """Weighted lateness that every moved stop must save: a minute of a stat draw (weight 10), ten of a routine one."""
     assumed_done_limit: int = 12
     """More visits than this that count as done although nobody reported them need a decision.
 

@@ -25,7 +25,7 @@ from planner.scheduling.search.handovers import tidy_handovers, without_empty
 from planner.scheduling.search.recreate import first_round
 from planner.scheduling.search.search import improve
 from planner.scheduling.timing.insertion import empty_round
-from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
+from planner.scheduling.timing.solution import GOALS, Evaluator, Solution, unpriced
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
 
@@ -164,7 +164,7 @@ def schedule(
             _prove(search)
     except KeyboardInterrupt:
         search.was_interrupted = True
-    values = search.best.values
+    values = unpriced(search.best.values, instance.change_price)
     for goal, name in enumerate(NAMES):
         if search.bounds[goal] > values[goal]:
             search.trouble.append(f"goal {name}: bound {search.bounds[goal]} above the value {values[goal]}")

@@ -89,7 +89,7 @@ def test_command_that_is_not_understood_changes_nothing_and_says_what_was_meant(
     assert told.startswith("Nothing was changed: 3 parts of the command cannot be applied.")
     assert "bed '44' is not in this round" in told
     assert "test 'LACCT' is not in the catalogue" in told
-    assert "Did you mean Elm 2?" in told
+    assert "Did you mean 2?" in told
 
 
 def test_command_that_was_meant_is_offered_and_works(folder: Path) -> None:
@@ -97,7 +97,7 @@ def test_command_that_was_meant_is_offered_and_works(folder: Path) -> None:
     assert done.returncode == ExitCode.USAGE
     command = done.stderr.partition("Type:")[2].strip().splitlines()[0].strip()
     words = shlex.split(command)
-    assert words[:2] == ["planner", "replan"] and "Elm 3:LACT" in words
+    assert words[:2] == ["planner", "replan"] and "3:LACT" in words
     assert planner(*words[1:], cwd=folder).returncode == ExitCode.NEEDS_DECISION  # somebody refused
     assert revisions(folder) == ["r1", "r2"]
 
@@ -128,7 +128,7 @@ def test_undo_takes_back_the_last_command_and_then_the_one_before(folder: Path) 
     assert replan(folder, "--now", "05:07", "--refused", "Elm 3").returncode == ExitCode.NEEDS_DECISION
     done = replan(folder, "--now", "05:08", "--undo")
     assert done.returncode == 0, done.stderr
-    assert "taken back: bed Elm 3: refused" in " ".join(done.stdout.split())
+    assert "taken back: bed 3: refused" in " ".join(done.stdout.split())
     plan = read(folder, "r4")
     orders = [o for route in plan["routes"] for stop in route["stops"] for o in stop.get("order_numbers", ())]
     assert sorted(orders) == ["O1", "O2", "O3", "S0506-1"]
@@ -142,7 +142,7 @@ def test_what_was_known_already_is_said_where_it_is_read(folder: Path) -> None:
     assert replan(folder, "--now", "05:06", "--stat", "3:LACT").returncode == 0
     again = replan(folder, "--now", "05:07", "--stat", "3:LACT", COLUMNS="40")
     _, _, told = again.stdout.partition("Worth knowing")
-    assert "stat LACT at bed Elm 3" in " ".join(told.split())
+    assert "stat LACT at bed 3" in " ".join(told.split())
     assert "planner check" not in again.stderr
     assert max(map(len, again.stdout.splitlines())) <= 40
 

@@ -17,6 +17,7 @@ from planner.domain.stop_changes import ChangeKind, stop_changes
 from planner.findings import Finding, Severity
 from planner.pipeline import plan_round
 from planner.replanning.next_problem import next_problem, remade_problem
+from planner.scheduling.timing.solution import priced
 from planner.solving.params import SolveParams
 from tests.mornings.account import Account, ends
 from tests.mornings.in_vain import causes, in_vain, saved_by_going_straight
@@ -86,7 +87,9 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
         reference = walked_on(problem, planned.draws, old_plan, plan)
         if reference is not None:
             morning.compared += 1
-            values = tuple(goal.value for goal in plan.goals)
+            price = problem.policy.replan.moved_stop_price_s
+            values = priced(tuple(goal.value for goal in plan.goals), price)
+            reference = priced(reference, price)
             if values > reference:
                 faults.append(f"goals {values}, walking on would give {reference}")
         morning.faults += [f"{where}: {fault}" for fault in faults]

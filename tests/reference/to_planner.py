@@ -123,7 +123,9 @@ def _policy(tiny: TinyRound) -> Policy:
     return replace(
         policy,
         round=replace(policy.round, needed_by_s={} if tiny.need_by_s is None else {"*": tiny.need_by_s}),
-        replan=replace(policy.replan, change_s=tiny.change_s),
+        replan=replace(
+            policy.replan, change_s=tiny.change_s, moved_stop_price_s=0
+        ),  # the goals strictly in their order
         windows=replace(policy.windows, drug_tolerance_s=tiny.tolerance_s),
         handover=replace(
             policy.handover, handover_s=tiny.handover_s, max_sends=tiny.max_sends, tray_limit=tiny.tray_limit

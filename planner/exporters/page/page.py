@@ -49,12 +49,13 @@ def round_sheet_html(
     )
     size = paper_for(paper, large_print=large_print)
     as_of = view.replan.as_of if view.replan else ""
-    notes = "".join(note_html(view, r, n, size) for n, r in enumerate(view.routes, start=1)) if view.replan else ""
+    notes = "".join(note_html(view, r, n, size) for n, r in enumerate(view.routes, start=1) if r.note)
     routes = "".join(
         route_html(
             route, n, pictures[n - 1], view.cautions, with_ward=view.has_several_wards, phones=view.phones, as_of=as_of
         )
         for n, route in enumerate(view.routes, start=1)
+        if not route.is_idle
     )
     body = (
         f"<body{attributes(class_='large' if large_print else 'ordinary', **_keeping(view))}>\n"
@@ -83,8 +84,8 @@ def _links(view: RoundView) -> str:
     targets = [
         ("overview", "Overview"),
         ("supplies", "Supplies and hand-overs"),
-        *((f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1) if view.replan),
-        *((f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)),
+        *((f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1) if r.note),
+        *((f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1) if not route.is_idle),
         ("legend", "Legend and cautions"),
     ]
     items = "".join(f'<li><a href="#{target}">{text(words)}</a></li>' for target, words in targets)
@@ -137,9 +138,8 @@ def _page_rules(view: RoundView, paper: str, *, large_print: bool) -> str:
 
 def _named_pages(view: RoundView) -> Sequence[str]:
     names = [("overview", "Overview"), ("supplies", "Supplies, hand-overs"), ("legend", "Legend, cautions")]
-    if view.replan:
-        names += [(f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1)]
-    names += [(f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1)]
+    names += [(f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1) if r.note]
+    names += [(f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1) if not route.is_idle]
     rules = []
     for target, words in names:
         page = target.replace("-", "")

@@ -45,6 +45,8 @@ def replan_lines(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWi
         )
     for route in plan.routes:
         person = route_view(context, route)
+        if not person.note:
+            continue
         lines += ["", f"To {person.name} ({person.initials})"]
         for number, note in enumerate(person.note, start=1):
             lines += wrapped(f"{number}. {note.text}", width)

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.stop_changes import ChangeKind, Move, StopChange
-from planner.exporters.view.change_words import gone_words
+from planner.exporters.view.change_words import gone_words, tests_words
 from planner.exporters.view.changes import NoteLine
-from planner.exporters.view.context import ViewContext
+from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.round_view import StopView, VisitView
 from planner.exporters.view.words import count_words, join_words
 
 
 def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) -> tuple[NoteLine, ...]:
-    """Return the sentences for one phlebotomist: what to leave out, then what is new or moved, then her stops now.
+    """Return the sentences for one phlebotomist: what to leave out, what is new or moved, then all stops to come.
 
-    ``stops`` are the views of her stops to come. Who joins has no older sheet to go on with. Without a replan there is
-    nothing to say.
+    A note stands alone: it repeats the stops to come with their patients and refers to no other sheet. ``stops`` are
+    the views of the stops to come. Who has nothing to do, and nothing to leave out or give away, gets no note; nor
+    does anybody without a replan.
     """
     replan = context.problem.replan
     if replan is None:
@@ -27,26 +28,18 @@ def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) ->
     cards = {stop.number: stop for stop in stops if isinstance(stop, VisitView)}
     changes = context.changes
     lines = [*_left_out(context, route, changes), *_own(context, route, changes, cards)]
-    is_new = route.phlebotomist in replan.joined
-    if not lines and is_new:
+    if not lines and route.phlebotomist in replan.joined and not stops:
         base = context.place(context.problem.staff[route.phlebotomist].starts_at)
         return (NoteLine(text=f"There is no stop for you yet. Be at {base}, where you can be called."),)
+    if not lines and not stops and not _carried(context, route):
+        return ()
     if not lines and (pauses := pause_words(context, route)):
         lines = [NoteLine(text=f"Your beds stay as they are; {pauses}.")]
-    couriers = [NoteLine(text=text) for text in courier_words(context, route)]
-    if not lines and not couriers:
-        return (NoteLine(text=f"Nothing changes for you. Go on with the sheet of revision {replan.parent}."),)
-    if lines:
-        lines = [*lines, *couriers, NoteLine(text=_stops_now(context, route))]
-    return (*(lines or couriers), NoteLine(text=f"{_rest(context, route, is_new)} Please say it back.".lstrip()))
-
-
-def _rest(context: ViewContext, route: Route, is_new: bool) -> str:
-    """Return what is said of all that the note does not name."""
-    assert context.problem.replan is not None
-    if not route.stops[context.num_past(route) :]:
-        return ""
-    return "That is all." if is_new else f"All else stays as on the sheet of revision {context.problem.replan.parent}."
+    lines += [NoteLine(text=text) for text in courier_words(context, route)]
+    if not lines:
+        lines = [NoteLine(text="Nothing changes for you.")]
+    last = f"This replaces revision {replan.parent} and everything before it. Please say it back."
+    return (*lines, _stops_now(context, route, cards), NoteLine(text=last))
 
 
 def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[NoteLine]:
@@ -55,10 +48,13 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         if before is None or before.phlebotomist != route.phlebotomist:
             continue
         bed = context.place(before.place)
+        patient = context.problem.patients[before.patient_id]
+        details = (f"Patient {name_words(context, patient)}, born {born_words(context, patient)}.",)
         if change.kind is ChangeKind.DROPPED:
-            yield NoteLine(text=f"Leave out bed {bed}. {gone_words(context, change)}.")
+            yield NoteLine(text=f"Leave out bed {bed}. {gone_words(context, change)}.", details=details)
         elif Move.PERSON in change.moves and change.phlebotomist is not None:
-            yield NoteLine(text=f"Leave out bed {bed}. {context.person(change.phlebotomist)} goes there.")
+            who = context.person(change.phlebotomist)
+            yield NoteLine(text=f"Leave out bed {bed}. {who} goes there.", details=details)
 
 
 def _own(
@@ -78,7 +74,7 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     late = [mark.lower() for mark in card.marks if mark.startswith("LATE")]
     draw = f"Draw at {card.draw_at}{', ' + late[0] if late else ''}."
     draw += f" Allowed: {card.window}." if card.window else ""
-    if change.kind is ChangeKind.ADDED or Move.PERSON in change.moves:
+    if _is_new(change):
         tests = _tests(context, visit.order_ids)
         return NoteLine(text=f"{where} go to bed {card.bed}: {tests}. {draw}", details=_card(card))
     before = change.before
@@ -91,15 +87,21 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     if change.kind is ChangeKind.MOVED:
         is_later = visit.draw_s > before.draw_s
         said.append(
-            f"Bed {card.bed}: draw at {card.draw_at}, {'later' if is_later else 'earlier'} "
-            f"than the {context.clock(before.draw_s)} of your sheet."
+            f"Bed {card.bed}: draw at {card.draw_at}, {'later' if is_later else 'earlier'} than before "
+            f"({context.clock(before.draw_s)})."
         )
     if change.new_orders:
         said.append(f"At bed {card.bed} draw also {_tests(context, change.new_orders)}.")
     if change.gone_orders:
         said.append(f"At bed {card.bed} do not draw {gone_words(context, change)}.")
     has_other_tubes = bool(change.new_orders or change.gone_orders)
-    return NoteLine(text=" ".join(said), details=(_tubes(card),) if has_other_tubes else ())
+    patient = f"Patient {card.name}, born {card.born}, number {card.patient_number}."
+    return NoteLine(text=" ".join(said), details=(patient, *((_tubes(card),) if has_other_tubes else ())))
+
+
+def _is_new(change: StopChange) -> bool:
+    """Whether a stop is new to whom it falls: the note says everything of it."""
+    return change.kind is ChangeKind.ADDED or Move.PERSON in change.moves
 
 
 def _after(context: ViewContext, route: Route, index: int) -> str:
@@ -157,17 +159,25 @@ def _tubes(card: VisitView) -> str:
     return f"{count_words(card.num_tubes, 'tube')} in this order: {'; '.join(named)}."
 
 
-def _stops_now(context: ViewContext, route: Route) -> str:
-    coming = route.stops[context.num_past(route) :]
+def _stops_now(context: ViewContext, route: Route, cards: Mapping[int, VisitView]) -> NoteLine:
+    """Return all stops to come in one sentence; as details, of each that is not new, the patient and the tests."""
+    coming = context.coming(route)
+    new = {c.visit.draw_id for c in context.changes if c.visit and _is_new(c)}
     if not coming:
-        return f"You have no more stops.{_carried(context, route)}"
+        return NoteLine(text=f"You have no more stops.{_carried(context, route)}")
     named = [
         _hand_over(context, stop)
         if isinstance(stop, Handover)
         else f"{_called(context, stop)} at {context.clock(stop.start_s)}"
-        for stop in coming
+        for _number, stop in coming
     ]
-    return f"Your stops are now: {'; '.join(named)}."
+    details = [
+        f"{context.clock(stop.start_s)} {_called(context, stop)}: {cards[number].name}, born {cards[number].born}: "
+        f"{tests_words(context, stop.order_ids)}"
+        for number, stop in coming
+        if isinstance(stop, Visit) and number in cards and stop.draw_id not in new
+    ]
+    return NoteLine(text=f"Your stops are now: {'; '.join(named)}.", details=tuple(details))
 
 
 def _carried(context: ViewContext, route: Route) -> str:

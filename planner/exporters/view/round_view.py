@@ -188,6 +188,8 @@ class RouteView:
     """What the laboratory's rows say of tests that many beds have: once for all, above the stops."""
     note: tuple[NoteLine, ...] = ()
     """The change note, to be read out; empty unless the round is replanned."""
+    is_idle: bool = False
+    """Nothing is left to do, in a round that is replanned: no page is printed."""
 
     @property
     def map_words(self) -> str:

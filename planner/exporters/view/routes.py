@@ -42,6 +42,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         unconfirmed=context.unconfirmed,
         bedside=common_words(context, route),
         note=note_lines(context, route, stops),
+        is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),
     )
 
 

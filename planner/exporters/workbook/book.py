@@ -63,11 +63,13 @@ def round_sheet_workbook(
     _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
     _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     titles: set[str] = {"Round", "Supplies", "Legend"}
-    for route in view.routes if view.replan else ():
+    for route in (route for route in view.routes if route.note):
         _note(book, _sheet_title(f"Note {route.initials}", titles), route, view, size)
     as_of = view.replan.as_of if view.replan else ""
     maps: dict[int, Worksheet] = {}
     for number, route in enumerate(view.routes):
+        if route.is_idle:
+            continue
         sheet = book.create_sheet(_sheet_title(route.name, titles))
         written = write_route(
             sheet,

@@ -66,6 +66,7 @@ NOTES = {
     "handover.tray_limit": "Most tubes that one collector carries at a time; no limit when it is not set.",
     "replan.change_s": "A visit that comes later than the last sheet said by more than this counts as changed.",
     "replan.retry_after_s": "A patient who was away is tried again after so long, unless the ward says when.",
+    "replan.moved_stop_price_s": "Weighted lateness that every moved stop must save: below it, nothing moves.",
     "replan.assumed_done_limit": "More unreported visits than this that count as done need a decision (exit 3).",
     "weights.uncollected": "Weight of an order that is not planned, by priority.",
     "weights.uncollected_timed": "Least weight of an order with a stated time or a dose rule.",

@@ -59,6 +59,7 @@ def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[Tray
         gaps=_gaps(problem, draws),
         tray_limit=problem.policy.handover.tray_limit,
         change_s=problem.policy.replan.change_s,
+        change_price=problem.policy.replan.moved_stop_price_s,
     )
 
 

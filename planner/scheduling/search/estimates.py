@@ -243,7 +243,7 @@ class Estimator:
         if behind is None:
             return None
         return Cost(
-            behind.late,
+            behind.late + instance.change_price * behind.changes,
             behind.delivery - delivery,
             behind.changes,
             0,
@@ -275,7 +275,7 @@ class Estimator:
         if data.promise is not None:
             changes += self._breaks_promise(profile, gap, data.promise, start_s)
         return Cost(
-            late,
+            late + self.instance.change_price * changes,
             delivery,
             changes,
             0 if data.is_tray else profile.out_of_turn(gap, data.precaution),

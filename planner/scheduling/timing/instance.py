@@ -143,3 +143,5 @@ class Instance:
     """Most tubes that one collector carries at a time."""
     change_s: int = 0
     """A promised visit that comes later by more counts in goal ``changes``."""
+    change_price: int = 0
+    """Weighted seconds of lateness for which a promised visit may be changed."""

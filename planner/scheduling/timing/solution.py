@@ -22,7 +22,20 @@ GOALS: tuple[tuple[str, str], ...] = (
 )
 """Name and unit of every goal, compared strictly in this order."""
 
+LATE, CHANGES = (next(n for n, (name, _unit) in enumerate(GOALS) if name == wanted) for wanted in ("late", "changes"))
+
 Values = tuple[int, ...]
+
+
+def priced(values: Values, price: int) -> Values:
+    """Return the goals with the price of the changes in the lateness: as rounds are compared."""
+    return (*values[:LATE], values[LATE] + price * values[CHANGES], *values[LATE + 1 :])
+
+
+def unpriced(values: Values, price: int) -> Values:
+    """Return the goals as they are counted and printed."""
+    return priced(values, -price)
+
 
 MAX_ROUNDS = 40
 """Times that visits bound to one another are moved before a round is given up."""
@@ -150,13 +163,13 @@ class Evaluator:
         return moved
 
     def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
-        """Return the goals in their order."""
+        """Return the goals in their order; lateness holds the price of the changes, so that each must earn it."""
         visits = self.instance.visits
         served = [stop for stops in routes for stop in stops if stop >= 0]
         start_s = self.instance.start_s
         return (
             self.total_weight - sum(visits[i].weight for i in served),
-            sum(t.late for t in timings),
+            sum(t.late + self.instance.change_price * t.changes for t in timings),
             sum(not visits[i].is_tray for i in served),
             sum(t.delivery for t in timings),
             sum(t.changes for t in timings),

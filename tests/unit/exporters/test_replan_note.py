@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
+
+from openpyxl import load_workbook
 
 from planner.domain.plan import Handover, Outcome, Plan, Visit
 from planner.domain.problem import Problem
+from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
+from planner.exporters.workbook.book import round_sheet_workbook
 from tests.builders import clock
 from tests.unit.exporters.replanned import NOW_S, with_past
 from tests.unit.exporters.rounds import make_round
@@ -28,10 +33,10 @@ def test_another_courier_is_told_though_no_visit_changes() -> None:
     routes = (replace(PLAN.routes[0], stops=(*PLAN.routes[0].stops[:-1], later)), PLAN.routes[1])
     was, now = (PROBLEM.clock.format_clock(s) for s in (stop.departs_s, stop.departs_s + 600))
     place = PROBLEM.places[stop.place].label or stop.place
-    assert note(PROBLEM, replace(PLAN, routes=routes)) == [
-        f"Hand over at {place} for the courier of {now}, not of {was}.",
-        "All else stays as on the sheet of revision 1. Please say it back.",
-    ]
+    told = note(PROBLEM, replace(PLAN, routes=routes))
+    assert told[0] == f"Hand over at {place} for the courier of {now}, not of {was}."
+    assert told[1].startswith("Your stops are now: ")
+    assert told[2:] == ["This replaces revision 1 and everything before it. Please say it back."]
 
 
 def test_hand_over_that_is_new_is_told_though_no_visit_changes() -> None:
@@ -43,14 +48,42 @@ def test_hand_over_that_is_new_is_told_though_no_visit_changes() -> None:
     assert told[1].startswith("Your stops are now: ")
 
 
-def test_who_joins_is_not_sent_to_a_sheet_that_she_never_had() -> None:
+def test_who_joins_is_not_sent_to_a_sheet_that_they_never_had() -> None:
     assert PROBLEM.replan is not None
-    joined = replace(PROBLEM, replan=replace(PROBLEM.replan, joined=frozenset({0})))
-    assert note(joined, PLAN) == ["There is no stop for you yet. Be at BASE, where you can be called."]
-    moved = tuple(replace(p, phlebotomist=1) if p.phlebotomist == 0 else p for p in PROBLEM.replan.promised)
-    told = note(replace(joined, replan=replace(joined.replan, promised=moved)), PLAN)  # type: ignore[arg-type]
-    assert told[-1] == "That is all. Please say it back."
-    assert not any("sheet of revision" in text for text in told)
+    joined = replace(PROBLEM, replan=replace(PROBLEM.replan, joined=frozenset({0}), promised=()))
+    fresh = replace(
+        joined.replan, past=(replace(joined.replan.past[0], stops=(), assumed=frozenset()), joined.replan.past[1])
+    )  # type: ignore[union-attr, arg-type]
+    idle = replace(PLAN, routes=(replace(PLAN.routes[0], stops=()), PLAN.routes[1]))
+    assert note(replace(joined, replan=fresh), idle) == [
+        "There is no stop for you yet. Be at BASE, where you can be called."
+    ]
+    told = note(joined, PLAN)
+    assert told[-2].startswith("Your stops are now: ")
+    assert not any("sheet" in text for text in told)
+
+
+def test_note_names_all_patients_to_come_and_no_sheet_that_the_reader_may_not_hold() -> None:
+    view = build_view(PROBLEM, PLAN, WINDOWS, revision=3)
+    for route in view.routes:
+        details = " ".join(detail for line in route.note for detail in line.details)
+        for visit in route.visits:
+            assert f"bed {visit.bed}: {visit.name}, born {visit.born}" in details
+        assert "sheet of" not in " ".join(line.text for line in route.note)
+
+
+def test_who_has_nothing_to_do_gets_neither_note_nor_page() -> None:
+    assert PROBLEM.replan is not None
+    replan = replace(PROBLEM.replan, promised=tuple(p for p in PROBLEM.replan.promised if p.phlebotomist == 1))
+    idle = replace(PLAN, routes=(replace(PLAN.routes[0], stops=()), PLAN.routes[1]))
+    nothing = replace(replan, past=(replace(replan.past[0], stops=(), assumed=frozenset()), replan.past[1]))
+    view = build_view(replace(PROBLEM, replan=nothing), idle, WINDOWS, revision=2)
+    assert (view.routes[0].note, view.routes[0].is_idle, view.routes[1].is_idle) == ((), True, False)
+    page = round_sheet_html(view).decode()
+    assert 'id="note-1"' not in page and 'id="route-1"' not in page
+    assert 'id="note-2"' in page and 'id="route-2"' in page
+    names = load_workbook(io.BytesIO(round_sheet_workbook(view))).sheetnames
+    assert not any(view.routes[0].initials in name or name == view.routes[0].name for name in names)
 
 
 def test_who_has_no_stop_left_is_told_what_she_carries() -> None:
@@ -68,4 +101,4 @@ def test_who_has_no_stop_left_is_told_what_she_carries() -> None:
     told = note(PROBLEM, replace(PLAN, routes=(replace(route, stops=tuple(kept)), PLAN.routes[1])))
     assert told[-2].startswith(f"You have no more stops. You carry {tubes} tubes of beds ")
     assert told[-2].endswith("keep them by you until they are fetched.")
-    assert told[-1] == "Please say it back."
+    assert told[-1] == "This replaces revision 1 and everything before it. Please say it back."

@@ -114,11 +114,11 @@ def test_the_note_leaves_out_then_sends_on_then_sums_up(view: RoundView) -> None
         "Leave out bed 107B. VANCT, BMP: cancelled.",
         # Ordered at 05:35, stat within 15 minutes.
         "After bed 106 go to bed 108: stat basic metabolic panel. Draw at 05:39. Allowed: by 05:50 (stat).",
-        "Bed 107A: draw at 05:54, later than the 05:39 of your sheet.",
+        "Bed 107A: draw at 05:54, later than before (05:39).",
         "After bed 107A go to bed 114: cryoglobulins and full blood count (CBC), no differential. Draw at 06:00.",
         "Your stops are now: bed 108 at 05:37; bed 107A at 05:52; bed 114 at 05:57; "
         "hand over at Nurses' station at 06:02, courier leaves 06:15.",
-        "All else stays as on the sheet of revision 1. Please say it back.",
+        "This replaces revision 1 and everything before it. Please say it back.",
     ]
     assert second[:2] == ["Leave out bed 114. Amina Kovač goes there.", "At bed 115 draw also C-reactive protein."]
 
@@ -136,15 +136,15 @@ def test_the_note_says_when_nothing_changes() -> None:
     assert view.replan is not None
     assert view.replan.changes == ()
     first, second = (route.note for route in view.routes)
-    assert first == second == (NoteLine(text="Nothing changes for you. Go on with the sheet of revision 1."),)
+    assert first[0] == second[0] == NoteLine(text="Nothing changes for you.")
+    assert all(note[1].text.startswith("Your stops are now: ") for note in (first, second))
 
 
 def test_the_note_of_a_route_that_is_over_says_nothing_more() -> None:
     problem, plan, windows = make_round()
     problem, plan = with_past(problem, plan, now_s=problem.end_s)
     view = build_view(problem, plan, windows, revision=2)
-    expected = (NoteLine(text="Nothing changes for you. Go on with the sheet of revision 1."),)
-    assert [route.note for route in view.routes] == [expected, expected]
+    assert [route.note for route in view.routes] == [(), ()]
 
 
 def test_add_ons_tell_whom_to_phone_for_what_and_until_when(view: RoundView, book: openpyxl.Workbook) -> None:

@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId
 from planner.domain.problem import Problem
 from planner.domain.replan import PromisedPause, Replan
 from planner.scheduling.rounds.kept import kept_round
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.recreate import first_round
 from planner.scheduling.timing.instance import BREAK, CollectorData, Instance, PickupData, PromiseData, VisitData
-from planner.scheduling.timing.solution import Evaluator
+from planner.scheduling.timing.solution import CHANGES, LATE, Evaluator, unpriced
 from planner.scheduling.timing.timing import Stops
 from tests.builders import make_problem
 from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, specimen, station, visit
@@ -137,3 +141,36 @@ def test_break_stays_where_it_was_promised() -> None:
     beds = (promised(1, 0), promised(2, 1), promised(3, 2))
     assert kept(gone_on((1, None), (3, STATION)), of(*beds, collectors=(rests,))) == ((0, BREAK, 1, 2, STATION),)
     assert BREAK not in kept(gone_on((1, None), (3, STATION)), of(*beds))[0]  # nobody owes one any more
+
+
+# A moved stop must earn its price in lateness
+
+
+def promised_to_the_first(change_price: int) -> Evaluator:
+    """Two people; the visit is promised to the first, who is there 1000 s late; the second would be in time."""
+    people = (CollectorData(node=0, from_s=1000, until_s=20_000), CollectorData(node=0, from_s=0, until_s=20_000))
+    mine = visit(
+        1,
+        targets=((10, 1),),
+        able=frozenset({0, 1}),
+        promise=PromiseData(collector=0, position=0, start_s=1010),
+    )
+    return Evaluator(instance([mine], [station(2)], people, change_s=600, change_price=change_price))
+
+
+@pytest.mark.parametrize(("price", "who"), [(0, 1), (999, 1), (1001, 0)])
+def test_visit_goes_to_another_only_for_more_lateness_than_its_price(price: int, who: int) -> None:
+    # from 1000 s the first is there at 1010, 1000 s past the target of 10; the second at 10
+    evaluator = promised_to_the_first(price)
+    ways = [evaluator.solution(routes) for routes in (((0, ~0), ()), ((), (0, ~0)))]
+    best = min((way for way in ways if way is not None), key=lambda way: way.values)
+    assert [bool(stops) for stops in best.routes].index(True) == who
+    first, second = (unpriced(way.values, price) for way in ways if way is not None)
+    assert (first[LATE], first[CHANGES], second[LATE], second[CHANGES]) == (1000, 0, 0, 1)
+
+
+@pytest.mark.parametrize("price", [0, 999, 1001])
+def test_search_weighs_a_moved_stop_as_the_evaluator_does(price: int) -> None:
+    evaluator = promised_to_the_first(price)
+    found = first_round(Estimator(evaluator))
+    assert [bool(stops) for stops in found.routes].index(True) == (0 if price == 1001 else 1)

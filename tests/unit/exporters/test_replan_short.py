@@ -1,0 +1,45 @@
+"""The short summary of a replan: at most 25 lines, what must be acted upon first, what is cut is counted."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.exporters.terminal.replan_short import MOST_LINES, Section, short_lines
+from tests.unit.exporters.replanned import make_replanned
+
+PROBLEM, PLAN, WINDOWS = make_replanned()
+
+
+def sections(number: int) -> list[Section]:
+    fault = "bed '44' is not in this round. Did you mean Elm 4? " * 3
+    return [
+        Section("Not applied", (fault,) * number, is_needed=True),
+        Section("See to it now", (fault,) * number, is_needed=True),
+        Section("Worth knowing", (fault,) * number),
+    ]
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+@pytest.mark.parametrize("number", [0, 1, 20])
+def test_summary_fits_a_screen_whatever_happened(width: int, number: int) -> None:
+    lines = short_lines(PROBLEM, PLAN, WINDOWS, sections(number), width)
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= width
+
+
+def test_summary_says_what_was_reported_who_is_told_what_and_what_was_cut() -> None:
+    lines = short_lines(PROBLEM, PLAN, WINDOWS, sections(0), 80)
+    text = " ".join(" ".join(lines).split())
+    assert "stat BMP at bed 108" in text
+    assert "Stops 1 new, 2 moved, 1 dropped" in text
+    assert "Amina" in text.partition("Tell")[2]
+    assert "(and " in text and "more on the note)" in text
+    many = short_lines(PROBLEM, PLAN, WINDOWS, sections(20), 80)
+    assert many.index("Not applied") < many.index("See to it now")
+    assert sum("more: --verbose" in line for line in many) >= 2
+
+
+def test_summary_names_no_patient() -> None:
+    text = " ".join(short_lines(PROBLEM, PLAN, WINDOWS, sections(1), 120))
+    names = {p.family_name for p in PROBLEM.patients.values() if p.family_name}
+    assert not [name for name in names if name and name in text]
