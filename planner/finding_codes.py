@@ -22,6 +22,7 @@ LOADING_CODES: dict[str, str] = {
     "strict-workbook": "a workbook is saved as Strict Open XML",
     "encrypted-workbook": "a workbook is protected by a password",
     "damaged-workbook": "a workbook is cut short or damaged",
+    "input-too-large": "a file or sheet is larger than can be a round's list",
     "huge-workbook": "a workbook unpacks to more than can be a ward's list",
     "hidden-sheet": "a hidden sheet was read",
     "hidden-rows": "hidden rows were read",

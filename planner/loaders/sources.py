@@ -9,6 +9,7 @@ from planner.findings import Report, Severity, Source
 from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
 from planner.loaders.formats.csv_files import read_csv
 from planner.loaders.formats.decoding import is_binary
+from planner.loaders.formats.limits import MAX_FILE_BYTES, too_many
 from planner.loaders.formats.workbook import read_workbook
 from planner.loaders.formats.workbook_kind import is_web_page, is_workbook_like, refusal
 from planner.loaders.messages.detect import is_message_file
@@ -123,6 +124,10 @@ def _add_policy_file(file: Path, raw: RawRound, report: Report) -> None:
 
 def _read_bytes(file: Path, report: Report) -> bytes:
     try:
+        if (size := file.stat().st_size) > MAX_FILE_BYTES:
+            message = f"a file of {too_many('bytes', size, MAX_FILE_BYTES)}"
+            report.add("input-too-large", Severity.ERROR, message, source=Source(file=shown_name(file.name)))
+            return b""
         return file.read_bytes()
     except OSError as error:
         message = f"the file cannot be read: {error.strerror or error}; check that it exists and may be opened"

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from planner.findings import Report, Severity, Source
 from planner.loaders.formats.decoding import decode
+from planner.loaders.formats.limits import MAX_ROWS, too_many
 from planner.loaders.tables.headings import column_named
 from planner.loaders.tables.records import Grid, Row
 
@@ -42,6 +43,9 @@ def read_csv(path: Path, data: bytes, report: Report, table: str | None = None) 
             "export it again"
         )
         report.add("text-torn", Severity.ERROR, message, source=where)
+        return Grid(path.name, "", path.stem, ())
+    if (num_lines := max(text.count("\n"), text.count("\r"))) > MAX_ROWS:
+        report.add("input-too-large", Severity.ERROR, too_many("lines", num_lines, MAX_ROWS), source=where)
         return Grid(path.name, "", path.stem, ())
     if decoded.has_lost_characters:
         report.add(

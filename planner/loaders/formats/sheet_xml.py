@@ -6,6 +6,8 @@ import re
 import zipfile
 from dataclasses import dataclass
 
+from planner.loaders.formats.limits import MAX_CELLS, MAX_ROWS
+
 _ROW = re.compile(rb"<(?:\w+:)?row\b([^>]*)>")
 _NUMBER = re.compile(rb'\br="(\d+)"')
 _HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
@@ -29,6 +31,8 @@ class SheetLook:
     hidden_rows: tuple[int, ...] = ()
     uncalculated: frozenset[tuple[int, int]] = frozenset()
     last_filled: int | None = None
+    num_rows: int = 0
+    num_cells: int = 0
 
 
 def look(archive: zipfile.ZipFile, part: str) -> SheetLook:
@@ -36,7 +40,11 @@ def look(archive: zipfile.ZipFile, part: str) -> SheetLook:
     if part not in archive.namelist():
         return SheetLook()
     data = archive.read(part)
-    return SheetLook(_hidden(data), _uncalculated(data), _last_filled(data))
+    num_rows = data.count(b"<row") + data.count(b":row ") + data.count(b":row>")
+    num_cells = data.count(b"<c ") + data.count(b"<c/") + data.count(b"<c>") + data.count(b":c ") + data.count(b":c/")
+    if num_rows > MAX_ROWS or num_cells > MAX_CELLS:
+        return SheetLook(num_rows=num_rows, num_cells=num_cells)
+    return SheetLook(_hidden(data), _uncalculated(data), _last_filled(data), num_rows, num_cells)
 
 
 def _last_filled(data: bytes) -> int:

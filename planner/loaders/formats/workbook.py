@@ -11,6 +11,7 @@ from typing import Any
 from planner.findings import Report, Severity, Source
 from planner.loaders.formats.cells import cell_text
 from planner.loaders.formats.csv_files import clean
+from planner.loaders.formats.limits import MAX_CELLS, MAX_ROWS, too_many
 from planner.loaders.formats.sheet_xml import SheetLook, look
 from planner.loaders.formats.workbook_kind import UNREADABLE, refusal, workbook_fault
 from planner.loaders.tables.records import FORMULA, Grid, Row
@@ -41,11 +42,20 @@ def _read(file: str, data: bytes, report: Report) -> list[Grid]:
         grids = []
         for sheet in book.worksheets:
             seen = look(archive, getattr(sheet, "_worksheet_path", "").lstrip("/"))
+            if fault := _too_large(seen):
+                report.add("input-too-large", Severity.ERROR, fault, source=Source(file=file, sheet=sheet.title))
+                continue
             grid = _grid(file, sheet, book.epoch, seen)
             _note_hidden(grid, sheet.sheet_state, seen, report)
             grids.append(grid)
         book.close()
     return grids
+
+
+def _too_large(seen: SheetLook) -> str:
+    if seen.num_rows > MAX_ROWS:
+        return too_many("rows", seen.num_rows, MAX_ROWS)
+    return too_many("cells", seen.num_cells, MAX_CELLS) if seen.num_cells > MAX_CELLS else ""
 
 
 def _grid(file: str, sheet: Any, epoch: Any, seen: SheetLook) -> Grid:

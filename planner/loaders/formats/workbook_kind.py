@@ -9,6 +9,7 @@ from io import BytesIO
 from xml.etree.ElementTree import ParseError
 
 from planner.loaders.formats.decoding import is_binary
+from planner.loaders.formats.limits import MAX_UNPACKED_BYTES
 
 UNREADABLE = (
     KeyError, ValueError, TypeError, IndexError, AttributeError, OSError, EOFError, NotImplementedError, RuntimeError,
@@ -16,9 +17,6 @@ UNREADABLE = (
 )  # fmt: skip
 """What the libraries raise for damaged parts of a workbook: they document no exception of their own for them."""
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-MAX_UNPACKED_BYTES = 400_000_000
-"""A workbook that unpacks to more is not a ward's list (engineering choice)."""
-
 _SAVE_AS = "open it in a spreadsheet program and save it as .xlsx or CSV"
 _REFUSALS = {
     "encrypted-workbook": "the workbook is protected by a password; remove the password and save it again",
@@ -28,7 +26,7 @@ _REFUSALS = {
     "damaged-workbook": "the workbook is cut short or damaged and cannot be opened; copy it again or save it anew",
     "web-page": f"this is a web page (HTML) with the name of a workbook; {_SAVE_AS}",
     "text-as-workbook": "this is a text file with the name of a workbook; give it the ending .csv and run again",
-    "huge-workbook": "the workbook unpacks to more than 400 MB; save only the sheets of this round",
+    "huge-workbook": f"the workbook unpacks to more than {MAX_UNPACKED_BYTES // 1_000_000} MB; save only the sheets of this round",
 }
 
 

@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from planner.findings import Report, Severity, Source
-from planner.loaders.messages.fhir.json_text import Json, JsonReader
+from planner.loaders.messages.fhir.json_text import TOO_DEEP, Json, JsonReader
 
 _RESOURCE = re.compile(r'"resource"\s*:\s*(?=\{)')
 _FULL_URL = re.compile(r'"fullUrl"\s*:\s*"([^"\\]{1,500})"')
+_LOOKS = 20
+"""A damaged file is read through so many times at most: resources that begin inside others are read again."""
 _TYPED = re.compile(r'\{\s*"resourceType"\s*:')
 
 
@@ -49,6 +51,9 @@ def read_document(file: str, data: bytes, report: Report) -> Document:
     value, problem = reader.whole(text)
     if problem and "\n" in text.strip() and _is_lines(text):
         _read_lines(document, text, reader, report)
+    elif problem == TOO_DEEP:
+        message = f"{problem}, which no data do; nothing of the file was read. Have it sent again"
+        report.add("resource-unreadable", Severity.ERROR, message, source=Source(file=document.file))
     elif problem:
         _salvage(document, text, problem, reader, report)
     elif isinstance(value, list):
@@ -95,8 +100,13 @@ def _read_lines(document: Document, text: str, reader: JsonReader, report: Repor
 def _salvage(document: Document, text: str, problem: str, reader: JsonReader, report: Report) -> None:
     """Read the resources of a file that is no JSON as a whole, each on its own."""
     found = lost = 0
+    looked_at = 0
     for at, url in _starts(text):
-        value = reader.object_at(text, at)
+        if looked_at > _LOOKS * len(text):
+            lost += 1
+            continue
+        value, end = reader.object_at(text, at)
+        looked_at += end - at
         if value is None:
             lost += 1
         else:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
+from planner.loaders.formats.limits import MAX_DEPTH
+
 Json = dict[str, Any]
+TOO_DEEP = f"brackets stand in brackets more than {MAX_DEPTH} deep"
 TWICE = "\0twice"
 """Key under which an object keeps the names that stand in it twice: plain reading would keep the last silently."""
-_MAX_DEPTH = 60
-"""FHIR data nest some 20 levels deep; deeper is no data (engineering choice)."""
+_STRING = re.compile(r'"(?:[^"\\]++|\\.)*+"', re.DOTALL)
 _NO_BRACKETS = bytes(set(range(256)) - set(b"[]{}"))
 
 
@@ -22,22 +25,26 @@ class JsonReader:
 
     def whole(self, text: str) -> tuple[Any, str]:
         """Return the value that a text is, or None and what is wrong with it."""
+        if nests_too_deep(text):
+            return None, TOO_DEEP
         try:
             value = self._decoder.decode(text)
         except json.JSONDecodeError as error:
             return None, f"line {error.lineno}, column {error.colno}: {error.msg}"
         except (ValueError, RecursionError):
             return None, "a number or a nesting is beyond all measure"
-        return (None, "it nests too deep") if _may_be_deep(text) and _is_too_deep(value) else (value, "")
+        return value, ""
 
-    def object_at(self, text: str, start: int) -> Json | None:
-        """Return the object that begins at a place of a text; None when there is none to be read."""
+    def object_at(self, text: str, start: int) -> tuple[Json | None, int]:
+        """Return the object that begins at a place of a text, and where it ends or cannot be read on; None for none."""
         try:
             value, end = self._decoder.raw_decode(text, start)
+        except json.JSONDecodeError as error:
+            return None, error.pos
         except (ValueError, RecursionError):
-            return None
-        is_sound = isinstance(value, dict) and not (_may_be_deep(text[start:end]) and _is_too_deep(value))
-        return value if is_sound else None
+            return None, len(text)
+        is_sound = isinstance(value, dict) and not nests_too_deep(text[start:end])
+        return (value if is_sound else None), end
 
     def _object(self, pairs: list[tuple[str, Any]]) -> Json:
         found = dict(pairs)
@@ -62,29 +69,20 @@ def twice(value: object) -> list[str]:
     return found
 
 
-def _may_be_deep(text: str) -> bool:
-    """Return whether brackets are left when pairs with nothing between them are taken out so many times.
+def nests_too_deep(text: str) -> bool:
+    """Return whether brackets stand in brackets more often than any data do; no value is built for that.
 
-    Quick, and never wrong when it says no. Brackets inside strings can leave some over; then `_is_too_deep` decides.
+    Brackets inside strings do not count. A text that breaks off in a string is looked at as far as it goes.
     """
-    brackets = text.encode("utf-8", "replace").translate(None, _NO_BRACKETS)
-    for _ in range(_MAX_DEPTH):
-        if not brackets:
+    brackets = _STRING.sub("", text).encode("utf-8", "replace").translate(None, _NO_BRACKETS)
+    rest = brackets
+    for _ in range(MAX_DEPTH):
+        if not rest:
             return False
-        brackets = brackets.replace(b"{}", b"").replace(b"[]", b"")
-    return True
-
-
-def _is_too_deep(value: object) -> bool:
-    layer: list[object] = [value]
-    for _ in range(_MAX_DEPTH):
-        following: list[object] = []
-        for item in layer:
-            if isinstance(item, dict):
-                following += [v for v in item.values() if isinstance(v, dict | list)]
-            elif isinstance(item, list):
-                following += [v for v in item if isinstance(v, dict | list)]
-        if not following:
-            return False
-        layer = following
-    return True
+        rest = rest.replace(b"{}", b"").replace(b"[]", b"")
+    depth = 0
+    for bracket in brackets:  # something is open, or nests deeper: count
+        depth = depth + 1 if bracket in b"[{" else max(0, depth - 1)
+        if depth > MAX_DEPTH:
+            return True
+    return False

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from planner.findings import Report, Severity, Source
+from planner.loaders.formats.limits import MAX_MESSAGES, too_many
 
 _BOMS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 _HEADER = re.compile(rb"^MSH([^A-Za-z0-9\s])")
@@ -50,6 +51,9 @@ def looks_like_hl7(data: bytes) -> bool:
 def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessage]:
     """Return the messages of a file in their order; batch counts that do not agree are warnings."""
     messages: list[RawMessage] = []
+    if (found := data.count(b"MSH")) > MAX_MESSAGES:
+        report.add("input-too-large", Severity.ERROR, too_many("messages", found, MAX_MESSAGES), source=where)
+        return messages
     batch = _Batches(report, where)
     current: RawMessage | None = None
     is_framed = b"\x0b" in data or b"\x1c" in data
