@@ -67,6 +67,7 @@ def second_process(load: Callable[[], None]) -> Iterator[Beside]:
     finally:
         ours.close()
         with suppress(ProcessLookupError, ChildProcessError):
+            # The twin, if any, sees at its next call that its parent is gone, and ends.
             os.kill(pid, signal.SIGKILL)  # it holds nothing, and may still be loading what nobody needs any more
             os.waitpid(pid, 0)
 
@@ -99,10 +100,12 @@ def shared(function: Callable[..., T], calls: Sequence[tuple[Any, ...]]) -> Call
     os.write(issue, b"".join(n.to_bytes(_TICKET, "big") for n in range(len(calls))))
     os.close(issue)
     ours, theirs = Pipe(duplex=False)
+    parent = os.getpid()
     pid = os.fork()
     if pid == 0:
         try:
-            theirs.send(_dealt(tickets, function, calls))
+            ours.close()  # else the twin would wait for itself to read what it sends, when its parent is gone
+            theirs.send(_dealt(tickets, function, calls, parent))
         finally:
             os._exit(0)
     theirs.close()
@@ -119,10 +122,12 @@ def shared(function: Callable[..., T], calls: Sequence[tuple[Any, ...]]) -> Call
     return answers
 
 
-def _dealt(tickets: int, function: Callable[..., T], calls: Sequence[tuple[Any, ...]]) -> dict[int, T]:
-    """Make calls, one a ticket, until there are no more; return what they returned by number."""
+def _dealt(
+    tickets: int, function: Callable[..., T], calls: Sequence[tuple[Any, ...]], parent: int | None = None
+) -> dict[int, T]:
+    """Make calls, one a ticket, until there are no more, or the parent is gone; return what they returned by number."""
     made: dict[int, T] = {}
-    while ticket := os.read(tickets, _TICKET):
+    while (parent is None or os.getppid() == parent) and (ticket := os.read(tickets, _TICKET)):
         n = int.from_bytes(ticket, "big")
         made[n] = function(*calls[n])
     return made

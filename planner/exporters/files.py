@@ -31,6 +31,7 @@ def write_atomic(path: Path, data: bytes) -> None:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        remove_leftovers(path.parent)
         handle, name = tempfile.mkstemp(prefix=_TEMPORARY, dir=path.parent)
         temporary = Path(name)
         try:

@@ -26,7 +26,8 @@ _REFUSALS = {
     "damaged-workbook": "the workbook is cut short or damaged and cannot be opened; copy it again or save it anew",
     "web-page": f"this is a web page (HTML) with the name of a workbook; {_SAVE_AS}",
     "text-as-workbook": "this is a text file with the name of a workbook; give it the ending .csv and run again",
-    "huge-workbook": f"the workbook unpacks to more than {MAX_UNPACKED_BYTES // 1_000_000} MB; save only the sheets of this round",
+    "huge-workbook": f"the workbook unpacks to more than {MAX_UNPACKED_BYTES // 1_000_000} MB; save only the sheets of "
+    "this round",
 }
 
 

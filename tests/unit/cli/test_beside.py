@@ -135,3 +135,36 @@ def test_twin_that_dies_loses_nothing() -> None:
 
 def test_calls_are_not_shared_outside_the_second_process() -> None:
     assert {pid for _n, pid in shared(lambda n: (n, os.getpid()), [(n,) for n in range(3)])()} == {os.getpid()}
+
+
+LARGE = """
+    import time
+    module = __import__("types").ModuleType("work"); sys.modules["work"] = module
+    def work(n):
+        time.sleep(0.05)
+        return bytes(200_000)
+    work.__module__ = "work"; module.work = work
+    def drawn():
+        from planner.cli import beside as b
+        print("drawing", flush=True)
+        return len(b.shared(work, [(n,) for n in range(40)])())
+    drawn.__module__ = "work"; module.drawn = drawn
+    with second_process(lambda: None) as beside:
+        answer = beside.ask(drawn)
+        time.sleep(0.5)
+        os.kill(os.getpid(), signal.{name})
+        answer()
+"""
+"""The twin has far more to send than a pipe holds when its grandparent ends."""
+
+
+@needs_fork
+@pytest.mark.parametrize("name", ["SIGINT", "SIGKILL", "SIGTERM"])
+def test_no_process_holds_the_output_when_this_one_is_stopped(name: str) -> None:
+    lines = "import os, signal, sys\nfrom planner.cli.beside import second_process\n"
+    # It ends when all that hold its standard output have ended.
+    done = subprocess.run(
+        [sys.executable, "-c", lines + textwrap.dedent(LARGE).replace("{name}", name)],
+        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, check=False, timeout=30,
+    )  # fmt: skip
+    assert done.stdout == b"drawing\n"

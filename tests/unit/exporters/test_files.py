@@ -93,3 +93,12 @@ def test_names_that_leave_the_folder_are_refused(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="plain file name"):
         write_revision(tmp_path, {"../plan.json": b"x"})
     assert list(tmp_path.iterdir()) == []
+
+
+def test_next_sheet_sweeps_what_a_killed_one_left_in_the_revision(tmp_path: Path) -> None:
+    """A killed `sheet` leaves a temporary file with patients' data beside the plan."""
+    left = tmp_path / ".unfinished-abc"
+    left.write_bytes(b"a name")
+    os.utime(left, (0, 0))
+    write_atomic(tmp_path / "round-sheet.html", b"x")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["round-sheet.html"]

@@ -51,7 +51,8 @@ def workbook_of(sheet: bytes) -> bytes:
 
 
 @pytest.mark.parametrize(
-    "sheet", [b"<row/>" * 500_000, b"<row><c/></row>" * 400_000, b"<row>" + b"<c/>" * 3_000_000 + b"</row>", b"<row> </row>" * 9_000_000],
+    "sheet",
+    [b"<row/>" * 500_000, b"<row><c/></row>" * 400_000, b"<row>" + b"<c/>" * 3_000_000, b"<row> </row>" * 9_000_000],
     ids=["rows", "rows of a cell", "cells of a row", "unpacked size"],
 )  # fmt: skip
 def test_small_workbook_that_unpacks_to_a_great_many_cells(sheet: bytes, tmp_path: Path) -> None:
@@ -80,7 +81,10 @@ def test_file_of_too_many_messages(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["[" * 5_000_000, '{"a":' * 1_000_000, "[" * 100_000 + "]" * 100_000, '{"resourceType":' * 300_000, '{"resource":{' * 300_000, '"' * 5_000_000],
+    [
+        "[" * 5_000_000, '{"a":' * 1_000_000, "[" * 100_000 + "]" * 100_000,
+        '{"resourceType":' * 300_000, '{"resource":{' * 300_000, '"' * 5_000_000,
+    ],
     ids=["lists", "objects", "closed", "types", "resources", "quotes"],
 )  # fmt: skip
 def test_nested_json(text: str, tmp_path: Path) -> None:
