@@ -33,6 +33,7 @@ TO_DO_CODES = frozenset(
         "assumed-done",
         "order-drawn",
         "partial-too-old",
+        "stat-held",
         "stat-unreported",
     }
 )

@@ -158,7 +158,7 @@ def finish(
     from planner.cli.terminal import text_width
     from planner.domain.metrics import bed_order_walk
     from planner.exporters.terminal.summary import Comparison, summary_data, summary_lines
-    from planner.findings import unread
+    from planner.findings import to_decide, unread
     from planner.prepared import draws_as_planned
     from planner.solving.params import SolveParams
     from planner.visits import order_windows
@@ -168,18 +168,19 @@ def finish(
     made = {visit.draw_id for route in the_plan.routes for visit in route.visits}
     planned = [draw for draw in draws if draw.id in made]  # what is not drawn saves nothing
     comparison = Comparison.of(planned, bed_order_walk(problem, draws))
-    missing = unread(findings)
+    missing, waiting = unread(findings), to_decide(findings)
     print_findings(findings)
     if as_json:
         data = {
             **summary_data(problem, the_plan, comparison, windows),
             "not_read": [{"code": f.code, "message": str(f)} for f in missing],
+            "to_decide": [{"code": f.code, "order_numbers": list(f.order_ids), "message": f.message} for f in waiting],
             "folder": revision.as_posix(),
             "is_new": is_new,
         }
         typer.echo(json_text(data))
     else:
-        for line in _unread_lines(missing, text_width()):
+        for line in (*_unread_lines(missing, text_width()), *decision_lines(waiting, text_width())):
             typer.echo(line)
         for line in summary_lines(problem, the_plan, comparison, windows, text_width()):
             typer.echo(line)
@@ -187,6 +188,16 @@ def finish(
         typer.echo(f"Written: {revision}" if is_new else f"Nothing changed since {revision}; nothing was written.")
     if asks_for_person(the_plan.unplanned, findings):
         raise typer.Exit(ExitCode.NEEDS_DECISION)
+
+
+def decision_lines(waiting: Sequence[Finding], width: int) -> list[str]:
+    """Return what stands before the summary when a person must decide about orders that are planned."""
+    from planner.exporters.terminal.summary import wrapped
+
+    if not waiting:
+        return []
+    lines = [line for finding in waiting for line in wrapped(finding.message, width)]
+    return ["Planned, but somebody must decide", *lines, ""]
 
 
 def _unread_lines(missing: Sequence[Finding], width: int) -> list[str]:

@@ -157,6 +157,32 @@ def test_list_of_which_nothing_can_be_planned_exits_4_and_names_every_order(tmp_
     assert not (tmp_path / "outputs").exists()
 
 
+def test_stat_held_from_a_stated_ingestion_is_said_first_and_others_are_drawn_now(tmp_path: Path) -> None:
+    # Bed numbers are equal on the two wards. Paracetamol is held for 4 h from one stated ingestion, 02:30 to 06:30; the
+    # other stats are drawn at once: without an ingestion time, 4.5 h after lithium, fed with insulin.
+    head = "order_number,patient_number,birth_date,test,ward,bed,priority,last_dose_at,last_ate_at"
+    rows = [
+        "A1,P1,1960-05-01,APAP,Elm,3A,stat,02:30,",
+        "A2,P2,1960-05-01,APAP,Oak,3A,stat,,",
+        "L1,P3,1960-05-01,LI,Elm,4A,stat,00:30,",
+        "I1,P4,1960-05-01,INS,Oak,4A,stat,,03:30",
+        "C1,P4,1960-05-01,CBC,Oak,4A,routine,,",
+        "C2,P4,1960-05-01,CBC,Oak,4A,routine,,",
+    ]
+    (tmp_path / "list.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
+    done = planner("plan", "list.csv", "--date", "2026-03-10", "--effort", "quick", "--out", "out", cwd=tmp_path)
+    assert done.returncode == 3, done.stderr
+    said = " ".join(done.stdout.split())
+    assert said.startswith("Planned, but somebody must decide")
+    assert "order A1, bed Elm 3A: stat APAP is held until 06:30" in said
+    assert "Bed Oak 4A: one draw of CBC serves orders C1, C2" in said
+    plan = json.loads((tmp_path / "out/r1/plan.json").read_text(encoding="utf-8"))
+    drawn = {o: s["draw"] for r in plan["routes"] for s in r["stops"] for o in s.get("order_numbers", ())}
+    assert drawn["A1"][11:16] >= "06:30"
+    assert all(drawn[order][11:16] < "05:30" for order in ("A2", "L1", "I1"))
+    assert planner("check", "out", cwd=tmp_path).returncode == 0
+
+
 def test_path_that_is_not_there_exits_4(tmp_path: Path) -> None:
     done = planner("plan", "no-such-round", cwd=tmp_path)
     assert done.returncode == 4
