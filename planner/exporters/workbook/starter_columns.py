@@ -85,7 +85,8 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("ward", "Ward of the place. Every ward may have a bed 1: ward and bed together name it.",
                (f"{EXAMPLE} ward",) * 5),
         Column("kind", "base: people start here. bed. pickup: a courier calls here. tube station. laboratory. "
-               "waypoint: a corner, a door or a lift that corridors lead to.", ("base", "bed", "bed", "tube station", "laboratory"),
+               "waypoint: a corner, a door or a lift that corridors lead to.",
+               ("base", "bed", "bed", "tube station", "laboratory"),
                ("bed", "base", "pickup", "tube station", "laboratory", "waypoint")),
         Column("x_m", "Metres along the ward; only used without corridors.", ("0", "8", "12", "2", "60")),
         Column("y_m", "Metres across the ward; only used without corridors.", ("0", "2", "2", "0", "0")),
@@ -114,8 +115,8 @@ SHEETS: Mapping[str, tuple[Column, ...]] = {
         Column("break", "Span and length of a break: 07:00-08:00 15 min.", ("", "")),
     ),
     "pickups": (
-        Column("place", "Where specimens leave the ward; ward/place where several wards have it. Leave the sheet empty: "
-               "they are carried to the laboratory.",
+        Column("place", "Where specimens leave the ward; ward/place where several wards have it. Leave the sheet "
+               "empty: they are carried to the laboratory.",
                ("EXAMPLE station", "EXAMPLE laboratory"), is_required=True),
         Column("kind", "courier leaves at its times, tube sends at once, carried: by hand.", ("tube", "carried"),
                ("courier", "tube", "carried"), is_required=True),
