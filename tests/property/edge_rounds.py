@@ -14,9 +14,9 @@ from functools import lru_cache
 from typing import Any
 
 from planner.domain.catalogue import Catalogue
-from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution, Priority, TimeWindow
+from planner.domain.orders import Method, Order, OrderId, Patient, PatientId, Precaution, Priority, TimeWindow
 from planner.domain.places import Pickup, PickupKind, Place, PlaceId, PlaceKind, WalkingTimes
-from planner.domain.policy import Policy
+from planner.domain.policy import NeonateMethod, Policy
 from planner.domain.problem import Problem
 from planner.domain.staff import Phlebotomist
 from planner.loaders.catalogue.load import load_catalogue
@@ -140,6 +140,7 @@ def _policy(rng: random.Random, begin_s: int) -> Policy:
     return replace(
         plain,
         round=replace(plain.round, breakfast_at_s=begin_s % (24 * HOUR_S) + 3 * HOUR_S, day=DAY),
+        blood=replace(plain.blood, neonate_method=rng.choice(list(NeonateMethod))),
         handover=replace(plain.handover, tray_limit=rng.choice((None, 4, 5, 6))),
         tubes=replace(
             plain.tubes,
@@ -184,6 +185,7 @@ def _child(rng: random.Random) -> dict[str, Any]:
         "weight_g": weight_g,
         "drawn_24h_ul": rng.choice((0, limit_ul // 2, limit_ul * 9 // 10, limit_ul + 500)),
         "haemoglobin_g_l": rng.choice((None, 85, 130)),
+        "method": rng.choice((None, None, Method.VENOUS, Method.CAPILLARY)),
     }
 
 
