@@ -14,6 +14,7 @@ from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId
 from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
+from planner.exporters.terminal.people import people_lines
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import all_unplanned, decision_lines, goal_lines, merge_lines
 from planner.exporters.view.rows import DecisionLine
@@ -131,6 +132,7 @@ def summary_lines(
     lines += _counts(context, figures, comparison)
     if comparison is not None and comparison.walk is not None:
         lines += _beside_the_walk(context, figures, comparison.walk)
+    lines += people_lines(context, width)
     lines += _goals(context)
     lines += order_lines(
         "Needs a decision", decision_lines(context, needs_decision=True), with_action=True, width=width
