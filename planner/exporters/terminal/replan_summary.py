@@ -23,7 +23,7 @@ from planner.exporters.view.words import count_words, day_words
 
 
 def replan_lines(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWindow], width: int = WIDTH) -> list[str]:
-    """Return the summary that ``replan`` prints, without any patient's name, in lines of at most ``width`` columns."""
+    """Return what ``replan`` prints, in lines of at most ``width`` columns; only the change notes name patients."""
     context = ViewContext(problem, plan, windows, TextCleaner())
     view, replan = replan_view(context), problem.replan
     assert view is not None and replan is not None
@@ -47,7 +47,7 @@ def replan_lines(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWi
         person = route_view(context, route)
         if not person.note:
             continue
-        lines += ["", f"To {person.name} ({person.initials})"]
+        lines += ["", f"To {person.called}"]
         for number, note in enumerate(person.note, start=1):
             lines += wrapped(f"{number}. {note.text}", width)
     lines += order_lines(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from planner.domain.orders import Order, OrderId, Priority
+from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.change_words import gone_words, tests_words
@@ -12,7 +12,7 @@ from planner.exporters.view.changes import NoteLine
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.round_view import StopView, VisitView
-from planner.exporters.view.words import count_words, join_words
+from planner.exporters.view.words import birth_words, count_words, join_words
 
 
 def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) -> tuple[NoteLine, ...]:
@@ -47,7 +47,7 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         before = change.before
         if before is None or before.phlebotomist != route.phlebotomist:
             continue
-        bed = context.place(before.place)
+        bed = f"{context.place(before.place)}, {_who(context, before.patient_id)}"
         patient = context.problem.patients[before.patient_id]
         details = (f"Patient {name_words(context, patient)}, born {born_words(context, patient)}.",)
         if change.kind is ChangeKind.DROPPED:
@@ -70,33 +70,42 @@ def _own(
 def _sentence(context: ViewContext, route: Route, index: int, change: StopChange, card: VisitView) -> NoteLine:
     visit = change.visit
     assert visit is not None
-    where = _after(context, route, index)
+    where, who = _after(context, route, index), _who(context, visit.patient_id)
     late = [mark.lower() for mark in card.marks if mark.startswith("LATE")]
     draw = f"Draw at {card.draw_at}{', ' + late[0] if late else ''}."
     draw += f" Allowed: {card.window}." if card.window else ""
     if _is_new(change):
         tests = _tests(context, visit.order_ids)
-        return NoteLine(text=f"{where} go to bed {card.bed}: {tests}. {draw}", details=_card(card))
+        return NoteLine(text=f"{where} go to bed {card.bed}, {who}: {tests}. {draw}", details=_card(card))
     before = change.before
     assert before is not None
     said = []
     if Move.BED in change.moves:
-        said.append(f"The patient of bed {context.place(before.place)} lies in bed {card.bed} now.")
+        said.append(f"{who}, of bed {context.place(before.place)}, lies in bed {card.bed} now.")
     if Move.ORDER in change.moves:
-        said.append(f"{where} go to bed {card.bed}.")
+        said.append(f"{where} go to bed {card.bed}, {who}.")
     if change.kind is ChangeKind.MOVED:
         is_later = visit.draw_s > before.draw_s
+        named = "" if said else f", {who}"
         said.append(
-            f"Bed {card.bed}: draw at {card.draw_at}, {'later' if is_later else 'earlier'} than before "
+            f"Bed {card.bed}{named}: draw at {card.draw_at}, {'later' if is_later else 'earlier'} than before "
             f"({context.clock(before.draw_s)})."
         )
     if change.new_orders:
-        said.append(f"At bed {card.bed} draw also {_tests(context, change.new_orders)}.")
+        said.append(f"At bed {card.bed}{'' if said else f', {who},'} draw also {_tests(context, change.new_orders)}.")
     if change.gone_orders:
-        said.append(f"At bed {card.bed} do not draw {gone_words(context, change)}.")
+        said.append(f"At bed {card.bed}{'' if said else f', {who},'} do not draw {gone_words(context, change)}.")
     has_other_tubes = bool(change.new_orders or change.gone_orders)
     patient = f"Patient {card.name}, born {card.born}, number {card.patient_number}."
     return NoteLine(text=" ".join(said), details=(patient, *((_tubes(card),) if has_other_tubes else ())))
+
+
+def _who(context: ViewContext, patient_id: PatientId) -> str:
+    """Return name and birth date of a patient, as they are said over the phone; the number where no date is known."""
+    patient = context.problem.patients[patient_id]
+    born = patient.birth_date
+    known = f"born {birth_words(born)}" if born is not None else f"number {context.clean(patient.id)}"
+    return f"{name_words(context, patient)}, {known}"
 
 
 def _is_new(change: StopChange) -> bool:

@@ -111,16 +111,21 @@ def test_the_tray_holds_what_was_drawn_and_not_given_away(view: RoundView) -> No
 def test_the_note_leaves_out_then_sends_on_then_sums_up(view: RoundView) -> None:
     first, second = ([line.text for line in route.note] for route in view.routes)
     assert first == [
-        "Leave out bed 107B. VANCT, BMP: cancelled.",
+        "Leave out bed 107B, Null, None, number 000008. VANCT, BMP: cancelled.",
         # Ordered at 05:35, stat within 15 minutes.
-        "After bed 106 go to bed 108: stat basic metabolic panel. Draw at 05:39. Allowed: by 05:50 (stat).",
-        "Bed 107A: draw at 05:54, later than before (05:39).",
-        "After bed 107A go to bed 114: cryoglobulins and full blood count (CBC), no differential. Draw at 06:00.",
+        "After bed 106 go to bed 108, Þórðarson, Björn, born 17 May 1960: stat basic metabolic panel. Draw at 05:39. "
+        "Allowed: by 05:50 (stat).",
+        "Bed 107A, =SUM(1,2), +Plus, born 17 May 1960: draw at 05:54, later than before (05:39).",
+        "After bed 107A go to bed 114, देशपांडे, अनन्या, born 17 May 1960: cryoglobulins "
+        "and full blood count (CBC), no differential. Draw at 06:00.",
         "Your stops are now: bed 108 at 05:37; bed 107A at 05:52; bed 114 at 05:57; "
         "hand over at Nurses' station at 06:02, courier leaves 06:15.",
         "This replaces revision 1 and everything before it. Please say it back.",
     ]
-    assert second[:2] == ["Leave out bed 114. Amina Kovač goes there.", "At bed 115 draw also C-reactive protein."]
+    assert second[:2] == [
+        "Leave out bed 114, देशपांडे, अनन्या, born 17 May 1960. Amina Kovač goes there.",
+        "At bed 115, Zhang, Wei, born 17 May 1960, draw also C-reactive protein.",
+    ]
 
 
 def test_a_stop_new_to_her_comes_with_all_that_her_old_sheet_lacks(view: RoundView) -> None:
