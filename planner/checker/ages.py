@@ -11,6 +11,7 @@ from planner.domain.weights import WEIGHT_BOUNDS
 
 CHILD_YEARS = 14
 NEWBORN_DAYS = 28
+NEWBORN_G = 5_800
 LIGHT_G = 40_000
 
 
@@ -36,10 +37,17 @@ def way_of_collection(policy: BloodPolicy, patient: Patient, today: date) -> str
     """Return ``venous``, ``capillary`` or ``ward``, or ``open`` for a newborn of whom nobody has said it."""
     if patient.method is not None:
         return patient.method.value
-    if not may_be_born_after(patient, today - timedelta(days=NEWBORN_DAYS)):
+    if not may_be_newborn(patient, today):
         return "venous"
     said = policy.neonate_method.value
     return "open" if said == "decision" else said
+
+
+def may_be_newborn(patient: Patient, today: date) -> bool:
+    """Return whether a patient is, or may be, under 28 days old; a light one without birth date may be."""
+    if patient.birth_date is None:
+        return patient.weight_g is not None and patient.weight_g < NEWBORN_G
+    return may_be_born_after(patient, today - timedelta(days=NEWBORN_DAYS))
 
 
 def may_be_born_after(patient: Patient, day: date) -> bool:

@@ -6,6 +6,7 @@ from datetime import date
 
 from planner.domain.orders import NEONATE_UNDER_DAYS, Method, Patient
 from planner.domain.policy import BloodPolicy, NeonateMethod
+from planner.domain.weights import NEONATE_WEIGHT_BELOW_G
 
 _BY_POLICY = {
     NeonateMethod.VENOUS: Method.VENOUS,
@@ -16,9 +17,11 @@ _BY_POLICY = {
 
 
 def is_neonate(patient: Patient, on: date) -> bool:
-    """Return whether a patient is, or may be, under 28 days old on a day."""
+    """Return whether a patient is, or may be, under 28 days old on a day; without a birth date by the weight."""
     days = patient.youngest_days(on)
-    return days is not None and days < NEONATE_UNDER_DAYS
+    if days is None:
+        return patient.weight_g is not None and patient.weight_g < NEONATE_WEIGHT_BELOW_G
+    return days < NEONATE_UNDER_DAYS
 
 
 def method_of(patient: Patient, on: date, policy: BloodPolicy) -> Method | None:

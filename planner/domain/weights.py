@@ -32,6 +32,10 @@ implausible; from 24 months the CDC growth charts 2000, modified z from -5 to +8
 choices: a lower least in the first year, for children born too early, and 20 kg from 16 years on.
 """
 
+NEONATE_WEIGHT_BELOW_G = 5_800
+"""Who has no birth date and weighs less may be a newborn: boys of one month at +2 SD (WHO Child Growth Standards 2006,
+from memory)."""
+
 CAP_PER_DRAW: tuple[tuple[int, int], ...] = (
     (2_700, 2_500),
     (3_600, 3_500),

@@ -88,6 +88,15 @@ def test_a_month_that_may_be_a_newborns_is_one() -> None:
         assert [u.reason.value for u in choice.postponed] == ["neonate"] * is_open
 
 
+def test_who_is_light_and_has_no_birth_date_may_be_a_newborn() -> None:
+    # WHO: boys of one month weigh 5.8 kg at +2 SD.
+    for grams, is_open in ((3100, True), (5799, True), (5800, False), (14_000, False)):
+        choice = choose(make_patient(birth_date=None, weight_g=grams, drawn_24h_ul=0), "CBC")
+        assert [u.reason.value for u in choice.postponed] == ["neonate"] * is_open
+    said = choose(make_patient(birth_date=None, weight_g=3100, method=Method.VENOUS, drawn_24h_ul=0), "CBC")
+    assert said.postponed == ()
+
+
 def test_limits_by_weight_hold_from_the_skin_too() -> None:
     # 1 kg: 1.7 mL a day [L53, L55]; six containers would take more.
     choice = choose(newborn(**HEEL | {"weight_g": 1000}), "VBG, CBC, LFT, TSH, CRP, VANCT, AA")
@@ -108,6 +117,7 @@ def test_planner_and_checker_agree_on_the_way_of_collection() -> None:
         policy = BloodPolicy(neonate_method=neonates)
         for method in (None, *Method):
             for born in births:
-                patient = make_patient(birth_date=born, method=method)
-                found = method_of(patient, DAY, policy)
-                assert way_of_collection(policy, patient, DAY) == ("open" if found is None else found.value)
+                for grams in (None, 3000, 5800):
+                    patient = make_patient(birth_date=born, method=method, weight_g=grams)
+                    found = method_of(patient, DAY, policy)
+                    assert way_of_collection(policy, patient, DAY) == ("open" if found is None else found.value)

@@ -10,7 +10,7 @@ import pytest
 from planner.checker.ages import counts_as, weight_bounds_g
 from planner.domain.ages import has_child_rules, is_age_open
 from planner.domain.births import PartialDate
-from planner.domain.orders import PatientId
+from planner.domain.orders import Method, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.policy import NeonateMethod
 from planner.domain.weights import WEIGHT_BOUNDS
@@ -44,7 +44,9 @@ def test_without_birth_date_a_person_decides(weight_g: int | None) -> None:
 
 def test_a_childs_weight_means_the_rules_for_children() -> None:
     # 3.1 kg and no birth date: 5.27 mL in 24 h [L53, L55], 2.5 mL at one time [L54]; once 23 mL were planned.
-    choice = choose(make_patient(birth_date=None, weight_g=3100, drawn_24h_ul=0), "CBC, BMP, CU, XM, LACT, PT")
+    choice = choose(
+        make_patient(birth_date=None, weight_g=3100, drawn_24h_ul=0, method=Method.VENOUS), "CBC, BMP, CU, XM, LACT, PT"
+    )
     (found,) = choice.tube_sets.values()
     assert 0 < found.volume_ul <= 2500
     assert "blood-limit" in reasons(choice)
@@ -65,7 +67,9 @@ def test_wards_of_the_policy_tell_children_from_adults() -> None:
     assert reasons(choose(make_patient(birth_date=None, ward="Heron"), "CBC", blood=both)) == ["weight-missing"]
     # A child's weight on a ward of adults: the limits hold.
     choice = choose(
-        make_patient(birth_date=None, weight_g=3100, drawn_24h_ul=0), "CU, CBC", blood={"adult_wards": ("*",)}
+        make_patient(birth_date=None, weight_g=3100, drawn_24h_ul=0, method=Method.VENOUS),
+        "CU, CBC",
+        blood={"adult_wards": ("*",)},
     )
     assert max(s.volume_ul for s in choice.tube_sets.values()) <= 2500
 
