@@ -55,6 +55,14 @@ def test_infusion_is_kept_away_from(sheets: list[str]) -> None:
     assert said_on_all(sheets, "Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it.")
 
 
+def test_tourniquet_is_on_for_under_a_minute(sheets: list[str]) -> None:
+    assert said_on_all(sheets, "Tourniquet under 1 minute.")
+
+
+def test_newest_sheet_is_asked_for(sheets: list[str]) -> None:
+    assert said_on_all(sheets, "NEWEST SHEET? Ask the lead before you start.")
+
+
 def test_sharps_box_is_among_the_supplies(sheets: list[str]) -> None:
     assert said_on_all(sheets, "sharps box")
 
