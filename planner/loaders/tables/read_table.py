@@ -97,7 +97,7 @@ def _rows_above(table: str, rows: Sequence[Row], columns: Columns, report: Repor
         has_needed = len(filled) > 2 and filled.issuperset(needed) and not (tests and filled.isdisjoint(tests))
         is_half_full = len(filled) > 2 and 2 * len(filled.intersection(known)) > len(known)
         words = 0 if table in KEPT_AS_WRITTEN else sum(column_named(table, c) is not None for c in row.cells if c)
-        if (has_needed or is_half_full or len(filled) == len(known) < 3) and words < 2:
+        if (has_needed or is_half_full or len(filled) == len(known) < 3) and 2 * words < len(filled):
             data.append(row)
     if titles := [row.number for row in rows if row not in data]:
         message = f"{_numbers(titles)} above the headings: not read as data"

@@ -94,3 +94,10 @@ def test_row_above_the_headings_of_a_site_s_tests(load_folder: Callable[..., Loa
     tests = "ZED,Zed test,2\ntest,name,min_ml\n"
     loaded = load_folder({"orders.csv": "\n".join([HEAD, *ROWS]) + "\n", "tests.csv": tests}, round_date=DAY)
     assert len(loaded.problem.orders) == 8
+
+
+def test_name_that_is_a_heading_too_does_not_make_a_row_a_heading(load_text: Callable[..., Loaded]) -> None:
+    """Somebody is called Family, and the ward is called Bed."""
+    rows = [ROWS[0].replace("NameA1", "Family").replace("Elm", "Bed"), *ROWS[1:]]
+    loaded = load_text("\n".join([*rows, HEAD]) + "\n", round_date=DAY)
+    assert ids(loaded) == {f"A{i}" for i in range(1, 9)}

@@ -1,0 +1,20 @@
+"""A few hundred damaged inputs over all doors; ``FUZZ_CASES`` and ``FUZZ_SEED`` try others (tests/README.md)."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from tests.fuzz.doors import DOORS
+from tests.fuzz.run import run
+
+CASES = int(os.environ.get("FUZZ_CASES", "360"))
+SEED = int(os.environ.get("FUZZ_SEED", "18"))
+
+
+@pytest.mark.parametrize("door", DOORS)
+def test_door_holds(door: str) -> None:
+    tally = run(max(1, CASES // len(DOORS)), SEED, (door,))[door]
+    assert tally.tried > 0
+    assert not tally.fell, "\n".join(tally.fell[:20])
