@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import json
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -23,7 +23,7 @@ from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.errors import PlanFileError
 from planner.exporters.plan_json import plan_from_json, plan_to_json
-from planner.findings import Severity, unread
+from planner.findings import Finding, Severity, unread
 from planner.loaders import Loaded, LoadOptions, load
 from planner.loaders.during.new_orders import read_new_orders
 from planner.loaders.during.progress import parse_done, read_progress
@@ -72,6 +72,11 @@ def intact(data: bytes) -> set[str]:
     return {n for n in NUMBERS for codec in ("utf-8", "utf-16-le", "utf-16-be") if n.encode(codec) in data}
 
 
+def _has_long_row(findings: Iterable[Finding]) -> bool:
+    """Return whether a row has swallowed the next, whose number then stands in no column: a decision about both."""
+    return any(finding.code == "row-too-long" for finding in findings)
+
+
 def hold_load(path: Path, wanted: set[str]) -> None:
     """Load a round: nothing is lost, and everything that is said can be printed."""
     loaded: Loaded = load(path, OPTIONS)
@@ -85,7 +90,7 @@ def hold_load(path: Path, wanted: set[str]) -> None:
     ids = [*(o.id for o in problem.orders), *(u.order_id for u in problem.set_aside)]
     if len(ids) != loaded.num_orders_read or len(set(ids)) != len(ids):
         raise LostError(f"{loaded.num_orders_read} orders were read, {len(set(ids))} are planned or set aside")
-    if unread(loaded.findings):
+    if unread(loaded.findings) or _has_long_row(loaded.findings):
         return
     text = " ".join(ids)
     told = " ".join(f"{f.message} {' '.join(f.order_ids)}" for f in loaded.findings)
@@ -217,7 +222,7 @@ def new_orders(rng: Random) -> None:
         new, findings = read_new_orders(file, problem)
     ids = " ".join([*(o.id for o in new.orders), *(u.order_id for u in new.set_aside), *new.cancelled])
     told = " ".join(f"{f.message} {' '.join(f.order_ids)}" for f in findings)
-    if any(f.severity is Severity.ERROR and not f.order_ids for f in findings):
+    if any(f.severity is Severity.ERROR and not f.order_ids for f in findings) or _has_long_row(findings):
         return
     lost = {n for n in intact(data) if n not in ids and n not in told}
     if lost and len(new.orders) + len(new.set_aside) + len(new.cancelled) < len(intact(data)):

@@ -108,6 +108,10 @@ def _plan_file(top: dict[str, Any]) -> PlanFile:
 
 def _check_references(problem: Problem, plan: Plan) -> None:
     """Refuse a plan that names people, patients or hand-overs that are not there; the checker judges the rest."""
+    known = problem.catalogue.tubes.keys()
+    for code, test in problem.catalogue.tests.items():
+        if any(kind not in known for kinds in test.accepts for kind in kinds):
+            raise CodecError(f"problem.catalogue: test {code} names a tube that is not there")
     for route in plan.routes:
         if not 0 <= route.phlebotomist < len(problem.staff):
             raise CodecError(f"routes: nobody has number {route.phlebotomist} in the staff")

@@ -13,8 +13,9 @@ from typer.testing import CliRunner
 from planner.cli.app import app
 from planner.cli.outputs import run_record
 from planner.cli.revision import same_as_newest
+from planner.errors import PlanFileError
 from planner.exporters.files import write_revision
-from planner.exporters.plan_json import plan_to_json
+from planner.exporters.plan_json import plan_from_json, plan_to_json
 from planner.exporters.plan_json.seal import seal_of
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
@@ -126,3 +127,12 @@ def test_revision_that_names_itself_as_its_parent_ends(written: bytes, tmp_path:
 
     out = put(tmp_path / "out", edited(written, loop, reseal=True))
     assert same_as_newest(out, "y") is None
+
+
+def test_catalogue_that_names_an_unknown_tube_is_refused(written: bytes) -> None:
+    def rename(document: dict[str, Any]) -> None:
+        tests = document["problem"]["catalogue"]["tests"]
+        tests["CBC"]["accepts"] = [["NONE"]]
+
+    with pytest.raises(PlanFileError, match="tube that is not there"):
+        plan_from_json(edited(written, rename, reseal=True))

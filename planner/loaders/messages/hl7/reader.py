@@ -165,6 +165,12 @@ class _File:
             context.add("message-damaged", Severity.WARNING, text, header)
         if message.guess:
             context.add("message-charset", Severity.WARNING, f"{message.guess}. Look at the names", header, "MSH-18")
+        if message.lost_lines:
+            lines = ", ".join(str(n) for n in message.lost_lines[:10])
+            text = (
+                f"lines {lines} look like segments of other separators than the header's; have the message sent again"
+            )
+            context.add("message-damaged", Severity.ERROR, text, header)
         if message.stray_lines:
             lines = ", ".join(str(n) for n in message.stray_lines[:10])
             text = f"lines {lines} are no segments; text was taken to go on with the note before it, the rest left out"

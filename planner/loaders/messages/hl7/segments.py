@@ -19,6 +19,8 @@ _GLUED = {
     "SPM": re.compile(r"^\d{0,4}$"),
 }
 """Segments whose start is looked for inside fields, and what the field after the name must look like there."""
+_FOREIGN = re.compile(r"^(?:PID|PV1|ORC|OBR|TQ1|NTE|OBX|SPM)[^A-Za-z0-9\s]")
+"""A segment's name before any separator at all."""
 BREAK = "(break)"
 """Stands for a line of fields that has lost its segment name: nobody can tell whether a header was lost with it."""
 _NULL = '""'
@@ -137,6 +139,8 @@ class Message:
     guess: str = ""
     is_usable: bool = True
     stray_lines: list[int] = field(default_factory=list)
+    lost_lines: list[int] = field(default_factory=list)
+    """Those of them that look like segments with other separators than the header's."""
     suspects: list[int] = field(default_factory=list)
     """Lines that look like segments and may be text: they follow a line feed inside a field."""
     text: str = ""
@@ -213,6 +217,8 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
             message.segments.append(Segment(fields[0], fields, number, marks, codec))
         return
     message.stray_lines.append(number)
+    if _FOREIGN.match(line):
+        message.lost_lines.append(number)
     if line.count(marks.field) > 1:
         message.segments.append(Segment(BREAK, [BREAK], number, marks, codec))
     elif message.segments[-1].name in ("NTE", "OBX"):

@@ -110,3 +110,9 @@ def test_part_of_a_time_that_is_not_there_is_not_invented(time: str, tmp_path: P
     """HL7 v2.5.1, chapter 2A.22 DTM: the precision is that of the digits that are given."""
     loaded = read(tmp_path, message(order("N1", start=time)))
     assert reasons(loaded) == {"N1": "unreadable"}
+
+
+def test_message_whose_header_lost_its_separator_is_never_a_note(tmp_path: Path) -> None:
+    bad = message(order("N2"), control="M2").replace("MSH|", "MSH\\", 1)
+    loaded = read(tmp_path, message(order("N1")) + bad)
+    assert "N2" in reasons(loaded) or "message-damaged" in {f.code for f in unread(loaded.findings)}
