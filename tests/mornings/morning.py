@@ -16,7 +16,7 @@ from planner.domain.reported import Reported
 from planner.domain.stop_changes import ChangeKind, stop_changes
 from planner.findings import Finding, Severity
 from planner.pipeline import plan_round
-from planner.replanning.next_problem import next_problem, remade_problem
+from planner.replanning.next_problem import TakenBack, next_problem, remade_problem
 from planner.scheduling.timing.solution import priced
 from planner.solving.params import SolveParams
 from tests.mornings.account import Account, ends
@@ -59,13 +59,26 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
     walkers = _walkers(problem, plan, rng)
     num_visits = sum(len(route.visits) for route in plan.routes)
     news = news_of_the_morning(problem, num_visits, rates, rng)
-    revision, last = 1, News(problem.end_s, "end")
+    revision, last, first_problem = 1, News(problem.end_s, "end"), problem
     for event in [*news, last]:
         reports = list(_walk(walkers, problem, event.at_s, rates, rng))
-        changes = changes_of(event, problem, plan, rng) if event is not last else []
+        silent = [k for k in range(len(first_problem.staff)) if k not in {walker.person for walker in walkers}]
+        changes = changes_of(event, problem, plan, rng, first_problem, silent) if event is not last else []
         account.tell(reports)
         before, began_s = problem, time.process_time()
-        following = next_problem(problem, plan, parent=revision, now_s=event.at_s, reports=reports, changes=changes)
+        taken_back = None
+        if event.kind == "slip" and changes:  # it was the wrong patient: the command is taken back at once
+            taken_back = _slip(problem, plan, revision, event.at_s, reports, changes, params)
+            revision, changes = revision + 1, []
+        following = next_problem(
+            problem,
+            plan,
+            parent=revision,
+            now_s=event.at_s,
+            reports=reports,
+            changes=changes,
+            taken_back=taken_back,
+        )
         planned = plan_round(following.problem, params)  # the independent checker refuses with an exception
         morning.seconds.append(time.process_time() - began_s)
         old_plan, problem, plan = plan, following.problem, planned.plan
@@ -76,7 +89,9 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
         morning.in_vain.update(causes(problem, event.kind, lost).values())
         where = f"seed {seed}, revision {revision + 1}, {problem.clock.format_clock(event.at_s)} {event.kind}"
         assert problem.replan is not None
-        again = remade_problem(before, old_plan, parent=revision, now_s=event.at_s, events=problem.replan.events)
+        again = remade_problem(
+            before, old_plan, parent=revision, now_s=event.at_s, events=problem.replan.events, taken_back=taken_back
+        )
         faults = [
             *(["its events make another round"] if again != problem else []),
             *_arrival_faults(changes, new, following.findings),
@@ -84,7 +99,7 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
             *past_faults(before, problem),
             *saved_by_going_straight(problem, lost),
         ]
-        reference = walked_on(problem, planned.draws, old_plan, plan)
+        reference = None if taken_back else walked_on(problem, planned.draws, old_plan, plan)
         if reference is not None:
             morning.compared += 1
             price = problem.policy.replan.moved_stop_price_s
@@ -94,7 +109,8 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
                 faults.append(f"goals {values}, walking on would give {reference}")
         morning.faults += [f"{where}: {fault}" for fault in faults]
         kinds = Counter(change.kind for change in stop_changes(problem, plan))
-        morning.moved.append(kinds[ChangeKind.MOVED])
+        if taken_back is None:
+            morning.moved.append(kinds[ChangeKind.MOVED])
         assert problem.replan is not None
         morning.num_promised.append(len(problem.replan.promised))
         _hand_out(walkers, problem, plan, event.at_s, rng)
@@ -103,6 +119,22 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
     if morning.ends["still to come"]:
         morning.faults.append(f"seed {seed}: visits still to come when the round is over")
     return morning
+
+
+def _slip(
+    problem: Problem,
+    plan: Plan,
+    revision: int,
+    now_s: int,
+    reports: Sequence[Reported],
+    changes: Sequence[Change],
+    params: SolveParams,
+) -> TakenBack:
+    """Replan for what was not so, and return what is to be taken back."""
+    wrong = next_problem(problem, plan, parent=revision, now_s=now_s, reports=reports, changes=changes).problem
+    assert wrong.replan is not None
+    old = problem.replan.log if problem.replan else ()
+    return TakenBack(goes_on_from=revision, plan=plan_round(wrong, params).plan, events=wrong.replan.log[len(old) :])
 
 
 def _walkers(problem: Problem, plan: Plan, rng: random.Random) -> list[Walker]:

@@ -6,7 +6,22 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.domain.changes import Away, Cancel, Change, Courier, Gone, Join, Late, Lost, Moved, StatOrders
+from planner.domain.changes import (
+    Away,
+    Cancel,
+    Change,
+    Courier,
+    Gone,
+    Join,
+    Late,
+    Lost,
+    Moved,
+    NeverCame,
+    NewOrders,
+    StatOrders,
+    Timing,
+)
+from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Patient
 from planner.domain.places import PickupKind, PlaceKind
 from planner.domain.plan import Plan
@@ -43,11 +58,27 @@ def news_of_the_morning(problem: Problem, num_visits: int, rates: Rates, rng: ra
     kinds = [kind for kind, share in by_visit.items() for _ in range(num_visits) if rng.random() < share]
     kinds += [k for k in ("late", "lost", "join", "courier", "no courier") if rng.random() < rates.staff_news]
     news += [News(rng.randrange(begin_s, end_s), kind) for kind in kinds]
+    others = random.Random(f"{rng.random()} others")
+    for kind in ("list", "time", "wrong bed", "slip", "never came"):
+        if others.random() < rates.staff_news:
+            until_s = begin_s + (end_s - begin_s) // 4 if kind == "never came" else end_s
+            news.append(News(others.randrange(begin_s, until_s), kind))
     return sorted(news, key=lambda n: (n.at_s, n.kind))
 
 
-def changes_of(news: News, problem: Problem, plan: Plan, rng: random.Random) -> list[Change]:
-    """Return what the lead types; nothing when there is nobody whom it could concern."""
+def changes_of(
+    news: News, problem: Problem, plan: Plan, rng: random.Random, first: Problem, silent: Sequence[int] = ()
+) -> list[Change]:
+    """Return what the lead types; nothing when there is nobody whom it could concern.
+
+    ``first`` is the round as it was planned: its list is read again. ``silent`` are those who report nothing.
+    """
+    if news.kind == "list":
+        return [NewOrders(orders=first.orders, stated=frozenset({OrderPart.COLLECT_AT}))]
+    if news.kind == "wrong bed":
+        return [Gone(bed="W9-99"), Cancel(order_id="no such order")]
+    if news.kind == "never came":
+        return [NeverCame(name=problem.staff[rng.choice(silent)].initials)] if silent else []
     here = [p for p in problem.patients.values() if p.gone_s is None]
     waiting = _waiting(problem, plan, here) or here
     if not here:
@@ -60,9 +91,11 @@ def changes_of(news: News, problem: Problem, plan: Plan, rng: random.Random) -> 
         taken = {p.bed for p in here}
         free = [p.id for p in problem.places.values() if p.kind is PlaceKind.BED and p.id not in taken]
         return [Moved(bed=patient.bed, to=rng.choice(free))] if free else []
-    if news.kind == "gone":
+    if news.kind in ("gone", "slip"):
         return [Gone(bed=patient.bed)]
     mine = [o.id for o in problem.open_orders if o.patient_id == patient.id]
+    if news.kind == "time":
+        return [Timing(order_id=mine[0], at_wall_s=news.at_s + 60 * rng.randrange(5, 40))] if mine else []
     if news.kind in ("drawn", "cancel"):
         return [Cancel(order_id=o) for o in (mine if news.kind == "drawn" else mine[:1])]
     if news.kind == "away":

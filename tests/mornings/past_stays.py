@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from planner.domain.events import PhlebotomistNeverCame
 from planner.domain.orders import Priority
 from planner.domain.plan import Stop, Visit
 from planner.domain.problem import Problem
@@ -18,7 +19,10 @@ def past_faults(before: Problem, after: Problem) -> list[str]:
     if before.replan is None or after.replan is None:
         return []
     faults = []
+    absent = {e.what.phlebotomist for e in after.replan.log if isinstance(e.what, PhlebotomistNeverCame)}
     for old, new in zip(before.replan.past, after.replan.past, strict=False):
+        if old.phlebotomist in absent:  # of whom nothing was reported, and who has made nothing
+            continue
         left = list(new.stops)
         for n, stop in enumerate(old.stops):
             if n in old.assumed:

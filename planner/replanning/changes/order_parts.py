@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from typing import Any
 
@@ -41,7 +41,7 @@ def change_order(work: Working, listed: Order, stated: Set[OrderPart]) -> bool:
         )
         return True
     differing = [p for p in parts_that_differ(before, listed) if p in stated or _says(listed, p)]
-    if not differing:
+    if not differing or _is_older(work, listed, differing):
         return False
     doubtful = [p for p in differing if not _says(listed, p)]
     words = changed_words(work.clock, before, listed, differing)
@@ -83,6 +83,16 @@ def apply_time(work: Working, change: Timing) -> None:
     if order is not None:
         at_s = work.near_now(change.at_wall_s)
         _change(work, order, replace(order, collect_at_s=at_s, collect_from_s=None, collect_to_s=None))
+
+
+def _is_older(work: Working, listed: Order, parts: Sequence[OrderPart]) -> bool:
+    """Whether a list still has of an order what was changed by phone since."""
+    phoned = [
+        event.what.before
+        for event in work.log()
+        if isinstance(event.what, OrderChanged) and event.came_by is Channel.OPTION and event.what.order.id == listed.id
+    ]
+    return any(all(part_of(before, part) == part_of(listed, part) for part in parts) for before in phoned)
 
 
 def _with(order: Order, parts: Mapping[OrderPart, object]) -> Order:

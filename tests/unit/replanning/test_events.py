@@ -210,6 +210,18 @@ def test_changed_order_that_is_drawn_needs_a_decision() -> None:
     assert "drawn already" in changed.findings[0].message
 
 
+def test_list_that_is_older_than_a_change_by_phone_does_not_undo_it() -> None:
+    problem, plan = ward_round()
+    timed = replace(problem.order(OrderId("O2")), collect_at_s=clock("06:30"))
+    problem = replace(problem, orders=tuple(timed if o.id == "O2" else o for o in problem.orders))
+    moved = next_revision(tell("time O2=06:45", of=(problem, plan)), plan)
+    listed = NewOrders(orders=(timed,), stated=frozenset({OrderPart.COLLECT_AT}))
+    again = tell(listed, of=moved)
+    assert (codes(again), again.problem.order(OrderId("O2")).collect_at_s) == (["order-known"], clock("06:45"))
+    later = NewOrders(orders=(replace(timed, collect_at_s=clock("07:00")),), stated=listed.stated)
+    assert tell(later, of=moved).problem.order(OrderId("O2")).collect_at_s == clock("07:00")
+
+
 # A dose or a time that moved
 
 
