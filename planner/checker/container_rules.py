@@ -19,7 +19,7 @@ from planner.checker.specimens import (
     tubes_of,
     type_of,
 )
-from planner.domain.catalogue import DISCARD_TUBE, LabTest, TransportMode, TubeCode
+from planner.domain.catalogue import DISCARD_TUBE, Handling, LabTest, TransportMode, TubeCode
 from planner.domain.draws import Tube
 from planner.units import format_ml
 
@@ -176,9 +176,17 @@ def tube_stability(facts: Facts) -> Iterator[Broken]:
 
 
 def handling(facts: Facts) -> Iterator[Broken]:
-    """A tube's handling is that of all its tests together."""
+    """A tube's handling is that of all its tests together, and by hand where the site's pneumatic tube may not take it.
+
+    That is so for what travels on ice and for culture bottles, unless the policy allows them.
+    """
+    allowed = facts.problem.policy.handover
     for at, tube in _tubes(facts):
         expected = {code for test in _tests(facts, tube) for code in test.handling}
+        is_ice = any(Handling.ICE in test.handling for test in _tests(facts, tube))
+        is_bottle = bool(tube.tests) and type_of(facts, tube).is_culture
+        if (is_ice and not allowed.tube_takes_ice) or (is_bottle and not allowed.tube_takes_glass):
+            expected.add(Handling.HAND_DELIVER)
         if tube.handling != expected:
             odd = sorted(code.value for code in tube.handling ^ expected)
             yield Broken(f"{_where(at, tube)}: handling missing or too much: {', '.join(odd)}", tube.order_ids)

@@ -41,14 +41,14 @@ def handover_empty(facts: Facts) -> Iterator[Broken]:
 
 
 def hand_deliver(facts: Facts) -> Iterator[Broken]:
-    """What must go by hand never goes by pneumatic tube."""
+    """What must go by hand, by its tests or by the site's word (rule `handling`), never goes by pneumatic tube."""
     for at, planned in _planned(facts):
         tests = [facts.problem.catalogue.tests[code] for code in planned.tube.tests]
         stop = handover_of(at, planned)
         if (
             stop is not None
             and stop.kind is PickupKind.TUBE
-            and any(Handling.HAND_DELIVER in test.handling for test in tests)
+            and any(Handling.HAND_DELIVER in codes for codes in (planned.tube.handling, *(t.handling for t in tests)))
         ):
             yield Broken(f"{_where(at, planned)}: must go by hand, not by {stop.kind.value}", planned.tube.order_ids)
 

@@ -95,6 +95,10 @@ class HandoverPolicy:
     handover_s: int = minutes_to_s(1)
     max_sends: int = 6
     """Most times that one collector uses one tube station, or carries to one place, in a round."""
+    tube_takes_ice: bool = False
+    """Whether specimens on ice may go by pneumatic tube, in a sealed bag with a cold pack; else by hand, courier."""
+    tube_takes_glass: bool = False
+    """Whether culture bottles, which may be glass, may go by pneumatic tube, bagged and padded."""
     tray_limit: int | None = None
     """Most tubes that one collector carries at a time; None: no limit."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.domain.catalogue import DISCARD_TUBE, LabTest
+from planner.domain.catalogue import DISCARD_TUBE, Handling, LabTest
 from planner.domain.draws import Tube, TubeSet
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
@@ -13,7 +13,7 @@ from planner.tubes.choice import Choice
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_size_ul
 from planner.tubes.groups import Filled
-from planner.tubes.kinds import draw_key, is_capillary, is_citrate, uses_for
+from planner.tubes.kinds import draw_key, is_capillary, is_citrate, is_kept_from_tube, uses_for
 from planner.tubes.needle import suggest_needle
 from planner.tubes.practice import separate_tubes
 
@@ -21,7 +21,7 @@ from planner.tubes.practice import separate_tubes
 def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
     """Return the tube set of one visit (rules ``order-of-draw``, ``discard`` and ``stability``)."""
     from_skin = is_capillary(problem, patient)
-    ordered = _in_order_of_draw(problem, [_tube(filled) for filled in choice.filled], from_skin=from_skin)
+    ordered = _in_order_of_draw(problem, [_tube(problem, filled) for filled in choice.filled], from_skin=from_skin)
     if choice.discard_ul:
         discard = Tube(
             tube=DISCARD_TUBE,
@@ -45,10 +45,12 @@ def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
     )
 
 
-def _tube(filled: Filled) -> Tube:
+def _tube(problem: Problem, filled: Filled) -> Tube:
     """Return a container with its tests and orders; it keeps as long as its least stable test in that kind."""
     tests = [demand.test for demand in filled.demands]
     limits = [limit_s for test in tests if (limit_s := test.stability_in(filled.container.kind)) is not None]
+    kind = problem.catalogue.tubes[filled.container.kind]
+    by_hand = {Handling.HAND_DELIVER} if is_kept_from_tube(problem, kind, tests[0].mode) else frozenset()
     return Tube(
         tube=filled.container.kind,
         size_ul=filled.container.size_ul,
@@ -57,7 +59,7 @@ def _tube(filled: Filled) -> Tube:
         tests=tuple(sorted({test.code for test in tests})),
         order_ids=tuple(sorted({order_id for demand in filled.demands for order_id in demand.order_ids})),
         mode=tests[0].mode,
-        handling=frozenset().union(*(test.handling for test in tests)),
+        handling=frozenset().union(by_hand, *(test.handling for test in tests)),
         stability_s=min(limits, default=None),
         site=filled.demands[0].site,
     )

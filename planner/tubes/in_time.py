@@ -12,6 +12,7 @@ from planner.domain.catalogue import Handling, LabTest, TubeCode
 from planner.domain.draws import VisitRequest
 from planner.domain.places import Pickup, PickupKind
 from planner.domain.problem import Problem
+from planner.tubes.kinds import is_kept_from_tube
 from planner.visits.service import least_service
 
 
@@ -26,10 +27,12 @@ class InTime:
     def allows(self, test: LabTest, kind: TubeCode) -> bool:
         """Return whether some pickup brings a tube of the kind to the laboratory within the test's limit."""
         limit_s = test.stability_in(kind)
+        tube_type = self._problem.catalogue.tubes[kind]
+        by_hand = Handling.HAND_DELIVER in test.handling or is_kept_from_tube(self._problem, tube_type, test.mode)
         ages = [
             age_s
             for pickup in self._problem.pickups
-            if not (pickup.kind is PickupKind.TUBE and Handling.HAND_DELIVER in test.handling)
+            if not (by_hand and pickup.kind is PickupKind.TUBE)
             for age_s in self._ages_s(pickup)
         ]
         return limit_s is None or not ages or min(ages) <= limit_s

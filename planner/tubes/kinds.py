@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.ages import is_child
-from planner.domain.catalogue import DISCARD_TUBE, Catalogue, LabTest, SizeUse, TubeCode, TubeType
+from planner.domain.catalogue import DISCARD_TUBE, Catalogue, LabTest, SizeUse, TransportMode, TubeCode, TubeType
 from planner.domain.methods import method_of
 from planner.domain.orders import Method, Patient
 from planner.domain.problem import Problem
@@ -62,6 +62,13 @@ def goes_before_citrate(catalogue: Catalogue, code: TubeCode) -> bool:
     """Return whether a container of this kind, filled first, clears the tubing for every citrate tube."""
     citrate = [draw_key(kind)[:2] for kind in catalogue.tubes.values() if is_citrate(kind)]
     return bool(citrate) and code != DISCARD_TUBE and draw_key(catalogue.tubes[code])[:2] < min(citrate)
+
+
+def is_kept_from_tube(problem: Problem, kind: TubeType, mode: TransportMode) -> bool:
+    """Return whether the site keeps a container out of the pneumatic tube (rule ``hand-deliver``)."""
+    policy = problem.policy.handover
+    on_ice = mode is TransportMode.ICE and not policy.tube_takes_ice
+    return on_ice or (kind.is_culture and not policy.tube_takes_glass)
 
 
 def is_culture_test(catalogue: Catalogue, test: LabTest) -> bool:

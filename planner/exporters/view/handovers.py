@@ -29,7 +29,7 @@ def given_words(
     """
     groups: dict[tuple[str, ...], list[PlaceId]] = {}
     for bed, tube in tubes:
-        if ways := _ways(tube):
+        if ways := _ways(tube, stop.kind):
             groups.setdefault(ways, []).append(bed)
     parts = []
     for ways, beds in groups.items():
@@ -41,9 +41,10 @@ def given_words(
     return f"{_VERB[stop.kind]} {'; '.join(parts)}" if parts else ""
 
 
-def _ways(tube: Tube) -> tuple[str, ...]:
+def _ways(tube: Tube, kind: PickupKind) -> tuple[str, ...]:
+    on_ice = "on ice: sealed bag with a cold pack, no loose slurry" if kind is PickupKind.TUBE else "on ice"
     ways = (
-        ("on ice", tube.mode is TransportMode.ICE),
+        (on_ice, tube.mode is TransportMode.ICE),
         ("at 37 C", tube.mode is TransportMode.WARM),
         ("dark", Handling.LIGHT in tube.handling),
         ("by hand", tube.by_hand),

@@ -63,6 +63,8 @@ NOTES = {
     "walking.laboratory_walk_s": "Without a map: from the base to the laboratory.",
     "handover.handover_s": "Time that a hand-over takes.",
     "handover.max_sends": "Most times that one collector uses one tube station, or carries to one place, in a round.",
+    "handover.tube_takes_ice": "Ice may go by pneumatic tube (sealed bag, cold pack); no: by hand or courier.",
+    "handover.tube_takes_glass": "Culture bottles may go by pneumatic tube (bagged, padded); no: by hand or courier.",
     "handover.tray_limit": "Most tubes that one collector carries at a time; no limit when it is not set.",
     "replan.change_s": "A visit that comes later than the last sheet said by more than this counts as changed.",
     "replan.retry_after_s": "A patient who was away is tried again after so long, unless the ward says when.",

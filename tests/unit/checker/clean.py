@@ -110,7 +110,7 @@ PROBLEM = make_problem(
     set_aside=(SET_ASIDE,),
 )
 
-CULTURE = "asepsis before_antibiotics no_ice record_time"
+CULTURE = "asepsis before_antibiotics hand_deliver no_ice record_time"
 
 PLAN = Plan(
     routes=(

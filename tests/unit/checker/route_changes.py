@@ -99,7 +99,7 @@ CHANGES.add("breaks", "no break", lambda: with_staff(0, break_s=600, break_windo
 # Without the only tube of stop 1 four visits count for ``arrival``; without AB's hand-over only CD's does.
 NOT_GIVEN = replace(PLAN, goals=make_goals(arrival=4 * 4200))
 ONE_GIVEN = replace(PLAN, goals=make_goals(arrival=4200))
-CHANGES.add("pickup", "no tube station there", lambda: with_stop(4, ONE_GIVEN, kind=PickupKind.TUBE, departs_s=None))
+CHANGES.add("pickup", "no laboratory there", lambda: with_stop(4, ONE_GIVEN, kind=PickupKind.CARRIED, departs_s=None))
 CHANGES.add("handover-limit", "the tube station too often", lambda: with_policy(handover=HandoverPolicy(max_sends=0)))
 CHANGES.add("handover", "given away before it is drawn", lambda: with_tube(1, 1, NOT_GIVEN, handover=0))
 CHANGES.add("handover", "given away at a bed", lambda: with_tube(1, 1, NOT_GIVEN, handover=2))
