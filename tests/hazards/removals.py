@@ -141,6 +141,15 @@ REMOVALS: tuple[Removal, ...] = (
         tests=("tests/hazards/test_printed.py::test_another_name_or_no_wristband_is_not_drawn",),
     ),
     Removal(
+        hazards=("H13",),
+        file="planner/exporters/view/visits.py",
+        before="*identity_words(context, patient), ",
+        after="",
+        tests=(
+            "tests/unit/exporters/test_visit_notes.py::test_child_too_young_to_state_a_name_is_identified_by_parent_or_nurse",
+        ),
+    ),
+    Removal(
         hazards=("H13", "H39"),
         file="planner/exporters/view/visits.py",
         before="    alerts = [context.clean(alert) for alert in patient.alerts]",

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from planner.domain.ages import is_limited
 from planner.domain.beds import PlaceNames, names_listed
 from planner.domain.draws import OrderWindow
-from planner.domain.orders import Order, OrderId, Patient
+from planner.domain.orders import NEONATE_UNDER_DAYS, Order, OrderId, Patient
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Route, Stop, Visit
 from planner.domain.problem import Problem
@@ -125,9 +125,19 @@ def name_words(context: ViewContext, patient: Patient) -> str:
 def born_words(context: ViewContext, patient: Patient) -> str:
     """Return the birth date as far as it is known, with age, sex and the weight that the blood limits went by."""
     age = patient.age_years(context.problem.clock.day)
-    details = [] if age is None else [f"{age} y", context.clean(patient.sex)]
+    details = [] if age is None else [_age_words(context, patient, age), context.clean(patient.sex)]
     if is_limited(context.problem, patient) and patient.weight_g is not None:
         details.append(f"{patient.weight_g / 1000:.1f} kg")
     born = "not on file" if patient.birth_date is None else birth_words(patient.birth_date)
     told = ", ".join(d for d in details if d)
     return f"{born} ({told})" if told else born
+
+
+def _age_words(context: ViewContext, patient: Patient, years: int) -> str:
+    """Return the youngest age that the birth date allows: days under 28, months under two years, else years."""
+    days = patient.youngest_days(context.problem.clock.day)
+    if days is None or years >= 2:
+        return f"{years} y"
+    if days < NEONATE_UNDER_DAYS:
+        return f"{days} d"
+    return f"{days * 10_000 // 304_375} mo"  # a month has 30.4375 days, as WHO counts ages

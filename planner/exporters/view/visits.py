@@ -18,6 +18,7 @@ from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.doses import dose_questions
 from planner.exporters.view.fasting import fasting_questions
 from planner.exporters.view.handovers import to_spare_words
+from planner.exporters.view.identity import identity_words
 from planner.exporters.view.isolation import isolation_words
 from planner.exporters.view.round_view import TubeLine, VisitView
 from planner.exporters.view.texts import handling_words
@@ -89,7 +90,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *dose_questions(context, orders),
             *blood_questions(context, patient),
         ),
-        do=(*asked.do, *_do(context, visit, orders)),
+        do=(*identity_words(context, patient), *asked.do, *_do(context, visit, orders)),
         bedside=bedside_words(context, route, orders),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),

@@ -271,7 +271,7 @@ MARKS = (
     ("LATE", "Planned so many minutes after it should be drawn."),
     ("White on black", "Hardly any time to spare: be there on time."),
     ("Black number", "Number of the stop, as on the map."),
-    ("30 y, F, M", "Years old; female, male."),
+    ("30 y, 5 mo, 9 d, F, M", "Years, months or days old; female, male."),
     (BOX, "Tick when done; identifiers before the needle."),
     ("Fill", "Fill in this order, also when a tube is added. Never pour."),
     ("Invert", "Turn upside down and back, gently, at once. Never shake."),

@@ -85,7 +85,9 @@ def test_word_in_doubt_is_asked(tmp_path: Path, alert: str, ask: str) -> None:
     assert not any("latex-free" in line or "Press 5" in line for line in shown.do)
 
 
-@pytest.mark.parametrize("alert", ["latexifolia", "warfarinised diet? unclearbleedings", "Confuseduck"])
+@pytest.mark.parametrize(
+    "alert", ["latexifolia", "broken leg in plaster", "warfarinised diet? unclearbleedings", "Confuseduck"]
+)
 def test_part_of_a_word_leads_to_nothing(tmp_path: Path, alert: str) -> None:
     shown = card(tmp_path / "round", alerts=alert)
     plain = card(tmp_path / "plain")

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from planner.domain.births import PartialDate
+from planner.domain.births import BirthDate, PartialDate, latest_birth
 from planner.domain.orders import Method, OrderId, Patient, PatientId
 from planner.domain.plan import Reason, Unplanned
 from planner.exporters.view.build import build_view
@@ -70,6 +70,44 @@ def test_birth_date_is_printed_as_far_as_it_is_known_with_the_weight_used(born: 
     assert visit_of(make_patient(birth_date=born, weight_g=24_500)).born == words
 
 
+@pytest.mark.parametrize(
+    ("born", "age"),
+    [
+        (date(2026, 3, 1), "9 d"),
+        (date(2026, 2, 11), "27 d"),
+        (date(2026, 2, 10), "0 mo"),
+        (date(2026, 2, 7), "1 mo"),  # 31 days
+        (date(2024, 3, 11), "23 mo"),
+        (date(2024, 3, 10), "2 y"),
+        (PartialDate(2026, 1), "1 mo"),  # at the youngest born on the 31st, 38 days
+    ],
+)
+def test_age_of_a_small_child_is_in_days_or_months(born: BirthDate, age: str) -> None:
+    small = make_patient(
+        birth_date=born, weight_g=4000 if date(2025, 9, 1) < latest_birth(born) else 10_000, method=Method.VENOUS
+    )
+    assert f"({age}, female, " in visit_of(small).born
+
+
+@pytest.mark.parametrize(
+    ("facts", "is_said"),
+    [
+        ({"birth_date": date(2019, 3, 11), "weight_g": 20_000}, True),  # seven years tomorrow
+        ({"birth_date": date(2019, 3, 10), "weight_g": 20_000}, False),
+        ({"birth_date": None, "weight_g": 19_900}, True),
+        ({"birth_date": None, "weight_g": 20_000}, False),
+        ({"birth_date": date(1960, 5, 17)}, False),
+    ],
+)
+def test_child_too_young_to_state_a_name_is_identified_by_parent_or_nurse(
+    facts: dict[str, object], is_said: bool
+) -> None:
+    said = [
+        line for line in visit_of(make_patient(**facts)).do if "identifies the child with you by the wristband" in line
+    ]
+    assert len(said) == is_said
+
+
 def test_an_adult_without_birth_date_has_no_age_on_the_card() -> None:
     assert visit_of(make_patient(birth_date=None), adult_wards=("W",)).born == "not on file"
 
@@ -85,5 +123,5 @@ def test_a_draw_from_the_skin_says_how_and_names_no_needle() -> None:
     newborn = make_patient(birth_date=date(2026, 3, 1), weight_g=3100, drawn_24h_ul=0, method=Method.CAPILLARY)
     visit = visit_of(newborn)
     assert visit.needle == "lancet" and visit.needle_why == "drawn from the skin"
-    assert "heel or finger by local policy" in visit.do[0] and "wipe the first drop away" in visit.do[0]
+    assert any("heel or finger by local policy" in do and "wipe the first drop away" in do for do in visit.do)
     assert [(line.name, line.size) for line in visit.tubes] == [("Small open EDTA tube", "0.25 mL")]
