@@ -183,3 +183,12 @@ def test_table_names_tests_and_precautions_that_there_are() -> None:
         assert {TestCode(code) for code in care.tests} <= tests.keys()
         assert care.unless in {"", "any", "limbs", *(p.value for p in Precaution)}
     assert len(Arm) == 2
+
+
+def test_ice_is_called_the_same_on_the_tube_and_in_the_supplies(tmp_path: Path) -> None:
+    """A sealed bag with a cold pack, never loose slurry: a tube station may leak (common practice, no source)."""
+    view, _ = read(three_ward_tables(), tmp_path / "round")  # H0103 has a lactate
+    [tube] = card_of(view, "H0103").tubes
+    assert "sealed bag with a cold pack" in tube.handling
+    assert "Sealed bag with a cold pack, by tube" in {line.item for line in view.supplies}
+    assert not any("slurry" in line.item for line in view.supplies)
