@@ -96,6 +96,7 @@ LOADING_CODES: dict[str, str] = {
     "name-alike": "two patients of the round have names that are easily mixed up",
     "identity-conflict": "two names or birth dates stand under one patient number",
     "bed-missing": "a patient has no bed",
+    "ward-missing": "a row of a round of several wards names a bed without its ward",
     "unknown-bed": "a patient's bed is not, or not clearly, in the place table",
     "bed-conflict": "two patients in one bed, or two beds for one patient",
     "unreachable": "no way on the map leads to a place and back",

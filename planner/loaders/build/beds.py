@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+import re
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 
 from planner.domain.beds import PlaceNames
 from planner.domain.orders import PatientId
-from planner.domain.places import PlaceId, PlaceKind
+from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Reason
 from planner.findings import Report, Severity
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -19,14 +20,49 @@ def spelled_beds(people: Mapping[str, PatientDraft]) -> list[tuple[str, str]]:
     """Return (ward, bed) of all patients; a bed spelled in two ways ('4 a', '4A') is one bed."""
     spelled: dict[tuple[str, str], tuple[str, str]] = {}
     for draft in people.values():
-        if draft.bed:
+        if draft.bed and not draft.lacks_ward:
             spelled.setdefault((place_key(draft.ward), place_key(draft.bed)), (draft.ward, draft.bed))
     return list(spelled.values())
+
+
+def settle_wards(
+    people: Mapping[str, PatientDraft], places: Iterable[Place], wanted: Set[PatientId], report: Report
+) -> None:
+    """Ask for the ward of a patient who has none on a round of several wards; nobody inherits another's ward.
+
+    A ward written before the bed ('Kite 3C', 'Kite/3C') is stated. A list on which no row has a ward leaves the look-up
+    to the map.
+    """
+    stated = {place_key(draft.ward): draft.ward for draft in people.values() if draft.ward}
+    wards = {place_key(p.ward): p.ward for p in places if p.kind is PlaceKind.BED and p.ward} | stated
+    if not stated or len(wards) < 2:
+        return
+    for draft in people.values():
+        if draft.ward or not draft.bed or _split_bed(draft, wards.values()):
+            continue
+        draft.lacks_ward = True
+        if draft.fault is None and draft.id in wanted:
+            message = f"ward not given for bed {draft.bed!r}: which ward? ({', '.join(sorted(wards.values()))})"
+            source = draft.source_record.at("bed")
+            report.add("ward-missing", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
+            draft.fault = (Reason.NO_BED, message)
+
+
+def _split_bed(draft: PatientDraft, wards: Iterable[str]) -> bool:
+    """Take the ward out of a bed written with it. A ward such as '4' needs the stroke: '4 a' may be bed 4a."""
+    for ward in wards:
+        between = r"\s*/\s*|\s+" if len(ward) > 1 and any(c.isalpha() for c in ward) else r"\s*/\s*"
+        if found := re.fullmatch(f"{re.escape(ward)}(?:{between})(.+)", draft.bed.strip(), re.IGNORECASE):
+            draft.ward, draft.bed = ward, found[1]
+            return True
+    return False
 
 
 def find_beds(people: Mapping[str, PatientDraft], book: PlaceBook, wanted: Set[PatientId], report: Report) -> None:
     """Set the place of every patient; one who is wanted and has none is a finding and a fault."""
     for draft in people.values():
+        if draft.lacks_ward:
+            continue
         found = book.find(draft.bed, draft.ward, PlaceKind.BED) if draft.bed else []
         if len(found) == 1:
             draft.place = found[0]

@@ -23,6 +23,8 @@ class PatientDraft:
     fault: tuple[Reason, str] | None = None
     order_records: list[Record] = field(default_factory=list)
     """The rows of the patient's orders, for what their columns say beyond the order."""
+    lacks_ward: bool = False
+    """True when the round has several wards and nothing says in which of them the bed is."""
     is_listed: bool = False
     """True when the patient table lists the patient, so also without orders."""
 

@@ -15,7 +15,7 @@ from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import EVERYBODY, Policy
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
-from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflicts, spelled_beds
+from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflicts, settle_wards, spelled_beds
 from planner.loaders.build.earlier_draws import earlier_draws
 from planner.loaders.build.identities import report_missing_identifiers, with_name_alerts
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
@@ -133,8 +133,8 @@ class _Build:
         self.reading.report_gathered()
         people = self._patient_drafts(drafts)
         patients = {d.id: read_patient(d, self.reading, self._live(d)) for d in people.values()}
-        book = self._places(people)
         wanted = frozenset(o.patient_id for o in orders.values())
+        book = self._places(people, wanted)
         find_beds(people, book, wanted, self.report)
         report_bed_conflicts(people, book, wanted, self.report)
         name_wards(people, book)
@@ -232,9 +232,11 @@ class _Build:
     def _live(self, draft: PatientDraft) -> list[Record]:
         return [r for r in draft.records if is_live(Fields(r, self.reading))]
 
-    def _places(self, people: Mapping[str, PatientDraft]) -> PlaceBook:
-        """Return the places of the table, else those assumed from the patients' beds."""
-        if book := read_places(self.raw, self.reading):
+    def _places(self, people: Mapping[str, PatientDraft], wanted: frozenset[PatientId]) -> PlaceBook:
+        """Return the places of the table, else those assumed from the patients' beds, once every ward is settled."""
+        book = read_places(self.raw, self.reading)
+        settle_wards(people, book.places.values() if book else (), wanted, self.report)
+        if book:
             book.corridors = read_corridors(self.raw, book, self.reading)
             return book
         if self.raw.of("places"):
@@ -243,7 +245,8 @@ class _Build:
         self.assumptions.append(place_sentence(self.policy))
         wards = {place_key(p.bed): p.ward for p in people.values() if p.bed and p.ward}
         for draft in people.values():
-            draft.ward = draft.ward or wards.get(place_key(draft.bed), "")
+            if not draft.lacks_ward:
+                draft.ward = draft.ward or wards.get(place_key(draft.bed), "")
         return assume_places(spelled_beds(people))
 
     def _settle_patients(
