@@ -168,3 +168,12 @@ def test_cultures_and_alcohol_free_skin_are_one_instruction(tests, said) -> None
     orders = [make_order(f"O{n}", "P1", test) for n, test in enumerate(tests)]
     (visit,) = visits(view_of(orders, made))
     assert [line for line in visit.do if "alcohol" in line or "Sterile" in line] == said
+
+
+def test_no_built_in_row_says_at_the_bed_what_the_card_says_by_itself() -> None:
+    # Said twice in other words, it contradicts: "another site for cultures" beside "one alcohol-free antiseptic".
+    from planner.loaders.catalogue.load import load_catalogue
+
+    tests = load_catalogue()[0].tests.values()
+    told = [t.code for t in tests if t.bedside and (t.counts_from or Handling.NO_ALCOHOL_PREP in t.handling)]
+    assert told == []
