@@ -147,8 +147,9 @@ def test_bedside_words_are_short_and_plain() -> None:
     for code, test in CATALOGUE.tests.items():
         assert len(test.bedside) <= 140, code
         assert not test.bedside or test.bedside.endswith((".", "?")), code
-    assert "drink" in lab_test("OGTT75").bedside
-    assert "injects" in lab_test("STIM250").bedside
+    # Who gives the drink or the injection, and that the later samples count from it, the card says by itself.
+    assert lab_test("OGTT75").counts_from is CountsFrom.DRINK and not lab_test("OGTT75").bedside
+    assert lab_test("STIM250").counts_from is CountsFrom.INJECTION and not lab_test("STIM250").bedside
     assert "aerobic first" in lab_test("BC").bedside
 
 
