@@ -492,8 +492,8 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H69",),
-        file="planner/loaders/build/order_rows.py",
-        before="        draft.set_aside(Reason.DUPLICATE_NUMBER, message)\n        _rename([draft], taken)\n",
+        file="planner/loaders/build/orders.py",
+        before="        _set_aside_unknown_test(draft, fields, tests)\n",
         after="",
         tests=("tests/unit/loaders/test_nothing_is_lost.py::test_every_row_is_planned_or_set_aside",),
     ),
