@@ -43,6 +43,10 @@ LARGE = 40
 COMPACT_REMOVALS = {"quick": 150, "normal": 500, "thorough": 5_000}
 """Removals for each visit that a first round with little walking is looked for with, by effort."""
 
+AGAIN = {"quick": 0, "normal": 3, "thorough": 6}
+AGAIN_VISITS = 45
+"""How often a round is searched anew where orders are left out or late, and of how many visits in all."""
+
 LEGS = {"quick": 1, "normal": 1, "thorough": 4}
 """Searches with other seeds, each from the best round of the one before."""
 
@@ -161,6 +165,7 @@ def schedule(
             if kept is None and begun is None and _asks_for_compact_start(search):
                 _start_compact(search)
             _search(search)
+            _search_again(search, first)
             _prove(search)
     except KeyboardInterrupt:
         search.was_interrupted = True
@@ -215,12 +220,25 @@ def _search(search: _Search) -> None:
         _improve(search, seed=params.seed * legs + leg, work=work)
 
 
-def _improve(search: _Search, *, seed: int, work: int) -> None:
-    """Improve the best round with some more work."""
+def _search_again(search: _Search, first: Solution) -> None:
+    """Search from the first round with other seeds while something is left out or late, as often as is cheap.
+
+    What one search finds there hangs on chance: with a courier more, a round of twelve visits was worse than without.
+    """
+    num_visits = max(1, len(search.evaluator.instance.visits))
+    params, again = search.params, min(AGAIN[search.params.effort], AGAIN_VISITS // num_visits)
+    for number in range(1, again + 1):
+        if any(search.best.values[:2]):
+            work = SEARCH_WORK[params.effort] * num_visits
+            _improve(search, seed=params.seed + 1_000 * number, work=work, start=first)
+
+
+def _improve(search: _Search, *, seed: int, work: int, start: Solution | None = None) -> None:
+    """Improve the best round, or another, with some more work."""
     search.keep(
         improve(
             search.evaluator,
-            search.best,
+            start or search.best,
             seed=seed,
             work=work,
             should_stop=search.is_late,
