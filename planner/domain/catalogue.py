@@ -116,6 +116,8 @@ class TubeType:
     """Place in the order of draw from the skin (1 first); None: no such container."""
     capillary_name: str = ""
     """What the small open container is called; empty: as the tube."""
+    bedside: str = ""
+    """Words that the collector needs at a bed at which this container is filled."""
 
     def name_of(self, size_ul: int) -> str:
         """Return what a container of this size is called: a size for draws from the skin alone has its own name."""

@@ -8,11 +8,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from planner.domain.catalogue import CountsFrom, Handling
 from planner.domain.draws import Tube
 from planner.domain.orders import Order
-from planner.domain.plan import Route
+from planner.domain.plan import Route, Visit
 from planner.domain.samples import sample_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import join_words
-from planner.units import format_minutes
+from planner.units import format_minutes, format_ml
 
 _GIVEN = {CountsFrom.DRINK: "drink", CountsFrom.INJECTION: "injection"}
 
@@ -22,32 +22,56 @@ COMMON_BEDS = 4
 them any more (our choice)."""
 
 
-def bedside_words(context: ViewContext, route: Route, orders: Sequence[Order]) -> tuple[str, ...]:
-    """Return the words of the tests' rows, each once with the tests that say them, but those of `common_words`."""
+def bedside_words(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
+    """Return what rows say of the tests and tubes of a visit, each once with the tests, but those of `common_words`."""
     said_above = _common(context, route)
-    by_words = {words: tests for words, tests in _by_words(context, orders).items() if words not in said_above}
-    return _lines(by_words)
+    return _lines({words: tests for words, tests in _by_words(context, visit).items() if words not in said_above})
 
 
 def common_words(context: ViewContext, route: Route) -> tuple[str, ...]:
     """Return the words that at least `COMMON_BEDS` visits to come of a route need, with the tests that say them."""
     common = _common(context, route)
-    orders = [order for visit in context.visits_to_come(route) for order in context.orders_of(visit)]
-    return _lines({words: tests for words, tests in _by_words(context, orders).items() if words in common})
+    found: dict[str, set[str]] = {}
+    for visit in context.visits_to_come(route):
+        for words, tests in _by_words(context, visit).items():
+            if words in common:
+                found.setdefault(words, set()).update(tests)
+    return _lines(found)
 
 
 def _common(context: ViewContext, route: Route) -> frozenset[str]:
-    visits = context.visits_to_come(route)
-    counts = Counter(words for visit in visits for words in _by_words(context, context.orders_of(visit)))
+    counts = Counter(words for visit in context.visits_to_come(route) for words in _by_words(context, visit))
     return frozenset(words for words, number in counts.items() if number >= COMMON_BEDS)
 
 
-def _by_words(context: ViewContext, orders: Sequence[Order]) -> dict[str, set[str]]:
+def _by_words(context: ViewContext, visit: Visit) -> dict[str, set[str]]:
     by_words: dict[str, set[str]] = {}
-    for order in orders:
-        if words := context.clean(context.problem.test_of(order).bedside):
+    for order in context.orders_of(visit):
+        test = context.problem.test_of(order)
+        tubes = [planned.tube for planned in visit.tubes if test.code in planned.tube.tests]
+        kinds = dict.fromkeys(context.problem.catalogue.tubes[tube.tube] for tube in tubes)
+        said = (test.bedside, *(kind.bedside for kind in kinds), _mark_words(context, tubes))
+        if words := " ".join(context.clean(text) for text in said if text):
             by_words.setdefault(words, set()).add(context.clean(order.test))
     return by_words
+
+
+def _mark_words(context: ViewContext, tubes: Sequence[Tube]) -> str:
+    """Return up to where each culture bottle is filled: the volume planned, never what another patient's holds."""
+    kinds = context.problem.catalogue.tubes
+    bottles = [(kinds[tube.tube].name, format_ml(tube.volume_ul)) for tube in tubes if kinds[tube.tube].is_culture]
+    if not bottles:
+        return ""
+    if len(bottles) == 1:
+        [(name, volume)] = bottles
+        return f"One {name[:1].lower()}{name[1:]}: stop at {volume} mL."
+    if len({volume for _, volume in bottles}) == 1:
+        return f"Each bottle: stop at {bottles[0][1]} mL."
+    return (
+        "Stop: "
+        + ", ".join(f"{name[:1].lower()}{name[1:]} at {volume} mL" for name, volume in dict.fromkeys(bottles))
+        + "."
+    )
 
 
 def _lines(by_words: Mapping[str, set[str]]) -> tuple[str, ...]:

@@ -91,7 +91,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *blood_questions(context, patient),
         ),
         do=(*identity_words(context, patient), *asked.do, *_do(context, visit, orders)),
-        bedside=bedside_words(context, route, orders),
+        bedside=bedside_words(context, route, visit),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
         total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))}\u00a0mL",

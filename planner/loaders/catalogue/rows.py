@@ -258,6 +258,7 @@ def parse_tube(cells: Cells) -> TubeType:
         source=cells.get("source", "").strip(),
         capillary_rank=_capillary_rank(cells),
         capillary_name=cells.get("capillary_name", "").strip(),
+        bedside=_bedside(cells),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 
 import pytest
 
@@ -13,6 +14,7 @@ from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import RoundView, VisitView
 from planner.exporters.workbook.book import round_sheet_workbook
+from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from planner.visits import order_windows
@@ -94,6 +96,41 @@ def test_words_that_many_beds_need_are_said_once_above_the_stops() -> None:
     assert found["P4"] == () and found["P1"] == ("PTX: Haematocrit over 55 %? Ask for a tube.",)
     page = round_sheet_html(view, paper="a4").decode()
     assert page.count("Exactly 1 mL from a syringe") == 1
+
+
+# Blood cultures: the words belong to the bottles of the visit
+
+
+@pytest.mark.parametrize(
+    ("test", "weight_g", "years", "said"),
+    [
+        # [L5]: 2 mL a set under 5 kg, 3 mL under 15 kg: one paediatric bottle of either.
+        ("BC", 4_200, 1, "BC: One paediatric culture bottle: stop at 2 mL."),
+        ("BC", 12_000, 2, "BC: One paediatric culture bottle: stop at 3 mL."),
+        (
+            "BCPAIR",
+            12_000,
+            2,
+            "BCPAIR: You draw the vein set; the ward draws the line set within minutes, same volume. Write site and "
+            "time on each. One paediatric culture bottle: stop at 3 mL.",
+        ),
+        # [L5, L6]: an adult's set is two bottles of 10 mL.
+        (
+            "BC",
+            None,
+            60,
+            "BC: Winged set: aerobic first; syringe: anaerobic first. Short draw: fill aerobic first. "
+            "Each bottle: stop at 10 mL.",
+        ),
+    ],
+)
+def test_words_on_cultures_are_those_of_the_bottles_of_the_visit(test, weight_g, years, said) -> None:
+    born = date(2026 - years, 2, 1) if years > 1 else date(2025, 12, 20)
+    patient = make_patient("P1", birth_date=born, weight_g=weight_g, drawn_24h_ul=0)
+    problem = make_problem([make_order("O1", "P1", test)], [patient], catalogue=load_catalogue()[0])
+    plan = plan_round(problem, SolveParams(effort="quick")).plan
+    (visit,) = visits(build_view(problem, plan, order_windows(problem)[0], revision=1))
+    assert visit.bedside == (said,)
 
 
 # Dynamic tests: the later samples count from what the ward gives after the first
