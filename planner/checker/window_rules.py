@@ -16,6 +16,7 @@ from planner.checker.windows import (
     counts_from_stated,
     dose_span,
     fasting_span,
+    has_no_time_before_dose,
     holds_now,
     is_after_what_is_given,
     must_fast,
@@ -57,6 +58,10 @@ def window_dose(facts: Facts) -> Iterator[Broken]:
         span = dose_span(rule, order)
         if span is not None:
             yield from _outside(facts, at, order, span)
+        if has_no_time_before_dose(rule, order):
+            yield Broken(
+                f"{at.where}, order {order.id}: drawn although no time before its next dose is valid", (order.id,)
+            )
         if not order.is_timed and not counts_from_stated(rule, order):
             yield Broken(
                 f"{at.where}, order {order.id}: drawn although neither it nor its dose has a time", (order.id,)

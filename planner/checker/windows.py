@@ -142,6 +142,17 @@ def dose_span(rule: DoseRule, order: Order) -> Span | None:
     return Span(None if base_s is None else base_s + rule.from_s, min(ends_s, default=None))
 
 
+def has_no_time_before_dose(rule: DoseRule, order: Order) -> bool:
+    """Return whether the stated next dose leaves no valid time: a trough asked for then or later, an empty span."""
+    if order.next_dose_s is None:
+        return False
+    if rule.kind == "trough":
+        asked_s = [s for s in (order.collect_at_s, order.collect_from_s) if s is not None]
+        return any(s >= order.next_dose_s for s in asked_s)
+    span = dose_span(rule, order)
+    return span is not None and span.earliest_s is not None and span.earliest_s > order.next_dose_s
+
+
 def counts_from_stated(rule: DoseRule, order: Order) -> bool:
     """Return whether an order states the instant that its dose rule counts from."""
     stated = {"trough": order.next_dose_s, "post_end": order.infusion_end_s, "protocol": None}
@@ -197,6 +208,8 @@ def is_other_rounds(facts: Facts, order: Order) -> bool:
     if order.priority is Priority.STAT:
         return False
     rule = facts.test(order).dose_rule
+    if rule is not None and has_no_time_before_dose(rule, order):
+        return False
     dose = None if rule is None else dose_span(rule, order)
     own = requested_spans(facts, order) + ([] if dose is None else [dose])
     end_s = max((p.until_s for p in facts.problem.staff), default=facts.problem.policy.round.end_at_s)

@@ -11,7 +11,7 @@ from planner.visits.closed import closed_spans, closed_words
 from planner.visits.questions import questions_of
 from planner.visits.series import gap_before, has_draw_before, is_in_series
 from planner.visits.spans import Windows, cut
-from planner.visits.window_rules import RULES, absence_spans, dose_base_s, is_stat, quiet_spans
+from planner.visits.window_rules import RULES, absence_spans, dose_base_s, dose_ends, is_held, is_stat, quiet_spans
 
 _RULE_WORDS = {
     "round": "the hours of the round",
@@ -52,6 +52,8 @@ def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
     """Return the window of one order, or why it has none."""
     if (missing := _missing_time(problem, order)) is not None:
         return missing
+    if (mistimed := _mistimed_dose(problem, order)) is not None:
+        return mistimed
     all_ends = [ends for rule in RULES for ends in rule(problem, order)]
     hard = [ends for ends in all_ends if ends.strength is Strength.HARD]
     earliest = max((Bound(at_s=e.earliest_s, rule=e.rule) for e in hard if e.earliest_s is not None), key=_at)
@@ -143,6 +145,26 @@ def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
         Reason.DOSE_TIME_MISSING,
         f"its time counts from {what}, which the order does not state (column {column}, or collect_at)",
     )
+
+
+def _mistimed_dose(problem: Problem, order: Order) -> Unplanned | None:
+    """Return why no time before the stated next dose is valid: no other round will find one either."""
+    test, next_s = problem.test_of(order), order.next_dose_s
+    if test.dose_rule is None or next_s is None or not is_held(test, order):
+        return None
+    clock = problem.clock
+    if test.dose_rule.kind == "trough":
+        stated = [s for s in (order.collect_at_s, order.collect_from_s) if s is not None and s >= next_s]
+        if not stated or is_stat(order):
+            return None
+        why = f"asked for at {clock.format_clock(stated[0])}, not before the next dose at {clock.format_clock(next_s)}"
+    else:
+        begins_s = max((e.earliest_s for e in dose_ends(problem, order) if e.earliest_s is not None), default=next_s)
+        if begins_s <= next_s:
+            return None
+        why = f"due from {clock.format_clock(begins_s)}, after the next dose at {clock.format_clock(next_s)}"
+    detail = f"no valid time before the next dose: {why}. Ask the nurse or pharmacist"
+    return _unplanned(problem, order, Reason.NO_COMMON_WINDOW, detail)
 
 
 def _missing_gap(problem: Problem, order: Order) -> Unplanned | None:

@@ -450,3 +450,32 @@ def test_stat_after_the_end_of_the_round_finds_it_over_and_not_its_rules_at_odds
     found = window_of(make_problem([later], replan=replan), later)
     assert isinstance(found, Unplanned)
     assert found.reason is Reason.OTHER_ROUND
+
+
+POST_6H = DoseRule(kind="post_dose", from_s=6 * 3600)
+TROUGH = DoseRule(kind="trough", to_s=1800)
+NO_TIME_BEFORE_DOSE: list[tuple[dict[str, Any], DoseRule]] = [
+    # Digoxin: at least 6 h after the dose and before the next (labelling). From 10:00, but the next is given at 05:30.
+    ({"last_dose_s": clock("04:00"), "next_dose_s": clock("05:30")}, POST_6H),
+    ({"last_dose_s": clock("00:00"), "next_dose_s": clock("05:30")}, POST_6H),
+    ({"infusion_end_s": clock("04:00"), "next_dose_s": clock("05:30")}, replace(POST_6H, kind="post_end")),
+    # A trough is the level right before the next dose (common practice): asked for at that dose or after it.
+    ({"collect_at_s": clock("06:00"), "next_dose_s": clock("05:45")}, TROUGH),
+    ({"collect_at_s": clock("05:45"), "next_dose_s": clock("05:45")}, TROUGH),
+    ({"collect_from_s": clock("05:50"), "next_dose_s": clock("05:45")}, TROUGH),
+]
+
+
+@pytest.mark.parametrize(("times", "rule"), NO_TIME_BEFORE_DOSE)
+def test_level_without_a_valid_time_before_the_next_dose_is_a_decision(times: dict[str, int], rule: DoseRule) -> None:
+    problem = _problem(times, None, None, dose_rule=rule)
+    [order] = problem.orders
+    found = window_of(problem, order)
+    assert isinstance(found, Unplanned)
+    assert found.reason.needs_decision
+    assert "no valid time before the next dose" in found.detail and found.detail.endswith("nurse or pharmacist")
+
+
+def test_level_with_a_valid_time_before_the_next_dose_is_drawn() -> None:
+    assert window({"last_dose_s": clock("00:00"), "next_dose_s": clock("06:00")}, dose_rule=POST_6H)
+    assert window({"collect_at_s": clock("05:44"), "next_dose_s": clock("05:45")}, dose_rule=TROUGH)
