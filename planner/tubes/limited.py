@@ -17,12 +17,12 @@ from __future__ import annotations
 from collections.abc import Collection, Hashable, Iterator, Sequence
 from dataclasses import dataclass
 
+from planner.domain.blood_limits import BloodLimits
 from planner.domain.catalogue import Handling, TubeCode
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.solving.params import SolveParams
-from planner.tubes.blood import BloodLimits
 from planner.tubes.choice import Choice, forced_into, limited_to, own_containers
 from planner.tubes.demands import Demand
 from planner.tubes.discard import discard_volume_ul, needs_discard

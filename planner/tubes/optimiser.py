@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from planner.domain.ages import is_limited
+from planner.domain.blood_limits import BloodLimits, blood_limits
 from planner.domain.draws import DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient, PatientId
 from planner.domain.plan import Reason, Unplanned
@@ -14,7 +15,6 @@ from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity
 from planner.solving.params import SolveParams
 from planner.tubes.assemble import assemble
-from planner.tubes.blood import BloodLimits, blood_limits
 from planner.tubes.choice import Choice, Chooser
 from planner.tubes.demands import Demand, demands_of
 from planner.tubes.kinds import is_capillary, small_uses_for

@@ -52,7 +52,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H03",),
-        file="planner/tubes/blood.py",
+        file="planner/domain/blood_limits.py",
         before="    if patient.drawn_24h_ul is None:",
         after="    if False:",
         tests=("tests/unit/tubes/test_blood.py::test_near_the_limit_unknown_history_is_a_decision",),
@@ -454,7 +454,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H61",),
         file="planner/exporters/view/visits.py",
-        before="        bedside=bedside_words(context, route, orders),",
+        before="        bedside=bedside_words(context, route, visit),",
         after="        bedside=(),",
         tests=(
             "tests/unit/exporters/test_bedside_words.py::test_words_of_the_row_are_printed_once_with_the_tests_that_say_them",

@@ -15,10 +15,15 @@ STATES_NAME_FROM_G = 20_000
 TOO_YOUNG = "Too young to state the name: a parent or the nurse identifies the child with you by the wristband"
 
 
+NO_BIRTH_DATE = "Second identifier: nurse or parent, with the wristband number; none: do not draw"
+"""What stands on the card of who has no birth date on file; two identifiers: [L13]."""
+
+
 def identity_words(context: ViewContext, patient: Patient) -> tuple[str, ...]:
-    """Return a line for a child, or for somebody who may be one, that cannot be expected to state a name."""
+    """Return who identifies a child that cannot be expected to state a name, and whoever has no birth date on file."""
     age = patient.age_years(context.problem.clock.day)
     if age is not None:
         return (TOO_YOUNG,) if age < STATES_NAME_FROM_YEARS else ()
     is_light = patient.weight_g is not None and patient.weight_g < STATES_NAME_FROM_G
-    return (TOO_YOUNG,) if is_light and is_limited(context.problem, patient) else ()
+    is_small = is_light and is_limited(context.problem, patient)
+    return (*((TOO_YOUNG,) if is_small else ()), NO_BIRTH_DATE)

@@ -11,7 +11,7 @@ from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
 from planner.exporters.view.bedside import bedside_words, sample_questions, skin_words
-from planner.exporters.view.blood import blood_questions
+from planner.exporters.view.blood import blood_questions, ceiling_words
 from planner.exporters.view.cares import arm_words, asked_of
 from planner.exporters.view.change_words import CHANGE_WORD, change_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
@@ -77,6 +77,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *isolation_words(context, route, visit),
             *_waits(context, visit),
             *arm_words(patient),
+            *ceiling_words(context, visit, patient),
             *_alerts(context, patient),
             *_notes(context, orders),
             *_open_orders(context, visit),

@@ -119,6 +119,29 @@ def test_the_card_asks_for_a_childs_earlier_blood_where_it_is_not_on_file() -> N
     assert visit_of(make_patient()).ask == ()
 
 
+def test_the_card_of_a_child_says_the_most_that_may_be_drawn() -> None:
+    # 10 kg: 1.7 mL/kg in 24 h [L53, L55] are 17 mL; 10 mL at one time [L54].
+    child = make_patient(birth_date=date(2024, 4, 3), weight_g=10_000, drawn_24h_ul=4_000)
+    assert [a for a in visit_of(child).alerts if a.startswith("MAX")] == [
+        "MAX this visit 10 mL, repeats and waste count; 24 h limit 17 mL, 4 mL of it drawn before"
+    ]
+    # 12 mL before leave 5 mL of the day.
+    (alert,) = (a for a in visit_of(replace(child, drawn_24h_ul=12_000)).alerts if a.startswith("MAX"))
+    assert alert.startswith("MAX this visit 5 mL,")
+    visit = visit_of(replace(child, drawn_24h_ul=None))
+    planned = float(visit.total.split()[0])
+    (alert,) = (a for a in visit.alerts if a.startswith("MAX"))
+    assert f"if the nurse says more than {17 - planned:g} mL, do not draw, phone the lead" in alert
+    assert not any(a.startswith("MAX") for a in visit_of(make_patient()).alerts)
+
+
+def test_who_has_no_birth_date_is_identified_by_a_second_identifier_said_on_the_card() -> None:
+    words = "Second identifier: nurse or parent, with the wristband number; none: do not draw"
+    assert words in visit_of(make_patient(birth_date=None), adult_wards=("W",)).do
+    assert words in visit_of(make_patient(birth_date=None, weight_g=24_500, drawn_24h_ul=0)).do
+    assert words not in visit_of(make_patient()).do
+
+
 def test_a_draw_from_the_skin_says_how_and_names_no_needle() -> None:
     newborn = make_patient(birth_date=date(2026, 3, 1), weight_g=3100, drawn_24h_ul=0, method=Method.CAPILLARY)
     visit = visit_of(newborn)

@@ -7,13 +7,13 @@ from types import SimpleNamespace
 
 import pytest
 
+from planner.domain.blood_limits import blood_limits, cap_per_draw_ul
 from planner.domain.catalogue import Catalogue
 from planner.domain.orders import Priority
 from planner.findings import Source
 from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.solving.params import SolveParams
 from planner.tubes import choose_tubes
-from planner.tubes.blood import blood_limits, cap_per_draw_ul
 from planner.tubes.cultures import child_set_ul
 from planner.tubes.demands import demands_of
 from tests.unit.tubes.bedside import (

@@ -15,7 +15,8 @@ from planner.units import format_ml
 class BloodLimits:
     """What may still be drawn from a child, in microlitres: at one time (None: no cap) and in this round.
 
-    ``total_ul`` is the total blood volume that the limits were reckoned with; ``because`` says in words what
+    ``day_ul`` and ``month_ul`` are the whole limits of 24 hours and 30 days, nothing taken off for what was drawn or is
+    not known. ``total_ul`` is the total blood volume that the limits were reckoned with; ``because`` says in words what
     the limits are.
     """
 
@@ -23,6 +24,8 @@ class BloodLimits:
     round_ul: int
     total_ul: int
     because: str
+    day_ul: int
+    month_ul: int
 
 
 def cap_per_draw_ul(weight_g: int) -> int:
@@ -50,8 +53,9 @@ def blood_limits(problem: Problem, patient: Patient, weight_g: int) -> BloodLimi
     drawn_30d_ul = max(patient.drawn_24h_ul or 0, patient.drawn_30d_ul or 0) + in_round_ul
     day_ul, month_ul = _lowered(problem, patient, day_ul), _lowered(problem, patient, month_ul)
     day = f"{format_ml(day_ul)} mL in 24 h, {format_ml(drawn_24h_ul)} mL of it drawn before"
+    whole_ul = day_ul
     if patient.drawn_24h_ul is None:
-        whole_ul, day_ul = day_ul, int(day_ul * round(policy.unknown_drawn_pct * 100) // 10_000)
+        day_ul = int(day_ul * round(policy.unknown_drawn_pct * 100) // 10_000)
         day = (
             f"{format_ml(day_ul)} mL, which is {policy.unknown_drawn_pct:g} % of the {format_ml(whole_ul)} mL in 24 h, "
             "because nobody knows what was drawn before: ask the ward, state it and plan again"
@@ -65,6 +69,8 @@ def blood_limits(problem: Problem, patient: Patient, weight_g: int) -> BloodLimi
         round_ul=min(day_left_ul, month_left_ul),
         total_ul=_lowered(problem, patient, total_ul),
         because=(day if day_left_ul <= month_left_ul else month) + cap,
+        day_ul=whole_ul,
+        month_ul=month_ul,
     )
 
 
