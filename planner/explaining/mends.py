@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.domain.orders import Order, OrderId
 from planner.domain.plan import Plan
@@ -51,6 +51,8 @@ def mends(
     assert before is not None
     now_s = problem.begin_s if problem.replan else problem.start_s - 1
     begun = next_problem(problem, plan, parent=revision, now_s=now_s).problem
+    # What could mend the order is asked, whatever it moves; the mend says how many stops that is.
+    begun = replace(begun, policy=replace(begun.policy, replan=replace(begun.policy.replan, moved_stop_price_s=0)))
     spared = _harmed(problem, plan) | {order_id}
 
     def tried(attempt: Try) -> Mend | None:
