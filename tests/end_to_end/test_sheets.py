@@ -26,7 +26,7 @@ from tests.unit.exporters.replanned import make_replanned
 
 ROOT = Path(__file__).parents[2]
 
-MOST_PAGES = {"a4": 5, "letter": 6}
+MOST_PAGES = {"a4": 6, "letter": 7}
 """Pages of stops, by paper, for 32 visits and 14 hand-overs on two routes; each route begins a page of its own.
 
 Letter is 18 mm shorter. Thirty visits of one person take five pages at most on either: see the unit tests.
@@ -90,7 +90,7 @@ def test_printed_page_has_the_plan_in_its_order(written: Path, view: RoundView, 
         assert "Confidential" in page
     routes = [page for page in pages if "at ___:___ by" in page]
     assert len(routes) <= MOST_PAGES[paper]
-    line = r"\b(\d+(?:-\d+)?) ([A-Z][^\d]*?(?:tube|bottle|syringe)[^\d]*?(?:site \d )?)\d[\d.]* mL\b"
+    line = r"\b(\d+(?:-\d+)?) ((?!TEST |ALERT |DO |ASK )[A-Z][^\d]*?(?:tube|bottle|syringe)[^\d]*?(?:site \d )?)\d[\d.]* mL\b"
     printed = re.findall(line, " ".join(routes))
     expected = [(t.positions, t.label) for r in view.routes for v in r.visits for t in v.tubes]
     assert [(positions, label.strip()) for positions, label in printed] == expected
