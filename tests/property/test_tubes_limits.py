@@ -65,7 +65,7 @@ def test_postponed_orders_and_tubes_agree_with_brute_force(block: int) -> None:
         ]
         most_ul = rng.randrange(0, 40) * 250
         cap_ul = rng.choice([None, rng.randrange(2, 20) * 250])
-        limits = BloodLimits(draw_ul=cap_ul, round_ul=most_ul, total_ul=1, because="")
+        limits = BloodLimits(draw_ul=cap_ul, round_ul=most_ul, total_ul=1, because="", day_ul=most_ul, month_ul=most_ul)
         found = choose_within(problem, patient, visits, limits, PARAMS)
 
         demands = [(n, d) for n, visit in enumerate(visits) for d in visit]

@@ -36,8 +36,9 @@ class Filling:
 
 
 def sizes_for(kind: TubeType, bed: Bed) -> list[int]:
-    """Adults get adult and small sizes, children every size."""
-    return sorted(s.draw_ul for s in kind.sizes if bed.is_child or s.use in (SizeUse.ADULT, SizeUse.SMALL))
+    """Adults get adult and small sizes, children every size but the open tubes for draws from the skin."""
+    uses = {SizeUse.ADULT, SizeUse.SMALL, *([SizeUse.CHILD] if bed.is_child else [])}
+    return sorted(s.draw_ul for s in kind.sizes if s.use in uses)
 
 
 def may_share(catalogue: Catalogue, test: LabTest, bed: Bed) -> bool:
