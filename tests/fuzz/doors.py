@@ -7,6 +7,7 @@ planned and set aside.
 
 from __future__ import annotations
 
+import copy
 import io
 import json
 import tempfile
@@ -167,7 +168,8 @@ def hl7(rng: Random) -> None:
 
 def fhir(rng: Random) -> None:
     """A Bundle, damaged as text or with elements of wrong types and places."""
-    document = on_ward(*(request(n, note=[{"text": rng.choice(ODD_CELLS)}]) for n in NUMBERS))
+    # a copy: what is changed below is the ward of every case
+    document = copy.deepcopy(on_ward(*(request(n, note=[{"text": rng.choice(ODD_CELLS)}]) for n in NUMBERS)))
     if rng.random() < 0.6:
         data = json.dumps(changed_document(document, rng)).encode()
     else:

@@ -38,6 +38,8 @@ _ORDER_NUMBER = re.compile(
 )
 """An order number of two parts such as 'AL 3', and not the number of a page or a ward."""
 
+_DIGIT = re.compile(r"\d")
+
 Columns = list[tuple[str | None, str]]
 
 
@@ -84,21 +86,8 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
 
 
 def _rows_above(table: str, rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> list[Row]:
-    """Return the rows above the headings that are data: a list may have been sorted together with its headings.
-
-    A title fills a few cells; a row of data fills the needed columns, or half of those that are known.
-    """
-    known = [index for index, (name, _) in enumerate(columns) if name]
-    needed = [i for i, (name, _) in enumerate(columns) if name in _needed_columns(table) and name != "test"]
-    tests = {i for i, (name, _) in enumerate(columns) if name in ("test", "loinc", "test_name")}
-    data: list[Row] = []
-    for row in rows:
-        filled = {index for index in range(len(row.cells)) if row.cells[index] or index in row.flags}
-        has_needed = len(filled) > 2 and filled.issuperset(needed) and not (tests and filled.isdisjoint(tests))
-        is_half_full = len(filled) > 2 and 2 * len(filled.intersection(known)) > len(known)
-        words = 0 if table in KEPT_AS_WRITTEN else sum(column_named(table, c) is not None for c in row.cells if c)
-        if (has_needed or is_half_full or len(filled) == len(known) < 3) and 2 * words < len(filled):
-            data.append(row)
+    """Return the rows above the headings that are data: a list may have been sorted together with its headings."""
+    data = [row for row in rows if _looks_like_data(table, row, columns)]
     if titles := [row.number for row in rows if row not in data]:
         message = f"{_numbers(titles)} above the headings: not read as data"
         report.add("title-rows", Severity.NOTE, message, source=where)
@@ -109,6 +98,24 @@ def _rows_above(table: str, rows: Sequence[Row], columns: Columns, report: Repor
         )
         report.add("rows-above-headings", Severity.WARNING, message, source=where)
     return data
+
+
+def _looks_like_data(table: str, row: Row, columns: Columns) -> bool:
+    """A title fills a few cells; a row of data fills the needed columns, or half of those that are known."""
+    known = [index for index, (name, _) in enumerate(columns) if name]
+    needed = [i for i, (name, _) in enumerate(columns) if name in _needed_columns(table) and name != "test"]
+    tests = {i for i, (name, _) in enumerate(columns) if name in ("test", "loinc", "test_name")}
+    filled = {index for index in range(len(row.cells)) if row.cells[index] or index in row.flags}
+    has_needed = len(filled) > 2 and filled.issuperset(needed) and not (tests and filled.isdisjoint(tests))
+    is_half_full = len(filled) > 2 and 2 * len(filled.intersection(known)) > len(known)
+    words = 0 if table in KEPT_AS_WRITTEN else sum(column_named(table, c) is not None for c in row.cells if c)
+    return (has_needed or is_half_full or len(filled) == len(known) < 3) and 2 * words < len(filled)
+
+
+def _may_stand_over(table: str, row: Row, lower: Row) -> bool:
+    """Return whether a row may be the upper of two heading rows: it is no row of data, which has digits somewhere."""
+    columns = columns_of(table, None, lower.cells)
+    return not (any(map(_DIGIT.search, row.cells)) and _looks_like_data(table, row, columns))
 
 
 def _needed_columns(table: str) -> tuple[str, ...]:
@@ -142,8 +149,8 @@ def _best_headings(table: str, rows: Sequence[Row], indices: Iterable[int]) -> t
     best: tuple[int, int, int, Columns] = (-1, 0, 0, [])
     for index in indices:
         row = rows[index]
-        above = rows[index - 1].cells if index else None
-        for upper in (None, above) if above is not None else (None,):
+        above = rows[index - 1] if index else None
+        for upper in (None, above.cells) if above and _may_stand_over(table, above, row) else (None,):
             columns = columns_of(table, upper, row.cells)
             known = len({name for name, _ in columns if name})
             if known > best[0]:

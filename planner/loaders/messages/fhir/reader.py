@@ -8,37 +8,13 @@ from planner.domain.plan import Reason
 from planner.findings import Report, Severity, Source
 from planner.loaders.messages.common.request import Ident, Request
 from planner.loaders.messages.fhir.documents import read_document
+from planner.loaders.messages.fhir.kinds import KINDS, OLD_ORDERS, ORDERS, OTHER_ORDERS, USED, is_known, may_be_order
 from planner.loaders.messages.fhir.people import allergies, patient_ident
 from planner.loaders.messages.fhir.requests import RequestReader, drop_replaced
 from planner.loaders.messages.fhir.specimens import Specimens
 from planner.loaders.messages.fhir.store import Kept, Store
 from planner.loaders.messages.fhir.values import concept, object_of, objects_of, text_of, words_of
 from planner.loaders.messages.hl7.reader import Read
-
-OLD_ORDERS = {
-    "ProcedureRequest": "FHIR STU3",
-    "DiagnosticRequest": "a FHIR draft",
-    "DiagnosticOrder": "FHIR DSTU2",
-    "Order": "FHIR DSTU2",
-}
-"""Resource types of orders before R4; they are refused by name."""
-OTHER_ORDERS = {
-    "MedicationRequest": "pharmacy",
-    "MedicationDispense": "pharmacy",
-    "NutritionOrder": "diet",
-    "DeviceRequest": "devices",
-    "SupplyRequest": "supplies",
-    "VisionPrescription": "vision",
-    "ImmunizationRecommendation": "immunisation",
-}
-
-_USED = frozenset(
-    {"Patient", "Encounter", "Location", "Specimen", "Observation", "AllergyIntolerance", "Flag", "Practitioner",
-     "PractitionerRole", "Organization"}
-)  # fmt: skip
-
-
-_ORDERS = frozenset({"ServiceRequest", *OLD_ORDERS, *OTHER_ORDERS})
 
 
 def read_fhir(files: Iterable[tuple[str, bytes]], report: Report) -> Read:
@@ -71,7 +47,8 @@ def read_fhir(files: Iterable[tuple[str, bytes]], report: Report) -> Read:
 
 
 def _other_orders(store: Store) -> list[Kept]:
-    return [kept for kind in (*OLD_ORDERS, *OTHER_ORDERS) for kept in store.of(kind)]
+    named = [kept for kind in (*OLD_ORDERS, *OTHER_ORDERS) for kept in store.of(kind)]
+    return named + [kept for kept in store.all() if may_be_order(kept.resource)]
 
 
 def _foreign(kept: Kept, store: Store) -> Request:
@@ -83,7 +60,12 @@ def _foreign(kept: Kept, store: Store) -> Request:
     ident = Ident(number, text_of(identifier, "system") or f"{kept.file} {kept.label}")
     request = Request(number=ident, patient=patient_ident(subject), source=kept.source())
     request.test_words = words_of(concept(object_of(kept.resource, "code")))
-    if kind in OLD_ORDERS:
+    if may_be_order(kept.resource):
+        is_what = "states an intent, which none has in FHIR" if kind in KINDS else "is no type of resource in FHIR"
+        message = f"{kind[:40]!r} {is_what}, so nobody can tell whether this is an order. Ask the sender"
+        store.report.add("resource-unreadable", Severity.ERROR, message, source=kept.source(), order_ids=[number])
+        request.set_aside(Reason.UNREADABLE, message)
+    elif kind in OLD_ORDERS:
         message = f"{kind} is a resource of {OLD_ORDERS[kind]}, which is not read. Have it sent as ServiceRequest (R4)"
         store.report.add("old-release", Severity.ERROR, message, source=kept.source(), order_ids=[number])
         request.set_aside(Reason.UNREADABLE, message)
@@ -98,7 +80,7 @@ def _contained(store: Store) -> list[tuple[Kept, Request]]:
     for kept in store.all():
         for inner in objects_of(kept.resource, "contained"):
             kind = text_of(inner, "resourceType")
-            if kind not in _ORDERS:
+            if kind not in ORDERS:
                 continue
             label = f"{kept.label}#{text_of(inner, 'id')}"
             identifier = object_of(inner, "identifier")
@@ -134,13 +116,18 @@ def _settle_twins(requests: list[Request]) -> None:
 
 
 def _report_kinds(store: Store, report: Report) -> None:
-    unused = ", ".join(f"{n} {kind[:40]}" for kind, n in sorted(store.kinds()) if kind not in _ORDERS | _USED)
-    if unused and any(store.of(kind) for kind in _ORDERS):
+    for kept in store.all():
+        if not is_known(kept.resource) and not may_be_order(kept.resource):
+            kind = text_of(kept.resource, "resourceType")
+            message = f"{kind[:40]!r} is no type of resource in FHIR, so nobody can tell what this is. Ask the sender"
+            report.add("resource-unreadable", Severity.ERROR, message, source=kept.source())
+    unused = ", ".join(f"{n} {kind[:40]}" for kind, n in sorted(store.kinds()) if kind not in ORDERS | USED)
+    if unused and any(store.of(kind) for kind in ORDERS):
         message = f"resources of kinds that are not used stand beside the orders: {unused}"
         if store.of("SpecimenDefinition"):
             message += ". Tubes and preparation come from the laboratory's catalogue, not from a SpecimenDefinition"
         report.add("resource-not-used", Severity.NOTE, message, source=Source(file="FHIR resources", is_message=True))
-    others = ", ".join(f"{number} {kind[:40]}" for kind, number in sorted(store.kinds()) if kind not in _ORDERS)
-    if others and not any(store.of(kind) for kind in _ORDERS):
+    others = ", ".join(f"{number} {kind[:40]}" for kind, number in sorted(store.kinds()) if kind not in ORDERS)
+    if others and not any(store.of(kind) for kind in ORDERS):
         message = f"resources that carry no orders were read: {others}"
         report.add("message-not-orders", Severity.NOTE, message, source=Source(file="FHIR resources", is_message=True))

@@ -33,6 +33,17 @@ def test_headings_in_the_middle_of_a_sorted_list(load_text: Callable[..., Loaded
     assert "title-rows" in {f.code for f in loaded.findings}
 
 
+@pytest.mark.parametrize(("column", "word"), [("family_name", "Given"), ("ward", "Bed"), ("family_name", "Ward")])
+def test_row_above_the_headings_is_no_upper_heading(column: str, word: str, load_text: Callable[..., Loaded]) -> None:
+    """A heading that was lost leaves a blank; the cell above it is a patient's, even if it is a word of headings."""
+    at = HEAD.split(",").index(column)
+    cells = ROWS[-1].split(",")
+    cells[at] = word
+    head = ["" if i == at else name for i, name in enumerate(HEAD.split(","))]
+    loaded = load_text("\n".join([*ROWS[:-1], ",".join(cells), ",".join(head)]) + "\n", round_date=DAY)
+    assert ids(loaded) == {f"A{i}" for i in range(1, 9)}
+
+
 def test_headings_below_the_rows_that_are_searched(load_text: Callable[..., Loaded]) -> None:
     rows = [ROW.format(f"A{i}", i) for i in range(1, 60)]
     loaded = load_text("\n".join([*rows, HEAD]) + "\n", round_date=DAY)
