@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from planner.columns import TABLES
 from planner.findings import Report, Severity, Source
 from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
 from planner.loaders.formats.csv_files import read_csv
@@ -15,9 +16,8 @@ from planner.loaders.formats.workbook_kind import is_web_page, is_workbook_like,
 from planner.loaders.messages.detect import is_message_file
 from planner.loaders.policy.sheet import policy_toml
 from planner.loaders.tables.examples import HELP_SHEETS, leave_out_examples
-from planner.loaders.tables.heading_words import TABLES
 from planner.loaders.tables.headings import table_named
-from planner.loaders.tables.read_table import NEEDED, lacking_column, read_table, score
+from planner.loaders.tables.read_table import lacking_column, read_table, score
 from planner.loaders.tables.records import Grid, RawRound, Table
 
 TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt", ".tab"})
@@ -223,7 +223,7 @@ def _report_unknown(grids: Sequence[Grid], raw: RawRound, report: Report) -> Non
         if not raw.of("orders") and (lacking := lacking_column("orders", grid)):
             report.add("missing-column", Severity.ERROR, lacking, source=where)
             continue
-        known = ", ".join((*(name for name in NEEDED if name in TABLES), "tests", "tubes"))
+        known = ", ".join(name for name, table in TABLES.items() if table.in_starter)
         what = "sheet" if grid.sheet else "file"
         if alike := next((table for table in _GUESSED if score(table, grid)), None):
             message = (

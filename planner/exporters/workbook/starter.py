@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+from planner.columns import EXAMPLE, TABLES, Column, Need
 from planner.domain.catalogue import LabTest, TubeCode, TubeType
-from planner.exporters.workbook.starter_columns import EXAMPLE, SHEETS, Column
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -36,8 +36,9 @@ def starter_workbook(tests: Iterable[LabTest] = (), tubes: Mapping[TubeCode, Tub
     book = Workbook()
     for sheet in book.worksheets:
         book.remove(sheet)
-    for title, columns in SHEETS.items():
-        _fill(book.create_sheet(title), columns)
+    for title, table in TABLES.items():
+        if table.in_starter:
+            _fill(book.create_sheet(title), table.in_starter)
     listed = sorted(tests, key=lambda test: test.code)
     if listed:
         _list_codes(book, listed, tubes or {})
@@ -67,12 +68,13 @@ def _write_heading(cell: Any, column: Column) -> None:
     from openpyxl.comments import Comment
     from openpyxl.styles import Alignment, Font, PatternFill
 
-    fill, ink = ("333333", "FFFFFF") if column.is_required else ("D9D9D9", "000000")
+    is_required = column.need is not Need.OPTIONAL
+    fill, ink = ("333333", "FFFFFF") if is_required else ("D9D9D9", "000000")
     cell.value = column.name
     cell.font = Font(bold=True, color=ink)
     cell.fill = PatternFill("solid", start_color=fill)
     cell.alignment = Alignment(vertical="top")
-    note = Comment(f"{'Required. ' if column.is_required else ''}{column.note}", "planner")
+    note = Comment(f"{'Required. ' if is_required else ''}{column.note}", "planner")
     note.width, note.height = 320, 90
     cell.comment = note
 
@@ -112,7 +114,7 @@ def _list_codes(book: Workbook, tests: Iterable[LabTest], tubes: Mapping[TubeCod
     choices = DataValidation(type="list", formula1=f"'{CODES_SHEET}'!$A$2:$A${sheet.max_row}", allow_blank=True)
     choices.showErrorMessage = False
     orders = book["orders"]
-    letter = "ABCDEFGHIJ"[[column.name for column in SHEETS["orders"]].index("test")]
+    letter = "ABCDEFGHIJ"[[column.name for column in TABLES["orders"].in_starter].index("test")]
     orders.add_data_validation(choices)
     choices.add(f"{letter}2:{letter}{_ROWS_WITH_CHOICES}")
 

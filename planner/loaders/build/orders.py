@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 
+from planner.columns import TABLES
 from planner.domain.catalogue import Catalogue, LabTest, TestCode
 from planner.domain.orders import Order, PatientId, Priority
 from planner.domain.plan import Reason
@@ -14,7 +15,7 @@ from planner.loaders.build.order_rows import OrderDraft
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import Moment
-from planner.loaders.values.words import ON_HOLD, OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
+from planner.loaders.values.words import OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
 from planner.units import SECONDS_PER_DAY
 
 ARTERIAL_TESTS = frozenset({TestCode("ABG")})
@@ -26,13 +27,15 @@ _WORD_LISTS = (
 )
 _NOT_OURS = {
     Reason.CANCELLED: "the order is cancelled",
+    Reason.ON_HOLD: "the order is on hold; release it if it is to be drawn",
     Reason.ALREADY_DRAWN: "the specimen is already drawn",
     Reason.DRAWN_BY_OTHERS: "somebody else draws it",
     Reason.NOT_BLOOD: "the specimen is not blood",
     Reason.ARTERIAL: "arterial blood is not drawn on a phlebotomy round",
 }
-_HARMLESS_FLAGS = frozenset({"note", "sex", "haemoglobin_g_l", "drawn_ml_24h", "drawn_ml_30d", "weight_kg", "weight_g"})
-"""Columns whose unreadable cell does not keep the order from being planned."""
+_HARMLESS = frozenset(
+    column.name for table in ("patients", "orders") for column in TABLES[table].columns.values() if column.is_harmless
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ def build_order(draft: OrderDraft, tests: TestLookup, catalogue: Catalogue, read
     if _set_aside_for_information(draft, fields, code):
         return None
     fields.whole_row()
-    for name in sorted(draft.record.flags.keys() - _HARMLESS_FLAGS - {"*"}):
+    for name in sorted(draft.record.flags.keys() - _HARMLESS - {"*"}):
         fields.text(name)
     patient_number = "" if "patient_number" in draft.record.flags else fields.identifier("patient_number")
     if "order_number" not in draft.record.flags:
@@ -89,8 +92,7 @@ def _set_aside_for_information(draft: OrderDraft, fields: Fields, code: TestCode
             fields.add(finding, Severity.WARNING, name, message)
         elif reason := words[text]:
             detail = _NOT_OURS[reason]
-            if name == "status" and text in ON_HOLD:
-                detail = "the order is on hold; release it if it is to be drawn"
+            if reason is Reason.ON_HOLD:
                 fields.add("order-on-hold", Severity.WARNING, name, detail)
             draft.set_aside(reason, f"{detail} ({name}: {draft.record.text(name)})")
             return True

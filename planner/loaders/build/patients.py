@@ -5,17 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+from planner.columns import TABLES
 from planner.domain.orders import Arm, Patient
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason
 from planner.findings import Severity
 from planner.loaders.build.patient_cells import PatientCells
 from planner.loaders.build.patient_drafts import PatientDraft
-from planner.loaders.tables.heading_words import COLUMNS
 from planner.loaders.tables.records import Record
 from planner.loaders.values.fields import Reading, word
+from planner.loaders.values.words import NO_ALLERGY
 
-_FIELDS = frozenset(COLUMNS["patients"]) - {"patient_number"}
+_FIELDS = frozenset(TABLES["patients"].columns) - {"patient_number"}
 _KILOGRAMS = {
     "kg": 1.0, "kgs": 1.0, "kilograms": 1.0, "g": 0.001, "gram": 0.001, "grams": 0.001,
     "lb": 0.45359237, "lbs": 0.45359237,
@@ -23,11 +24,6 @@ _KILOGRAMS = {
 _MILLILITRES = {"ml": 1.0, "millilitres": 1.0, "milliliters": 1.0, "cc": 1.0, "l": 1000.0, "ul": 0.001, "µl": 0.001}
 _HAEMOGLOBIN = {"g/l": 1.0, "g/dl": 10.0}
 _DIFFICULT = re.compile(r"difficult\s+(vein|veins|access|stick|venous access)|poor veins|schwierige venen")
-_NO_ALLERGY = frozenset(
-    {"none", "no", "n", "nil", "-", "0", "nka", "nkda", "nkfa", "none known", "nil known", "no known", "no allergies",
-     "no known allergies", "no known allergy", "no known drug allergies", "keine", "keine bekannt", "aucune", "ninguna"}
-)  # fmt: skip
-"""Ways to say that no allergy is known: nothing to warn of."""
 _MAX_WEIGHT_KG = 400
 _MIN_WEIGHT_KG = 0.3
 _MAX_DRAWN_ML = 3000
@@ -62,7 +58,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
     drawn_24h = cells.number("drawn_ml_24h", 0, _MAX_DRAWN_ML, "mL", _MILLILITRES)
     drawn_30d = cells.number("drawn_ml_30d", 0, 10 * _MAX_DRAWN_ML, "mL", _MILLILITRES)
     precautions, precaution_texts = cells.precautions()
-    allergies = [f"allergy: {part}" for part in cells.parts("allergies") if word(part) not in _NO_ALLERGY]
+    allergies = [f"allergy: {part}" for part in cells.parts("allergies") if word(part) not in NO_ALLERGY]
     arms, arm_texts = cells.arms()
     alerts = tuple(dict.fromkeys([*arm_texts, *cells.parts("alerts"), *allergies, *precaution_texts]))
     family, given = cells.names()

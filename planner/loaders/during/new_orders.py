@@ -104,7 +104,9 @@ class _List:
                 draft.set_aside(*patient.fault)
         named = self._named_by_row(built)
         ours = {o.id for o in self.problem.orders} | {u.order_id for u in self.problem.set_aside}
-        cancelled = [d for d in self.drafts if d.id in ours and d.fault and d.fault[0] is Reason.CANCELLED]
+        cancelled = [
+            d for d in self.drafts if d.id in ours and d.fault and d.fault[0] in (Reason.CANCELLED, Reason.ON_HOLD)
+        ]
         return NewOrders(
             orders=tuple(named[d.id] for d in self.drafts if d.fault is None),
             patients=tuple(p for p in patients if p is not None),

@@ -14,7 +14,6 @@ from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.reported import Reported
 from planner.findings import Finding, Report, Severity, Source
-from planner.loaders.during.outcome_words import NOT_YET, OUTCOMES
 from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.times import checked_time, stated_time, untold_time
 from planner.loaders.during.visit_book import VisitBook
@@ -22,6 +21,7 @@ from planner.loaders.sources import read_grids
 from planner.loaders.tables.read_table import read_table, score
 from planner.loaders.tables.records import Record
 from planner.loaders.values.fields import Fields, Reading, word
+from planner.loaders.values.words import NOT_YET, OUTCOMES
 
 _NAMING = ("bed", "patient_number", "order_number")
 

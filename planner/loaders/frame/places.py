@@ -115,7 +115,7 @@ def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
         name, ward, kind = fields.text("place"), fields.text("ward"), _kind(fields)
         x_m = fields.number("x_m", -_FARTHEST_M, _FARTHEST_M, "m", _METRES)
         y_m = fields.number("y_m", -_FARTHEST_M, _FARTHEST_M, "m", _METRES)
-        position = fields.number("position", 0, 100_000, "steps", {"steps": 1.0})
+        position = fields.number("order", 0, 100_000, "steps", {"steps": 1.0})
         if not name:
             fields.fault("place-unreadable", "place", "the place has no name; the row is not used")
         elif (ward, name) in drafts:

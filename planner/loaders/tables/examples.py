@@ -4,23 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from planner.columns import EXAMPLE, TABLES
 from planner.findings import Report, Severity
 from planner.loaders.tables.records import RawRound, Record, Table
 
-EXAMPLE = "EXAMPLE"
-"""What the key of an example row begins with; `planner.exporters.workbook.starter_columns` writes it."""
 HELP_SHEETS = frozenset({"read me", "test codes"})
 """Sheets of the starter workbook that are for the reader."""
-_KEYS = {
-    "orders": ("order_number",),
-    "patients": ("patient_number",),
-    "places": ("place", "ward"),
-    "corridors": ("from", "to"),
-    "staff": ("name",),
-    "pickups": ("place",),
-    "tests": ("test",),
-    "tubes": ("code",),
-}
 
 
 def leave_out_examples(raw: RawRound, report: Report) -> None:
@@ -47,4 +36,4 @@ def _without_examples(table: Table, report: Report) -> Table | None:
 
 
 def _is_example(table: str, record: Record) -> bool:
-    return any(record.text(key).startswith(EXAMPLE) for key in _KEYS.get(table, ()))
+    return any(c.is_mark and record.text(c.name).startswith(EXAMPLE) for c in TABLES[table].columns.values())

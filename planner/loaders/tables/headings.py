@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from functools import lru_cache
 
-from planner.loaders.tables.heading_words import COLUMNS, TABLES
+from planner.columns import TABLES
 
 _ALIKE = 0.82
 """Similarity from which a heading is taken for a slip of a known one (engineering choice)."""
@@ -20,13 +20,15 @@ def plain(text: str) -> str:
     return "".join(c for c in folded if c.isalnum())
 
 
-def _index(table: str) -> dict[str, str]:
-    return {plain(word): column for column, words in COLUMNS[table].items() for word in (column, *words)}
-
-
-_INDEX: Mapping[str, Mapping[str, str]] = {table: _index(table) for table in COLUMNS}
+_INDEX: Mapping[str, Mapping[str, str]] = {
+    name: {plain(word): column.name for column in table.columns.values() for word in (column.name, *column.words)}
+    for name, table in TABLES.items()
+    if table.has_synonyms
+}
 _ORDER_LIST: Mapping[str, str] = {**_INDEX["patients"], **_INDEX["orders"]}
-_TABLES: Mapping[str, str] = {plain(word): name for name, words in TABLES.items() for word in (name, *words)}
+_TABLES: Mapping[str, str] = {
+    plain(word): name for name, table in TABLES.items() if table.in_starter for word in (name, *table.words)
+}
 
 
 def table_named(name: str) -> str | None:
@@ -76,8 +78,3 @@ def columns_of(table: str, upper: Sequence[str] | None, lower: Sequence[str]) ->
         else:
             found.append((column_named(table, above) if above else None, above))
     return found
-
-
-def known_headings(table: str) -> int:
-    """Return how many columns we know of a table."""
-    return len(COLUMNS[table])

@@ -5,32 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
+from planner.columns import TABLES, Kind
 from planner.findings import Report, Severity, Source
-from planner.loaders.tables.heading_words import COLUMNS
 from planner.loaders.tables.headings import column_named, columns_of, may_be_headings, nearest_column, plain
 from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table
 
 HEADING_ROWS_SEARCHED = 30
-NEEDED = {
-    "orders": ("patient_number", "test"),
-    "patients": ("patient_number",),
-    "places": ("place",),
-    "corridors": ("from", "to"),
-    "staff": ("from", "until"),
-    "pickups": ("place", "kind"),
-    "policy": ("key", "value"),
-    "progress": ("outcome",),
-}
-"""Columns without which a table says nothing."""
-KEPT_AS_WRITTEN = {"tests": ("test",), "tubes": ("code",)}
-"""Tables of the catalogue: their own reader knows the columns; only the heading row is found here."""
-
 _SHORT_SHARE = 20
 """One row in so many may be short and is then taken for damaged; more of them are a habit (engineering choice)."""
 _ROWS_TO_COMPARE = 4
 _OF_PATIENTS = ("orders", "patients")
-_NAMING = frozenset({"order_number", "patient_number", "test", "loinc", "test_name", "place", "name"})
-"""Columns of which one filled cell makes a row data, not a remark."""
+_NAMING = frozenset(c.name for t in TABLES.values() for c in t.columns.values() if c.kind is Kind.NAME)
 _ORDER_NUMBER = re.compile(
     r"^(?!(?:p|page|pages|seite|blatt|sheet|list|total|totals|ward|station|unit|bay|room|zimmer|floor|bed|team|row)\b)"
     r"[\w./-]{1,8} (?=\S*\d)\S{1,15}$",
@@ -103,12 +88,12 @@ def _rows_above(table: str, rows: Sequence[Row], columns: Columns, report: Repor
 def _looks_like_data(table: str, row: Row, columns: Columns) -> bool:
     """A title fills a few cells; a row of data fills the needed columns, or half of those that are known."""
     known = [index for index, (name, _) in enumerate(columns) if name]
-    needed = [i for i, (name, _) in enumerate(columns) if name in _needed_columns(table) and name != "test"]
+    needed = [i for i, (name, _) in enumerate(columns) if name in TABLES[table].needed and name != "test"]
     tests = {i for i, (name, _) in enumerate(columns) if name in ("test", "loinc", "test_name")}
     filled = {index for index in range(len(row.cells)) if row.cells[index] or index in row.flags}
     has_needed = len(filled) > 2 and filled.issuperset(needed) and not (tests and filled.isdisjoint(tests))
     is_half_full = len(filled) > 2 and 2 * len(filled.intersection(known)) > len(known)
-    words = 0 if table in KEPT_AS_WRITTEN else sum(column_named(table, c) is not None for c in row.cells if c)
+    words = sum(column_named(table, c) is not None for c in row.cells if c) if TABLES[table].has_synonyms else 0
     return (has_needed or is_half_full or len(filled) == len(known) < 3) and 2 * words < len(filled)
 
 
@@ -116,10 +101,6 @@ def _may_stand_over(table: str, row: Row, lower: Row) -> bool:
     """Return whether a row may be the upper of two heading rows: it is no row of data, which has digits somewhere."""
     columns = columns_of(table, None, lower.cells)
     return not (any(map(_DIGIT.search, row.cells)) and _looks_like_data(table, row, columns))
-
-
-def _needed_columns(table: str) -> tuple[str, ...]:
-    return NEEDED.get(table) or KEPT_AS_WRITTEN[table]
 
 
 def _short_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:
@@ -135,7 +116,7 @@ def _short_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:
 
 def _find_headings(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
     """Return the indices of the first and last heading row, and the columns; most known headings win."""
-    if table in KEPT_AS_WRITTEN:
+    if not TABLES[table].has_synonyms:
         return _find_written(table, rows)
     rows = [row for row in rows if not row.is_blank]
     best = _best_headings(table, rows, range(min(len(rows), HEADING_ROWS_SEARCHED)))
@@ -159,7 +140,7 @@ def _best_headings(table: str, rows: Sequence[Row], indices: Iterable[int]) -> t
 
 
 def _find_written(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
-    key = KEPT_AS_WRITTEN[table][0]
+    key = TABLES[table].needed[0]
     for index, row in enumerate(rows[:HEADING_ROWS_SEARCHED]):
         names = ["_".join(cell.lower().split()) for cell in row.cells]
         if key in names:
@@ -172,7 +153,7 @@ def _missing(table: str, names: Iterable[str]) -> list[str]:
     there = set(names)
     if there & {"loinc", "test_name"}:
         there.add("test")
-    return [name for name in NEEDED.get(table) or KEPT_AS_WRITTEN[table] if name not in there]
+    return [name for name in TABLES[table].needed if name not in there]
 
 
 def _missing_message(table: str, missing: Sequence[str], columns: Columns) -> str:
@@ -217,7 +198,7 @@ def _report_extras(
 ) -> None:
     """Name the columns that are not used: a warning where orders or patients have something in them."""
     filled = {index for row in data for index, cell in enumerate(row.cells) if cell}
-    free = (COLUMNS["patients"].keys() | COLUMNS.get(table, {}).keys()) - {name for name, _ in columns}
+    free = (TABLES["patients"].columns.keys() | TABLES[table].columns.keys()) - {name for name, _ in columns}
     empty: list[str] = []
     used: list[str] = []
     for index, (name, heading) in enumerate(columns):

@@ -6,17 +6,13 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from planner.columns import TABLES, Kind
 from planner.findings import Report, Severity
 from planner.loaders.tables.records import Record, Table
 from planner.loaders.values.moments import CONTRADICTED, ISO, NUMERIC, DayOrder, is_serial
 
-DATE_FIELDS = (
-    "birth_date", "collect_date", "collect_at", "collect_from", "collect_to", "ordered_at", "last_dose_at",
-    "next_dose_at", "infusion_end_at", "last_ate_at", "next_meal_at", "drawn_at",
-)  # fmt: skip
-
-_TOLD = ("drawn_at", "last_ate_at", "last_dose_at", "next_dose_at", "infusion_end_at", "next_meal_at")
-"""Columns in which a date without a time says nothing, so that midnight is taken as it stands."""
+_KINDS = {name: c.kind for table in TABLES.values() for name, c in table.columns.items()}
+_DATES = [name for name, kind in _KINDS.items() if kind in (Kind.DATE, Kind.INSTANT)]
 _MIDNIGHT = re.compile(r"\d[ T]+0?0:00(:00(\.0+)?)?$")
 
 
@@ -40,18 +36,18 @@ def decide_columns(tables: Iterable[Table], option: DayOrder | None, report: Rep
     """Return how to read every date column; columns that leave it open, or contradict themselves, are findings."""
     found: dict[tuple[str, str, str], DateColumn] = {}
     for table in tables:
-        for name in DATE_FIELDS:
+        for name in _DATES:
             if name in table.columns:
                 column = [record for record in table.records if record.text(name)]
                 order = _decide(table, name, column, option, report)
-                midnights = name not in _TOLD and _is_date_only(name, column, report)
+                midnights = _KINDS[name] is Kind.DATE and _is_date_only(name, column, report)
                 found[table.file, table.sheet, name] = DateColumn(order, table.uses_1904, midnights)
     return found
 
 
 def _hint(table: Table, name: str) -> str:
     """Name another column of the table whose dates are of one order only; a hint for the person, no proof."""
-    for other in DATE_FIELDS:
+    for other in _DATES:
         matches = [m for r in table.records if other != name and (m := NUMERIC.match(r.text(other)))]
         day_first = any(int(m[1]) > 12 for m in matches)
         if day_first != any(int(m[3]) > 12 for m in matches):

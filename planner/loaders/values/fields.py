@@ -7,6 +7,7 @@ import unicodedata
 from dataclasses import dataclass, field
 from datetime import date
 
+from planner.columns import PRIVATE
 from planner.domain.orders import TimeWindow
 from planner.findings import Report, Severity, Source
 from planner.loaders.policy.clock import OTHER_DAY_S
@@ -20,8 +21,6 @@ FARTHEST_DAYS = 400
 """A date of an order that lies farther from the round is a slip (engineering choice)."""
 MOST_LISTED = 20
 """Order numbers that one message lists."""
-_NAMELESS = frozenset({"birth_date", "family_name", "given_name", "patient_name", "patient_number"})
-"""Columns whose text never stands in a message."""
 _NUMBER = re.compile(r"^([+-]?\d{1,9}(?:[.,]\d+)?)\s*([^\d\s].*)?$")
 _ROUNDED = re.compile(r"^\d(?:[.,]\d+E\+?|E\+)\d+$", re.IGNORECASE)
 """How spreadsheets shorten a long number. Plain 1E5 is none of their forms and may be an identifier."""
@@ -185,7 +184,7 @@ class Fields:
             moment = parse_moment(text, column.order, column.uses_1904)
         except UnreadableError as error:
             message = str(error)
-            if name in _NAMELESS:
+            if name in PRIVATE:
                 message = "the date cannot be read, or its day and month could change places; write it as 1950-01-31"
             self._fault_date(error.code, name, message)
             return None

@@ -20,8 +20,6 @@ from planner.loaders.messages.to_rows.labels import Numbers, bed_label, report_s
 from planner.loaders.tables.records import Record
 
 _MAX_LABEL = 80
-_OWN_COLUMNS = ("order_number", "patient_number", "test", "ward", "bed")
-"""Columns that are worked out here; the others are taken from the request."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,10 +264,14 @@ class Rows:
         }
         patient = self._patients[index]
         place = self._places.get(patient, request.place)
-        own = (order_id, patient, self._test_texts[index], tidy(place.ward), self._bed(place))
-        for name, text in zip(_OWN_COLUMNS, own, strict=True):
-            if text:
-                values[name] = text
+        own = {
+            "order_number": order_id,
+            "patient_number": patient,
+            "test": self._test_texts[index],
+            "ward": tidy(place.ward),
+            "bed": self._bed(place),
+        }
+        values.update({name: text for name, text in own.items() if text})
         is_live = request.fault is None
         if is_live and request.ordered is not None and request.ordered.has_clock and request.ordered.is_plausible:
             values["ordered_at"] = cell_of(request.ordered, self.zone)

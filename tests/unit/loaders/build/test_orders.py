@@ -126,7 +126,7 @@ def test_cancelled_order_with_unreadable_time_stays_cancelled(load_rows):
 def test_order_on_hold_is_not_planned_and_said(load_rows):
     head, row = with_columns(status="on hold")
     loaded = load_rows(row, head=head, round_date=DAY)
-    assert reasons(loaded) == {"A1": Reason.CANCELLED}
+    assert reasons(loaded) == {"A1": Reason.ON_HOLD}
     assert "order-on-hold" in codes(loaded)
 
 

@@ -128,6 +128,12 @@ def test_bed_in_two_wards_is_not_clear(read: Read) -> None:
     assert [p.bed for p in new.patients] == ["B/14"]
 
 
+def test_order_of_the_round_that_is_put_on_hold_is_no_longer_drawn(read: Read) -> None:
+    new, _ = read("order,patient no,test,status\nO1,P1,CBC,on hold\nN1,P1,LFT,on hold\n")
+    assert new.cancelled == ("O1",)
+    assert [(u.order_id, u.reason) for u in new.set_aside] == [("N1", Reason.ON_HOLD)]
+
+
 def test_cancelled_order_of_the_round_is_told_apart(read: Read) -> None:
     new, _ = read("order,patient no,test,status\nO1,P1,CBC,cancelled\nN1,P1,CBC,cancelled\nN2,P1,LFT,active\n")
     assert new.cancelled == ("O1",)
