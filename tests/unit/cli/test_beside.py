@@ -146,25 +146,37 @@ LARGE = """
     work.__module__ = "work"; module.work = work
     def drawn():
         from planner.cli import beside as b
-        print("drawing", flush=True)
+        print("asked", flush=True)
         return len(b.shared(work, [(n,) for n in range(40)])())
     drawn.__module__ = "work"; module.drawn = drawn
+    def idle():
+        print("asked", flush=True)
+    idle.__module__ = "work"; module.idle = idle
     with second_process(lambda: None) as beside:
-        answer = beside.ask(drawn)
+        answer = beside.ask({asked})
         time.sleep(0.5)
         os.kill(os.getpid(), signal.{name})
         answer()
+        time.sleep(20)
 """
 """The twin has far more to send than a pipe holds when its grandparent ends."""
 
 
 @needs_fork
+@pytest.mark.parametrize("asked", ["drawn", "idle"])
 @pytest.mark.parametrize("name", ["SIGINT", "SIGKILL", "SIGTERM"])
-def test_no_process_holds_the_output_when_this_one_is_stopped(name: str) -> None:
-    lines = "import os, signal, sys\nfrom planner.cli.beside import second_process\n"
+def test_no_process_holds_the_output_when_this_one_is_stopped(name: str, asked: str) -> None:
+    # Whoever runs the tests may have Ctrl-C ignored or blocked, and hand that on.
+    lines = """
+        import os, signal, sys
+        from planner.cli.beside import second_process
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT, signal.SIGTERM])
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+    """
+    script = textwrap.dedent(lines) + textwrap.dedent(LARGE).replace("{name}", name).replace("{asked}", asked)
     # It ends when all that hold its standard output have ended.
     done = subprocess.run(
-        [sys.executable, "-c", lines + textwrap.dedent(LARGE).replace("{name}", name)],
+        [sys.executable, "-c", script],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, check=False, timeout=30,
     )  # fmt: skip
-    assert done.stdout == b"drawing\n"
+    assert done.stdout == b"asked\n"
