@@ -70,14 +70,11 @@ def plan_round_or_less(
 
 def _left_out(problem: Problem, named: Collection[str]) -> list[Unplanned]:
     return [
-        Unplanned(
-            order_id=order.id,
-            reason=Reason.CHECK_REFUSED,
-            detail="the check of the program's own work refused a plan with it, and the round was planned without it",
-            patient_id=order.patient_id,
+        Unplanned.of(
+            order,
+            Reason.CHECK_REFUSED,
+            "the check of the program's own work refused a plan with it, and the round was planned without it",
             bed=problem.patient_of(order).bed,
-            test=order.test,
-            source=order.source,
         )
         for order in problem.open_orders
         if order.id in named

@@ -123,6 +123,36 @@ def three_ward_tables() -> Tables:
     }
 
 
+TWO_MORE = ("North [stair]", "Tern")
+
+
+def five_ward_tables() -> Tables:
+    """Return the same round with two wards more, on each of which one patient lies in bed 1A and one in bed 3A."""
+    tables = three_ward_tables()
+    for number, ward in enumerate(TWO_MORE, start=len(WARDS)):
+        for n, bed in enumerate(("1A", "3A"), start=1):
+            patient = f"{'NT'[number - len(WARDS)]}0{number + 1}0{n}"
+            tables["patients"].append(
+                tables["patients"][0]
+                | {
+                    "patient_number": patient,
+                    "family_name": ("Aydin", "O'Hara", "Null", "Berg-Lie")[2 * (number - len(WARDS)) + n - 1],
+                    "given_name": "Sam",
+                    "birth_date": f"195{number}-0{n}-14",
+                    "ward": ward,
+                    "bed": bed,
+                }
+            )
+            tables["orders"].append(
+                {"order_number": f"{patient}-1", "patient_number": patient, "test": "CBC", "priority": "routine"}
+            )
+        tables["places"] += [
+            {"place": bed, "ward": ward, "kind": "bed", "position": str(10 * number + n)}
+            for n, bed in enumerate(BEDS, start=1)
+        ]
+    return tables
+
+
 def write_tables(tables: Mapping[str, Sequence[Mapping[str, str]]], folder: Path) -> Path:
     """Write the tables of a round as CSV files into a folder, which is made, and return it."""
     folder.mkdir(parents=True, exist_ok=True)

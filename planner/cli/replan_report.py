@@ -13,6 +13,7 @@ import typer
 from planner.cli.exit_codes import ExitCode
 from planner.cli.reading import print_findings
 from planner.cli.terminal import json_text
+from planner.finding_codes import DECISION_CODES
 from planner.findings import printable
 
 if TYPE_CHECKING:
@@ -24,20 +25,16 @@ if TYPE_CHECKING:
 STAT_CODE = "stat-impossible"
 """Code of the findings that are printed under a heading of their own."""
 
-TO_DO_CODES = frozenset(
-    {
-        "courier-waiting",
-        "addon-late",
-        "addon-cancelled",
-        "need-by-missed",
-        "assumed-done",
-        "order-drawn",
-        "partial-too-old",
-        "stat-held",
-        "stat-unreported",
-    }
-)
-"""Codes of the findings that ask for a telephone call or for somebody to fetch specimens."""
+TO_DO_CODES = DECISION_CODES | {
+    "courier-waiting",
+    "addon-late",
+    "addon-cancelled",
+    "assumed-done",
+    "order-drawn",
+    "partial-too-old",
+    "stat-unreported",
+}
+"""Codes of the findings that ask for a decision, a telephone call or somebody to fetch specimens."""
 
 NOT_APPLIED = "Not applied: correct it, and give it again"
 TO_DO = "See to it now"

@@ -180,7 +180,7 @@ def finish(
         }
         typer.echo(json_text(data))
     else:
-        for line in (*_unread_lines(missing, text_width()), *decision_lines(waiting, text_width())):
+        for line in (*_unread_lines(missing, text_width()), *decision_lines(problem, the_plan, waiting, text_width())):
             typer.echo(line)
         for line in summary_lines(problem, the_plan, comparison, windows, text_width()):
             typer.echo(line)
@@ -190,14 +190,18 @@ def finish(
         raise typer.Exit(ExitCode.NEEDS_DECISION)
 
 
-def decision_lines(waiting: Sequence[Finding], width: int) -> list[str]:
-    """Return what stands before the summary when a person must decide about orders that are planned."""
+def decision_lines(problem: Problem, plan: Plan, waiting: Sequence[Finding], width: int) -> list[str]:
+    """Return what stands before the summary when a person must decide about orders that are planned; a stat first."""
     from planner.exporters.terminal.summary import wrapped
+    from planner.exporters.view.context import ViewContext
+    from planner.exporters.view.lists import planned_decisions
+    from planner.exporters.view.texts import TextCleaner
 
     if not waiting:
         return []
-    lines = [line for finding in waiting for line in wrapped(finding.message, width)]
-    return ["Planned, but somebody must decide", *lines, ""]
+    decisions = planned_decisions(ViewContext(problem, plan, {}, TextCleaner()), waiting)
+    texts = [f"{line.urgency}: {line.detail}" if line.urgency else line.detail for line in decisions]
+    return ["Planned, but somebody must decide", *(line for text in texts for line in wrapped(text, width)), ""]
 
 
 def _unread_lines(missing: Sequence[Finding], width: int) -> list[str]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from planner.domain.draws import DrawId, Needle, Tube
-from planner.domain.orders import OrderId, PatientId
+from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.findings import Source
 
@@ -132,7 +132,11 @@ class Outcome(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unplanned:
-    """An order that no visit serves, with the reason and what to do about it."""
+    """An order that no visit serves, with the reason and what to do about it.
+
+    ``priority`` is None where nothing readable says it (and in plans written before it was kept): it may be a stat.
+    Two entries that differ in it alone are equal.
+    """
 
     order_id: OrderId
     reason: Reason
@@ -141,6 +145,21 @@ class Unplanned:
     bed: str = ""
     test: str = ""
     source: Source | None = None
+    priority: Priority | None = field(default=None, compare=False)
+
+    @classmethod
+    def of(cls, order: Order, reason: Reason, detail: str, *, bed: str) -> Unplanned:
+        """Return the entry of an order; ``bed`` is that of its patient, empty where none is known."""
+        return cls(
+            order_id=order.id,
+            reason=reason,
+            detail=detail,
+            patient_id=order.patient_id,
+            bed=bed,
+            test=order.test,
+            source=order.source,
+            priority=order.priority,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -116,7 +116,7 @@ def _can_wait(order: Order) -> bool:
 def _without(problem: Problem, visit: Visit) -> Try:
     gone = set(visit.order_ids)
     aside = tuple(
-        Unplanned(order_id=o.id, reason=Reason.OTHER_ROUND, detail="left to another round", patient_id=o.patient_id)
+        Unplanned.of(o, Reason.OTHER_ROUND, "left to another round", bed=visit.place)
         for o in problem.orders
         if o.id in gone
     )

@@ -278,13 +278,10 @@ def _addons(
 def _listed(problem: Problem, order: Order, addon: AddOn) -> Unplanned:
     clock = problem.clock
     limit = "" if addon.limit_s is None else f", to be begun by {clock.format_clock(addon.limit_s)}"
-    return Unplanned(
-        order_id=order.id,
-        reason=Reason.ADD_ON,
-        detail=f"phone the laboratory: add {order.test} to the {addon.tube} tube drawn at "
+    return Unplanned.of(
+        order,
+        Reason.ADD_ON,
+        f"phone the laboratory: add {order.test} to the {addon.tube} tube drawn at "
         f"{clock.format_clock(addon.drawn_s)} by {addon.collector}{limit}",
-        patient_id=order.patient_id,
         bed=problem.patients[order.patient_id].bed,
-        test=order.test,
-        source=order.source,
     )

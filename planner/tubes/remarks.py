@@ -28,18 +28,7 @@ _IMPORTANCE_WORDS = {
 
 def waiting(problem: Problem, orders: Iterable[Order], reason: Reason, detail: str) -> list[Unplanned]:
     """Return the orders as not planned, with the reason."""
-    return [
-        Unplanned(
-            order_id=order.id,
-            reason=reason,
-            detail=detail,
-            patient_id=order.patient_id,
-            bed=problem.patient_of(order).bed,
-            test=order.test,
-            source=order.source,
-        )
-        for order in orders
-    ]
+    return [Unplanned.of(order, reason, detail, bed=problem.patient_of(order).bed) for order in orders]
 
 
 def limit_detail(demand: Demand, limits: BloodLimits, drawn_ul: int) -> str:

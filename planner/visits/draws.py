@@ -107,13 +107,10 @@ def _absences(problem: Problem, request: VisitRequest) -> str:
 
 
 def _away(problem: Problem, request: VisitRequest, order: Order) -> Unplanned:
-    return Unplanned(
-        order_id=order.id,
-        reason=Reason.NO_COMMON_WINDOW,
-        detail=f"its window{_absences(problem, request)} leaves no room for a stay at the bed within the round; "
+    return Unplanned.of(
+        order,
+        Reason.NO_COMMON_WINDOW,
+        f"its window{_absences(problem, request)} leaves no room for a stay at the bed within the round; "
         "ask the ward for a time",
-        patient_id=request.patient_id,
         bed=request.bed,
-        test=order.test,
-        source=order.source,
     )

@@ -247,12 +247,4 @@ def _broken_fast(problem: Problem, order: Order, begin: str, latest: Bound) -> s
 
 def _unplanned(problem: Problem, order: Order, reason: Reason, detail: str) -> Unplanned:
     patient = problem.patient_of(order)
-    return Unplanned(
-        order_id=order.id,
-        reason=reason,
-        detail=detail,
-        patient_id=order.patient_id,
-        bed=patient.bed,
-        test=order.test,
-        source=order.source,
-    )
+    return Unplanned.of(order, reason, detail, bed=patient.bed)

@@ -591,4 +591,28 @@ REMOVALS: tuple[Removal, ...] = (
             "tests/end_to_end/test_replan.py::test_command_that_is_not_understood_changes_nothing_and_says_what_was_meant",
         ),
     ),
+    Removal(
+        hazards=("H80",),
+        file="planner/exporters/view/lists.py",
+        before="    return tuple(sorted(lines, key=lambda line: line.rank))",
+        after="    return tuple(lines)",
+        tests=(
+            "tests/unit/exporters/test_decision_priority.py::test_stat_is_named_and_comes_first_in_the_list",
+            "tests/unit/exporters/test_decision_priority.py::test_workbook_and_page_name_the_stat_first",
+        ),
+    ),
+    Removal(
+        hazards=("H80",),
+        file="planner/loaders/build/problem.py",
+        before="            priority=stated_priority(draft.record),",
+        after="",
+        tests=("tests/unit/exporters/test_decision_priority.py::test_loader_fills_the_priority_of_what_is_set_aside",),
+    ),
+    Removal(
+        hazards=("H80", "H17"),
+        file="planner/exporters/view/build.py",
+        before="*planned_decisions(context, findings), ",
+        after="*(), ",
+        tests=("tests/unit/exporters/test_planned_decisions.py::test_held_stat_is_the_first_decision",),
+    ),
 )

@@ -29,7 +29,7 @@ def overview_html(view: RoundView) -> str:
     if view.replan is not None:
         parts.append(_changes(view, view.replan))
     if view.decisions:
-        parts.append("<h3>Needs a decision: not planned</h3>")
+        parts.append(f"<h3>Needs a decision: {text(view.decision_count)}</h3>")
         for group in view.decision_groups:
             rows = [(f"☐\u00a0{bed}", *rest) for bed, *rest in group.rows()]
             title = f"{group.title}: {group.action}"
@@ -50,7 +50,7 @@ def overview_html(view: RoundView) -> str:
     if view.checks:
         parts.append(f"<h3>Please check</h3>{bullets(view.checks)}")
     if view.for_information:
-        rows = [(x.bed, x.orders, x.tests, x.what, x.detail) for x in view.for_information]
+        rows = [(x.where, x.orders, x.tests, x.what, x.detail) for x in view.for_information]
         parts.append(table("Not planned, for information", ("Bed", "Orders", "Tests", "Why", "Detail"), rows))
     if view.assumptions:
         parts.append(f"<h3>Assumed, because nothing was given</h3>{bullets(view.assumptions)}")

@@ -6,7 +6,7 @@ from typing import Any
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
 from planner.domain.draws import DrawId, Needle, Tube
-from planner.domain.orders import OrderId, PatientId
+from planner.domain.orders import OrderId, PatientId, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import (
     Break,
@@ -191,6 +191,7 @@ def _unplanned(data: dict[str, Any]) -> Unplanned:
         bed=data["bed"],
         test=data["test"],
         source=_source(data["source"]),
+        priority=None if data.get("priority") is None else Priority(data["priority"]),
     )
 
 

@@ -161,6 +161,7 @@ def _unplanned(item: Unplanned) -> dict[str, Any]:
         "bed": item.bed,
         "test": item.test,
         "source": encode(item.source),
+        "priority": None if item.priority is None else item.priority.value,
     }
 
 

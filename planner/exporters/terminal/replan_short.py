@@ -63,7 +63,10 @@ def short_lines(
     number = sum(item.reason.needs_decision for item in plan.unplanned)
     if number:
         lines_to_decide = decision_lines(context, needs_decision=True)
-        words = "; ".join(f"bed {line.bed} {line.orders} ({line.what.lower()})" for line in lines_to_decide)
+        words = "; ".join(
+            f"{line.urgency} bed {line.bed} {line.orders}".lstrip() + f" ({line.what.lower()})"
+            for line in lines_to_decide
+        )
         lines += _row("To decide", f"{count_words(number, 'order')}: {words}", width, 2)
     needed = [section for section in sections if section.is_needed and section.items]
     others = [section for section in sections if not section.is_needed and section.items]

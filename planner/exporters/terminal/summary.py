@@ -11,7 +11,7 @@ from planner.domain.draws import Draw, OrderWindow
 from planner.domain.merges import merges_of
 from planner.domain.metrics import BedOrderWalk
 from planner.domain.need_by import need_by_misses
-from planner.domain.orders import OrderId
+from planner.domain.orders import OrderId, Priority
 from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
 from planner.exporters.terminal.people import people_lines
@@ -52,6 +52,8 @@ class Figures:
     num_planned: int
     num_late: int | None
     num_decisions: int
+    num_stat_decisions: int
+    """Stat orders among those to decide."""
     num_for_information: int
     num_tubes: int
     volume_ul: int
@@ -74,6 +76,7 @@ def figures_of(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWind
         num_planned=len(planned),
         num_late=None if windows is None else num_late(plan, windows),
         num_decisions=num_decisions,
+        num_stat_decisions=sum(u.reason.needs_decision and u.priority is Priority.STAT for u in aside),
         num_for_information=len(aside) - num_decisions,
         num_tubes=sum(not tube.is_discard for tube in tubes),
         volume_ul=sum(tube.volume_ul for tube in tubes),
@@ -165,6 +168,7 @@ def summary_data(
         "orders_late": figures.num_late,
         "orders_needed_earlier": sum(len(miss.order_ids) for miss in need_by_misses(problem, plan)),
         "orders_to_decide": figures.num_decisions,
+        "stat_orders_to_decide": figures.num_stat_decisions,
         "orders_for_information": figures.num_for_information,
         "tubes": figures.num_tubes,
         "volume_ml": figures.volume_ul / MICROLITRES_PER_ML,
@@ -210,12 +214,17 @@ def _counts(context: ViewContext, figures: Figures, comparison: Comparison | Non
         for ward, number in sorted(needed.items())
     ]
     rows += [
-        ("Set aside", f"{figures.num_decisions} to decide, {figures.num_for_information} for information"),
+        ("Set aside", _set_aside(figures)),
         ("Tubes", f"{figures.num_tubes} with {format_ml(figures.volume_ul)} mL"),
     ]
     if comparison is not None:
         rows.append(("One tube an order", _saving(figures, comparison)))
     return [f"{label:<{LABEL}}{text}" for label, text in rows]
+
+
+def _set_aside(figures: Figures) -> str:
+    stat = f" ({figures.num_stat_decisions} of them STAT)" if figures.num_stat_decisions else ""
+    return f"{figures.num_decisions} to decide{stat}, {figures.num_for_information} for information"
 
 
 def _saving(figures: Figures, comparison: Comparison) -> str:
@@ -252,7 +261,8 @@ def order_lines(title: str, decisions: tuple[DecisionLine, ...], *, with_action:
         action = f" {item.action}" if with_action else ""
         detail = f" ({item.detail})" if item.detail else ""
         what = f"{item.tests}: {item.what}" if item.tests else item.what
-        lines += wrapped(f"bed {item.bed}, order {item.orders}, {what}{detail}.{action}", width)
+        urgency = f"{item.urgency}, " if item.urgency else ""
+        lines += wrapped(f"{urgency}bed {item.bed}, order {item.orders}, {what}{detail}.{action}", width)
     return lines
 
 

@@ -21,8 +21,10 @@ from planner.exporters.view.lists import (
     goal_lines,
     late_lines,
     merge_lines,
+    planned_decisions,
     test_key,
     tube_key,
+    urgent_first,
 )
 from planner.exporters.view.map import map_view
 from planner.exporters.view.replan import replan_view
@@ -69,7 +71,7 @@ def build_view(
     findings = tuple(findings)
     context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, plan, findings))
     routes = tuple(route_view(context, route) for route in plan.routes)
-    decisions = decision_lines(context, needs_decision=True)
+    decisions = urgent_first((*planned_decisions(context, findings), *decision_lines(context, needs_decision=True)))
     view = RoundView(
         title=context.clean(problem.round_name),
         date=f"{problem.clock.day.strftime('%A')} {day_words(problem.clock.day)}",

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from planner.domain.beds import names_listed
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
-from planner.domain.orders import OrderId
+from planner.domain.orders import OrderId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Goal, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view.windows import minutes_up
-from planner.exporters.view.words import GOAL, REASON, RULE, count_words
-from planner.findings import Finding, Severity
+from planner.exporters.view.words import DECISION, GOAL, REASON, RULE, count_words
+from planner.finding_codes import DECISION_CODES
+from planner.findings import Finding, Severity, to_decide
 from planner.units import SECONDS_PER_MINUTE
 
 _PREFERENCE_CODE = "preference-missed"
@@ -27,20 +29,47 @@ def all_unplanned(context: ViewContext) -> tuple[Unplanned, ...]:
 
 
 def decision_lines(context: ViewContext, *, needs_decision: bool) -> tuple[DecisionLine, ...]:
-    """Return the orders that are not planned, drawn together by patient and reason, by bed."""
-    groups: dict[tuple[str, ...], list[Unplanned]] = {}
+    """Return the orders that are not planned, drawn together by patient, priority and reason: urgent ones first."""
+    groups: dict[tuple[Priority | None, tuple[str, ...]], list[Unplanned]] = {}
     for item in all_unplanned(context):
         if item.reason.needs_decision is needs_decision:
             key = (item.bed, item.patient_id or "", item.reason.value, item.detail)
-            groups.setdefault(key, []).append(item)
-    return tuple(_decision(context, groups[key]) for key in sorted(groups, key=_by_bed))
+            # what is only to be known needs no question about its priority
+            priority = item.priority if needs_decision else item.priority or Priority.ROUTINE
+            groups.setdefault((priority, key), []).append(item)
+    by_bed = sorted(groups, key=lambda group: (natural_key(group[1][0]), *group[1][1:]))
+    return urgent_first(_decision(context, groups[key], priority=key[0]) for key in by_bed)
 
 
-def _by_bed(key: tuple[str, ...]) -> tuple[object, ...]:
-    return (natural_key(key[0]), *key[1:])
+def urgent_first(lines: Iterable[DecisionLine]) -> tuple[DecisionLine, ...]:
+    """Return lines with the most urgent first, else in their order."""
+    return tuple(sorted(lines, key=lambda line: line.rank))
 
 
-def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
+def planned_decisions(context: ViewContext, findings: Iterable[Finding]) -> tuple[DecisionLine, ...]:
+    """Return what a person must decide about orders that are planned, the most urgent first."""
+    return urgent_first(_planned_decision(context, finding) for finding in to_decide(findings))
+
+
+def _planned_decision(context: ViewContext, finding: Finding) -> DecisionLine:
+    wanted = set(finding.order_ids)
+    orders = [order for order in context.problem.orders if order.id in wanted]
+    patients = {order.patient_id: context.problem.patient_of(order) for order in orders}
+    what, action = DECISION[finding.code]
+    return DecisionLine(
+        bed=names_listed(context.place(patient.bed) for patient in patients.values()) or "?",
+        patient_number=", ".join(context.clean(number) for number in patients),
+        orders=", ".join(context.clean(order.id) for order in orders),
+        tests=", ".join(dict.fromkeys(context.clean(order.test) for order in orders)),
+        what=what,
+        detail=context.clean(finding.message) + _owner(context, finding.order_ids),
+        action=action,
+        priority=min((order.priority for order in orders), key=list(Priority).index, default=Priority.ROUTINE),
+        is_planned=True,
+    )
+
+
+def _decision(context: ViewContext, items: Sequence[Unplanned], *, priority: Priority | None) -> DecisionLine:
     first = items[0]
     clean = context.clean
     what, action = REASON[first.reason]
@@ -52,6 +81,7 @@ def _decision(context: ViewContext, items: Sequence[Unplanned]) -> DecisionLine:
         what=what,
         detail=clean(first.detail),
         action=action,
+        priority=priority,
     )
 
 
@@ -96,6 +126,8 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
         is_covered = bool(finding.order_ids) and listed.issuperset(finding.order_ids)
         if finding.severity is Severity.NOTE or (finding.severity is Severity.ERROR and is_covered):
             continue
+        if finding.code in DECISION_CODES:
+            continue  # it stands in the list of decisions
         if finding.code == _PREFERENCE_CODE:
             told.update(finding.order_ids)
         where = f" [{finding.source}]" if finding.source and str(finding.source) else ""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from planner.domain.orders import Priority
 from planner.exporters.view.changes import DoneLine, NoteLine, ReplanView
 from planner.exporters.view.key import tests_named, tubes_named
 from planner.exporters.view.pictures import MapView, TimelineView
@@ -22,6 +23,7 @@ from planner.exporters.view.rows import (
     TestKey,
     TubeKey,
     alike_together,
+    orders_counted,
 )
 
 _HEADER_LETTERS = 38
@@ -270,12 +272,25 @@ class RoundView:
 
     @property
     def decision_groups(self) -> tuple[DecisionGroup, ...]:
-        """The decisions by reason: first those in which nobody may draw, then the others, the largest first."""
+        """The decisions by reason: first those about a stat, then those in which nobody may draw, then the largest."""
         groups: dict[tuple[str, str], list[DecisionLine]] = {}
         for line in self.decisions:
             groups.setdefault((line.what, line.action), []).append(line)
-        ordered = sorted(groups, key=lambda key: (not key[1].startswith("Do not draw"), -len(groups[key]), key))
-        return tuple(DecisionGroup(what=key[0], action=key[1], lines=alike_together(groups[key])) for key in ordered)
+
+        def place(key: tuple[str, str]) -> tuple[object, ...]:
+            has_stat = any(line.priority is Priority.STAT for line in groups[key])
+            return not has_stat, not key[1].startswith("Do not draw"), -len(groups[key]), key
+
+        return tuple(
+            DecisionGroup(what=key[0], action=key[1], lines=alike_together(groups[key]))
+            for key in sorted(groups, key=place)
+        )
+
+    @property
+    def decision_count(self) -> str:
+        """How many orders need a decision: '3 orders, 1 STAT, not planned', '5 orders; 2 of them planned'."""
+        planned = sum(line.num_orders for line in self.decisions if line.is_planned)
+        return orders_counted(self.decisions) + (f"; {planned} of them planned" if planned else ", not planned")
 
     @property
     def supply_heads(self) -> tuple[str, ...]:

@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+
+from planner.domain.orders import Priority
+
+_RANK: Mapping[Priority | None, int] = {
+    Priority.STAT: 0,
+    None: 1,
+    Priority.ASAP: 2,
+    Priority.URGENT: 3,
+    Priority.ROUTINE: 4,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +54,7 @@ class SupplyLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionLine:
-    """Orders that are not planned for one reason: where, what was found, what to do."""
+    """Orders about which one thing must be decided or known: where, what was found, what to do."""
 
     bed: str
     patient_number: str
@@ -53,11 +63,33 @@ class DecisionLine:
     what: str
     detail: str
     action: str
+    priority: Priority | None = Priority.ROUTINE
+    """Of the most urgent of its orders; None where nobody knows."""
+    is_planned: bool = False
+    """True for orders that are planned, but on which a person must decide all the same."""
+
+    @property
+    def urgency(self) -> str:
+        """'STAT', 'ASAP', 'URGENT'; empty for a routine order; 'priority?' where nobody knows."""
+        if self.priority is None:
+            return "priority?"
+        return "" if self.priority is Priority.ROUTINE else self.priority.value.upper()
+
+    @property
+    def rank(self) -> int:
+        """Its place among others, from 0, most urgent first: what nobody knows may be a stat, and comes next to it."""
+        return _RANK[self.priority]
 
     @property
     def where(self) -> str:
-        """The bed; who the patient is where no bed is known."""
-        return self.bed if self.bed != "?" or not self.patient_number else f"? patient {self.patient_number}"
+        """The bed, after what makes it urgent; who the patient is where no bed is known."""
+        bed = self.bed if self.bed != "?" or not self.patient_number else f"? patient {self.patient_number}"
+        return f"{self.urgency} {bed}".lstrip()
+
+    @property
+    def num_orders(self) -> int:
+        """How many orders it is about."""
+        return len(self.orders.split(", "))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,9 +102,8 @@ class DecisionGroup:
 
     @property
     def title(self) -> str:
-        """The reason with the number of orders: 'No time left in the round (16 orders)'."""
-        number = sum(len(line.orders.split(", ")) for line in self.lines)
-        return f"{self.what} ({number} {'order' if number == 1 else 'orders'})"
+        """The reason with the number of orders: 'No time left in the round (16 orders, 1 STAT)'."""
+        return f"{self.what} ({orders_counted(self.lines)})"
 
     def rows(self) -> list[tuple[str, str, str, str]]:
         """Return bed, orders, tests and detail of each line; a detail is said once, then "as above"."""
@@ -81,6 +112,13 @@ class DecisionGroup:
             (line.where, line.orders, line.tests, "as above" if line.detail and line.detail == last else line.detail)
             for line, last in zip(self.lines, before, strict=False)
         ]
+
+
+def orders_counted(lines: Sequence[DecisionLine]) -> str:
+    """Return how many orders lines are about, and how many of them are stat: '16 orders, 1 STAT'."""
+    number = sum(line.num_orders for line in lines)
+    stat = sum(line.num_orders for line in lines if line.priority is Priority.STAT)
+    return f"{number} {'order' if number == 1 else 'orders'}" + (f", {stat} STAT" if stat else "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +165,6 @@ class TestKey:
 
 
 def alike_together(lines: Sequence[DecisionLine]) -> tuple[DecisionLine, ...]:
-    """Return lines with the same detail one after the other, else in their order."""
-    first = {line.detail: n for n, line in reversed(list(enumerate(lines)))}
-    return tuple(sorted(lines, key=lambda line: first[line.detail]))
+    """Return the most urgent lines first, of those lines with the same detail one after the other, else in order."""
+    first = {(line.rank, line.detail): n for n, line in reversed(list(enumerate(lines)))}
+    return tuple(sorted(lines, key=lambda line: (line.rank, first[line.rank, line.detail])))

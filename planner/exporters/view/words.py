@@ -243,6 +243,16 @@ REASON: dict[Reason, tuple[str, str]] = {
 }
 """What was found and what to do, by reason; the order's own detail stands beside it."""
 
+DECISION: dict[str, tuple[str, str]] = {
+    "stat-held": ("A stat waits for the hour of its rule", "Decide now: wait, or draw at once?"),
+    "need-by-missed": ("Later than the ward needs it", "Tell the ward, or add a person or a courier."),
+    "protective-after-airborne": (
+        "Protective room after an airborne one",
+        "Send another person or another time, or decide that this person may go in.",
+    ),
+}
+"""What must be decided about orders that are planned, and what to do, by the code of the finding."""
+
 GOAL: dict[str, tuple[str, str]] = {
     "uncollected": ("Left out", "orders that no visit serves; they weigh by priority"),
     "late": ("Late", "minutes past the wished time, by priority"),

@@ -67,7 +67,7 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
             ("Bed", "Orders", "Tests", "Why", "Detail"),
         )
         for item in view.for_information:
-            _row(writer, (item.bed, item.orders, item.tests, item.what, item.detail))
+            _row(writer, (item.where, item.orders, item.tests, item.what, item.detail))
     if view.assumptions:
         _heading(writer, "Assumed, because nothing was given", ())
         for text in view.assumptions:
@@ -97,7 +97,7 @@ def _decisions(writer: SheetWriter, view: RoundView) -> None:
     if not view.decisions:
         _heading(writer, "Needs a decision: nothing", (), with_next=False)
         return
-    title = f"NEEDS A DECISION ({count_words(_num_orders(view.decisions), 'order')} not planned)"
+    title = f"NEEDS A DECISION ({view.decision_count})"
     _heading(writer, title, ("Bed", "Orders", "Tests", "What was found", ""))
     for group in view.decision_groups:
         with writer.block(with_next=True):
@@ -114,7 +114,7 @@ def _decisions(writer: SheetWriter, view: RoundView) -> None:
 
 
 def _num_orders(decisions: Sequence[DecisionLine]) -> int:
-    return sum(len(decision.orders.split(", ")) for decision in decisions)
+    return sum(decision.num_orders for decision in decisions)
 
 
 def _heading(writer: SheetWriter, title: str, columns: Sequence[str], *, with_next: bool = True) -> None:

@@ -13,6 +13,7 @@ from planner.domain.plan import Reason
 from planner.findings import Severity
 from planner.loaders.build.order_rows import OrderDraft
 from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.tables.records import Record
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import Moment
 from planner.loaders.values.words import OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
@@ -159,17 +160,27 @@ def _set_aside_other_day(draft: OrderDraft, fields: Fields, order: Order, day: d
     draft.set_aside(Reason.WINDOW_PASSED if has_passed else Reason.NO_COMMON_WINDOW, message)
 
 
+def stated_priority(record: Record) -> Priority | None:
+    """Return the priority of a row whether or not its order can be built; None where it cannot be read."""
+    if not record.flags.keys().isdisjoint(("priority", "*")):
+        return None
+    found = _meant(word(record.text("priority")))
+    return Priority.ROUTINE if isinstance(found, Timed) else found
+
+
 def _priority(fields: Fields) -> Priority | Timed:
     text = word(fields.text("priority"))
-    found = PRIORITIES.get(text) or _agreed(text)
+    found = _meant(text)
     if found is None:
         message = f"priority {text!r} is not known; write stat, asap, urgent, routine or timed"
         fields.fault("unknown-priority", "priority", message)
     return found or Priority.ROUTINE
 
 
-def _agreed(text: str) -> Priority | Timed | None:
-    """Return the priority of a code with its text, such as 'S - Stat', if both say the same."""
+def _meant(text: str) -> Priority | Timed | None:
+    """Return the priority of a word, or of a code with its text, such as 'S - Stat', if both say the same."""
+    if text in PRIORITIES:
+        return PRIORITIES[text]
     meanings = {PRIORITIES.get(part.strip()) for part in re.split(r"[-()/:]", text) if part.strip()}
     return meanings.pop() if len(meanings) == 1 else None
 

@@ -19,7 +19,7 @@ from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflic
 from planner.loaders.build.earlier_draws import earlier_draws
 from planner.loaders.build.identities import report_missing_identifiers, with_name_alerts
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
-from planner.loaders.build.orders import build_order, is_live
+from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.catalogue.load import SiteRow, load_catalogue
@@ -327,4 +327,5 @@ class _Build:
             bed=(patient.place if patient else None) or name.of_bed(*written),
             test=draft.test_text,
             source=draft.record.source,
+            priority=stated_priority(draft.record),
         )

@@ -19,7 +19,7 @@ from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
-from planner.loaders.build.orders import build_order, is_live
+from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.catalogue.lookup import TestLookup
@@ -242,6 +242,7 @@ class _List:
             bed=known.bed if known else self.problem.place_names.of_bed(*given),
             test=draft.test_text,
             source=draft.record.source,
+            priority=stated_priority(draft.record),
         )
 
 

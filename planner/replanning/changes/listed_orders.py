@@ -116,15 +116,7 @@ def _set_aside(work: Working, order: Order, fault: tuple[Reason, str], known: li
         return
     reason, detail = fault
     patient = work.patients.get(order.patient_id)
-    unplanned = Unplanned(
-        order_id=order.id,
-        reason=reason,
-        detail=detail,
-        patient_id=order.patient_id,
-        bed="" if patient is None else patient.bed,
-        test=order.test,
-        source=order.source,
-    )
+    unplanned = Unplanned.of(order, reason, detail, bed="" if patient is None else patient.bed)
     do(work, OrderSetAside(unplanned=unplanned), Channel.ORDER_LIST)
     work.error("new-order-aside", f"order {order.id} is set aside: {detail}", [order.id])
 

@@ -209,15 +209,7 @@ class Working:
         """Take an order out of those to plan, and list it with its reason."""
         self.orders.pop(order.id, None)
         patient = self.patients.get(order.patient_id)
-        self.set_aside[order.id] = Unplanned(
-            order_id=order.id,
-            reason=reason,
-            detail=detail,
-            patient_id=order.patient_id,
-            bed="" if patient is None else patient.bed,
-            test=order.test,
-            source=order.source,
-        )
+        self.set_aside[order.id] = Unplanned.of(order, reason, detail, bed="" if patient is None else patient.bed)
 
     def to_come(self) -> frozenset[OrderId]:
         """Return the orders of visits that the plan still has to make."""

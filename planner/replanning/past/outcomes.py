@@ -64,14 +64,11 @@ def _listed(problem: Problem, visit: Visit, order_id: OrderId, outcome: Outcome)
     if order is None:
         return []
     return [
-        Unplanned(
-            order_id=order_id,
-            reason=reason,
-            detail=words.format(at=problem.clock.format_clock(visit.draw_s)),
-            patient_id=order.patient_id,
+        Unplanned.of(
+            order,
+            reason,
+            words.format(at=problem.clock.format_clock(visit.draw_s)),
             bed=problem.patients[order.patient_id].bed,
-            test=order.test,
-            source=order.source,
         )
     ]
 

@@ -81,12 +81,4 @@ def _lost(problem: Problem, route: Route, visit: Visit, stability_s: int | None,
 
 def _unplanned(problem: Problem, order_id: str, detail: str) -> Unplanned:
     order = next(o for o in problem.orders if o.id == order_id)
-    return Unplanned(
-        order_id=order.id,
-        reason=Reason.DRAWN_IN_VAIN,
-        detail=detail,
-        patient_id=order.patient_id,
-        bed=problem.patients[order.patient_id].bed,
-        test=order.test,
-        source=order.source,
-    )
+    return Unplanned.of(order, Reason.DRAWN_IN_VAIN, detail, bed=problem.patients[order.patient_id].bed)

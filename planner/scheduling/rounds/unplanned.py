@@ -27,18 +27,7 @@ def unplanned_orders(
         if index in served:
             continue
         reason, detail = _why(problem, instance, draw, index)
-        found += [
-            Unplanned(
-                order_id=order.id,
-                reason=reason,
-                detail=detail,
-                patient_id=order.patient_id,
-                bed=draw.request.bed,
-                test=order.test,
-                source=order.source,
-            )
-            for order in draw.request.orders
-        ]
+        found += [Unplanned.of(order, reason, detail, bed=draw.request.bed) for order in draw.request.orders]
     return found
 
 
