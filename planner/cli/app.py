@@ -7,7 +7,7 @@ import sys
 import typer
 
 from planner import __version__
-from planner.cli import catalogue, check, explain, new, plan, replan, sheet, tubes
+from planner.cli import catalogue, check, explain, names, new, plan, replan, sheet, tubes
 from planner.cli.exit_codes import ExitCode
 from planner.cli.terminal import has_room_for_boxes
 
@@ -29,6 +29,7 @@ app.command("replan")(replan.replan)
 app.command("tubes")(tubes.tubes)
 app.command("sheet")(sheet.sheet)
 app.command("check")(check.check)
+app.command("names")(names.names)
 app.command("new")(new.new)
 app.command("catalogue")(catalogue.catalogue)
 

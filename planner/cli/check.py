@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, Start
+from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, Site, Start
 from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
 from planner.cli.written import is_written, plan_path, read_plan
 from planner.findings import printable
@@ -41,6 +41,7 @@ def check(
     date_order: DateOrderOption = None,
     ignore_policy: IgnorePolicy = False,
     adults_only: AdultsOnly = False,
+    site: Site = None,
 ) -> None:
     """Validate a round's input without planning it, or verify a written plan with the independent checker.
 
@@ -49,7 +50,7 @@ def check(
     if is_written(path):
         _check_plan(path)
     else:
-        _check_input(path, start, day, phlebotomists, date_order, ignore_policy, adults_only)
+        _check_input(path, start, day, phlebotomists, date_order, ignore_policy, adults_only, site)
 
 
 def _check_plan(path: Path) -> None:
@@ -162,6 +163,7 @@ def _check_input(
     date_order: DateOrderOption,
     ignore_policy: bool,
     adults_only: bool,
+    site: Path | None,
 ) -> None:
     from planner.prepared import prepare_round
     from planner.solving.params import SolveParams
@@ -174,6 +176,7 @@ def _check_input(
         date_order=date_order,
         ignore_policy=ignore_policy,
         adults_only=adults_only,
+        site=site,
     )
     if loaded.problem is not None and not loaded.problem.orders:
         print_findings(loaded.findings, with_notes=True)

@@ -83,6 +83,18 @@ RoundPath = Annotated[
         show_default=False,
     ),
 ]
+Site = Annotated[
+    Path | None,
+    typer.Option(
+        "--site",
+        metavar="DIR",
+        exists=True,
+        file_okay=False,
+        help="Folder with the site's own tables for all its rounds: names, tests, tubes, sign-off. Default: the "
+        "policy's site_folder, if it is set.",
+        show_default=False,
+    ),
+]
 Start = Annotated[
     str | None,
     typer.Option(

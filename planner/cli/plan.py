@@ -23,6 +23,7 @@ from planner.cli.options import (
     Phlebotomists,
     RoundPath,
     Seed,
+    Site,
     Start,
 )
 from planner.cli.reading import inputs_digest, read_round, require_problem, round_name
@@ -39,6 +40,7 @@ def plan(
     date_order: DateOrderOption = None,
     ignore_policy: IgnorePolicy = False,
     adults_only: AdultsOnly = False,
+    site: Site = None,
     out: Annotated[
         Path | None,
         typer.Option("--out", metavar="DIR", help="Where revisions go. Default: outputs/<name of the round>."),
@@ -70,13 +72,14 @@ def plan(
             date_order=date_order,
             ignore_policy=ignore_policy,
             adults_only=adults_only,
+            site=site,
         )
         problem = require_problem(loaded)
         folder = out or default_out(round_name(path))
         require_folder(folder)
         options = {"effort": effort.value, "seed": seed, "paper": paper.value}
         said = [__version__, problem.clock, start, phlebotomists, date_order, ignore_policy, *options.items()]
-        digest = inputs_digest(path, [*said, *(["adults only"] if adults_only else [])])
+        digest = inputs_digest(path, [*said, *(["adults only"] if adults_only else [])], loaded.site)
         again = same_as_newest(folder, digest)
         if again is not None:
             finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)

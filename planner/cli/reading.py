@@ -33,6 +33,7 @@ def read_round(
     date_order: DateOrder | None,
     ignore_policy: bool,
     adults_only: bool = False,
+    site: Path | None = None,
 ) -> Loaded:
     """Return what was read; findings are the caller's to print."""
     from planner.loaders import LoadOptions, load
@@ -46,6 +47,7 @@ def read_round(
             date_order=None if date_order is None else date_order.value,
             ignores_policy=ignore_policy,
             adults_only=adults_only,
+            site=site,
         ),
     )
 
@@ -121,18 +123,21 @@ def _content_digest(file: Path) -> bytes:
         return f"cannot be read: {error.errno}".encode()
 
 
-def inputs_digest(path: Path, extra: Iterable[object]) -> str:
+def inputs_digest(path: Path, extra: Iterable[object], site: Path | None = None) -> str:
     """Return a digest of the files that a round may be read from and of the options that change a plan.
 
-    Of a folder only its own files count, not what lies in folders below it (outputs, for one).
+    Of a folder only its own files count, not what lies in folders below it (outputs, for one). ``site`` is the folder
+    of the site's own tables that the round is read with.
     """
     from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
+    from planner.loaders.names.row import NAMES_FILE
 
     digest = hashlib.sha256()
-    beside = [path.parent / SIGN_OFF_FILE]
+    beside = [path.parent / SIGN_OFF_FILE, path.parent / NAMES_FILE]
     files = sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path, *filter(Path.is_file, beside)]
-    for file in files:
-        digest.update(os.fsencode(file.relative_to(path) if path.is_dir() else file.name))
+    of_site = sorted(p for p in site.iterdir() if p.is_file()) if site is not None and site.is_dir() else []
+    for file in (*files, *of_site):
+        digest.update(os.fsencode(file.name))
         digest.update(b"\0" + _content_digest(file))
     for value in extra:
         digest.update(repr(value).encode() + b"\0")

@@ -415,7 +415,7 @@ def read_changes(
     findings: tuple[Finding, ...] = ()
     refused: list[Refused] = []
     for change in changes:
-        kept, told = look_up_tests([change], problem.catalogue)
+        kept, told = look_up_tests([change], problem.catalogue, problem.site_names)
         found, findings = (*found, *kept), (*findings, *told)
         errors = [finding for finding in told if finding.severity is Severity.ERROR]
         refused += [Refused(option="stat", typed=change.typed, finding=finding) for finding in errors]

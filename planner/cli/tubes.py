@@ -5,7 +5,7 @@ from __future__ import annotations
 import typer
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, RoundPath, Start
+from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, RoundPath, Site, Start
 from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
 from planner.findings import printable
 
@@ -18,6 +18,7 @@ def tubes(
     date_order: DateOrderOption = None,
     ignore_policy: IgnorePolicy = False,
     adults_only: AdultsOnly = False,
+    site: Site = None,
 ) -> None:
     """Print each patient's minimal tube set in order of draw, beside one tube for each order. Writes nothing."""
     from planner.prepared import prepare_round
@@ -32,6 +33,7 @@ def tubes(
         date_order=date_order,
         ignore_policy=ignore_policy,
         adults_only=adults_only,
+        site=site,
     )
     problem = require_problem(loaded)
     prepared = prepare_round(problem, SolveParams())

@@ -204,6 +204,8 @@ class Policy:
     """All that a site may set, by subject."""
 
     time_zone: str = "UTC"
+    site_folder: str = ""
+    """Folder with the site's own tables for all its rounds, as found from the round's folder; empty: none."""
     round: RoundPolicy = field(default_factory=RoundPolicy)
     windows: WindowPolicy = field(default_factory=WindowPolicy)
     service: ServicePolicy = field(default_factory=ServicePolicy)

@@ -13,6 +13,7 @@ from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
 from planner.domain.plan import Unplanned
 from planner.domain.policy import Policy
 from planner.domain.replan import Replan
+from planner.domain.site_names import SiteName
 from planner.domain.staff import Phlebotomist
 from planner.units import RoundClock
 
@@ -48,6 +49,8 @@ class Problem:
     """Draws of series made before the round."""
     confirmation: Confirmation | None = None
     """The laboratory's confirmation of the catalogue; None: there is none."""
+    site_names: tuple[SiteName, ...] = ()
+    """The site's own names that a person confirmed: lists that come during the round are read with them too."""
     replan: Replan | None = None
     """What has happened already, when the round is replanned; None: nobody has begun."""
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from operator import itemgetter
 
 from planner.domain.plan import Handover, Plan, Route, Visit
 from planner.domain.problem import Problem
+from planner.exporters.csv_text import csv_bytes
 from planner.units import format_ml
 
 COLUMNS = (
@@ -29,21 +27,15 @@ COLUMNS = (
     "laboratory_by",
 )
 
-_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
-_FORMULA = ("=", "+", "-", "@")
-
 
 def specimens_csv(problem: Problem, plan: Plan) -> bytes:
     """Return the table as CSV (UTF-8 with a byte-order mark, so that spreadsheets read it), without any name.
 
-    Rows are in order of draw time, then phlebotomist. Text that a spreadsheet would take for a formula gets an
-    apostrophe in front.
+    Rows are in order of draw time, then phlebotomist.
     """
     rows = [row for route in plan.routes for row in _rows(problem, route)]
     rows.sort(key=itemgetter(*(COLUMNS.index(name) for name in ("draw_at", "phlebotomist", "stop", "position"))))
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerows([COLUMNS, *(tuple(map(_cell, row)) for row in rows)])
-    return text.getvalue().encode("utf-8-sig")
+    return csv_bytes([COLUMNS, *rows])
 
 
 def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
@@ -78,8 +70,3 @@ def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
                 )
             )
     return rows
-
-
-def _cell(text: str) -> str:
-    cleaned = _CONTROL.sub(" ", text)
-    return f"'{cleaned}" if cleaned.startswith(_FORMULA) else cleaned

@@ -10,7 +10,7 @@ from planner.domain.problem import Problem
 from planner.finding_codes import POLICY_CODES
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.problem import LoadOptions, build_problem
-from planner.loaders.sources import read_sources, shown_name
+from planner.loaders.sources import read_sources, shown_name, site_folder
 
 __all__ = ["LoadOptions", "Loaded", "load", "policy_errors"]
 
@@ -27,6 +27,8 @@ class Loaded:
     findings: tuple[Finding, ...]
     sources: tuple[str, ...]
     num_orders_read: int
+    site: Path | None = None
+    """The folder of the site's own tables that the round was read with, if there was one."""
 
 
 def load(path: Path, options: LoadOptions | None = None) -> Loaded:
@@ -44,14 +46,20 @@ def load(path: Path, options: LoadOptions | None = None) -> Loaded:
         message = "this is neither a file nor a folder; name an order list, a workbook or a folder of tables"
         report.add("input-unreadable", Severity.ERROR, message, source=Source(file=shown_name(path.name)))
         return Loaded(problem=None, findings=tuple(report), sources=(), num_orders_read=0)
-    raw = read_sources(path, report)
+    raw = read_sources(path, report, site=options.site)
     problem, count = build_problem(raw, options, report)
     if policy_errors(report) and not options.ignores_policy:
         problem = None
     elif problem is None:
         message = "no orders were found; a round needs a table of orders with at least patient number and test"
         report.add("no-orders", Severity.ERROR, message, source=Source(file=shown_name(path.name)))
-    return Loaded(problem=problem, findings=tuple(report), sources=tuple(raw.sources), num_orders_read=count)
+    return Loaded(
+        problem=problem,
+        findings=tuple(report),
+        sources=tuple(raw.sources),
+        num_orders_read=count,
+        site=site_folder(path if path.is_dir() else path.parent, options.site, raw.policy_text),
+    )
 
 
 def policy_errors(findings: Iterable[Finding]) -> tuple[Finding, ...]:

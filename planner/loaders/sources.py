@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from planner.columns import TABLES
+from planner.domain.site_names import SiteName
 from planner.findings import Report, Severity, Source
 from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
 from planner.loaders.formats.csv_files import read_csv
@@ -14,6 +16,11 @@ from planner.loaders.formats.limits import MAX_FILE_BYTES, too_many
 from planner.loaders.formats.workbook import read_workbook
 from planner.loaders.formats.workbook_kind import is_web_page, is_workbook_like, refusal
 from planner.loaders.messages.detect import is_message_file
+from planner.loaders.names.known import SiteNames
+from planner.loaders.names.row import NAMES_FILE, NameRow
+from planner.loaders.names.settle import column_names
+from planner.loaders.names.table import rows_of_names
+from planner.loaders.policy.load import load_policy
 from planner.loaders.policy.sheet import policy_toml
 from planner.loaders.tables.examples import HELP_SHEETS, leave_out_examples
 from planner.loaders.tables.headings import table_named
@@ -26,23 +33,91 @@ WORKBOOK_ENDINGS = frozenset({".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"})
 POLICY_FILE = "policy.toml"
 _OF_SYSTEMS = frozenset({"thumbs.db", "desktop.ini", "__macosx"})
 """Files and folders that operating systems leave; from memory, no source."""
+_OF_SITE = ("names", "tests", "tubes")
+"""Tables that a site's folder may hold for all its rounds."""
 _GUESSED = ("orders", "patients", "staff", "pickups", "corridors", "places")
 
 
-def read_sources(path: Path, report: Report) -> RawRound:
-    """Return all tables of a round: a folder, a workbook or one list."""
+def read_sources(
+    path: Path, report: Report, *, site: Path | None = None, site_names: Iterable[SiteName] = ()
+) -> RawRound:
+    """Return all tables of a round: a folder, a workbook or one list.
+
+    ``site`` is the folder with the site's own tables (None: the one that the policy names, if it does);
+    ``site_names`` are names confirmed before.
+    """
     raw = RawRound(shown_name(path.stem if path.is_file() else path.resolve().name))
     files = _files(path, raw, report)
     grids = [grid for file in files for grid in _grids(file, raw, report)]
     grids = [grid for grid in grids if grid.name not in HELP_SHEETS]
+    if len(grids) > 1:
+        for grid in (grid for grid in grids if table_named(grid.name) == "policy"):
+            _add_policy(grid, raw, report)
+        grids = [grid for grid in grids if table_named(grid.name) != "policy"]
+    beside = path if path.is_dir() else path.parent
+    of_site = _site_grids(site, beside, raw, report)
+    own = [grid for grid in (*grids, *_beside(path, report)) if table_named(grid.name) == "names"]
+    raw.name_rows = [NameRow.of(name) for name in site_names]
+    for grid in (*own, *(grid for grid in of_site if table_named(grid.name) == "names")):
+        if table := read_table("names", grid, report):
+            raw.name_rows += rows_of_names(table.records, report)
+            raw.sources.append(str(table.source))
+    raw.column_names = SiteNames(column_names(raw.name_rows, report))
+    grids = [grid for grid in grids if table_named(grid.name) != "names"]
     filled = [grid for grid in grids if not _is_blank(grid)] or grids
     tried = [_add_grid(grid, raw, report, is_one_list=filled == [grid] and not raw.messages) for grid in grids]
     if not raw.of("orders") and not raw.messages:
         _take_best_as_orders(grids, raw, report)
     _report_unknown([grid for grid, was_tried in zip(grids, tried, strict=True) if not was_tried], raw, report)
     _report_twice(raw, report)
+    tables, raw.tables = raw.tables, []
+    for grid in of_site:
+        if table_named(grid.name) in ("tests", "tubes"):
+            _add_grid(grid, raw, report, is_one_list=False)
+    raw.tables += tables
     leave_out_examples(raw, report)
     return raw
+
+
+def _beside(path: Path, report: Report) -> list[Grid]:
+    """Return the table of names that lies beside a round of one file."""
+    return _grids(path.parent / NAMES_FILE, RawRound(""), report) if is_names_beside(path) else []
+
+
+def is_names_beside(path: Path) -> bool:
+    """Return whether a round is one file and a table of names lies beside it."""
+    file = path.parent / NAMES_FILE
+    return path.is_file() and file.is_file() and file.resolve() != path.resolve()
+
+
+def site_folder(path: Path, site: Path | None, policy_text: str | None) -> Path | None:
+    """Return the folder of the site's own tables: the one given, else the one that the policy names, else None.
+
+    ``path`` is the folder of the round, from which the policy's folder is found. A round needs no other folder for
+    what stands in itself: then None too.
+    """
+    named = load_policy(policy_text or "")[0].site_folder
+    found = site or (path / named if named else None)
+    return None if found is None or found.resolve() == path.resolve() else found
+
+
+def _site_grids(site: Path | None, folder: Path, raw: RawRound, report: Report) -> list[Grid]:
+    """Return the grids of the site's tables of names, tests and tubes; keep its sign-off where the round has none."""
+    if (found := site_folder(folder, site, raw.policy_text)) is None:
+        return []
+    name = shown_name(found.name)
+    if not found.is_dir():
+        message = "the folder of the site's tables is not there; correct --site, or site_folder in the policy"
+        report.add("site-not-found", Severity.ERROR, message, source=Source(file=name))
+        return []
+    if raw.sign_off_text is None:
+        _add_sign_off(found / SIGN_OFF_FILE, raw)
+    grids: list[Grid] = []
+    for file in sorted(f for f in found.iterdir() if f.is_file() and not f.name.startswith((".", "~$"))):
+        is_ours = file.suffix.lower() in TEXT_ENDINGS and table_named(file.stem) in _OF_SITE
+        if is_ours or file.suffix.lower() in WORKBOOK_ENDINGS:
+            grids += _grids(file, RawRound(""), report)
+    return [replace(g, file=f"{name}/{g.file}") for g in grids if table_named(g.name) in _OF_SITE and not _is_blank(g)]
 
 
 def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
@@ -182,7 +257,7 @@ def _is_blank(grid: Grid) -> bool:
 def _add_grid(grid: Grid, raw: RawRound, report: Report, *, is_one_list: bool) -> bool:
     """Read a grid as the table that it is; return whether it is one, whatever was found wrong with it."""
     table = table_named(grid.name)
-    if is_one_list and table != "orders" and (table is None or score("orders", grid)):
+    if is_one_list and table != "orders" and (table is None or score("orders", grid, raw.column_names)):
         if table is not None:
             message = f"called {table}, but taken for the order list by its headings"
             report.add("taken-as-orders", Severity.WARNING, message, source=Source(file=grid.file, sheet=grid.sheet))
@@ -191,8 +266,10 @@ def _add_grid(grid: Grid, raw: RawRound, report: Report, *, is_one_list: bool) -
         return False
     if table == "policy":
         _add_policy(grid, raw, report)
-    elif found := read_table(table, grid, report):
-        _keep(found, raw)
+    else:
+        raw.grids.append((table, grid))
+        if found := read_table(table, grid, report, raw.column_names):
+            _keep(found, raw)
     return True
 
 
@@ -205,11 +282,12 @@ def _take_best_as_orders(grids: Sequence[Grid], raw: RawRound, report: Report) -
     """Without a table called orders, the one sheet or file that has an order list's headings is taken for it."""
     if any(table_named(grid.name) == "orders" for grid in grids):
         return
-    lists = [grid for grid in grids if table_named(grid.name) is None and score("orders", grid)]
+    lists = [grid for grid in grids if table_named(grid.name) is None and score("orders", grid, raw.column_names)]
     for grid in lists:
         where = Source(file=grid.file, sheet=grid.sheet)
         report.add("taken-as-orders", Severity.WARNING, "taken for the order list by its headings", source=where)
-        if found := read_table("orders", grid, report):
+        raw.grids.append(("orders", grid))
+        if found := read_table("orders", grid, report, raw.column_names):
             _keep(found, raw)
 
 
@@ -220,7 +298,8 @@ def _report_unknown(grids: Sequence[Grid], raw: RawRound, report: Report) -> Non
         if table_named(grid.name) is not None or (grid.file, grid.sheet) in read or _is_blank(grid):
             continue
         where = Source(file=grid.file, sheet=grid.sheet)
-        if not raw.of("orders") and (lacking := lacking_column("orders", grid)):
+        if not raw.of("orders") and (lacking := lacking_column("orders", grid, raw.column_names)):
+            raw.grids.append(("orders", grid))
             report.add("missing-column", Severity.ERROR, lacking, source=where)
             continue
         known = ", ".join(name for name, table in TABLES.items() if table.in_starter)

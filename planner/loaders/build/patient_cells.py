@@ -78,12 +78,19 @@ class PatientCells:
         return list(found)
 
     def precautions(self) -> tuple[frozenset[Precaution], list[str]]:
-        """Return the known precautions, and the words that are not known or say more, which are printed as alerts."""
+        """Return the known precautions, and the words that are not known or say more, which are printed as alerts.
+
+        A word that the site's names explain is printed too, unless it means that nothing is to be worn.
+        """
         known: set[Precaution] = set()
         unknown: dict[str, None] = {}
         for fields in self.rows("precautions"):
             for part in fields.parts("precautions", ";,+/"):
-                plain = word(part).removesuffix(" precautions").removesuffix(" precaution").removesuffix(" isolation")
+                if (named := self.reading.site_names.precaution(part)) is not None:
+                    known |= named.precautions
+                    unknown.update({part: None} if named.is_printed else {})
+                    continue
+                plain = _bare(part)
                 if precaution := PRECAUTIONS.get(plain) or PRECAUTIONS.get(word(part)):
                     known.add(precaution)
                     if plain in SAYS_MORE or word(part) in SAYS_MORE:
@@ -91,10 +98,23 @@ class PatientCells:
                 elif plain not in NO_PRECAUTION:
                     unknown[part] = None
                     words = ", ".join(p.value for p in Precaution)
-                    message = f"precaution {part!r} is not known; it is printed as an alert. Known: {words}"
+                    message = (
+                        f"precaution {part!r} is not known; it is printed as an alert. Known: {words}, and what a "
+                        "table of 'planner names' confirms"
+                    )
                     fields.add("unknown-precaution", Severity.ERROR, "precautions", message)
             self._keep(fields)
         return frozenset(known), list(unknown)
+
+    def alerts(self) -> tuple[frozenset[Precaution], list[str]]:
+        """Return the alerts, each with the words that the site's names give it, and the precautions that they mean."""
+        precautions: set[Precaution] = set()
+        texts: list[str] = []
+        for part in self.parts("alerts"):
+            named = self.reading.site_names.alert(part)
+            precautions |= named.precautions if named else frozenset()
+            texts.append(f"{part} ({named.words})" if named and named.words else part)
+        return frozenset(precautions), texts
 
     def method(self) -> Method | None:
         """Return how blood is taken from the patient; a word that is not known sets the patient aside."""
@@ -256,6 +276,16 @@ class PatientCells:
         """Make the first fault of the cells the patient's, unless a conflict stands already."""
         if self.faults and self.draft.fault is None:
             self.draft.fault = (Reason.UNREADABLE, f"the patient's row: {self.faults[0]}")
+
+
+def _bare(part: str) -> str:
+    """Return a word for a precaution without the words that say that it is one."""
+    return word(part).removesuffix(" precautions").removesuffix(" precaution").removesuffix(" isolation")
+
+
+def is_known_precaution(part: str) -> bool:
+    """Return whether a word is known for a precaution, or for none."""
+    return bool({word(part), _bare(part)} & PRECAUTIONS.keys()) or _bare(part) in NO_PRECAUTION
 
 
 def _full_birth_day(moment: Moment, fields: Fields, reading: Reading) -> date:

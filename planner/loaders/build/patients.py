@@ -58,9 +58,10 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
     drawn_24h = cells.number("drawn_ml_24h", 0, _MAX_DRAWN_ML, "mL", _MILLILITRES)
     drawn_30d = cells.number("drawn_ml_30d", 0, 10 * _MAX_DRAWN_ML, "mL", _MILLILITRES)
     precautions, precaution_texts = cells.precautions()
+    alerted, alert_texts = cells.alerts()
     allergies = [f"allergy: {part}" for part in cells.parts("allergies") if word(part) not in NO_ALLERGY]
     arms, arm_texts = cells.arms()
-    alerts = tuple(dict.fromkeys([*arm_texts, *cells.parts("alerts"), *allergies, *precaution_texts]))
+    alerts = tuple(dict.fromkeys([*arm_texts, *alert_texts, *allergies, *precaution_texts]))
     family, given = cells.names()
     patient = Patient(
         id=draft.id,
@@ -72,7 +73,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         sex=cells.first("sex"),
         weight_g=None if weight_kg is None else round(weight_kg * 1000),
         haemoglobin_g_l=None if haemoglobin is None else round(haemoglobin),
-        precautions=precautions,
+        precautions=precautions | alerted,
         alerts=alerts,
         has_difficult_veins=any(_DIFFICULT.search(word(alert)) for alert in alerts),
         last_ate_s=cells.instant("last_ate_at", is_past=True),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, time
+from pathlib import Path
 
 from planner.domain.beds import PlaceNames
 from planner.domain.catalogue import Catalogue
@@ -38,6 +39,8 @@ from planner.loaders.frame.staff import (
     with_known_wards,
 )
 from planner.loaders.messages.to_rows.orders import add_message_orders
+from planner.loaders.names.known import SiteNames
+from planner.loaders.names.settle import report_open, value_names
 from planner.loaders.policy.clock import policy_of_night, policy_on_clock
 from planner.loaders.policy.discard import with_possible_discard
 from planner.loaders.policy.load import load_policy
@@ -67,6 +70,8 @@ class LoadOptions:
     ignores_policy: bool = False
     adults_only: bool = False
     """No ward of the round has children: an unknown age is an adult's (`BloodPolicy.adult_wards`)."""
+    site: Path | None = None
+    """Folder with the site's own tables: names, tests and tubes. None: the one that the policy names, if it does."""
 
 
 def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[Problem | None, int]:
@@ -76,7 +81,8 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     catalogue, findings = load_catalogue(site_rows(raw, "tests"), site_rows(raw, "tubes"))
     report.extend(findings)
     policy = with_possible_discard(policy, catalogue, report)
-    tests = TestLookup(catalogue)
+    site_names = settled_names(raw, catalogue, report)
+    tests = TestLookup(catalogue, site_names)
     assumptions: list[str] = []
     if options.adults_only:
         policy = replace(policy, blood=replace(policy.blood, adult_wards=(EVERYBODY,)))
@@ -89,7 +95,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
         return None, 0
     columns = decide_columns(raw.tables, options.date_order, report)
     day, sentence = choose_day(raw.records("orders"), columns, options.round_date, policy.round.day, date.today())
-    reading = Reading(report, columns, RoundClock(day, policy.time_zone))
+    reading = Reading(report, columns, RoundClock(day, policy.time_zone), site_names=site_names)
     policy = policy_on_clock(policy, reading.clock)
     build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
     return build.problem(drafts, tests), len(drafts)
@@ -98,6 +104,14 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
 def site_rows(raw: RawRound, table: str) -> list[SiteRow]:
     """Return the rows of a site's table of tests or of tubes."""
     return [SiteRow(cells=dict(record.values), source=record.source) for record in raw.records(table)]
+
+
+def settled_names(raw: RawRound, catalogue: Catalogue, report: Report) -> SiteNames:
+    """Return the site's names that a person confirmed; what of them cannot be used is reported."""
+    report_open(raw.name_rows, report)
+    if not raw.name_rows:
+        return raw.column_names
+    return SiteNames((*raw.column_names.all, *value_names(raw.name_rows, TestLookup(catalogue), report)))
 
 
 def _patient_number(draft: OrderDraft) -> str:
@@ -176,6 +190,7 @@ class _Build:
             staff=staff,
             pickups=pickups,
             policy=self.policy,
+            site_names=self.reading.site_names.all,
             confirmation=read_confirmation(self.raw.sign_off_text, self.catalogue, self.report),
             set_aside=tuple(self._unplanned(d, people, name) for d in drafts if d.fault),
             assumptions=tuple(self.assumptions),

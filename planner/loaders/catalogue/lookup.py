@@ -11,6 +11,7 @@ from planner.loaders.catalogue.counts import split_count
 from planner.loaders.catalogue.everyday_codes import TestCodes
 from planner.loaders.catalogue.everyday_names import BETWEEN, TestNames
 from planner.loaders.catalogue.meaning import Meaning
+from planner.loaders.names.known import SiteNames
 from planner.loaders.tables.headings import plain
 
 _MAX_SUGGESTIONS = 3
@@ -18,7 +19,10 @@ _MAX_HINTS = 60
 """So many different unknown names of a round get suggestions: each is compared with every name of the list."""
 _LIKE_A_NAME = 0.78
 _LIKE_A_CODE = 0.6
-_NO_HINT = "use a code of the catalogue ('planner catalogue' lists them), or add the test to the table 'tests'"
+_NO_HINT = (
+    "use a code of the catalogue ('planner catalogue' lists them), say what it means in the table of 'planner names', "
+    "or add the test to the table 'tests'"
+)
 
 
 class TestLookup:
@@ -26,8 +30,9 @@ class TestLookup:
 
     __test__ = False
 
-    def __init__(self, catalogue: Catalogue) -> None:
+    def __init__(self, catalogue: Catalogue, site_names: SiteNames | None = None) -> None:
         self._catalogue = catalogue
+        self._site_names = site_names or SiteNames()
         self._codes = TestCodes(catalogue)
         self._names = TestNames(catalogue)
         self._found: dict[str, Meaning | None] = {}
@@ -36,8 +41,13 @@ class TestLookup:
     def meaning(self, text: str) -> Meaning | None:
         """Return what a code, a LOINC code or a name means; None when it is not known."""
         if text not in self._found:
-            self._found[text] = self._codes.meaning(text) or self._names.meaning(text)
+            self._found[text] = self._own(text) or self._codes.meaning(text) or self._names.meaning(text)
         return self._found[text]
+
+    def _own(self, text: str) -> Meaning | None:
+        """Return what the site's own name for a test means."""
+        code = self._site_names.test(text)
+        return None if code is None or code not in self._catalogue.tests else Meaning((code,))
 
     def find(self, text: str) -> TestCode | None:
         """Return the test that is meant; None when the text is not known, or can mean several tests."""
@@ -81,9 +91,13 @@ class TestLookup:
         if text not in self._hints:
             if len(self._hints) >= _MAX_HINTS:
                 return _NO_HINT
-            codes = list(dict.fromkeys(self._alike(text)))[:_MAX_SUGGESTIONS]
+            codes = self.alike(text)
             self._hints[text] = f"nearest: {', '.join(map(self._words, codes))}" if codes else _NO_HINT
         return self._hints[text]
+
+    def alike(self, text: str) -> list[TestCode]:
+        """Return the tests most like a text that means none, the nearest first."""
+        return list(dict.fromkeys(self._alike(text)))[:_MAX_SUGGESTIONS]
 
     def _alike(self, text: str) -> Iterator[TestCode]:
         """Yield tests: those named in a part of the text, those whose name holds it, those spelled like it."""

@@ -22,6 +22,7 @@ from planner.loaders.build.order_rows import OrderDraft, read_order_rows
 from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
+from planner.loaders.build.problem import settled_names
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.messages.to_rows.orders import add_message_orders
 from planner.loaders.messages.to_rows.rows import Span
@@ -45,8 +46,9 @@ def read_new_orders(
         message = "there is no such file or folder; check the name"
         report.add("input-not-found", Severity.ERROR, message, source=Source(file=path.name))
         return NewOrders(), tuple(report)
-    raw = read_sources(path, report)
-    tests = TestLookup(problem.catalogue)
+    raw = read_sources(path, report, site_names=problem.site_names)
+    site_names = settled_names(raw, problem.catalogue, report)
+    tests = TestLookup(problem.catalogue, site_names)
     if raw.messages:
         raw.policy_text = f'time_zone = "{problem.clock.zone_name}"'
         add_message_orders(raw, problem.policy, tests, problem.clock.day, None, report, _span_of(problem))
@@ -55,9 +57,8 @@ def read_new_orders(
         message = "no orders were found; a list needs at least patient number and test"
         report.add("no-orders", Severity.ERROR, message, source=Source(file=path.name))
         return NewOrders(), tuple(report)
-    reading = Reading(
-        report, decide_columns(raw.tables, date_order, report), problem.clock, problem.start_s, problem.end_s
-    )
+    columns = decide_columns(raw.tables, date_order, report)
+    reading = Reading(report, columns, problem.clock, problem.start_s, problem.end_s, site_names=site_names)
     return _List(problem, raw, drafts, reading).read(tests), tuple(report)
 
 

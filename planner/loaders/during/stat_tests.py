@@ -7,18 +7,22 @@ from dataclasses import replace
 
 from planner.domain.catalogue import Catalogue
 from planner.domain.changes import Change, StatOrders
+from planner.domain.site_names import SiteName
 from planner.findings import Finding, Report, Severity
 from planner.loaders.build.orders import ARTERIAL_TESTS
 from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.names.known import SiteNames
 
 
-def look_up_tests(changes: Iterable[Change], catalogue: Catalogue) -> tuple[tuple[Change, ...], tuple[Finding, ...]]:
+def look_up_tests(
+    changes: Iterable[Change], catalogue: Catalogue, site_names: Iterable[SiteName] = ()
+) -> tuple[tuple[Change, ...], tuple[Finding, ...]]:
     """Return the changes with codes for tests; a test that is not known, or not clearly one, is a finding.
 
     The other tests of the same change go on; a change of which no test is left is dropped.
     """
     report = Report()
-    lookup = TestLookup(catalogue)
+    lookup = TestLookup(catalogue, SiteNames(site_names))
     kept: list[Change] = []
     for change in changes:
         if not isinstance(change, StatOrders):

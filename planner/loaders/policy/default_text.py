@@ -32,6 +32,7 @@ SECTIONS = {
 
 NOTES = {
     "time_zone": "Time zone of all clock times, as in the tz database, for example Europe/Vienna.",
+    "site_folder": "Folder with the site's tables names, tests and tubes, from the round's folder, such as ../site.",
     "round.start_at_s": "First minute of work.",
     "round.end_at_s": "Last minute of work.",
     "round.phlebotomists": "People on the round.",
@@ -101,7 +102,7 @@ NOTES = {
 def default_policy_text() -> str:
     """Return the text of a policy file that holds every key with its default, each explained and commented out."""
     policy = Policy()
-    lines = [HEAD, *_lines("", "time_zone", str, policy.time_zone)]
+    lines = [HEAD, *_lines("", "time_zone", str, policy.time_zone), *_lines("", "site_folder", str, policy.site_folder)]
     for field, kind in section_fields(Policy):
         if not is_dataclass(kind):
             continue

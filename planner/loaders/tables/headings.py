@@ -6,8 +6,12 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from planner.columns import TABLES
+
+if TYPE_CHECKING:
+    from planner.loaders.names.known import SiteNames
 
 _ALIKE = 0.82
 """Similarity from which a heading is taken for a slip of a known one (engineering choice)."""
@@ -27,7 +31,7 @@ _INDEX: Mapping[str, Mapping[str, str]] = {
 }
 _ORDER_LIST: Mapping[str, str] = {**_INDEX["patients"], **_INDEX["orders"]}
 _TABLES: Mapping[str, str] = {
-    plain(word): name for name, table in TABLES.items() if table.in_starter for word in (name, *table.words)
+    plain(word): name for name, table in TABLES.items() if table.words for word in (name, *table.words)
 }
 
 
@@ -36,10 +40,13 @@ def table_named(name: str) -> str | None:
     return _TABLES.get(plain(name))
 
 
-def column_named(table: str, heading: str) -> str | None:
-    """Return our name of a column for a heading; an order list may hold the patient columns too."""
+def column_named(table: str, heading: str, own: SiteNames | None = None) -> str | None:
+    """Return our name of a column for a heading; an order list may hold the patient columns too.
+
+    ``own`` are the site's own names of columns; none of them hides a heading that is known here.
+    """
     index = _ORDER_LIST if table == "orders" else _INDEX[table]
-    return index.get(plain(heading))
+    return index.get(plain(heading)) or (own.column(table, heading) if own else None)
 
 
 def may_be_headings(table: str, cells: Sequence[str]) -> bool:
@@ -58,7 +65,9 @@ def nearest_column(table: str, heading: str) -> str | None:
     return index[close[0]] if close else None
 
 
-def columns_of(table: str, upper: Sequence[str] | None, lower: Sequence[str]) -> list[tuple[str | None, str]]:
+def columns_of(
+    table: str, upper: Sequence[str] | None, lower: Sequence[str], own: SiteNames | None = None
+) -> list[tuple[str | None, str]]:
     """Return for each column our name (None: not known) and the heading as written.
 
     With two heading rows the upper one, carried on over the blanks to its right, is read together with the
@@ -71,10 +80,10 @@ def columns_of(table: str, upper: Sequence[str] | None, lower: Sequence[str]) ->
         above = upper[index] if upper is not None and index < len(upper) else ""
         carried = above or carried
         if upper is None or not (both := f"{carried} {below}".strip()):
-            found.append((column_named(table, below) if below else None, below))
+            found.append((column_named(table, below, own) if below else None, below))
         elif below:
-            name = column_named(table, both) or column_named(table, below)
-            found.append((name, both if column_named(table, both) else below))
+            name = column_named(table, both, own) or column_named(table, below, own)
+            found.append((name, both if column_named(table, both, own) else below))
         else:
-            found.append((column_named(table, above) if above else None, above))
+            found.append((column_named(table, above, own) if above else None, above))
     return found

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from planner.columns import TABLES, Kind
 from planner.findings import Report, Severity, Source
+from planner.loaders.names.known import SiteNames
 from planner.loaders.tables.headings import column_named, columns_of, may_be_headings, nearest_column, plain
 from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table
 
@@ -28,23 +30,26 @@ _DIGIT = re.compile(r"\d")
 Columns = list[tuple[str | None, str]]
 
 
-def score(table: str, grid: Grid) -> int:
+def score(table: str, grid: Grid, own: SiteNames | None = None) -> int:
     """Return how many headings of a table of ours the grid has; 0 when a needed one is missing."""
-    columns = _find_headings(table, grid.rows)[2]
+    columns = _find_headings(table, grid.rows, own)[2]
     names = {name for name, _ in columns if name}
     return 0 if _missing(table, names) else len(names)
 
 
-def lacking_column(table: str, grid: Grid) -> str | None:
+def lacking_column(table: str, grid: Grid, own: SiteNames | None = None) -> str | None:
     """Return what to say of a grid that has three or more headings of a table but lacks a needed one."""
-    columns = _find_headings(table, grid.rows)[2]
+    columns = _find_headings(table, grid.rows, own)[2]
     names = {name for name, _ in columns if name}
     missing = _missing(table, names)
     return _missing_message(table, missing, columns) if missing and len(names) > 2 else None
 
 
-def read_table(table: str, grid: Grid, report: Report) -> Table | None:
-    """Return the records of a grid, or None with a finding when it has no usable heading row."""
+def read_table(table: str, grid: Grid, report: Report, own: SiteNames | None = None) -> Table | None:
+    """Return the records of a grid, or None with a finding when it has no usable heading row.
+
+    ``own`` are the site's own names of columns.
+    """
     where = Source(file=grid.file, sheet=grid.sheet)
     rows = [row for row in grid.rows if not row.is_blank]
     if not rows:
@@ -55,13 +60,13 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
             source=where,
         )
         return None
-    first, last, columns = _find_headings(table, rows)
+    first, last, columns = _find_headings(table, rows, own)
     columns, doubled = _without_repeats(columns, report, where)
     names = {name: heading for name, heading in columns if name}
     if missing := _missing(table, names):
         report.add("missing-column", Severity.ERROR, _missing_message(table, missing, columns), source=where)
         return None
-    above = _rows_above(table, rows[:first], columns, report, where)
+    above = _rows_above(table, rows[:first], columns, report, where, own)
     data = _data_rows([*above, *rows[last + 1 :]], columns, report, where)
     _report_extras(table, columns, doubled, data, report, where)
     short = _short_rows(grid, data, columns)
@@ -70,9 +75,47 @@ def read_table(table: str, grid: Grid, report: Report) -> Table | None:
     return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
 
 
-def _rows_above(table: str, rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> list[Row]:
+@dataclass(frozen=True, slots=True)
+class UnknownColumn:
+    """A column with content that is not recognised: its heading, its cells, and our columns that no other one means."""
+
+    heading: str
+    cells: tuple[str, ...]
+    free: frozenset[str]
+    source: Source
+
+
+def unknown_columns(table: str, grid: Grid, own: SiteNames | None = None) -> list[UnknownColumn]:
+    """Return the filled columns of a grid, usable or not, that have a heading and are not recognised."""
+    rows = [row for row in grid.rows if not row.is_blank]
+    if not rows or not TABLES[table].has_synonyms:
+        return []
+    _, last, columns = _find_headings(table, rows, own)
+    if not any(name for name, _ in columns):
+        last = _first_full_row(rows)
+        columns = columns_of(table, None, rows[last].cells, own)
+    ours = TABLES[table].columns.keys() | (TABLES["patients"].columns.keys() if table == "orders" else set())
+    free = frozenset(ours - {name for name, _ in columns})
+    data = [row for row in rows[last + 1 :] if not _repeats(row, [heading for _, heading in columns])]
+    found = []
+    for index, (name, heading) in enumerate(columns):
+        cells = tuple(row.cells[index] for row in data if index < len(row.cells) and row.cells[index])
+        if name is None and heading and cells:
+            found.append(UnknownColumn(heading, cells, free, Source(file=grid.file, sheet=grid.sheet, column=heading)))
+    return found
+
+
+def _first_full_row(rows: Sequence[Row]) -> int:
+    """Return the index of the first row that fills as many cells as nearly all do: headings of which none is known."""
+    filled = [sum(map(bool, row.cells)) for row in rows[:HEADING_ROWS_SEARCHED]]
+    return next(index for index, number in enumerate(filled) if number > 0.75 * max(filled))
+
+
+def _rows_above(
+    table: str, rows: Sequence[Row], columns: Columns, report: Report, where: Source, own: SiteNames | None
+) -> list[Row]:
     """Return the rows above the headings that are data: a list may have been sorted together with its headings."""
-    data = [row for row in rows if _looks_like_data(table, row, columns)]
+    data = [row for row in rows if _looks_like_data(table, row, columns, own)]
     if titles := [row.number for row in rows if row not in data]:
         message = f"{_numbers(titles)} above the headings: not read as data"
         report.add("title-rows", Severity.NOTE, message, source=where)
@@ -85,7 +128,7 @@ def _rows_above(table: str, rows: Sequence[Row], columns: Columns, report: Repor
     return data
 
 
-def _looks_like_data(table: str, row: Row, columns: Columns) -> bool:
+def _looks_like_data(table: str, row: Row, columns: Columns, own: SiteNames | None) -> bool:
     """A title fills a few cells; a row of data fills the needed columns, or half of those that are known."""
     known = [index for index, (name, _) in enumerate(columns) if name]
     needed = [i for i, (name, _) in enumerate(columns) if name in TABLES[table].needed and name != "test"]
@@ -93,14 +136,14 @@ def _looks_like_data(table: str, row: Row, columns: Columns) -> bool:
     filled = {index for index in range(len(row.cells)) if row.cells[index] or index in row.flags}
     has_needed = len(filled) > 2 and filled.issuperset(needed) and not (tests and filled.isdisjoint(tests))
     is_half_full = len(filled) > 2 and 2 * len(filled.intersection(known)) > len(known)
-    words = sum(column_named(table, c) is not None for c in row.cells if c) if TABLES[table].has_synonyms else 0
+    words = sum(column_named(table, c, own) is not None for c in row.cells if c) if TABLES[table].has_synonyms else 0
     return (has_needed or is_half_full or len(filled) == len(known) < 3) and 2 * words < len(filled)
 
 
-def _may_stand_over(table: str, row: Row, lower: Row) -> bool:
+def _may_stand_over(table: str, row: Row, lower: Row, own: SiteNames | None) -> bool:
     """Return whether a row may be the upper of two heading rows: it is no row of data, which has digits somewhere."""
-    columns = columns_of(table, None, lower.cells)
-    return not (any(map(_DIGIT.search, row.cells)) and _looks_like_data(table, row, columns))
+    columns = columns_of(table, None, lower.cells, own)
+    return not (any(map(_DIGIT.search, row.cells)) and _looks_like_data(table, row, columns, own))
 
 
 def _short_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:
@@ -114,25 +157,27 @@ def _short_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:
     return set(short) if len(short) <= max(1, len(rows) // _SHORT_SHARE) and len(rows) >= _ROWS_TO_COMPARE else set()
 
 
-def _find_headings(table: str, rows: Sequence[Row]) -> tuple[int, int, Columns]:
+def _find_headings(table: str, rows: Sequence[Row], own: SiteNames | None) -> tuple[int, int, Columns]:
     """Return the indices of the first and last heading row, and the columns; most known headings win."""
     if not TABLES[table].has_synonyms:
         return _find_written(table, rows)
     rows = [row for row in rows if not row.is_blank]
-    best = _best_headings(table, rows, range(min(len(rows), HEADING_ROWS_SEARCHED)))
+    best = _best_headings(table, rows, range(min(len(rows), HEADING_ROWS_SEARCHED)), own)
     if _missing(table, {name for name, _ in best[2] if name}) and len(rows) > HEADING_ROWS_SEARCHED:
         farther = [i for i in range(HEADING_ROWS_SEARCHED, len(rows)) if may_be_headings(table, rows[i].cells)]
-        best = _best_headings(table, rows, farther[:HEADING_ROWS_SEARCHED]) if farther else best
+        best = _best_headings(table, rows, farther[:HEADING_ROWS_SEARCHED], own) if farther else best
     return best
 
 
-def _best_headings(table: str, rows: Sequence[Row], indices: Iterable[int]) -> tuple[int, int, Columns]:
+def _best_headings(
+    table: str, rows: Sequence[Row], indices: Iterable[int], own: SiteNames | None
+) -> tuple[int, int, Columns]:
     best: tuple[int, int, int, Columns] = (-1, 0, 0, [])
     for index in indices:
         row = rows[index]
         above = rows[index - 1] if index else None
-        for upper in (None, above.cells) if above and _may_stand_over(table, above, row) else (None,):
-            columns = columns_of(table, upper, row.cells)
+        for upper in (None, above.cells) if above and _may_stand_over(table, above, row, own) else (None,):
+            columns = columns_of(table, upper, row.cells, own)
             known = len({name for name, _ in columns if name})
             if known > best[0]:
                 best = (known, index if upper is None else index - 1, index, columns)
@@ -164,7 +209,8 @@ def _missing_message(table: str, missing: Sequence[str], columns: Columns) -> st
     others = [_named(table, heading, missing) for name, heading in columns if heading and name is None]
     if len(known) > 1 and others:
         seen = f"{seen}; not understood: {', '.join(others)}"
-    return f"{table}: no column {words}; {seen}. Write {words} above the column that holds it"
+    remedy = f"Write {words} above the column that holds it, or say in the table of 'planner names' which one does"
+    return f"{table}: no column {words}; {seen}. {remedy}"
 
 
 def _named(table: str, heading: str, free: Iterable[str]) -> str:
@@ -209,7 +255,7 @@ def _report_extras(
     if used:
         message = (
             f"columns that have content and were not understood: {', '.join(used)}. What they say of a patient is "
-            "printed on the card as it stands; give a heading that matters one of the names of 'planner new'"
+            "printed on the card as it stands; 'planner names' writes a table in which you say what a column means"
         )
         report.add("extra-columns", Severity.WARNING, message, source=where)
     if empty:

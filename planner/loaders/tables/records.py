@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, replace
 
 from planner.domain.plan import Reason
 from planner.findings import Source
+from planner.loaders.names.known import SiteNames
+from planner.loaders.names.row import NameRow
 
 LONG_NUMBER = "long-number"
 ERROR_CELL = "error-cell"
@@ -98,6 +100,12 @@ class RawRound:
     sources: list[str] = field(default_factory=list)
     messages: list[tuple[str, bytes]] = field(default_factory=list)
     """Files of electronic messages: name and bytes."""
+    name_rows: list[NameRow] = field(default_factory=list)
+    """The rows of the site's tables of names, confirmed or not."""
+    column_names: SiteNames = field(default_factory=SiteNames)
+    """The site's confirmed names of columns."""
+    grids: list[tuple[str, Grid]] = field(default_factory=list)
+    """What was read as which of our tables, usable or not."""
 
     def of(self, name: str) -> list[Table]:
         """Return the tables of one kind."""

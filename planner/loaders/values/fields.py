@@ -10,6 +10,7 @@ from datetime import date
 from planner.columns import PRIVATE
 from planner.domain.orders import TimeWindow
 from planner.findings import Report, Severity, Source
+from planner.loaders.names.known import SiteNames
 from planner.loaders.policy.clock import OTHER_DAY_S
 from planner.loaders.tables.records import ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, TOO_SHORT, Record
 from planner.loaders.values.date_columns import DateColumn, DateColumns
@@ -46,6 +47,8 @@ class Reading:
     clock: RoundClock
     start_s: int = 0
     end_s: int = SECONDS_PER_DAY
+    site_names: SiteNames = field(default_factory=SiteNames)
+    """The site's own names that a person confirmed."""
     noted: set[tuple[str, str, str, str]] = field(default_factory=set)
     gathered: dict[tuple[str, str], list[tuple[Source, str]]] = field(default_factory=dict)
 

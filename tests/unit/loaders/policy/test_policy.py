@@ -51,7 +51,8 @@ def test_the_default_text_switched_on_is_the_default_policy_too() -> None:
 def test_every_field_of_the_policy_has_a_key_and_a_note_in_the_default_text() -> None:
     sections = [(f.name, kind) for f, kind in section_fields(Policy) if f.name in SECTIONS]
     fields = {f"{name}.{field.name}" for name, kind in sections for field, _ in section_fields(kind)}
-    assert set(NOTES) == fields | {"time_zone"}
+    assert set(NOTES) == fields | {"time_zone", "site_folder"}
+    assert "# site_folder = " in default_policy_text()
     text = default_policy_text()
     for _, kind in sections:
         for field, field_kind in section_fields(kind):

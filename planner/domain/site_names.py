@@ -1,0 +1,30 @@
+"""A site's own names for what this program knows under another: columns, tests, precautions, alerts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class NameKind(Enum):
+    """What a name is a name of."""
+
+    COLUMN = "column"
+    TEST = "test"
+    PRECAUTION = "precaution"
+    ALERT = "alert"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteName:
+    """One name that a person confirmed.
+
+    ``means`` is, by kind: our name of a column; the code of a test; precautions joined by ``+``, ``none`` (nothing to
+    wear) or ``alert`` (words to print); precautions, or words to print beside the alert. ``table`` is the table of a
+    column, else empty.
+    """
+
+    kind: NameKind
+    found: str
+    means: str
+    table: str = ""

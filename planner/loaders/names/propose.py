@@ -1,0 +1,107 @@
+"""Proposes the nearest known meaning of a name that is not recognised. A person confirms it before it is used."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Collection, Iterable, Mapping
+from difflib import get_close_matches
+from functools import lru_cache
+
+from planner.domain.orders import Precaution
+from planner.loaders.catalogue.load import read_laboratory_text
+from planner.loaders.names.known import JOINED, NOTHING
+from planner.loaders.tables.headings import nearest_column, plain
+from planner.loaders.values.fields import word
+from planner.loaders.values.words import (
+    ARMS,
+    METHODS,
+    NO_PRECAUTION,
+    PERFORMERS,
+    PRECAUTIONS,
+    PRIORITIES,
+    SPECIMENS,
+    STATES,
+)
+
+SAFETY_COLUMNS = frozenset(
+    {"birth_date", "precautions", "alerts", "allergies", "limbs", "fasting", "method", "last_ate_at", "next_meal_at",
+     "last_dose_at", "next_dose_at", "infusion_end_at", "weight_kg", "weight_g", "patient_number", "drawn_ml_24h"}
+)  # fmt: skip
+"""Columns whose misreading could hurt somebody: the table says so beside the proposal (our choice)."""
+_WORD = re.compile(r"[^\W_]+")
+_ALIKE = 0.75
+"""Similarity from which a word is taken for a spelling of another (engineering choice)."""
+_STEM = 5
+"""Known words of at least so many letters are looked for in longer ones: 'Kontaktisolation' (engineering choice)."""
+_WORD_LISTS: Mapping[str, Mapping[str, object]] = {
+    "precautions": PRECAUTIONS,
+    "limbs": ARMS,
+    "method": METHODS,
+    "priority": PRIORITIES,
+    "status": STATES,
+    "performer": PERFORMERS,
+    "specimen": SPECIMENS,
+}
+"""Columns whose cells hold words of a list of ours."""
+
+
+def column_proposal(table: str, heading: str, cells: Iterable[str], free: Collection[str]) -> str:
+    """Return the column that a heading probably means: by its spelling, else by the words below it; "" for none.
+
+    ``free`` are the columns that no other heading of the table means.
+    """
+    nearest = nearest_column(table, heading)
+    if nearest in free:
+        return nearest or ""
+    said = {word(cell) for cell in cells if cell.strip()}
+    fitting = [column for column, words in _WORD_LISTS.items() if column in free and said and said <= words.keys()]
+    return fitting[0] if len(fitting) == 1 and any(len(text) > 1 for text in said) else ""
+
+
+@lru_cache(maxsize=1)
+def _hints() -> tuple[tuple[tuple[str, ...], str], ...]:
+    """Return the infections for which a guideline names precautions: words, and the precautions joined."""
+    rows = csv.DictReader(read_laboratory_text("precaution_hints.csv").splitlines())
+    return tuple((tuple(row["words"].split("; ")), row["precautions"]) for row in rows)
+
+
+def precaution_proposal(text: str) -> str:
+    """Return the precautions that a word probably asks for, joined; "" where nothing is near."""
+    said = word(text)
+    spaced = _spaced(said)
+    hints = [names for words, names in _hints() if any(f" {w} " in spaced for w in words)]
+    found = {Precaution(name) for names in hints for name in names.split(JOINED)}
+    known = {key: precaution for key, precaution in PRECAUTIONS.items() if len(key) >= _STEM}
+    found |= {precaution for key, precaution in known.items() if key in said}
+    if not found:
+        close = get_close_matches(said, [*PRECAUTIONS, *filter(None, NO_PRECAUTION)], n=1, cutoff=_ALIKE)
+        if close and close[0] in NO_PRECAUTION:
+            return NOTHING
+        found = {PRECAUTIONS[key] for key in close}
+    return JOINED.join(p.value for p in Precaution if p in found)
+
+
+@lru_cache(maxsize=1)
+def alert_phrases() -> tuple[str, ...]:
+    """Return the words of alerts that lead to what to do at the bed."""
+    rows = csv.DictReader(read_laboratory_text("alert_words.csv").splitlines())
+    return tuple(phrase.strip() for row in rows for phrase in row["words"].split(";") if phrase.strip())
+
+
+def is_known_alert(text: str) -> bool:
+    """Return whether a word that leads to what to do at the bed stands in an alert."""
+    spaced = _spaced(text.casefold())
+    return any(_spaced(phrase) in spaced for phrase in alert_phrases())
+
+
+def _spaced(text: str) -> str:
+    """Return the words of a text with one blank before and after each, so that words are found whole."""
+    return f" {' '.join(_WORD.findall(text))} "
+
+
+def alert_proposal(text: str) -> str:
+    """Return the known words, or the precautions, that an alert probably means; "" where nothing is near."""
+    by_key = {plain(phrase): phrase for phrase in alert_phrases()}
+    close = get_close_matches(plain(text), by_key, n=1, cutoff=_ALIKE)
+    return by_key[close[0]] if close else ""
