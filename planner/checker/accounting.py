@@ -88,6 +88,8 @@ def finish(facts: Facts) -> int:
 def changes(facts: Facts) -> int:
     """Return how many promised visits the plan gives to another person, out of their order, or too much later.
 
+    Too late is later than promised, and later than its person would come to it by walking on.
+
     A visit is that promised one with which it has most orders in common, the earlier promised of two.
     """
     if facts.problem.replan is None:
@@ -100,7 +102,7 @@ def changes(facts: Facts) -> int:
             if at.at.route is not route or (old := _promised(facts, at)) is None:
                 continue
             is_elsewhere = old.phlebotomist != route.phlebotomist
-            is_late = at.visit.draw_s - old.draw_s > allowed_s
+            is_late = at.visit.draw_s - max(old.draw_s, old.walking_on_s or 0) > allowed_s
             total += is_elsewhere or is_late or any(position > old.position for position in passed)
             if not is_elsewhere:
                 passed.append(old.position)

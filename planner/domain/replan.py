@@ -30,7 +30,11 @@ class Past:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Promised:
-    """A visit to come, as the last sheet has it: who makes it, as which of her visits to come (from 0), and when."""
+    """A visit to come, as the last sheet has it: who makes it, as which of their visits to come (from 0), and when.
+
+    ``walking_on_s`` is when it would be drawn if its phlebotomist walked on in the order of the last sheet, from where
+    they are and are free now; None: not known (files of older versions), it is then as promised.
+    """
 
     draw_id: DrawId
     patient_id: PatientId
@@ -39,6 +43,12 @@ class Promised:
     phlebotomist: int
     position: int
     draw_s: int
+    walking_on_s: int | None = None
+
+    @property
+    def due_s(self) -> int:
+        """When the visit is to be expected: as promised, or as late as its phlebotomist is anyway."""
+        return self.draw_s if self.walking_on_s is None else max(self.draw_s, self.walking_on_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -59,10 +59,10 @@ def stop_changes(problem: Problem, plan: Plan) -> tuple[StopChange, ...]:
     """Return what changed since the last sheet: visits to come in the order of the routes, then those dropped.
 
     A visit is the one of the last sheet with which it has most orders in common. It moved when another person makes
-    it, when the patient lies in another bed, when its draw time lies more than ``policy.replan.change_s`` from the
-    promised one, or when it left the order of the stops: of the visits that a person keeps, as many as can be keep
-    their order, and the rest moved. (From promised 1 2 3 4 to 1 4 2 3 only 4 moved; a stop added or dropped before
-    them moves none.)
+    it, when the patient lies in another bed, when it is drawn more than ``policy.replan.change_s`` later than expected
+    (`Promised.due_s`: a stop that is late because its phlebotomist is behind was not moved), or when it left the order
+    of the stops: of the visits that a person keeps, as many as can be keep their order, and the rest moved. (From
+    promised 1 2 3 4 to 1 4 2 3 only 4 moved; a stop added or dropped before them moves none.)
     A promised visit with an outcome was made, and one that no visit to come goes on with is dropped.
     Without ``problem.replan`` nothing changed.
     """
@@ -138,7 +138,7 @@ def longest_run(positions: Sequence[int], preferred: Sequence[bool]) -> list[int
 
 
 def _is_on_time(problem: Problem, before: Promised, visit: Visit) -> bool:
-    return abs(visit.draw_s - before.draw_s) <= problem.policy.replan.change_s
+    return visit.draw_s - before.due_s <= problem.policy.replan.change_s
 
 
 def _change(

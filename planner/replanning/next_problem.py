@@ -13,7 +13,7 @@ from planner.domain.orders import Order, OrderId
 from planner.domain.places import PickupKind
 from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past, Promised, PromisedPause, Replan
+from planner.domain.replan import AddOn, Past, PromisedPause, Replan
 from planner.domain.reported import Reported
 from planner.findings import Finding, Severity
 from planner.replanning.addons.addons import drawn_tubes, find_addons
@@ -22,6 +22,7 @@ from planner.replanning.changes.apply import Changed, apply_changes, apply_event
 from planner.replanning.past.freeze import freeze
 from planner.replanning.past.outcomes import settle, without_recollected
 from planner.replanning.past.unreported import unreported
+from planner.replanning.past.walking_on import walking_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +153,7 @@ def _following(
             taken_back=taken_back.events if taken_back else (),
             notes=old.notes if old else (),
             past=past,
-            promised=_promised(sheet, past),
+            promised=walking_on(replace(changed.problem, orders=orders), sheet, past),
             pauses=_pauses(sheet, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*kept.addons, *addons),
@@ -199,24 +200,6 @@ def _with_people(past: Sequence[Past], changed: Changed, now_s: int) -> tuple[Pa
     return tuple(
         replace(one, free_s=max(one.free_s, ready_s.get(one.phlebotomist, 0), ends_s.get(one.phlebotomist, 0)))
         for one in (*past, *joined)
-    )
-
-
-def _promised(plan: Plan, past: Iterable[Past]) -> tuple[Promised, ...]:
-    """Return the visits of a plan that have not begun, person by person in their order."""
-    begun = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
-    return tuple(
-        Promised(
-            draw_id=visit.draw_id,
-            patient_id=visit.patient_id,
-            place=visit.place,
-            order_ids=visit.order_ids,
-            phlebotomist=route.phlebotomist,
-            position=position,
-            draw_s=visit.draw_s,
-        )
-        for route in plan.routes
-        for position, visit in enumerate(v for v in route.visits if v.draw_id not in begun)
     )
 
 

@@ -21,6 +21,7 @@ from planner.scheduling.rounds.numbers import build_instance
 from planner.scheduling.rounds.trays import settled_trays
 from planner.scheduling.rounds.unplanned import unplanned_orders
 from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.few_changes import restored, with_room
 from planner.scheduling.search.handovers import tidy_handovers, without_empty
 from planner.scheduling.search.recreate import first_round
 from planner.scheduling.search.search import improve
@@ -142,7 +143,8 @@ def schedule(
     evaluator = Evaluator(instance)
     estimator = Estimator(evaluator)
     begun = None if start is None else round_from_plan(problem, start, draws, evaluator)
-    first = first_round(estimator) if begun is None or not is_trial else begun
+    promised = None if is_trial else kept_round(problem, evaluator)
+    first = promised or (begun if begun is not None and is_trial else first_round(estimator))
     search = _Search(
         evaluator=evaluator,
         estimator=estimator,
@@ -152,10 +154,10 @@ def schedule(
         deadline_s=time.monotonic() + params.wall_limit_s,
         listener=listener,
     )
-    promised = None if is_trial else kept_round(problem, evaluator)
     kept = None if promised is None else without_empty(evaluator, promised)
     if kept is not None:
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
+        search.keep(with_room(estimator, search.best))
     if begun is not None:
         search.keep(begun)
     try:
@@ -166,6 +168,8 @@ def schedule(
                 _start_compact(search)
             _search(search)
             _search_again(search, first)
+            if kept is not None:
+                search.keep(restored(estimator, search.best))
             _prove(search)
     except KeyboardInterrupt:
         search.was_interrupted = True

@@ -163,7 +163,8 @@ def _map(num_visits: int, until_s: int) -> Map:
         last = door
         for bed in range(BEDS_PER_WARD):
             here = PlaceId(f"W{ward}-{bed + 1:02d}")
-            places.append(Place(id=here, ward=f"W{ward}", kind=PlaceKind.BED, position=bed + 1))
+            label = f"{bed // 3 + 1}{'ABC'[bed % 3]}"  # the same on every ward
+            places.append(Place(id=here, ward=f"W{ward}", kind=PlaceKind.BED, position=bed + 1, label=label))
             corridors.append(Corridor(from_place=last, to_place=here, metres=4.0))
             beds.append(here)
             last = here

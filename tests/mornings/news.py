@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -76,7 +77,7 @@ def changes_of(
     if news.kind == "list":
         return [NewOrders(orders=first.orders, stated=frozenset({OrderPart.COLLECT_AT}))]
     if news.kind == "wrong bed":
-        return [Gone(bed="W9-99"), Cancel(order_id="no such order")]
+        return [Gone(bed=_wrong_bed(problem)), Cancel(order_id="no such order")]
     if news.kind == "never came":
         return [NeverCame(name=problem.staff[rng.choice(silent)].initials)] if silent else []
     here = [p for p in problem.patients.values() if p.gone_s is None]
@@ -85,14 +86,15 @@ def changes_of(
         return []
     if news.kind == "stat":
         tests = tuple(rng.sample(STATS, rng.choice([1, 1, 2])))
-        return [StatOrders(bed=rng.choice(here).bed, tests=tests, is_again=rng.random() < 0.3)]
+        return [StatOrders(bed=problem.place_name(rng.choice(here).bed), tests=tests, is_again=rng.random() < 0.3)]
     patient = rng.choice(waiting)
+    bed = problem.place_name(patient.bed)  # as a person types it: with its ward where there are several
     if news.kind == "moved":
         taken = {p.bed for p in here}
         free = [p.id for p in problem.places.values() if p.kind is PlaceKind.BED and p.id not in taken]
-        return [Moved(bed=patient.bed, to=rng.choice(free))] if free else []
+        return [Moved(bed=bed, to=problem.place_name(rng.choice(free)))] if free else []
     if news.kind in ("gone", "slip"):
-        return [Gone(bed=patient.bed)]
+        return [Gone(bed=bed)]
     mine = [o.id for o in problem.open_orders if o.patient_id == patient.id]
     if news.kind == "time":
         return [Timing(order_id=mine[0], at_wall_s=news.at_s + 60 * rng.randrange(5, 40))] if mine else []
@@ -100,8 +102,14 @@ def changes_of(
         return [Cancel(order_id=o) for o in (mine if news.kind == "drawn" else mine[:1])]
     if news.kind == "away":
         from_s = news.at_s + 60 * rng.randrange(0, 60)
-        return [Away(bed=patient.bed, from_wall_s=from_s, to_wall_s=from_s + 60 * rng.randrange(10, 60))]
+        return [Away(bed=bed, from_wall_s=from_s, to_wall_s=from_s + 60 * rng.randrange(10, 60))]
     return _of_people(news, problem, rng)
+
+
+def _wrong_bed(problem: Problem) -> str:
+    """Return a bed that nobody can know: a number that stands on several wards; where there is one ward, none."""
+    numbers = Counter(place.label for place in problem.places.values() if place.kind is PlaceKind.BED)
+    return next((label for label, count in numbers.items() if label and count > 1), "99Z")
 
 
 def _waiting(problem: Problem, plan: Plan, here: Sequence[Patient]) -> list[Patient]:

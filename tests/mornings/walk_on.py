@@ -99,7 +99,18 @@ def _walk(
 def _works(tiny: TinyRound, who: TinyPerson, stops: Sequence[Stop]) -> bool:
     beds = {stop[1] for stop in stops if stop[0] == "bed"}
     timed = instants(tiny, who, tuple(stops))
-    return timed is not None and beds == set(timed[2])  # everything drawn is given away
+    return timed is not None and beds == set(timed[2]) and _gives_all(tiny, stops)
+
+
+def _gives_all(tiny: TinyRound, stops: Sequence[Stop]) -> bool:
+    """Return whether every kind of specimens that is drawn is given away, what must go by hand too."""
+    held: set[bool] = set()
+    for stop in stops:
+        if stop[0] == "bed":
+            held |= {order.by_hand for order in tiny.visits[stop[1]].orders}
+        else:
+            held -= {by_hand for by_hand in held if not by_hand or "hand" in stop[2]}
+    return not held
 
 
 def _without_needless(tiny: TinyRound, stops: Sequence[Stop]) -> list[Stop]:
@@ -137,8 +148,10 @@ def _costs(
         weight * max(0, begun[n] + draws[n].lead_s - target_s) for n in mine for target_s, weight in draws[n].targets
     )
     was = {n: _old_visit(draws[n], old) for n in mine}
+    assert problem.replan is not None
+    due_s = {p.draw_id: max(p.draw_s, p.walking_on_s or 0) for p in problem.replan.promised}
     changes = sum(
-        begun[n] + draws[n].lead_s > before.draw_s + problem.policy.replan.change_s
+        begun[n] + draws[n].lead_s > due_s.get(before.draw_id, before.draw_s) + problem.policy.replan.change_s
         for n, before in was.items()
         if before is not None
     )

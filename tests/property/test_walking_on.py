@@ -15,6 +15,8 @@ from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_problem
 from tests.mornings.in_vain import causes, saved_by_going_straight
 from tests.mornings.two_visits import agree
+from tests.mornings.walk_on import _works
+from tests.reference.tiny import TinyOrder, TinyOutlet, TinyPerson, TinyRound, TinyVisit
 from tests.unit.scheduling.test_trays import holding, tube
 
 
@@ -36,6 +38,18 @@ def test_gap_of_a_series_is_that_of_its_stated_times_within_the_tolerance(second
     problem, draws = serial()
     assert problem.policy.windows.drug_tolerance_s == 15 * 60
     assert agree(problem, draws, {0: clock("05:30"), 1: clock(second)}) is expected
+
+
+@pytest.mark.parametrize(("takes", "expected"), [("free", False), ("freehand", True)])
+def test_walk_gives_everything_away_what_goes_by_hand_too(takes: str, expected: bool) -> None:
+    plain = TinyOrder(priority="routine", by_hand=False, stability_s=None)
+    bed = TinyVisit(
+        bed="B1", lead_s=0, service_s=300, starts=((0, 9000),), orders=(plain, replace(plain, by_hand=True))
+    )
+    who = TinyPerson(place="B1", from_s=0, until_s=9000, skills=frozenset())
+    outlet = TinyOutlet(place="B1", kind="carried", departures_s=(), transit_s=60)
+    tiny = TinyRound(walk_s={}, visits=(bed,), outlets=(outlet,), people=(who,), handover_s=60, max_sends=6)
+    assert _works(tiny, who, [("bed", 0, ""), ("out", 0, takes)]) is expected
 
 
 def test_two_at_one_bed_at_once_do_not_agree() -> None:

@@ -6,10 +6,10 @@ longer fits is left out, for the search to place. So the search never ends with 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from planner.domain.problem import Problem
-from planner.scheduling.timing.insertion import insert_all
+from planner.scheduling.timing.insertion import empty_round, insert_all
 from planner.scheduling.timing.instance import BREAK, Instance
 from planner.scheduling.timing.solution import Evaluator, Solution
 from planner.scheduling.timing.timing import Stops
@@ -21,13 +21,30 @@ def kept_round(problem: Problem, evaluator: Evaluator) -> Solution | None:
     if problem.replan is None:
         return None
     routes = tuple(_kept_route(problem, evaluator, k) for k in range(len(instance.collectors)))
-    solution = evaluator.solution(routes)
+    solution = _settled(evaluator, routes)
     if solution is None:
         return None
-    served = {stop for stops in routes for stop in stops if stop >= 0}
+    served = {stop for stops in solution.routes for stop in stops if stop >= 0}
     missing = [i for i in range(len(instance.visits)) if i not in served]
     missing.sort(key=lambda i: (-instance.visits[i].weight, instance.visits[i].windows[-1].latest_s, i))
     return insert_all(evaluator, solution, missing)
+
+
+def _settled(evaluator: Evaluator, routes: tuple[Stops, ...]) -> Solution | None:
+    """Return the round of some routes; where rules between two visits cannot be kept, without the later, or both."""
+    instance = evaluator.instance
+    pairs = [*instance.same_bed, *((gap.first, gap.second) for gap in instance.gaps)]
+    for bound in (set[int](), {second for _first, second in pairs}, {visit for pair in pairs for visit in pair}):
+        fewer = tuple(_only(stops, bound) for stops in routes)
+        if (solution := evaluator.solution(fewer)) is not None:
+            return solution
+    return None
+
+
+def _only(stops: Stops, without: Collection[int]) -> Stops:
+    """Return a route without some visits; nothing, if no visit is left."""
+    rest = tuple(stop for stop in stops if stop not in without)
+    return rest if any(stop >= 0 for stop in rest) else ()
 
 
 def _kept_route(problem: Problem, evaluator: Evaluator, collector: int) -> Stops:
@@ -36,7 +53,7 @@ def _kept_route(problem: Problem, evaluator: Evaluator, collector: int) -> Stops
     trays = [i for i, visit in enumerate(instance.visits) if visit.is_tray and collector in visit.able]
     stops = [(-1, stop) for stop in trays] + _pauses(problem, instance, collector)
     if not _works(evaluator, collector, stops):
-        stops = _first_that_works(evaluator, collector, stops)
+        stops = _first_that_works(evaluator, collector, stops) or _given_away(evaluator, collector, trays)
     promised = [
         (visit.promise.position, i)
         for i, visit in enumerate(instance.visits)
@@ -70,6 +87,12 @@ def _pauses(problem: Problem, instance: Instance, collector: int) -> list[tuple[
 
 def _works(evaluator: Evaluator, collector: int, stops: Sequence[tuple[int, int]]) -> bool:
     return evaluator.timing(collector, tuple(stop for _before, stop in stops)) is not None
+
+
+def _given_away(evaluator: Evaluator, collector: int, trays: Sequence[int]) -> list[tuple[int, int]]:
+    """Return the trays with hand-overs that bring them in while they are good, where no promised hand-over does."""
+    alone = insert_all(evaluator, empty_round(evaluator), trays)
+    return [(-1, stop) for stop in alone.routes[collector]]
 
 
 def _first_that_works(evaluator: Evaluator, collector: int, stops: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:

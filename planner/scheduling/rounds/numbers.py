@@ -83,7 +83,7 @@ def _promises(problem: Problem, draws: Sequence[Draw]) -> list[PromiseData | Non
             found.append(None)
             continue
         old = promised[-max(shared)[1]]
-        found.append(PromiseData(collector=old.phlebotomist, position=old.position, start_s=old.draw_s - draw.lead_s))
+        found.append(PromiseData(collector=old.phlebotomist, position=old.position, start_s=old.due_s - draw.lead_s))
     return found
 
 

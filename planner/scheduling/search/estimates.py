@@ -289,7 +289,7 @@ class Estimator:
         if promise.collector != profile.collector:
             return 1
         broken = 0
-        changes = abs(start_s - promise.start_s) > self.instance.change_s
+        changes = start_s - promise.start_s > self.instance.change_s
         for position, place in profile.places:
             if position >= gap:
                 broken += place < promise.position

@@ -24,7 +24,10 @@ class SpecimenData:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PromiseData:
-    """What the last sheet said of a visit: who makes it, as which of her visits to come, and its start."""
+    """What the last sheet said of a visit: who makes it, as which of her visits to come, and its start.
+
+    A visit whose phlebotomist is behind is promised for when walking on would bring them to it.
+    """
 
     collector: int
     position: int

@@ -130,6 +130,11 @@ CHANGES.add(
     "a change that is not counted: later by a second more than allowed",
     lambda: (begun(promised=(promised(draw_s=18_765 - 601),)), BEGUN_PLAN),
 )
+CHANGES.add(
+    "goal-value",
+    "a change that is not counted: later by a second more than allowed than by walking on",
+    lambda: (begun(promised=(promised(draw_s=18_765 - 2000, walking_on_s=18_765 - 601),)), BEGUN_PLAN),
+)
 
 ALLOWED = {
     "a series in the kind of the draw before": lambda: with_first_draw_in("HEPG"),
@@ -142,6 +147,10 @@ ALLOWED = {
     "seven tubes for seven": lambda: (with_policy(handover=HandoverPolicy(tray_limit=7)), PLAN),
     "a series at the ends of its gap": lambda: (with_first_draw_at(17_545), PLAN),
     "a series at the other end of its gap": lambda: (with_first_draw_at(18_745), PLAN),
+    "a promise that is late as its person is anyway": lambda: (
+        begun(promised=(promised(draw_s=18_765 - 2000, walking_on_s=18_765 - 600),)),
+        BEGUN_PLAN,
+    ),
     "a promise kept but for the allowed minutes": lambda: (
         begun(promised=(promised(draw_s=18_165),)),
         BEGUN_PLAN,

@@ -40,9 +40,12 @@ def visit(orders: str, minute: int = 0, outcome: Outcome | None = None, bed: str
 
 
 def changes(
-    last: Sequence[Sequence[Visit]], now: Sequence[Sequence[Visit]], unplanned: Sequence[Unplanned] = ()
+    last: Sequence[Sequence[Visit]],
+    now: Sequence[Sequence[Visit]],
+    unplanned: Sequence[Unplanned] = (),
+    behind: int = 0,
 ) -> tuple[StopChange, ...]:
-    """Return what changed from the routes of the last sheet to those of now."""
+    """Return what changed from the routes of the last sheet to those of now; everybody is so many minutes behind."""
     before = tuple(
         Promised(
             draw_id=v.draw_id,
@@ -52,6 +55,7 @@ def changes(
             phlebotomist=person,
             position=i,
             draw_s=v.draw_s,
+            walking_on_s=v.draw_s + 60 * behind,
         )
         for person, route in enumerate(last)
         for i, v in enumerate(route)
@@ -88,10 +92,16 @@ def test_a_new_stop_is_added_and_moves_none_of_those_behind_it() -> None:
 
 
 def test_a_stop_moves_in_time_by_more_than_the_policy_says() -> None:
-    # `change_s` is 10 minutes: 10 later is as promised, 11 is not, earlier counts alike.
+    # `change_s` is 10 minutes: 10 later is as promised, 11 is not; who is earlier keeps nobody waiting.
     assert changes([[visit("1", 20)]], [[visit("1", 30)]]) == ()
     assert said(changes([[visit("1", 20)]], [[visit("1", 31)]])) == [(ChangeKind.MOVED, "B1", (Move.TIME,))]
-    assert said(changes([[visit("1", 20)]], [[visit("1", 9)]])) == [(ChangeKind.MOVED, "B1", (Move.TIME,))]
+    assert changes([[visit("1", 20)]], [[visit("1", 9)]]) == ()
+
+
+def test_who_is_behind_moves_no_stop() -> None:
+    # 25 minutes behind: walking on makes the visit at 05:40 + 20 + 25; 10 more are as expected, 11 more are not.
+    assert changes([[visit("1", 20)]], [[visit("1", 55)]], behind=25) == ()
+    assert said(changes([[visit("1", 20)]], [[visit("1", 56)]], behind=25)) == [(ChangeKind.MOVED, "B1", (Move.TIME,))]
 
 
 def test_a_stop_moves_to_the_other_person() -> None:

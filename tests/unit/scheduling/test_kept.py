@@ -14,7 +14,15 @@ from planner.domain.replan import PromisedPause, Replan
 from planner.scheduling.rounds.kept import kept_round
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.recreate import first_round
-from planner.scheduling.timing.instance import BREAK, CollectorData, Instance, PickupData, PromiseData, VisitData
+from planner.scheduling.timing.instance import (
+    BREAK,
+    CollectorData,
+    GapData,
+    Instance,
+    PickupData,
+    PromiseData,
+    VisitData,
+)
 from planner.scheduling.timing.solution import CHANGES, LATE, Evaluator, unpriced
 from planner.scheduling.timing.timing import Stops
 from tests.builders import make_problem
@@ -133,6 +141,22 @@ def test_hand_over_that_its_courier_made_impossible_gives_way_and_later_ones_sta
     (route,) = kept(gone_on((0, STATION), (1, SHELF)), of(*beds, pickups=late))
     assert 0 in route
     assert 1 not in route
+
+
+def test_tray_that_no_promised_hand_over_saves_is_given_away_at_once() -> None:
+    # Promised is the shelf, whose courier is in the laboratory at 3600 s; the tray keeps for 400 s: station first.
+    hurried = replace(tray(), specimens=(specimen(limit_s=400),))
+    (route,) = kept(gone_on((1, SHELF)), of(promised(1, 0), hurried))
+    assert route[:2] == (1, STATION)
+    assert 0 in route
+
+
+def test_round_whose_series_can_no_longer_be_kept_keeps_the_rest() -> None:
+    # The second draw must begin 600 s after the first at the earliest, and before 500 s: it is placed anew, or left.
+    beds = (promised(1, 0), promised(1, 0, (0, 500), collector=1, able=frozenset({1})), promised(2, 1))
+    gap = GapData(first=0, second=1, least_s=600, most_s=700)
+    routes = kept(gone_on((2, STATION)), of(*beds, collectors=(ONE, ONE), gaps=(gap,)))
+    assert routes == ((0, 2, STATION), ())
 
 
 def test_break_stays_where_it_was_promised() -> None:
