@@ -1,3 +1,114 @@
-"""Plans a ward blood-collection round: tube sets, bed visits and a printable round sheet."""
+"""Plans a ward blood-collection round: tube sets, bed visits and a printable round sheet.
+
+The public surface: what the names in ``__all__`` do, their results and their errors. Each is loaded when it is first
+used, so that ``import planner`` is quick.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
 
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from planner.domain.changes import NotUnderstoodError as NotUnderstoodError
+    from planner.errors import CheckRefusedError as CheckRefusedError
+    from planner.errors import InputError as InputError
+    from planner.errors import OutputError as OutputError
+    from planner.errors import PlanFileError as PlanFileError
+    from planner.errors import PlannerError as PlannerError
+    from planner.errors import RequestError as RequestError
+    from planner.errors import SolverError as SolverError
+    from planner.findings import Finding as Finding
+    from planner.findings import Severity as Severity
+    from planner.findings import Source as Source
+    from planner.library.checking import InputCheck as InputCheck
+    from planner.library.checking import PlanCheck as PlanCheck
+    from planner.library.checking import check as check
+    from planner.library.explanations import Explanation as Explanation
+    from planner.library.explanations import explain as explain
+    from planner.library.loading import LoadedRound as LoadedRound
+    from planner.library.loading import load as load
+    from planner.library.news import News as News
+    from planner.library.planning import RoundPlan as RoundPlan
+    from planner.library.planning import plan as plan
+    from planner.library.replanning import replan as replan
+    from planner.library.sheets import write_sheets as write_sheets
+    from planner.library.writing import write as write
+    from planner.library.written import Revision as Revision
+    from planner.library.written import read as read
+
+_HOMES = {
+    "CheckRefusedError": "errors",
+    "Explanation": "library.explanations",
+    "Finding": "findings",
+    "InputCheck": "library.checking",
+    "InputError": "errors",
+    "LoadedRound": "library.loading",
+    "News": "library.news",
+    "NotUnderstoodError": "domain.changes",
+    "OutputError": "errors",
+    "PlanCheck": "library.checking",
+    "PlanFileError": "errors",
+    "PlannerError": "errors",
+    "RequestError": "errors",
+    "Revision": "library.written",
+    "RoundPlan": "library.planning",
+    "Severity": "findings",
+    "SolverError": "errors",
+    "Source": "findings",
+    "check": "library.checking",
+    "explain": "library.explanations",
+    "load": "library.loading",
+    "plan": "library.planning",
+    "read": "library.written",
+    "replan": "library.replanning",
+    "write": "library.writing",
+    "write_sheets": "library.sheets",
+}
+"""The public names, each with the module that holds it."""
+
+__all__ = [
+    "CheckRefusedError",
+    "Explanation",
+    "Finding",
+    "InputCheck",
+    "InputError",
+    "LoadedRound",
+    "News",
+    "NotUnderstoodError",
+    "OutputError",
+    "PlanCheck",
+    "PlanFileError",
+    "PlannerError",
+    "RequestError",
+    "Revision",
+    "RoundPlan",
+    "Severity",
+    "SolverError",
+    "Source",
+    "__version__",
+    "check",
+    "explain",
+    "load",
+    "plan",
+    "read",
+    "replan",
+    "write",
+    "write_sheets",
+]
+
+if not TYPE_CHECKING:  # a module with __getattr__ has any name, as far as mypy knows
+
+    def __getattr__(name: str) -> object:
+        """Return a public name, its module loaded now."""
+        if (home := _HOMES.get(name)) is None:
+            raise AttributeError(f"module 'planner' has no attribute {name!r}")
+        value = getattr(import_module(f"planner.{home}"), name)
+        globals()[name] = value
+        return value
+
+    def __dir__() -> list[str]:
+        """Return the public names and what is loaded."""
+        return sorted({*globals(), *__all__})

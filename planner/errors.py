@@ -4,6 +4,7 @@
 
     PlannerError
     ├── InputError          the input holds nothing that can be planned, or cannot be read at all
+    ├── RequestError        what was asked for does not fit the round: a time, a name, a number
     ├── PlanFileError       a written plan cannot be read: damaged, or of another version
     ├── OutputError         what was planned cannot be written: a full disk, no permission, overtaken by another run
     ├── SolverError         the solver gave an answer that nobody foresaw
@@ -32,6 +33,14 @@ class InputError(PlannerError):
         self.findings = findings
 
 
+class RequestError(PlannerError):
+    """What was asked for does not fit the round; ``parameter`` is the option that asks for it, without dashes."""
+
+    def __init__(self, message: str, parameter: str = "") -> None:
+        super().__init__(message)
+        self.parameter = parameter
+
+
 class PlanFileError(PlannerError):
     """A written plan cannot be read: damaged, or of another version."""
 
@@ -47,6 +56,6 @@ class SolverError(PlannerError):
 class CheckRefusedError(PlannerError):
     """The independent checker refused a plan."""
 
-    def __init__(self, findings: tuple[Finding, ...]) -> None:
-        super().__init__(f"the checker refused the plan: {len(findings)} findings")
+    def __init__(self, findings: tuple[Finding, ...], message: str = "") -> None:
+        super().__init__(message or f"the checker refused the plan: {len(findings)} findings")
         self.findings = findings

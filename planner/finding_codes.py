@@ -10,6 +10,7 @@ LOADING_CODES: dict[str, str] = {
     "input-unreadable": "a file exists but cannot be opened",
     "input-empty": "a file has no bytes in it",
     "no-orders": "nothing that was read is an order",
+    "order-set-aside": "an order of a list of which nothing can be planned, with its reason",
     "not-a-table": "a file is no text, whatever its name says",
     "file-format": "the encoding and delimiter that a text file was taken to have",
     "text-undecodable": "some bytes of a text file are no characters of its encoding",

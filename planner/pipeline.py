@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.checker import check_plan
-from planner.domain.draws import Draw
+from planner.domain.draws import Draw, OrderWindow
 from planner.domain.isolation import isolation_findings
 from planner.domain.need_by import need_by_findings
+from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.errors import CheckRefusedError
@@ -28,10 +29,11 @@ MAX_REGROUPINGS = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedRound:
-    """A checked plan, the draws it was made from, and what is worth saying about it."""
+    """A checked plan, the draws and windows it was made from, and what is worth saying about it."""
 
     plan: Plan
     draws: tuple[Draw, ...]
+    windows: Mapping[OrderId, OrderWindow]
     findings: tuple[Finding, ...]
     hit_wall_guard: bool = False
     was_interrupted: bool = False
@@ -109,7 +111,9 @@ def plan_round(
         regrouping = Regrouping(problem, params, prepared, outcome.plan, outcome.was_interrupted)
         if not regrouping.run():
             break
-        prepared = _without(with_tubes(problem, regrouping.prepared.requests, params), listed, left_out)
+        prepared = _without(
+            with_tubes(problem, prepared.windows, regrouping.prepared.requests, params), listed, left_out
+        )
         outcome = _scheduled(problem, prepared, params, listener, regrouping.plan)
     report = check_plan(problem, outcome.plan)
     if not report.is_clean:
@@ -117,6 +121,7 @@ def plan_round(
     return PlannedRound(
         plan=outcome.plan,
         draws=prepared.draws,
+        windows=prepared.windows.of,
         findings=(
             *prepared.findings,
             *visit_findings(problem, outcome.plan),

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from planner.domain.draws import Draw, VisitRequest
-from planner.domain.orders import Order
+from planner.domain.draws import Draw, OrderWindow, VisitRequest
+from planner.domain.orders import Order, OrderId
 from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Finding
@@ -25,9 +25,24 @@ MAX_PASSES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OrderWindows:
+    """When each order may be drawn, and the orders that no rule leaves a time for, with reasons."""
+
+    of: Mapping[OrderId, OrderWindow]
+    without: tuple[Unplanned, ...]
+
+    @classmethod
+    def of_round(cls, problem: Problem) -> OrderWindows:
+        """Return those of a round; they are worked out once for it."""
+        windows, without = order_windows(problem)
+        return cls(of=windows, without=without)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PreparedRound:
     """Draws with their tubes, and orders that cannot be drawn, with reasons."""
 
+    windows: OrderWindows
     requests: tuple[VisitRequest, ...]
     draws: tuple[Draw, ...]
     unplanned: tuple[Unplanned, ...]
@@ -41,26 +56,28 @@ def prepare_round(problem: Problem, params: SolveParams, left_out: Iterable[Unpl
     time, is lost alone. ``left_out`` are orders that no draw is to serve; they are listed by whoever leaves them out.
     """
     gone = {entry.order_id for entry in left_out}
-    windows, _without = order_windows(problem)
-    requests = group_into_visits(problem, {o: window for o, window in windows.items() if o not in gone})
-    prepared = with_tubes(problem, requests, params)
+    windows = OrderWindows.of_round(problem)
+    requests = group_into_visits(problem, {o: window for o, window in windows.of.items() if o not in gone})
+    prepared = with_tubes(problem, windows, requests, params)
     for _ in range(MAX_PASSES):
         requests = _isolated(problem, prepared, params)
         if requests == prepared.requests:
             break
-        prepared = with_tubes(problem, requests, params)
+        prepared = with_tubes(problem, windows, requests, params)
     return prepared
 
 
-def with_tubes(problem: Problem, requests: tuple[VisitRequest, ...], params: SolveParams) -> PreparedRound:
+def with_tubes(
+    problem: Problem, windows: OrderWindows, requests: tuple[VisitRequest, ...], params: SolveParams
+) -> PreparedRound:
     """Return the draws that some visits come to; orders without a window are listed too."""
-    _windows, without_window = order_windows(problem)
     choice = choose_tubes(problem, requests, params)
     draws, without_start = build_draws(problem, requests, choice.tube_sets)
     return PreparedRound(
+        windows=windows,
         requests=requests,
         draws=draws,
-        unplanned=(*without_window, *choice.postponed, *without_start),
+        unplanned=(*windows.without, *choice.postponed, *without_start),
         findings=tuple(choice.findings),
     )
 
@@ -75,7 +92,7 @@ def with_other_visits(
     known = set(prepared.requests)
     changed = {request.patient_id for request in requests if request not in known}
     changed |= {request.patient_id for request in known - set(requests)}
-    other = with_tubes(problem, tuple(r for r in requests if r.patient_id in changed), params)
+    other = with_tubes(problem, prepared.windows, tuple(r for r in requests if r.patient_id in changed), params)
     draw_of = {draw.id: draw for draw in prepared.draws if draw.request.patient_id not in changed}
     draw_of |= {draw.id: draw for draw in other.draws}
     draws = tuple(draw_of[request.id] for request in requests if request.id in draw_of)
@@ -93,9 +110,9 @@ def draws_as_planned(problem: Problem, plan: Plan, params: SolveParams) -> tuple
     """
     begun = {visit.draw_id for visit in problem.replan.visits} if problem.replan else set()
     visits = [v for route in plan.routes for v in route.visits if v.draw_id not in begun]
-    windows, _without = order_windows(problem)
+    windows = OrderWindows.of_round(problem)
     made = tuple(
-        request_of(problem, [problem.order(o) for o in visit.order_ids], windows, visit.draw_id) for visit in visits
+        request_of(problem, [problem.order(o) for o in visit.order_ids], windows.of, visit.draw_id) for visit in visits
     )
     served = {order_id for visit in visits for order_id in visit.order_ids}
     left: list[VisitRequest] = []

@@ -8,7 +8,7 @@ import typer
 
 from planner import __version__
 from planner.cli import catalogue, check, explain, names, new, plan, replan, sheet, tubes
-from planner.cli.exit_codes import ExitCode
+from planner.cli.guard import GuardedCommand, report_error
 from planner.cli.terminal import has_room_for_boxes
 
 app = typer.Typer(
@@ -23,15 +23,15 @@ app = typer.Typer(
     epilog="Exit codes: 0 done, 1 our bug, 2 wrong usage, 3 plan written but something needs a decision, "
     "4 no plan, 5 the checker refused the plan, 130 stopped with Ctrl-C before anything was written.",
 )
-app.command("plan")(plan.plan)
-app.command("explain")(explain.explain)
-app.command("replan")(replan.replan)
-app.command("tubes")(tubes.tubes)
-app.command("sheet")(sheet.sheet)
-app.command("check")(check.check)
-app.command("names")(names.names)
-app.command("new")(new.new)
-app.command("catalogue")(catalogue.catalogue)
+app.command("plan", cls=GuardedCommand)(plan.plan)
+app.command("explain", cls=GuardedCommand)(explain.explain)
+app.command("replan", cls=GuardedCommand)(replan.replan)
+app.command("tubes", cls=GuardedCommand)(tubes.tubes)
+app.command("sheet", cls=GuardedCommand)(sheet.sheet)
+app.command("check", cls=GuardedCommand)(check.check)
+app.command("names", cls=GuardedCommand)(names.names)
+app.command("new", cls=GuardedCommand)(new.new)
+app.command("catalogue", cls=GuardedCommand)(catalogue.catalogue)
 
 
 def _show_version(wanted: bool) -> None:
@@ -50,28 +50,15 @@ def _options(
 
 
 def main() -> None:
-    """Run the command line; an error that the program knows ends in one line and its exit code."""
+    """Run the command line; output that does not arrive is no success."""
     from planner.cli.streams import guard_streams, lost_output
-    from planner.errors import CheckRefusedError, InputError, OutputError, PlanFileError, PlannerError
+    from planner.errors import OutputError
 
     guard_streams()
     try:
         app()
     except SystemExit:
         if fault := lost_output():
-            _say(OutputError(f"standard output could not be written ({fault.strerror}); what it says may be cut off"))
-            sys.exit(ExitCode.NO_PLAN)
+            what = f"standard output could not be written ({fault.strerror}); what it says may be cut off"
+            sys.exit(report_error(OutputError(what)))
         raise
-    except (InputError, PlanFileError, OutputError) as error:
-        _say(error)
-        sys.exit(ExitCode.NO_PLAN)
-    except CheckRefusedError as error:
-        _say(error)
-        sys.exit(ExitCode.REFUSED)
-    except PlannerError as error:
-        _say(error)
-        sys.exit(ExitCode.BUG)
-
-
-def _say(error: Exception) -> None:
-    print(f"planner: {error}", file=sys.stderr)

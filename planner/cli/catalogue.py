@@ -85,10 +85,10 @@ def catalogue(
 
 def _sign_off(name: str | None, site: Path | None, *, others: bool) -> None:
     """Write the confirmation of the values that a folder's tables, or a round's, make of the catalogue."""
-    from planner.cli.outputs import print_time
-    from planner.cli.reading import print_findings
+    from planner.cli.terminal import print_findings
     from planner.exporters.files import write_atomic
     from planner.findings import Report, Severity
+    from planner.library.printing import print_time
     from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE, sign_off_text
     from planner.loaders.site_catalogue import site_catalogue
 

@@ -15,15 +15,14 @@ import typer
 
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import AdultsOnly, DateOrderOption, Day, IgnorePolicy, Phlebotomists, Site, Start
-from planner.cli.reading import asks_for_person, print_findings, read_round, require_problem
-from planner.cli.written import is_written, plan_path, read_plan
+from planner.cli.terminal import print_findings
 from planner.findings import printable
 
 if TYPE_CHECKING:
     from planner.domain.orders import OrderId
-    from planner.domain.plan import Plan, Unplanned
+    from planner.domain.plan import Unplanned
     from planner.domain.problem import Problem
-    from planner.exporters.plan_json.plan_file import PlanFile
+    from planner.library.checking import InputCheck, PlanCheck
 
 
 def check(
@@ -47,68 +46,40 @@ def check(
 
     Writes nothing. Exit 0: nothing needs a person; 3: something needs a decision; 4: unreadable; 5: plan refused.
     """
-    if is_written(path):
-        _check_plan(path)
+    import planner
+    from planner.library.checking import PlanCheck
+
+    checked = planner.check(
+        path,
+        start=start,
+        day=day,
+        phlebotomists=phlebotomists,
+        date_order=None if date_order is None else date_order.value,
+        ignore_policy=ignore_policy,
+        adults_only=adults_only,
+        site=site,
+    )
+    if isinstance(checked, PlanCheck):
+        _tell_plan(checked)
     else:
-        _check_input(path, start, day, phlebotomists, date_order, ignore_policy, adults_only, site)
+        _tell_input(checked)
+    if checked.needs_decision:
+        raise typer.Exit(ExitCode.NEEDS_DECISION)
 
 
-def _check_plan(path: Path) -> None:
-    from planner.checker import check_plan
-
-    file = read_plan(path)
-    report = check_plan(file.problem, file.plan)
-    print_findings(report)
-    if not report.is_clean:
-        typer.echo(f"refused: {len(report.errors)} findings; do not use this plan")
-        raise typer.Exit(ExitCode.REFUSED)
-    visits = sum(len(route.visits) for route in file.plan.routes)
-    remade = _check_log(path)
-    if file.is_edited:
+def _tell_plan(checked: PlanCheck) -> None:
+    """Print what the checker says of a written plan that it passed."""
+    print_findings(checked.findings)
+    if checked.is_edited:
         typer.echo(
             "every rule is kept, but the plan was changed since it was written: its reasons and bounds are not ours"
         )
-        raise typer.Exit(ExitCode.NEEDS_DECISION)
-    typer.echo(f"revision {file.revision}: {visits} visits checked, every rule kept, every figure as recomputed")
-    if remade:
-        typer.echo(f"{remade} replanned revisions made again from the first plan and the log of events: all the same")
-
-
-def _check_log(path: Path) -> int:
-    """Make every revision again from the first plan and the log of events; return how many were made.
-
-    Raises
-    ------
-    typer.Exit
-        If one differs.
-    """
-    from planner.exporters.files import revisions
-    from planner.replanning.remake import Made, remade_faults
-
-    folder = plan_path(path).parent.parent
-    files = {number: read_plan(folder / f"r{number}") for number in revisions(folder)}
-    made = {number: Made(problem=file.problem, plan=file.plan) for number, file in files.items()}
-    faults = list(remade_faults(made, lambda number, problem: _planned_again(files[number], problem)))
-    if faults:
-        print_findings(faults)
-        typer.echo(f"refused: {len(faults)} revisions differ from what their events make; do not use this plan")
-        raise typer.Exit(ExitCode.REFUSED)
-    return sum(file.problem.replan is not None and not file.problem.replan.notes for file in files.values())
-
-
-def _planned_again(file: PlanFile, problem: Problem) -> Plan | None:
-    """Return the plan of a round, made as the file's was; None where that cannot be repeated."""
-    from planner import __version__
-    from planner.pipeline import plan_round
-    from planner.solving.params import SolveParams
-
-    effort = str(file.params.get("effort", "quick"))
-    stopped = any(finding.code in ("wall-clock-guard", "stopped-early") for finding in file.findings)
-    if stopped or file.program_version != __version__:
-        return None
-    params = SolveParams(seed=int(file.params.get("seed", 1)), effort=effort, proves=effort != "quick")
-    planned = plan_round(problem, params)
-    return None if planned.hit_wall_guard or planned.was_interrupted else planned.plan
+        return
+    visits = sum(len(route.visits) for route in checked.plan.routes)
+    typer.echo(f"revision {checked.revision}: {visits} visits checked, every rule kept, every figure as recomputed")
+    if checked.num_remade:
+        remade = f"{checked.num_remade} replanned revisions made again from the first plan and the log of events"
+        typer.echo(f"{remade}: all the same")
 
 
 def _tell(text: str) -> None:
@@ -155,48 +126,26 @@ def _print_message_orders(problem: Problem, left_out: set[OrderId]) -> None:
             _tell(f"to plan: order {order.id}, bed {bed}, {order.test}, {order.priority.value}{when}{fasting}")
 
 
-def _check_input(
-    path: Path,
-    start: str | None,
-    day: str | None,
-    phlebotomists: int | None,
-    date_order: DateOrderOption,
-    ignore_policy: bool,
-    adults_only: bool,
-    site: Path | None,
-) -> None:
-    from planner.prepared import prepare_round
-    from planner.solving.params import SolveParams
+def _tell_input(checked: InputCheck) -> None:
+    """Print what of a round would be planned, what not and why.
 
-    loaded = read_round(
-        path,
-        start=start,
-        day=day,
-        phlebotomists=phlebotomists,
-        date_order=date_order,
-        ignore_policy=ignore_policy,
-        adults_only=adults_only,
-        site=site,
-    )
-    if loaded.problem is not None and not loaded.problem.orders:
-        print_findings(loaded.findings, with_notes=True)
-        _tell_left_out(loaded.problem, loaded.problem.set_aside)
-        _tell(f"{loaded.num_orders_read} orders read: 0 to plan, {len(loaded.problem.set_aside)} set aside")
+    Raises
+    ------
+    typer.Exit
+        With code 4, if nothing would be planned.
+    """
+    loaded, problem = checked.loaded, checked.problem
+    print_findings(checked.findings, with_notes=True)
+    total = f"{loaded.num_orders_read} orders read: {checked.num_to_plan} to plan"
+    if not problem.orders:
+        _tell_left_out(problem, checked.left_out)
+        _tell(f"{total}, {len(checked.left_out)} set aside")
         raise typer.Exit(ExitCode.NO_PLAN)
-    problem = require_problem(loaded)
-    prepared = prepare_round(problem, SolveParams())
-    print_findings((*loaded.findings, *prepared.findings), with_notes=True)
     for source in loaded.sources:
         typer.echo(f"read: {source}")
     for assumption in problem.assumptions:
         _tell(f"assumed: {assumption}")
     _tell_confirmation(problem)
-    left_out = (*problem.set_aside, *prepared.unplanned)
-    _print_message_orders(problem, {order.order_id for order in left_out})
-    _tell_left_out(problem, left_out)
-    _tell(
-        f"{loaded.num_orders_read} orders read: {loaded.num_orders_read - len(left_out)} to plan in "
-        f"{len(prepared.draws)} visits, {len(left_out)} set aside"
-    )
-    if asks_for_person(left_out, loaded.findings):
-        raise typer.Exit(ExitCode.NEEDS_DECISION)
+    _print_message_orders(problem, {order.order_id for order in checked.left_out})
+    _tell_left_out(problem, checked.left_out)
+    _tell(f"{total} in {len(checked.draws)} visits, {len(checked.left_out)} set aside")

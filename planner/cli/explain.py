@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,15 +16,12 @@ from planner.findings import printable
 
 if TYPE_CHECKING:
     from planner.domain.draws import Bound, OrderWindow
-    from planner.domain.orders import OrderId
-    from planner.domain.plan import Plan
     from planner.domain.problem import Problem
     from planner.explaining.mends import Mend
     from planner.explaining.reasons import Explained
+    from planner.library.explanations import Explanation
 
 WIDTH = 80
-TRY_LIMIT_S = 20.0
-"""The guard for one try on a stalled machine."""
 
 
 def explain(
@@ -55,69 +52,20 @@ def explain(
     as_json: Json = False,
 ) -> None:
     """Explain an order: its window and the rule behind each end, what the plan does, and what would mend it."""
-    from planner.cli.reading import print_findings
-    from planner.cli.written import edited_before, read_checked
-    from planner.explaining.reasons import explain as explained_in
+    import planner
+    from planner.cli.terminal import print_findings
+    from planner.library.written import edited_before
 
-    file = read_checked(out, accepts_edited=accept_edited)
-    print_findings(edited_before(file))
-    several = _orders_meant(file.problem, file.plan, order_number)
-    data: list[dict[str, Any]] = []
-    for number, order_id in enumerate(several):
-        explained = explained_in(file.problem, file.plan, order_id)
-        assert explained is not None
-        is_well = explained.made is not None and not explained.late_s
-        found: list[Mend] = []
-        is_tried = tries and not is_well and explained.window is not None
-        if is_tried:
-            found = list(_mends(file.problem, file.plan, file.revision, explained, seed))
-        if as_json:
-            data.append(_data(file.problem, explained, found))
-            continue
-        for line in ([""] if number else []) + list(_lines(file.problem, explained, found, is_tried=is_tried)):
-            typer.echo(line)
+    written = planner.read(out, accept_edited=accept_edited)
+    print_findings(edited_before(written.file))
+    found = planner.explain(written, order_number, tries=tries, seed=seed, on_try=_say)
     if as_json:
+        data = [_data(written.problem, explanation) for explanation in found]
         typer.echo(json_text(data[0] if len(data) == 1 else data))
-
-
-def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
-    """Return the order of a number, else the orders of the patient of a bed or patient number.
-
-    Raises
-    ------
-    typer.BadParameter
-        If the text means none, or a bed of several wards.
-    """
-    from planner.domain.beds import find_beds
-    from planner.domain.order_numbers import find_order, nearest_orders
-    from planner.domain.patients import find_patient
-
-    whose = {u.order_id: u.patient_id for u in (*problem.set_aside, *plan.unplanned)}
-    whose |= {order.id: order.patient_id for order in problem.orders}
-    if (order_id := find_order(whose, text)) is not None:
-        return [order_id]
-    beds = find_beds(problem.places.values(), text)
-    occupied = [bed for bed in beds if any(patient.bed == bed for patient in problem.patients.values())]
-    if len(occupied) > 1:
-        choices = " or ".join(problem.place_name(bed) for bed in occupied)
-        raise typer.BadParameter(f"bed {text!r} can be {choices}; write the ward too")
-    patient = find_patient(problem.patients, {}, text)
-    here = {p.id for p in problem.patients.values() if p.bed in occupied} or ({patient.id} if patient else set())
-    found = sorted(order_id for order_id, patient_id in whose.items() if patient_id in here)
-    if not found:
-        raise typer.BadParameter(
-            f"{text!r} is no order, bed or patient of this round; orders: {nearest_orders(whose, text)}"
-        )
-    return found
-
-
-def _mends(problem: Problem, plan: Plan, revision: int, explained: Explained, seed: int) -> Iterator[Mend]:
-    from planner.explaining.mends import mends
-    from planner.solving.params import SolveParams
-
-    assert explained.order is not None
-    params = SolveParams(seed=seed, effort="quick", wall_limit_s=TRY_LIMIT_S, proves=False)
-    yield from mends(problem, plan, revision, explained.order.id, params, _say)
+        return
+    for number, explanation in enumerate(found):
+        for line in ([""] if number else []) + list(_lines(written.problem, explanation)):
+            typer.echo(line)
 
 
 def _say(words: str) -> None:
@@ -125,8 +73,9 @@ def _say(words: str) -> None:
         print(f"trying: {words}", file=sys.stderr)
 
 
-def _lines(problem: Problem, explained: Explained, found: list[Mend], *, is_tried: bool) -> Iterator[str]:
-    order, clock = explained.order, problem.clock
+def _lines(problem: Problem, explanation: Explanation) -> Iterator[str]:
+    explained, clock = explanation.explained, problem.clock
+    order = explained.order
     if order is None:
         assert explained.unplanned is not None
         yield from _wrapped(f"Order {explained.unplanned.order_id} is not to be planned: {explained.unplanned.detail}")
@@ -150,12 +99,12 @@ def _lines(problem: Problem, explained: Explained, found: list[Mend], *, is_trie
             yield from _wrapped(f"That is {-(-explained.late_s // 60)} minutes past the time by which it should be.")
     elif explained.unplanned is not None:
         yield from _wrapped(f"Not planned: {explained.unplanned.detail}")
-    if is_tried:
+    if explanation.is_tried:
         yield ""
-        yield from _mend_lines(problem, found)
+        yield from _mend_lines(problem, explanation.mends)
 
 
-def _mend_lines(problem: Problem, found: list[Mend]) -> Iterator[str]:
+def _mend_lines(problem: Problem, found: Sequence[Mend]) -> Iterator[str]:
     if not found:
         yield from _wrapped(
             "No single change that was tried mends it without harm to another order: one more phlebotomist, a courier "
@@ -209,7 +158,8 @@ def _on_time(problem: Problem, window: OrderWindow) -> str:
     return f", on time until {problem.clock.format_clock(window.target.at_s)} ({RULE[window.target.rule]})"
 
 
-def _data(problem: Problem, explained: Explained, found: list[Mend]) -> dict[str, Any]:
+def _data(problem: Problem, explanation: Explanation) -> dict[str, Any]:
+    explained = explanation.explained
     clock, made = problem.clock, explained.made
     order_id = explained.order.id if explained.order else explained.unplanned.order_id if explained.unplanned else ""
     return {
@@ -222,7 +172,7 @@ def _data(problem: Problem, explained: Explained, found: list[Mend]) -> dict[str
         "not_planned": None if explained.unplanned is None else explained.unplanned.detail,
         "mends": [
             {"change": m.words, "drawn": clock.iso(m.draw_s), "by": m.phlebotomist, "visits_changed": m.num_moved}
-            for m in found
+            for m in explanation.mends
         ],
     }
 

@@ -10,7 +10,7 @@ import typer
 
 from planner.cli.exit_codes import ExitCode
 from planner.cli.options import RoundPath, Site
-from planner.cli.reading import print_findings
+from planner.cli.terminal import print_findings
 from planner.findings import printable
 
 if TYPE_CHECKING:

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date, time
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
-
-FIRST_YEAR, LAST_YEAR = 1971, 2199
-"""Years in which a round may be: those of which every time can be reckoned in every zone."""
 
 
 class Effort(StrEnum):
@@ -34,45 +30,6 @@ class Paper(StrEnum):
 
     A4 = "a4"
     LETTER = "letter"
-
-
-def parse_clock(text: str | None) -> time | None:
-    """Return the time for HH:MM, H.MM or HHMM.
-
-    Raises
-    ------
-    typer.BadParameter
-        If the text is no clock time.
-    """
-    if text is None:
-        return None
-    from planner.loaders.during.shorthand import ShorthandError
-    from planner.loaders.during.shorthand import parse_clock as clock_s
-
-    try:
-        seconds = clock_s(text)
-        return time(seconds // 3600, seconds // 60 % 60, seconds % 60)
-    except (ShorthandError, ValueError) as error:
-        raise typer.BadParameter(f"{text!r} is not a clock time; write HH:MM, such as 05:00") from error
-
-
-def parse_day(text: str | None) -> date | None:
-    """Return the day for YYYY-MM-DD.
-
-    Raises
-    ------
-    typer.BadParameter
-        If the text is not YYYY-MM-DD.
-    """
-    if text is None:
-        return None
-    try:
-        day = date.fromisoformat(text)
-    except ValueError as error:
-        raise typer.BadParameter(f"{text!r} is not a day; write YYYY-MM-DD, such as 2026-11-25") from error
-    if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise typer.BadParameter(f"{text} is no day of a round; years go from {FIRST_YEAR} to {LAST_YEAR}")
-    return day
 
 
 RoundPath = Annotated[

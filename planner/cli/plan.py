@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from planner import __version__
-from planner.cli.beside import second_process
 from planner.cli.options import (
     AdultsOnly,
     DateOrderOption,
@@ -26,10 +25,7 @@ from planner.cli.options import (
     Site,
     Start,
 )
-from planner.cli.reading import inputs_digest, read_round, require_problem, round_name
-
-WALL_LIMIT_S = {Effort.QUICK: 60.0, Effort.NORMAL: 120.0, Effort.THOROUGH: 1800.0}
-"""The guard for a stalled machine: several times what the work takes on two slow cores."""
+from planner.library.beside import second_process
 
 
 def plan(
@@ -54,38 +50,39 @@ def plan(
 
     Outputs go to a new revision folder (r1, r2, ...); nothing is overwritten, and the same input again changes nothing.
     """
-    from planner.cli.outputs import load_printing
+    from planner.library.printing import load_printing
 
     began_s = time.monotonic()
     with second_process(load_printing) as beside:
-        from planner.cli.outputs import WORKBOOK_FILE, default_out
-        from planner.cli.revision import finish, planned, same_as_newest, write
+        import planner
+        from planner.cli.revision import finish, searched
         from planner.exporters.files import require_folder
-        from planner.solving.params import SolveParams
+        from planner.library.loading import require_orders
+        from planner.library.writing import default_out, options_of, written_from
 
-        params = SolveParams(seed=seed, effort=effort.value, wall_limit_s=WALL_LIMIT_S[effort])
-        loaded = read_round(
+        loaded = planner.load(
             path,
             start=start,
             day=day,
             phlebotomists=phlebotomists,
-            date_order=date_order,
+            date_order=None if date_order is None else date_order.value,
             ignore_policy=ignore_policy,
             adults_only=adults_only,
             site=site,
         )
-        problem = require_problem(loaded)
-        folder = out or default_out(round_name(path))
+        require_orders(loaded)
+        folder = out or default_out(loaded.name)
         require_folder(folder)
-        options = {"effort": effort.value, "seed": seed, "paper": paper.value}
-        said = [__version__, problem.clock, start, phlebotomists, date_order, ignore_policy, *options.items()]
-        digest = inputs_digest(path, [*said, *(["adults only"] if adults_only else [])], loaded.site)
-        again = same_as_newest(folder, digest)
+        again, trouble = written_from(loaded.digest, options_of(effort.value, seed, paper.value), folder)
+        if trouble is not None:
+            print(f"planner: {trouble}; planning a new revision beside it", file=sys.stderr)
         if again is not None:
-            finish(again.problem, again.plan, again.findings, folder / f"r{again.revision}", as_json, is_new=False)
+            finish(again.round_plan(), again.folder, as_json, is_new=False)
             return
-        findings, the_plan, is_whole = planned(problem, params, folder, loaded.findings)
-        digest = digest if is_whole else f"stopped early {digest}"
-        revision = write(problem, the_plan, findings, folder, digest, options, loaded.sources, paper, began_s, beside)
-        assert (revision / WORKBOOK_FILE).is_file()
-        finish(problem, the_plan, findings, revision, as_json, is_new=True)
+        made = searched(
+            folder,
+            loaded.problem.round_name,
+            lambda listener: planner.plan(loaded, effort=effort.value, seed=seed, listener=listener),
+        )
+        revision = planner.write(made, folder, paper=paper.value, beside=beside, began_s=began_s)
+        finish(made, revision.folder, as_json, is_new=revision.is_new)

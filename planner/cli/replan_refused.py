@@ -3,32 +3,11 @@
 from __future__ import annotations
 
 import shlex
-import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-import typer
-
-from planner.cli.exit_codes import ExitCode
-from planner.cli.terminal import text_width
-
 if TYPE_CHECKING:
     from planner.domain.changes import Refused
-
-
-def refuse(refused: Sequence[Refused], arguments: Sequence[str]) -> None:
-    """Say what is wrong and what was meant, and leave: a command is applied whole or not at all.
-
-    Raises
-    ------
-    typer.Exit
-        If anything was not understood.
-    """
-    if not refused:
-        return
-    for line in refusal_lines(refused, arguments, text_width()):
-        print(line, file=sys.stderr)
-    raise typer.Exit(ExitCode.USAGE)
 
 
 def refusal_lines(refused: Sequence[Refused], arguments: Sequence[str], width: int) -> list[str]:

@@ -11,16 +11,14 @@ from typing import TYPE_CHECKING
 import typer
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.reading import print_findings
-from planner.cli.terminal import json_text
+from planner.cli.terminal import json_text, print_findings
 from planner.finding_codes import DECISION_CODES
 from planner.findings import printable
 
 if TYPE_CHECKING:
-    from planner.domain.plan import Plan
-    from planner.domain.problem import Problem
     from planner.exporters.terminal.replan_short import Section
     from planner.findings import Finding
+    from planner.library.planning import RoundPlan
 
 STAT_CODE = "stat-impossible"
 """Code of the findings that are printed under a heading of their own."""
@@ -93,20 +91,10 @@ class Written(Enum):
     """It only showed what would change."""
 
 
-def report(
-    problem: Problem,
-    plan: Plan,
-    findings: Iterable[Finding],
-    revision: Path,
-    as_json: bool,
-    written: Written,
-    verbose: bool,
-) -> None:
+def report(made: RoundPlan, revision: Path, as_json: bool, written: Written, verbose: bool) -> None:
     """Print what changes, and leave with the exit code that the plan asks for."""
-    from planner.visits import order_windows
-
-    windows, _without = order_windows(problem)
-    told = told_apart(findings)
+    problem, plan, windows = made.problem, made.plan, made.windows
+    told = told_apart(made.findings)
     if verbose or as_json:
         print_findings(told.others, hidden_are="the plan file holds them")
     if as_json:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Order, OrderId, Patient
 from planner.domain.plan import Unplanned
+from planner.errors import RequestError
 from planner.findings import Finding
 
 
@@ -182,3 +183,14 @@ class Refused:
     finding: Finding
     wrong: str = ""
     instead: str = ""
+
+
+class NotUnderstoodError(RequestError):
+    """Parts of what was reported were not understood, so nothing is changed; ``refused`` are these parts."""
+
+    def __init__(self, refused: tuple[Refused, ...]) -> None:
+        number = "1 part" if len(refused) == 1 else f"{len(refused)} parts"
+        faults = "; ".join(f"{part.option} {part.typed!r}: {part.finding.message}" for part in refused)
+        super().__init__(f"nothing was changed: {number} cannot be applied: {faults}")
+        self.refused = refused
+        self.findings = tuple(part.finding for part in refused)

@@ -130,7 +130,7 @@ def test_tampered_plan_is_refused_with_5(
     (copy / "plan.json").write_text(json.dumps(data), encoding="utf-8")
     done = planner("check", copy, cwd=tmp_path)
     assert done.returncode == 5
-    assert "do not use this plan" in done.stdout
+    assert "do not use this plan" in done.stderr
 
 
 def test_damaged_plan_is_said_so_with_4(tmp_path: Path) -> None:

@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 
 from planner.cli.exit_codes import ExitCode
-from planner.cli.revision import number_of
 from planner.domain.replan import Replan
 from planner.errors import InputError
+from planner.library.writing import number_of
 from tests.builders import make_problem
 from tests.end_to_end.test_commands import ROOT, planner
 

@@ -14,11 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from planner.cli.outputs import sheets
-from planner.cli.written import read_plan
 from planner.exporters.page.pdf import find_browser
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import RoundView
+from planner.library.printing import sheets
+from planner.library.written import read_plan
 from planner.visits import order_windows
 from tests.end_to_end.axe import AXE, WHERE, faults
 from tests.end_to_end.browser import Browser
@@ -209,7 +209,7 @@ def replanned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("replanned") / "r2"
     folder.mkdir()
     # Not by the command: it checks what it reads, and this plan is made up to show every part of a sheet.
-    for name, data in sheets(problem, plan, revision=2, findings=(), paper="a4")().items():
+    for name, data in sheets(problem, plan, order_windows(problem)[0], revision=2, findings=(), paper="a4")().items():
         (folder / name).write_bytes(data)
     return folder
 

@@ -584,8 +584,8 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H79",),
-        file="planner/cli/replan.py",
-        before="        if not apply_rest or not (following.problem.replan.events or undo):",
+        file="planner/library/replanning.py",
+        before="        if refused and (not apply_rest or not (following.problem.replan.events or self.is_undo)):",
         after="        if False:",
         tests=(
             "tests/end_to_end/test_replan.py::test_command_that_is_not_understood_changes_nothing_and_says_what_was_meant",

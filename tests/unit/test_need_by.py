@@ -12,10 +12,10 @@ from typer.testing import CliRunner
 
 from planner.cli.app import app
 from planner.cli.exit_codes import ExitCode
-from planner.cli.reading import asks_for_person
 from planner.domain.need_by import need_by_findings
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
+from planner.library.planning import asks_for_person
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_patient, make_pickup, make_place, make_problem, make_walking

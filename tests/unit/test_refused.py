@@ -13,12 +13,12 @@ from planner import pipeline
 from planner.checker import check_plan
 from planner.cli.app import app
 from planner.cli.exit_codes import ExitCode
-from planner.cli.revision import REPORT_FILE
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Reason
 from planner.domain.problem import Problem
 from planner.errors import CheckRefusedError
 from planner.findings import Report, Severity
+from planner.library.writing import REPORT_FILE
 from planner.pipeline import plan_round, plan_round_or_less
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_problem

@@ -8,7 +8,7 @@ from planner.domain.orders import Precaution
 from planner.domain.plan import Plan, Reason
 from planner.domain.policy import Policy
 from planner.pipeline import plan_round
-from planner.prepared import prepare_round, with_tubes
+from planner.prepared import OrderWindows, prepare_round, with_tubes
 from planner.regrouping import Regrouping
 from planner.scheduling import schedule
 from planner.solving.params import SolveParams
@@ -37,7 +37,7 @@ def test_split_that_no_longer_pays_is_undone() -> None:
     whole = prepare_round(problem, PARAMS)
     first = whole.requests[0]
     split = with_parts(whole.requests, first.id, [[order] for order in first.orders])
-    other = with_tubes(problem, split, PARAMS)
+    other = with_tubes(problem, OrderWindows.of_round(problem), split, PARAMS)
     plan = schedule(problem, other.draws, PARAMS).plan
     assert len(visits(plan)) == 3
     regrouping = Regrouping(problem, PARAMS, other, plan)

@@ -10,18 +10,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-import typer
 from typer.testing import CliRunner
 
 from planner.cli.app import app
-from planner.cli.options import parse_day
-from planner.cli.outputs import print_time
-from planner.cli.reading import inputs_digest
-from planner.cli.replan_options import is_file
-from planner.errors import InputError, OutputError
+from planner.errors import InputError, OutputError, RequestError
 from planner.exporters.files import write_revision
 from planner.exporters.page.pdf import page_to_pdf
 from planner.findings import Finding, Severity, Source
+from planner.library.loading import InputDigest, parse_day
+from planner.library.news import is_file
+from planner.library.printing import print_time
 from planner.loaders.formats.csv_files import clean
 
 ROOT = Path(__file__).parents[3]
@@ -98,7 +96,7 @@ def test_source_date_epoch_that_is_none_is_refused(text: str, monkeypatch: pytes
 
 @pytest.mark.parametrize("text", ["9999-12-31", "0001-01-01", "2200-01-01"])
 def test_day_at_the_end_of_time_is_wrong_usage(text: str) -> None:
-    with pytest.raises(typer.BadParameter, match="1971"):
+    with pytest.raises(RequestError, match="1971"):
         parse_day(text)
 
 
@@ -111,9 +109,9 @@ def test_round_with_a_file_that_may_not_be_opened_has_a_digest(here: Path, monke
         return real(path)
 
     (here / "staff.csv").write_text("name\n", encoding="utf-8")
-    before = inputs_digest(here, ())
+    before = InputDigest(here, ()).with_options({})
     monkeypatch.setattr(Path, "read_bytes", refused)
-    assert inputs_digest(here, ()) != before
+    assert InputDigest(here, ()).with_options({}) != before
 
 
 def test_browser_that_fails_is_no_bug_of_ours(monkeypatch: pytest.MonkeyPatch) -> None:

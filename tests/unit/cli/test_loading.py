@@ -36,7 +36,8 @@ def test_planning_without_proofs_loads_no_solver() -> None:
 
 def test_writing_a_revision_loads_nothing_for_tables_or_pictures() -> None:
     # Workbook and pictures are the second process's affair; json, table and report are made here.
-    modules = "cli.replan cli.revision cli.outputs exporters.specimens exporters.plan_json exporters.view.build"
+    modules = "cli.replan cli.revision library.printing library.writing library.replanning"
+    modules += " exporters.specimens exporters.plan_json exporters.view.build"
     modules += (
         " exporters.terminal.replan_summary replanning.urgent.impossible replanning.addons.late loaders.during.progress"
     )

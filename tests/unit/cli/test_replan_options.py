@@ -11,10 +11,11 @@ import typer
 from typer.testing import CliRunner
 
 from planner.cli import replan_options as options
-from planner.cli.replan_options import OUTCOMES, parse_changes, parse_now, read_changes, read_done
+from planner.cli.guard import GuardedCommand
 from planner.cli.replan_refused import meant_command, refusal_lines
 from planner.domain.changes import Cancel, NewOrders, StatOrders
-from planner.errors import InputError
+from planner.errors import InputError, RequestError
+from planner.library.news import OUTCOMES, parse_changes, parse_now, read_changes, read_done
 from planner.loaders.during.shorthand import PARSERS
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.replan_builders import five_wards, make_plan, make_visit
@@ -23,7 +24,7 @@ app = typer.Typer()
 seen: dict[str, Any] = {}
 
 
-@app.command()
+@app.command(cls=GuardedCommand)
 def replan(
     out: options.OutPath,
     now: options.Now,
@@ -97,7 +98,7 @@ def test_now_of_a_round_over_midnight_is_in_the_round(text: str, expected: str) 
 
 
 def test_now_that_is_no_time_is_wrong_usage() -> None:
-    with pytest.raises(typer.BadParameter, match="--now"):
+    with pytest.raises(RequestError, match="--now"):
         parse_now("soon", make_problem())
 
 

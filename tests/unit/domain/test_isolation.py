@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from planner.cli.reading import asks_for_person
 from planner.domain.orders import Precaution, Priority
 from planner.domain.problem import Problem
 from planner.exporters.view.build import build_view
+from planner.library.planning import asks_for_person
 from planner.pipeline import PlannedRound, plan_round
 from planner.solving.params import SolveParams
 from planner.visits.windows import order_windows

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from planner.cli.reading import asks_for_person
 from planner.domain.catalogue import DoseRule
 from planner.domain.orders import Order, Priority
 from planner.domain.problem import Problem
 from planner.exporters.terminal.summary import summary_data, summary_lines
 from planner.exporters.view.build import build_view
+from planner.library.planning import asks_for_person
 from planner.pipeline import PlannedRound, plan_round
 from planner.solving.params import SolveParams
 from planner.visits import order_windows

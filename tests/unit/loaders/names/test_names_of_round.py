@@ -10,13 +10,13 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli.app import app
-from planner.cli.reading import inputs_digest
 from planner.domain.changes import StatOrders
 from planner.domain.orders import Precaution
 from planner.domain.problem import Problem
 from planner.domain.site_names import NameKind
 from planner.exporters.plan_json.codec import decode, encode
 from planner.findings import Severity
+from planner.library.loading import InputDigest
 from planner.loaders import Loaded, LoadOptions, load
 from planner.loaders.during.new_orders import read_new_orders
 from planner.loaders.during.stat_tests import look_up_tests
@@ -321,9 +321,9 @@ def test_command_takes_a_site_folder(tmp_path):
 def test_changed_names_are_a_changed_input(tmp_path):
     site = write(tmp_path / "site", names_table("test,Kaliumwert,orders,,,"), "names.csv")
     folder = write(tmp_path / "r", LIST)
-    before = inputs_digest(folder, [], site)
+    before = InputDigest(folder, [], site=site).with_options({})
     write(site, names_table("test,Kaliumwert,orders,,POT,"), "names.csv")
-    assert inputs_digest(folder, [], site) != before
+    assert InputDigest(folder, [], site=site).with_options({}) != before
 
 
 def test_names_survive_plan_json(tmp_path):

@@ -1,20 +1,18 @@
-"""Writes the files of a revision, and the sheets of a plan that is there already."""
+"""Prints a plan: workbook, page and PDF as bytes, while another process may help."""
 
 from __future__ import annotations
 
-import json
 import os
-import platform
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from functools import cache
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from planner import __version__
-from planner.cli.beside import Beside, shared
+from planner.library.beside import Beside, shared
 
 if TYPE_CHECKING:
+    from planner.domain.draws import OrderWindow
+    from planner.domain.orders import OrderId
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
     from planner.exporters.view.round_view import RoundView
@@ -23,11 +21,6 @@ if TYPE_CHECKING:
 WORKBOOK_FILE = "round-sheet.xlsx"
 PAGE_FILE = "round-sheet.html"
 PDF_FILE = "round-sheet.pdf"
-SPECIMENS_FILE = "specimens.csv"
-RUN_FILE = "run.json"
-PLAN_SEAL = "plan_seal"
-"""The key under which run.json notes the seal of plan.json."""
-
 
 _EPOCH_DIGITS = 12
 """Eleven digits of seconds reach beyond the year 5000."""
@@ -67,6 +60,7 @@ def load_printing() -> None:
 def sheets(
     problem: Problem,
     plan: Plan,
+    windows: Mapping[OrderId, OrderWindow],
     *,
     revision: int,
     findings: Iterable[Finding],
@@ -84,9 +78,7 @@ def sheets(
     print; it must be in this process.
     """
     from planner.exporters.view.build import build_view
-    from planner.visits import order_windows
 
-    windows, _without = order_windows(problem)
     printed_at = print_time()
     view = build_view(
         problem,
@@ -126,28 +118,3 @@ def _printed(
             page = round_sheet_html(noted, paper=paper, large_print=large_print, drawn=drawn)
         files[PDF_FILE] = page_to_pdf(page, printed_at)
     return files
-
-
-def run_record(options: Mapping[str, Any], *, read: Iterable[str], seconds: float, plan: bytes) -> bytes:
-    """Return run.json: when, where and with what the files of a revision were made; never part of the plan.
-
-    ``plan`` are the bytes of plan.json, whose seal it notes.
-    """
-    from planner.exporters.plan_json.seal import seal_of
-
-    record = {
-        "made_at": print_time().isoformat(timespec="seconds"),
-        "program": f"planner {__version__}",
-        "python": platform.python_version(),
-        "system": platform.system(),
-        "seconds": round(seconds, 2),
-        "options": dict(options),
-        "read": list(read),
-        PLAN_SEAL: seal_of(json.loads(plan)),
-    }
-    return (json.dumps(record, indent=2, ensure_ascii=False, sort_keys=True) + "\n").encode("utf-8", "replace")
-
-
-def default_out(name: str) -> Path:
-    """Return the folder of a round's outputs when no other is asked for."""
-    return Path("outputs") / name

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.cli.beside import Beside, second_process, shared
+from planner.library.beside import Beside, second_process, shared
 
 ROOT = Path(__file__).parents[3]
 
@@ -22,7 +22,7 @@ def nothing() -> None:
 
 def run(script: str) -> str:
     """Return what a script prints in a Python of its own, which has one thread."""
-    lines = "import os, signal, sys\nfrom planner.cli.beside import second_process\n" + textwrap.dedent(script)
+    lines = "import os, signal, sys\nfrom planner.library.beside import second_process\n" + textwrap.dedent(script)
     done = subprocess.run(
         [sys.executable, "-c", lines], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60
     )
@@ -102,7 +102,7 @@ def test_no_process_is_left_behind() -> None:
 
 
 SHARING = """
-    import types; from planner.cli import beside as b
+    import types; from planner.library import beside as b
     here = os.getpid()
     module = types.ModuleType("work"); sys.modules["work"] = module
     def work(n):
@@ -145,7 +145,7 @@ LARGE = """
         return bytes(200_000)
     work.__module__ = "work"; module.work = work
     def drawn():
-        from planner.cli import beside as b
+        from planner.library import beside as b
         print("asked", flush=True)
         return len(b.shared(work, [(n,) for n in range(40)])())
     drawn.__module__ = "work"; module.drawn = drawn
@@ -169,7 +169,7 @@ def test_no_process_holds_the_output_when_this_one_is_stopped(name: str, asked: 
     # Whoever runs the tests may have Ctrl-C ignored or blocked, and hand that on.
     lines = """
         import os, signal, sys
-        from planner.cli.beside import second_process
+        from planner.library.beside import second_process
         signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT, signal.SIGTERM])
         signal.signal(signal.SIGINT, signal.default_int_handler)
     """

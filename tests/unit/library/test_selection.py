@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-import typer
 
-from planner.cli.explain import _orders_meant
-from planner.cli.sheet import _person
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.errors import RequestError
+from planner.library.explanations import _orders_meant
+from planner.library.sheets import _person
 from tests.builders import make_order, make_phlebotomist
 from tests.replan_builders import five_wards, make_plan
 
@@ -40,9 +40,9 @@ def test_explain_takes_order_bed_and_patient(text: str, orders: list[str]) -> No
 
 
 def test_explain_asks_which_ward_is_meant() -> None:
-    with pytest.raises(typer.BadParameter, match=r"Heron 1A or Juniper 1A or .*write the ward too"):
+    with pytest.raises(RequestError, match=r"Heron 1A or Juniper 1A or .*write the ward too"):
         _orders_meant(*a_round(), "1A")
-    with pytest.raises(typer.BadParameter, match="no order, bed or patient"):
+    with pytest.raises(RequestError, match="no order, bed or patient"):
         _orders_meant(*a_round(), "Heron 2A")
 
 
@@ -55,5 +55,5 @@ def test_sheet_is_for_a_person_or_for_whoever_draws_there(text: str, who: str) -
 
 @pytest.mark.parametrize("text", ["1A", "Zoe", "Heron 2A"])
 def test_sheet_for_nobody_or_several_is_refused(text: str) -> None:
-    with pytest.raises(typer.BadParameter, match="initials: AB, CD"):
+    with pytest.raises(RequestError, match="initials: AB, CD"):
         _person(*a_round(), text)

@@ -1,0 +1,1 @@
+"""The public functions of the package: read a round, plan, replan, check, write, explain. `planner` names them."""

@@ -1,0 +1,106 @@
+"""``planner.explain``: why an order is where it is, late or not planned, and what single change would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from planner.domain.beds import find_beds
+from planner.domain.order_numbers import find_order, nearest_orders
+from planner.domain.orders import OrderId
+from planner.domain.patients import find_patient
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.errors import RequestError
+from planner.explaining.mends import Mend, mends
+from planner.explaining.reasons import Explained
+from planner.explaining.reasons import explain as explain_order
+from planner.library.written import Revision, read
+from planner.solving.params import SolveParams
+
+TRY_LIMIT_S = 20.0
+"""The guard for one try on a stalled machine."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """What a plan does with one order, which rule set each end of its window, and which single changes mend it.
+
+    ``is_tried``: changes were tried, because the order is late or not planned; without it ``mends`` says nothing.
+    """
+
+    explained: Explained
+    mends: tuple[Mend, ...] = ()
+    is_tried: bool = False
+
+
+def explain(
+    out: str | Path | Revision,
+    order: str,
+    *,
+    tries: bool = True,
+    seed: int = 1,
+    accept_edited: bool = False,
+    on_try: Callable[[str], None] = lambda _words: None,
+) -> tuple[Explanation, ...]:
+    """Return why orders are where they are, late or not planned; of the latter, what would mend each.
+
+    Parameters
+    ----------
+    out
+        The outputs of a round (its newest revision), one revision of them, or what `planner.read` returned.
+    order
+        The number of an order; a bed or a patient number stands for all orders of its patient.
+    tries
+        Plan again with single changes for an order that is late or not planned; that takes up to a minute.
+    seed
+        Seed of these searches.
+    accept_edited
+        Go on with a plan that was changed since it was written.
+    on_try
+        Called with each change, in words, before it is tried.
+
+    Raises
+    ------
+    RequestError
+        If ``order`` means none, or a bed of several wards.
+    PlanFileError, CheckRefusedError
+        As `planner.read`.
+    """
+    written = out if isinstance(out, Revision) else read(out, accept_edited=accept_edited)
+    params = SolveParams(seed=seed, effort="quick", wall_limit_s=TRY_LIMIT_S, proves=False)
+    found = []
+    for order_id in _orders_meant(written.problem, written.plan, order):
+        explained = explain_order(written.problem, written.plan, order_id)
+        assert explained is not None
+        is_well = explained.made is not None and not explained.late_s
+        is_tried = tries and not is_well and explained.window is not None
+        changes = mends(written.problem, written.plan, written.number, order_id, params, on_try) if is_tried else ()
+        found.append(Explanation(explained=explained, mends=tuple(changes), is_tried=is_tried))
+    return tuple(found)
+
+
+def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
+    """Return the order of a number, else the orders of the patient of a bed or patient number.
+
+    Raises
+    ------
+    RequestError
+        If the text means none, or a bed of several wards.
+    """
+    whose = {u.order_id: u.patient_id for u in (*problem.set_aside, *plan.unplanned)}
+    whose |= {order.id: order.patient_id for order in problem.orders}
+    if (order_id := find_order(whose, text)) is not None:
+        return [order_id]
+    beds = find_beds(problem.places.values(), text)
+    occupied = [bed for bed in beds if any(patient.bed == bed for patient in problem.patients.values())]
+    if len(occupied) > 1:
+        choices = " or ".join(problem.place_name(bed) for bed in occupied)
+        raise RequestError(f"bed {text!r} can be {choices}; write the ward too")
+    patient = find_patient(problem.patients, {}, text)
+    here = {p.id for p in problem.patients.values() if p.bed in occupied} or ({patient.id} if patient else set())
+    found = sorted(order_id for order_id, patient_id in whose.items() if patient_id in here)
+    if not found:
+        raise RequestError(f"{text!r} is no order, bed or patient of this round; orders: {nearest_orders(whose, text)}")
+    return found
