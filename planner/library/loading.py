@@ -43,7 +43,7 @@ class InputDigest:
     def with_options(self, options: Mapping[str, object]) -> str:
         """Return the digest of the input and of the options that change a plan or a sheet, as hexadecimal digits."""
         digest = self._digest.copy()
-        _add_values(digest, (*options.values(), *self._last))
+        _add_values(digest, (*options.items(), *self._last))
         return digest.hexdigest()
 
 
