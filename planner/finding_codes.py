@@ -46,6 +46,7 @@ LOADING_CODES: dict[str, str] = {
     "repeated-headings": "the headings stand again among the data",
     "text-row": "a row with one cell of text was taken as a remark, not as data",
     "rows-above-headings": "rows of data stand above the headings, as in a list sorted with them; they were read",
+    "headings-doubtful": "the row taken for headings has dates and numbers in it, as a row of data has",
     "row-too-short": "a row has fewer cells than the table has headings, unlike the other rows",
     "row-too-long": "a row has more cells than the table has headings",
     "error-cell": "a cell holds an error value such as #N/A",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 
 from planner.columns import TABLES, Kind
@@ -26,6 +26,8 @@ _ORDER_NUMBER = re.compile(
 """An order number of two parts such as 'AL 3', and not the number of a page or a ward."""
 
 _DIGIT = re.compile(r"\d")
+_VALUE = re.compile(r"[A-Za-z]{0,4}\d[\d.:/-]*\d\d$")
+"""A date, a time, a number of three or more digits or an identifier: what is no name of a column."""
 
 Columns = list[tuple[str | None, str]]
 
@@ -63,15 +65,16 @@ def read_table(table: str, grid: Grid, report: Report, own: SiteNames | None = N
     first, last, columns = _find_headings(table, rows, own)
     columns, doubled = _without_repeats(columns, report, where)
     names = {name: heading for name, heading in columns if name}
+    _report_doubtful(table, columns, report, where)
     if missing := _missing(table, names):
         report.add("missing-column", Severity.ERROR, _missing_message(table, missing, columns), source=where)
         return None
     above = _rows_above(table, rows[:first], columns, report, where, own)
     data = _data_rows([*above, *rows[last + 1 :]], columns, report, where)
     _report_extras(table, columns, doubled, data, report, where)
-    short = _short_rows(grid, data, columns)
+    short, long = _short_rows(grid, data, columns), _long_rows(grid, data, columns)
     telling = _telling(table, columns, data)
-    records = tuple(_record(grid, row, columns, names, telling, is_short=row.number in short) for row in data)
+    records = tuple(_record(grid, row, columns, names, telling, short=short, long=long) for row in data)
     return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
 
 
@@ -128,6 +131,17 @@ def _rows_above(
     return data
 
 
+def _report_doubtful(table: str, columns: Columns, report: Report, where: Source) -> None:
+    """Say that the row taken for headings may be one of data: dates and numbers stand in it where names belong."""
+    values = [heading for name, heading in columns if name is None and _VALUE.match(heading)]
+    if len(values) > 1 and TABLES[table].has_synonyms:
+        message = (
+            f"{table}: {len(values)} cells of the row taken for headings hold dates or numbers, so it may be a row of "
+            "data and the headings lost. Write the headings above the rows"
+        )
+        report.add("headings-doubtful", Severity.ERROR, message, source=where)
+
+
 def _looks_like_data(table: str, row: Row, columns: Columns, own: SiteNames | None) -> bool:
     """A title fills a few cells; a row of data fills the needed columns, or half of those that are known."""
     known = [index for index, (name, _) in enumerate(columns) if name]
@@ -155,6 +169,17 @@ def _short_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:
         return set()
     short = [row.number for row in rows if len(row.cells) < len(columns)]
     return set(short) if len(short) <= max(1, len(rows) // _SHORT_SHARE) and len(rows) >= _ROWS_TO_COMPARE else set()
+
+
+def _long_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:
+    """Return the numbers of rows of a text file with more cells than headings, empty ones counted, unlike the others.
+
+    Where several rows are long, the program that wrote them ends each with a separator; then that is no damage.
+    """
+    if grid.sheet:
+        return set()
+    long = [row.number for row in rows if len(row.cells) > len(columns)]
+    return set(long) if len(long) <= max(1, len(rows) // _SHORT_SHARE) and len(rows) >= _ROWS_TO_COMPARE else set()
 
 
 def _find_headings(table: str, rows: Sequence[Row], own: SiteNames | None) -> tuple[int, int, Columns]:
@@ -328,10 +353,17 @@ def _telling(table: str, columns: Columns, rows: Sequence[Row]) -> Mapping[int, 
 
 
 def _record(
-    grid: Grid, row: Row, columns: Columns, names: dict[str, str], telling: Mapping[int, str], *, is_short: bool
+    grid: Grid,
+    row: Row,
+    columns: Columns,
+    names: dict[str, str],
+    telling: Mapping[int, str],
+    *,
+    short: Set[int],
+    long: Set[int],
 ) -> Record:
     values = {}
-    flags = {"*": TOO_SHORT} if is_short else {}
+    flags = {"*": TOO_SHORT} if row.number in short else {"*": TOO_LONG} if row.number in long else {}
     for index, cell in enumerate(row.cells):
         name = columns[index][0] if index < len(columns) else None
         if name and cell:

@@ -76,6 +76,9 @@ ANSWER_MESSAGES = frozenset(
 """Message types that may speak of orders and never ask for a draw; they are counted. Types that have no place for
 orders (ADT, ACK, ...) are not among them: one that holds some is read, and said."""
 
+ORDER_EVENTS = frozenset({"O01", "O19", "O21", "O33", "O35", "O39"})
+"""Trigger events (table 0003) of the order messages alone: an answer or a result has one of its own."""
+
 OTHER_ORDER_SEGMENTS: Mapping[str, str] = {
     "RXO": "pharmacy", "RXE": "pharmacy", "RXD": "pharmacy", "RXG": "pharmacy", "RXA": "pharmacy", "RXR": "pharmacy",
     "RQD": "supplies", "RQ1": "supplies", "ODS": "diet", "ODT": "diet", "BPO": "blood products", "IPC": "imaging",

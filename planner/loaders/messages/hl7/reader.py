@@ -11,14 +11,20 @@ from planner.findings import Report, Severity, Source
 from planner.loaders.messages.common.request import Request
 from planner.loaders.messages.common.stamps import Sender, Stamp, instant, odd_offset
 from planner.loaders.messages.common.zones import UTC_ZONE
-from planner.loaders.messages.hl7.codes import ANSWER_MESSAGES, ORDER_MESSAGES, OTHER_ORDER_MESSAGES, Action
+from planner.loaders.messages.hl7.codes import (
+    ANSWER_MESSAGES,
+    ORDER_EVENTS,
+    ORDER_MESSAGES,
+    OTHER_ORDER_MESSAGES,
+    Action,
+)
 from planner.loaders.messages.hl7.context import Context
 from planner.loaders.messages.hl7.framing import split_messages
 from planner.loaders.messages.hl7.grouping import Group, group_orders
 from planner.loaders.messages.hl7.life_cycle import Book
 from planner.loaders.messages.hl7.order import Mention, read_group
 from planner.loaders.messages.hl7.people import patient_ident
-from planner.loaders.messages.hl7.segments import Message, parse_message
+from planner.loaders.messages.hl7.segments import BREAK, Message, parse_message
 from planner.loaders.messages.hl7.times import parse_time
 
 _ACTING = frozenset({"ORC", "OBR", "PID", "PV1"})
@@ -171,8 +177,15 @@ class _File:
                 f"lines {lines} look like segments of other separators than the header's; have the message sent again"
             )
             context.add("message-damaged", Severity.ERROR, text, header)
-        if message.stray_lines:
-            lines = ", ".join(str(n) for n in message.stray_lines[:10])
+        broken = [segment.line for segment in message.segments if segment.name == BREAK]
+        if broken:
+            lines = ", ".join(str(n) for n in broken[:10])
+            text = (
+                f"lines {lines} have fields and no name of a segment; they were left out. Have the message sent again"
+            )
+            context.add("stray-line", Severity.ERROR, text, header)
+        if texts := [number for number in message.stray_lines if number not in broken]:
+            lines = ", ".join(str(n) for n in texts[:10])
             text = f"lines {lines} are no segments; text was taken to go on with the note before it, the rest left out"
             context.add("stray-line", Severity.WARNING, text, header)
         if message.suspects:
@@ -201,18 +214,26 @@ class _File:
         kind = context.kind
         if groups and (kind in ORDER_MESSAGES or kind in OTHER_ORDER_MESSAGES):
             return True
-        if groups and kind not in ANSWER_MESSAGES:
+        if groups and (kind not in ANSWER_MESSAGES or self._is_contradicted(message)):
             return True
         header = message.header
         parts = [part for part in (kind, header.text(9, 2).upper()) if part] if message.is_usable else []
         self.not_orders["^".join(parts)[:20] or "without a type"] += 1
         return False
 
+    def _is_contradicted(self, message: Message) -> bool:
+        """Return whether an answer states the event of an order, so that one of both is wrong."""
+        return message.header.text(9).upper() in ANSWER_MESSAGES and message.header.text(9, 2).upper() in ORDER_EVENTS
+
     def _judge(self, group: Group, mention: Mention, message: Message, first: Group) -> None:
         """Set aside what the message as a whole makes doubtful, and the copies of old results."""
         request, context = mention.request, mention.context
         if not message.is_usable:
             self._refuse(mention, f"the message is damaged ({context.damage}); have it sent again", "message-damaged")
+        elif self._is_contradicted(message):
+            kind, event = context.kind[:10], message.header.text(9, 2).upper()
+            text = f"a message of type {kind} asks for no draw, but its event {event} is an order's. Ask the sender"
+            self._refuse(mention, text, "message-type-odd")
         elif group.is_copy and self._is_other_patient(group, first) and mention.action is not Action.PRIOR:
             text = "a second patient stands in one message, so the start of a message may be lost; have it sent again"
             self._refuse(mention, text, "second-patient")

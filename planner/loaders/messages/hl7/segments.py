@@ -203,7 +203,7 @@ def _add_line(message: Message, line: str, number: int, marks: Separators, codec
     name = line[:3]
     ends_there = line[3:4] == "" and name.isupper()  # a bare word of three letters is text
     is_segment = (line[3:4] == marks.field or ends_there) and _NAME.match(name) is not None
-    if not message.segments or is_segment:
+    if is_segment or not (message.segments or line.count(marks.field) > 1):
         fields = line.rstrip().split(marks.field)
         if name == "MSH":
             fields.insert(1, marks.field)

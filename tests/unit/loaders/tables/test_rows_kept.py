@@ -112,3 +112,31 @@ def test_name_that_is_a_heading_too_does_not_make_a_row_a_heading(load_text: Cal
     rows = [ROWS[0].replace("NameA1", "Family").replace("Elm", "Bed"), *ROWS[1:]]
     loaded = load_text("\n".join([*rows, HEAD]) + "\n", round_date=DAY)
     assert ids(loaded) == {f"A{i}" for i in range(1, 9)}
+
+
+def test_row_that_runs_into_the_next_is_never_read(load_text: Callable[..., Loaded]) -> None:
+    """What is missing between two rows leaves one with more cells than the others, even if the last are empty."""
+    torn = ROWS[4][: ROWS[4].index("Name") + 3] + ROWS[5]
+    loaded = load_text("\n".join([HEAD, *ROWS[:4], torn, *ROWS[6:]]) + "\n", round_date=DAY)
+    assert "A5" not in {str(o.id) for o in loaded.problem.orders}
+    assert [u.reason.needs_decision for u in loaded.problem.set_aside] == [True]
+    assert "row-too-long" in {f.code for f in loaded.findings}
+
+
+def test_list_whose_rows_all_end_with_a_separator_is_read(load_text: Callable[..., Loaded]) -> None:
+    rows = [row + "," for row in ROWS]
+    loaded = load_text("\n".join([HEAD, *rows]) + "\n", round_date=DAY)
+    assert {str(o.id) for o in loaded.problem.orders} == {f"A{i}" for i in range(1, 9)}
+
+
+def test_row_of_data_that_is_taken_for_headings_needs_a_decision(load_text: Callable[..., Loaded]) -> None:
+    """The headings are lost, and words of headings stand among the cells of a row."""
+    torn = "A4,test,1940-05-31,2A,0000003,patient number,bed,ward,routine"
+    loaded = load_text("\n".join([*ROWS[:3], torn, *ROWS[4:]]) + "\n", round_date=DAY)
+    assert "headings-doubtful" in {f.code for f in unread(loaded.findings)}
+
+
+@pytest.mark.parametrize("more", ["Test 1,Test 2", "drawn 24 h,ml 2,weight 1 kg", "2026-03-10", "1,2", "", "Q1,Q2,Q3"])
+def test_headings_with_numbers_in_them_are_headings(more: str, load_text: Callable[..., Loaded]) -> None:
+    loaded = load_text("\n".join([f"{HEAD},{more}", *(f"{row},x" for row in ROWS)]) + "\n", round_date=DAY)
+    assert "headings-doubtful" not in {f.code for f in loaded.findings}

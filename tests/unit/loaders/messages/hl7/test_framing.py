@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from planner.findings import unread
 from tests.unit.loaders.messages.hl7.ward import PATIENT, aside, codes, message, order, planned, read, reasons
 
 TWO = message(order("N1"), control="M1") + message(order("N2", test="CREA^Creatinine^L"), control="M2")
@@ -177,3 +178,37 @@ def test_a_frame_ends_a_message_whatever_is_lost_in_the_next(tmp_path):
     assert set(planned(loaded)) == {"N1"}
     assert planned(loaded)["N1"].collect_at_s == 6 * 3600
     assert reasons(loaded) == {"N2": "unreadable"}
+
+
+@pytest.mark.parametrize("kind", ["ORL^O21", "ORI^O01", "ORU^O21^OML_O21", "ORR^O33", "OSQ^O19"])
+def test_an_answer_with_the_event_of_an_order_needs_a_decision(tmp_path, kind):
+    # HL7 v2.5.1 chapter 4: O01 is ORM, O19 OMG; O21, O33, O35 are OML; answers have events of their own (O22, O34, ...)
+    loaded = read(tmp_path, message(order("N1"), kind=kind, control="1"), message(order("N2"), control="2"))
+    assert set(planned(loaded)) == {"N2"}
+    assert reasons(loaded) == {"N1": "unreadable"}
+    assert "message-type-odd" in codes(loaded)
+
+
+@pytest.mark.parametrize("kind", ["ORL^O22", "ORR^O02", "ORU^R01", "ORU"])
+def test_an_answer_with_an_event_of_its_own_is_left_alone(tmp_path, kind):
+    loaded = read(tmp_path, message(order("N1"), kind=kind, control="1"), message(order("N2"), control="2"))
+    assert set(planned(loaded)) == {"N2"}
+    assert not reasons(loaded)
+    assert not unread(loaded.findings)
+
+
+@pytest.mark.parametrize("broken", ["1|N1||CBC^Full blood count^L", "|1|N1||CBC", "O\x03C|NW|N1"])
+@pytest.mark.parametrize("place", ["begin", "middle", "end"])
+def test_a_line_that_lost_its_name_needs_a_decision(tmp_path, broken, place):
+    whole = message(order("N2"))
+    lines = whole.rstrip("\r").split("\r")
+    lines.insert({"begin": 0, "middle": 3, "end": len(lines)}[place], broken)
+    loaded = read(tmp_path, "\r".join(lines) + "\r")
+    assert "stray-line" in {f.code for f in unread(loaded.findings)}
+
+
+def test_a_line_of_text_needs_no_decision(tmp_path):
+    lines = message(order("N2", more=["NTE|1||left arm"])).rstrip("\r").split("\r")
+    loaded = read(tmp_path, "\r".join([*lines, "not the right one | as the ward says"]) + "\r")
+    assert set(planned(loaded)) == {"N2"}
+    assert not unread(loaded.findings)
