@@ -8,7 +8,7 @@ from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.checker.specimens import Specimen, is_citrate, specimens_of, tubes_of, type_of
 from planner.domain.catalogue import DISCARD_TUBE, Handling, TestCode
-from planner.domain.draws import Tube
+from planner.domain.draws import Device, Tube
 
 
 def order_of_draw(facts: Facts) -> Iterator[Broken]:
@@ -89,7 +89,7 @@ def _needs_discard(facts: Facts, at: VisitAt, citrates: list[Tube]) -> bool:
         return True
     first = min(tube.draw_position for tube in citrates)
     is_first = not any(tube.draw_position < first for tube in tubes_of(at) if not tube.is_discard)
-    return at.visit.needle.device == "winged" and is_first
+    return at.visit.needle.device == Device.WINGED and is_first
 
 
 def _kinds(tubes: list[Tube]) -> str:

@@ -13,6 +13,7 @@ from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.checker.windows import counts_from_stated
 from planner.domain.catalogue import Handling
+from planner.domain.draws import Device
 from planner.domain.orders import Order, Patient
 from planner.domain.policy import BloodPolicy
 from planner.domain.weights import CAP_PER_DRAW
@@ -177,7 +178,7 @@ def collection_method(facts: Facts) -> Iterator[Broken]:
         way = way_of_collection(policy, at.patient, today)
         if way in ("open", "ward"):
             yield Broken(f"{at.where}: way of collection {way}, expected venous or capillary", at.visit.order_ids)
-        elif (way == "capillary") != (at.visit.needle.device == "lancet"):
+        elif (way == "capillary") != (at.visit.needle.device == Device.LANCET):
             yield Broken(f"{at.where}: {way} draw with a {at.visit.needle.device} device", at.visit.order_ids)
 
 

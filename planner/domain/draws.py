@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 from typing import NewType
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
@@ -13,8 +13,15 @@ from planner.domain.questions import Question
 
 DrawId = NewType("DrawId", str)
 
-LANCET = "lancet"
-"""The device of a draw from the skin."""
+
+class Device(StrEnum):
+    """What a vein or the skin is opened with."""
+
+    STRAIGHT = "straight"
+    WINGED = "winged"
+    """Its tubing holds air."""
+    LANCET = "lancet"
+    """For a draw from the skin."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +125,7 @@ class Needle:
     """A suggested needle, with the reasons; the collector decides at the bedside. A lancet has no gauge."""
 
     gauge: int | None
-    device: str
+    device: Device
     reasons: tuple[str, ...] = ()
 
     @property

@@ -1,9 +1,9 @@
-"""Every number that a site may set, with the default and where it comes from.
+"""Every number that a site may set, with the default, its meaning, its unit and its range.
 
-Sources: [P19] Calgary phlebotomy cycle time, Lab Med 2016; [L53] Saskatoon and [L55] a children's hospital, daily
-limit 1.7 mL/kg; [L54] Phlebotomy Handbook 8th ed. 2010, cap per draw under 14 years; [L62] two identifiers;
+A field's text is what a site reads (``planner catalogue --policy``); a comment above a field says where the default
+comes from. Sources: [P19] Calgary phlebotomy cycle time, Lab Med 2016; [L53] Saskatoon and [L55] a children's hospital,
+daily limit 1.7 mL/kg; [L54] Phlebotomy Handbook 8th ed. 2010, cap per draw under 14 years; [L62] two identifiers;
 "engineering choice" where nothing is published. Full keys: planner/laboratory/SOURCES.md.
-In a policy file a field ``x_s`` is written ``x_minutes``, ``x_ul`` is written ``x_ml``, ``x_at_s`` is ``x_at``.
 """
 
 from __future__ import annotations
@@ -11,150 +11,257 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from enum import Enum
+from enum import Enum, StrEnum
+from typing import Any, TypeVar, cast
 
+from planner.domain.draws import Device
 from planner.domain.orders import Precaution, Priority, TimeWindow
-from planner.units import hours_to_s, minutes_to_s
+from planner.units import SECONDS_PER_DAY, hours_to_s, minutes_to_s
 
 EVERYBODY = "*"
 """Name under which a policy file keeps a single value where values may be named: every ward, or whoever answers."""
+
+_T = TypeVar("_T")
+
+
+class Unit(Enum):
+    """How a number is kept, and how it is written in a policy file."""
+
+    PLAIN = "as it is kept"
+    CLOCK = "seconds after midnight, written HH:MM: x_at_s is x_at"
+    SPAN = "seconds, written in minutes, seconds or hours: x_s is x_minutes"
+    VOLUME = "microlitres, written in mL: x_ul is x_ml"
+    PERCENT = "percent"
+
+
+# Larger numbers are slips (engineering choice).
+_MOST = {Unit.SPAN: 7 * SECONDS_PER_DAY, Unit.PERCENT: 100}
+_MOST_OF_ANYTHING = 1_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """What stands beside a field of the policy: its meaning in one line, its unit, its range (in the field's unit)."""
+
+    meaning: str
+    unit: Unit
+    most: int
+    is_positive: bool
+    """True where nothing at all makes no sense either."""
+    choices: tuple[Any, ...]
+    """The members of an Enum that may be set; none: all."""
+    example: str
+    """How a value is written where the default is empty."""
+
+
+def _setting(
+    default: _T,
+    meaning: str,
+    unit: Unit = Unit.PLAIN,
+    *,
+    most: int | None = None,
+    is_positive: bool = False,
+    choices: tuple[Any, ...] = (),
+    example: str = "",
+) -> _T:
+    """Return a field with its default and its `Setting`; typed as the default, as `dataclasses.field` is."""
+    setting = Setting(
+        meaning=meaning,
+        unit=unit,
+        most=_MOST.get(unit, _MOST_OF_ANYTHING) if most is None else most,
+        is_positive=is_positive,
+        choices=choices,
+        example=example,
+    )
+    metadata = {"setting": setting}
+    if isinstance(default, Mapping):
+        return cast(_T, field(default_factory=lambda: dict(default), metadata=metadata))
+    return field(default=default, metadata=metadata)
+
+
+def _section(kind: type[_T], meaning: str) -> _T:
+    """Return a field of the policy that holds a section with its defaults."""
+    setting = Setting(
+        meaning=meaning, unit=Unit.PLAIN, most=_MOST_OF_ANYTHING, is_positive=False, choices=(), example=""
+    )
+    return field(default_factory=kind, metadata={"setting": setting})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundPolicy:
     """The round when no staff table says otherwise, and what happens at given clock times of its day."""
 
-    start_at_s: int = hours_to_s(5)
-    end_at_s: int = hours_to_s(9)
-    phlebotomists: int = 1
-    breakfast_at_s: int = hours_to_s(8)
-    quiet_hours: Mapping[str, tuple[TimeWindow, ...]] = field(default_factory=dict)
-    """By ward: draw times at which only stat, timed and dose-ruled orders are drawn. Ward ``*``: every ward."""
-    needed_by_s: Mapping[str, int] = field(default_factory=dict)
-    """By ward: when specimens should have reached the laboratory. Ward ``*``: every ward."""
-    day: date | None = None
-    """The round's date, where the command does not say it; it goes before the dates of the orders."""
+    start_at_s: int = _setting(hours_to_s(5), "First minute of work.", Unit.CLOCK)
+    end_at_s: int = _setting(hours_to_s(9), "Last minute of work.", Unit.CLOCK)
+    phlebotomists: int = _setting(1, "People on the round.", most=40, is_positive=True)
+    breakfast_at_s: int = _setting(
+        hours_to_s(8), "Latest fasting draw, where the patient's next meal is not known.", Unit.CLOCK
+    )
+    quiet_hours: Mapping[str, tuple[TimeWindow, ...]] = _setting(
+        {},
+        'By ward ("*": every ward): only stat, timed and dose-ruled draws are made then.',
+        Unit.CLOCK,
+        example='{ "Ward 1" = ["22:00-05:00"] }',
+    )
+    needed_by_s: Mapping[str, int] = _setting(
+        {},
+        'By ward ("*": every ward): when specimens should have reached the laboratory.',
+        Unit.CLOCK,
+        example='{ "Ward 1" = "08:30" }',
+    )
+    day: date | None = _setting(
+        None,
+        "Date of the round, where the command does not say it; goes before the dates of the orders.",
+        example="2026-03-10",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindowPolicy:
     """Widths of time windows. Targets and tolerances: trade-wide minutes, from memory; local policy decides."""
 
-    stat_target_s: int = minutes_to_s(15)
-    asap_target_s: int = minutes_to_s(60)
-    urgent_target_s: int = minutes_to_s(60)
-    timed_tolerance_s: int = minutes_to_s(30)
-    drug_tolerance_s: int = minutes_to_s(15)
-    """Tolerance of timed draws of drug levels and of series."""
-    timed_give_up_s: int = minutes_to_s(60)
-    """So long after its tolerance a timed draw is no longer made without asking (engineering choice)."""
-    default_fast_s: int = hours_to_s(8)
-    """Fast asked for by an order whose test states none."""
+    stat_target_s: int = _setting(
+        minutes_to_s(15), "From the order (or the start of the round) to a stat draw.", Unit.SPAN
+    )
+    asap_target_s: int = _setting(minutes_to_s(60), "The same for asap.", Unit.SPAN)
+    urgent_target_s: int = _setting(minutes_to_s(60), "The same for urgent.", Unit.SPAN)
+    timed_tolerance_s: int = _setting(
+        minutes_to_s(30), "Early or late by which a timed draw is still on time.", Unit.SPAN
+    )
+    drug_tolerance_s: int = _setting(minutes_to_s(15), "The same for drug levels and series.", Unit.SPAN)
+    # Engineering choice.
+    timed_give_up_s: int = _setting(
+        minutes_to_s(60), "So long after its tolerance a timed draw is no longer made without asking.", Unit.SPAN
+    )
+    default_fast_s: int = _setting(
+        hours_to_s(8), "Fast for an order that asks for one when its test states none.", Unit.SPAN
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServicePolicy:
     """Time at the bed. The five parts add up to the 5 minutes of an adult's bed (mean 259 s, SD 52 s [P19])."""
 
-    identify_s: int = 75
-    prepare_s: int = 60
-    draw_s: int = 75
-    label_s: int = 60
-    tidy_s: int = 30
-    child_extra_s: int = minutes_to_s(2)
-    tubes_included: int = 4
-    extra_tube_s: int = minutes_to_s(1)
-    extra_culture_site_s: int = minutes_to_s(2)
-    difficult_veins_extra_s: int = minutes_to_s(2)
-    gown_s: Mapping[Precaution, int] = field(
-        default_factory=lambda: {
+    identify_s: int = _setting(75, "Greeting and two identifiers.", Unit.SPAN)
+    prepare_s: int = _setting(60, "Tourniquet, vein, skin.", Unit.SPAN)
+    draw_s: int = _setting(75, "Filling the tubes.", Unit.SPAN)
+    label_s: int = _setting(60, "Labelling beside the patient.", Unit.SPAN)
+    tidy_s: int = _setting(30, "Dressing, waste, hands.", Unit.SPAN)
+    child_extra_s: int = _setting(minutes_to_s(2), "More for a child under 14.", Unit.SPAN)
+    tubes_included: int = _setting(4, "Containers covered by the time above.")
+    extra_tube_s: int = _setting(minutes_to_s(1), "More for each further container.", Unit.SPAN)
+    extra_culture_site_s: int = _setting(minutes_to_s(2), "More for each further culture site.", Unit.SPAN)
+    difficult_veins_extra_s: int = _setting(minutes_to_s(2), "More where veins are noted as difficult.", Unit.SPAN)
+    # Half of it (rounded down) comes before the draw.
+    gown_s: Mapping[Precaution, int] = _setting(
+        {
             Precaution.PROTECTIVE: minutes_to_s(4),
             Precaution.CONTACT: minutes_to_s(3),
             Precaution.DROPLET: minutes_to_s(3),
             Precaution.AIRBORNE: minutes_to_s(5),
-        }
+        },
+        "Putting on and taking off, by precaution.",
+        Unit.SPAN,
     )
-    """Putting on and taking off; half of it (rounded down) comes before the draw."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WalkingPolicy:
     """Walking when the map states metres, and the assumed corridor when there is no map (engineering choices)."""
 
-    speed_m_per_s: float = 1.2
-    bed_spacing_m: float = 4.0
-    ward_gap_m: float = 40.0
-    laboratory_walk_s: int = minutes_to_s(5)
-    """From the base to the laboratory, when no map says otherwise."""
+    speed_m_per_s: float = _setting(1.2, "Walking speed in metres per second.", is_positive=True)
+    bed_spacing_m: float = _setting(4.0, "Without a map: metres from bed to bed.", is_positive=True)
+    ward_gap_m: float = _setting(40.0, "Without a map: metres from ward to ward.")
+    laboratory_walk_s: int = _setting(minutes_to_s(5), "Without a map: from the base to the laboratory.", Unit.SPAN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandoverPolicy:
     """Giving specimens away."""
 
-    handover_s: int = minutes_to_s(1)
-    max_sends: int = 6
-    """Most times that one collector uses one tube station, or carries to one place, in a round."""
-    tube_takes_ice: bool = False
-    """Whether specimens on ice may go by pneumatic tube, in a sealed bag with a cold pack; else by hand, courier."""
-    tube_takes_glass: bool = False
-    """Whether culture bottles, which may be glass, may go by pneumatic tube, bagged and padded."""
-    tray_limit: int | None = None
-    """Most tubes that one collector carries at a time; None: no limit."""
+    handover_s: int = _setting(minutes_to_s(1), "Time that a hand-over takes.", Unit.SPAN)
+    max_sends: int = _setting(
+        6, "Most times that one collector uses one tube station, or carries to one place, in a round.", is_positive=True
+    )
+    tube_takes_ice: bool = _setting(
+        False, "Ice may go by pneumatic tube (sealed bag, cold pack); no: by hand or courier."
+    )
+    tube_takes_glass: bool = _setting(
+        False, "Culture bottles may go by pneumatic tube (bagged, padded); no: by hand or courier."
+    )
+    tray_limit: int | None = _setting(
+        None, "Most tubes that one collector carries at a time; no limit when it is not set.", is_positive=True,
+        example="40",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReplanPolicy:
     """Replanning a round that has begun (engineering choices)."""
 
-    change_s: int = minutes_to_s(10)
-    """A visit that comes later than the last sheet said by more than this counts as changed."""
-    retry_after_s: int = minutes_to_s(20)
-    """A patient who was away is tried again after so long, unless the ward says when."""
-    moved_stop_price_s: int = minutes_to_s(10)
-    """Weighted lateness that every moved stop must save: a minute of a stat draw (weight 10), ten of a routine one."""
-    assumed_done_limit: int = 12
-    """More visits than this that count as done although nobody reported them need a decision.
-
-    Twelve visits are about an hour of one phlebotomist's work: as many as a lead can ask about on the phone before the
-    next stat arrives.
-    """
+    change_s: int = _setting(
+        minutes_to_s(10),
+        "A visit that comes later than the last sheet said by more than this counts as changed.",
+        Unit.SPAN,
+    )
+    retry_after_s: int = _setting(
+        minutes_to_s(20), "A patient who was away is tried again after so long, unless the ward says when.", Unit.SPAN
+    )
+    # A minute of a stat draw (weight 10), ten of a routine one.
+    moved_stop_price_s: int = _setting(
+        minutes_to_s(10), "Weighted lateness that every moved stop must save: below it, nothing moves.", Unit.SPAN
+    )
+    # Twelve visits are about an hour of one phlebotomist's work: as many as a lead can ask about on the phone before
+    # the next stat arrives.
+    assumed_done_limit: int = _setting(
+        12, "More unreported visits than this that count as done need a decision (exit 3)."
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeightPolicy:
     """Relative weight of orders within one goal, by priority; whole numbers. Goals are never mixed."""
 
-    uncollected: Mapping[Priority, int] = field(
-        default_factory=lambda: {
-            Priority.STAT: 100,
-            Priority.ASAP: 30,
-            Priority.URGENT: 20,
-            Priority.ROUTINE: 1,
-        }
+    uncollected: Mapping[Priority, int] = _setting(
+        {Priority.STAT: 100, Priority.ASAP: 30, Priority.URGENT: 20, Priority.ROUTINE: 1},
+        "Weight of an order that is not planned, by priority.",
     )
-    uncollected_timed: int = 10
-    """The least weight of an order with a stated time or a dose rule."""
-    late: Mapping[Priority, int] = field(
-        default_factory=lambda: {Priority.STAT: 10, Priority.ASAP: 4, Priority.URGENT: 3, Priority.ROUTINE: 1}
+    uncollected_timed: int = _setting(10, "Least weight of an order with a stated time or a dose rule.")
+    late: Mapping[Priority, int] = _setting(
+        {Priority.STAT: 10, Priority.ASAP: 4, Priority.URGENT: 3, Priority.ROUTINE: 1},
+        "Weight of lateness, by priority.",
     )
-    late_timed: int = 2
+    late_timed: int = _setting(2, "Least weight of the lateness of a timed order.")
+
+
+class CultureTable(StrEnum):
+    """The published tables of children's culture volumes by weight."""
+
+    A = "a"
+    """[L5]"""
+    B = "b"
+    """[L4]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubePolicy:
     """Choosing tubes and needles."""
 
-    discard_adult_ul: int = 1000
-    discard_child_ul: int = 500
-    routine_device: str = "straight"
-    """``straight`` or ``winged``: what a plain adult draw is made with."""
-    max_tubes_per_draw: int = 10
-    """Common practice, no source: up to 10 tubes in one draw; more is planned, and said."""
-    weight_table_cultures: str = "a"
-    """Which published table of children's culture volumes is used: ``a`` [L5] or ``b`` [L4]."""
-    spare_one_in: int = 5
-    """One spare for so many of a thing on the supplies page, begun ones counted (engineering choice)."""
+    discard_adult_ul: int = _setting(1000, "Volume of a discard tube, adults.", Unit.VOLUME)
+    discard_child_ul: int = _setting(500, "Volume of a discard tube, children.", Unit.VOLUME)
+    routine_device: Device = _setting(
+        Device.STRAIGHT, "What a plain adult draw is made with: straight or winged.",
+        choices=(Device.STRAIGHT, Device.WINGED),
+    )  # fmt: skip
+    # Common practice, no source: up to 10 tubes in one draw.
+    max_tubes_per_draw: int = _setting(10, "More tubes than this are planned, and said.", is_positive=True)
+    weight_table_cultures: CultureTable = _setting(
+        CultureTable.A, "Children's culture volumes by weight: a [L5] or b [L4]."
+    )
+    # Engineering choice.
+    spare_one_in: int = _setting(
+        5, "One spare on the supplies page for so many of a thing, begun ones counted.", is_positive=True
+    )
 
 
 class NeonateMethod(Enum):
@@ -168,51 +275,73 @@ class NeonateMethod(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BloodPolicy:
-    """Limits on blood drawn. Child limits [L53, L55, L54]; adult flags are an engineering choice."""
+    """Limits on blood drawn. Child limits [L53, L55, L54]; the adult flag is an engineering choice."""
 
-    child_under_years: int = 18
-    """Below this age the daily and 30-day limits by weight apply."""
-    child_wards: tuple[str, ...] = ()
-    """Wards of children: an unknown age there is a child's. ``*``: every ward."""
-    adult_wards: tuple[str, ...] = ()
-    """Wards without children: an unknown age there is an adult's, unless the weight is a child's. ``*``: every ward."""
-    child_ml_per_kg_tbv: int = 80
-    adult_ml_per_kg_tbv: int = 70
-    child_day_ul_per_kg: int = 1700
-    child_30d_tbv_pct: float = 5.0
-    neonate_method: NeonateMethod = NeonateMethod.DECISION
-    """How a neonate is drawn whose row does not say it: by default a person decides."""
-    unknown_drawn_pct: float = 50.0
-    """So much of a child's day limit is drawn where nobody knows what was drawn before (engineering choice)."""
-    child_visit_warn_tbv_pct: float = 1.0
-    anaemia_reference_g_l: int = 110
-    """Haemoglobin below this lowers a child's limits in proportion (engineering choice, after P32)."""
-    adult_flag_24h_ul: int = 50_000
-    adult_flag_7d_ul: int = 100_000
+    child_under_years: int = _setting(18, "Below this age the limits by weight apply.")
+    child_wards: tuple[str, ...] = _setting(
+        (),
+        'Wards of children ("*": every ward): who has no birth date there is taken for a child.',
+        example='["Ward 2"]',
+    )
+    # Unless the weight is a child's.
+    adult_wards: tuple[str, ...] = _setting(
+        (),
+        'Wards without children ("*": every ward): who has no birth date there is taken for an adult.',
+        example='["Ward 1"]',
+    )
+    child_ml_per_kg_tbv: int = _setting(80, "Total blood volume of a child, mL per kg.", is_positive=True)
+    adult_ml_per_kg_tbv: int = _setting(70, "Total blood volume of an adult, mL per kg.", is_positive=True)
+    child_day_ul_per_kg: int = _setting(1700, "Most that is drawn from a child in 24 hours, mL per kg.", Unit.VOLUME)
+    child_30d_tbv_pct: float = _setting(5.0, "Most in 30 days, percent of the total blood volume.", Unit.PERCENT)
+    neonate_method: NeonateMethod = _setting(
+        NeonateMethod.DECISION, "Under 28 days, where the list does not say: decision, venous, capillary or ward."
+    )
+    # Engineering choice.
+    unknown_drawn_pct: float = _setting(
+        50.0, "Percent of a child's day limit that is drawn where earlier blood is not known.", Unit.PERCENT
+    )
+    child_visit_warn_tbv_pct: float = _setting(
+        1.0, "Warn above this in one visit, percent of the total blood volume.", Unit.PERCENT
+    )
+    # Engineering choice, after P32.
+    anaemia_reference_g_l: int = _setting(
+        110, "Haemoglobin in g/L below which a child's limits are lowered in proportion.", is_positive=True
+    )
+    adult_flag_24h_ul: int = _setting(50_000, "Say so when an adult gives more in 24 hours.", Unit.VOLUME)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetPolicy:
     """What the printed sheet says beside the plan."""
 
-    phones: Mapping[str, str] = field(default_factory=dict)
-    """Whom a collector phones, and the number, such as "ward nurse" and "2140"; none: room to write them in."""
+    phones: Mapping[str, str] = _setting(
+        {},
+        "Whom a collector phones, and the number; none: the sheet leaves room to write them.",
+        example='{ "ward nurse" = "2140", "laboratory" = "2200" }',
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
     """All that a site may set, by subject."""
 
-    time_zone: str = "UTC"
-    site_folder: str = ""
-    """Folder with the site's own tables for all its rounds, as found from the round's folder; empty: none."""
-    round: RoundPolicy = field(default_factory=RoundPolicy)
-    windows: WindowPolicy = field(default_factory=WindowPolicy)
-    service: ServicePolicy = field(default_factory=ServicePolicy)
-    walking: WalkingPolicy = field(default_factory=WalkingPolicy)
-    handover: HandoverPolicy = field(default_factory=HandoverPolicy)
-    replan: ReplanPolicy = field(default_factory=ReplanPolicy)
-    weights: WeightPolicy = field(default_factory=WeightPolicy)
-    tubes: TubePolicy = field(default_factory=TubePolicy)
-    blood: BloodPolicy = field(default_factory=BloodPolicy)
-    sheet: SheetPolicy = field(default_factory=SheetPolicy)
+    time_zone: str = _setting("UTC", "Time zone of all clock times, as in the tz database, for example Europe/Vienna.")
+    site_folder: str = _setting(
+        "", "Folder with the site's tables names, tests and tubes, from the round's folder, such as ../site."
+    )
+    round: RoundPolicy = _section(
+        RoundPolicy, "The round when no staff table says otherwise, and clock times of its day."
+    )
+    windows: WindowPolicy = _section(WindowPolicy, "Widths of time windows.")
+    service: ServicePolicy = _section(ServicePolicy, "Time at the bed; the five parts add up to one adult's visit.")
+    walking: WalkingPolicy = _section(
+        WalkingPolicy, "Walking when the map states metres, and the assumed corridor when there is no map."
+    )
+    handover: HandoverPolicy = _section(HandoverPolicy, "Giving specimens away.")
+    replan: ReplanPolicy = _section(ReplanPolicy, "Replanning a round that has begun.")
+    weights: WeightPolicy = _section(
+        WeightPolicy, "Relative weight of orders within one goal; whole numbers. Goals are never mixed."
+    )
+    tubes: TubePolicy = _section(TubePolicy, "Choosing tubes and needles.")
+    blood: BloodPolicy = _section(BloodPolicy, "Limits on blood drawn.")
+    sheet: SheetPolicy = _section(SheetPolicy, "What the printed sheet says beside the plan.")

@@ -6,6 +6,8 @@ microlitres for one set.
 
 from __future__ import annotations
 
+from planner.domain.policy import CultureTable
+
 ADULT_SET_UL = 20_000
 """One aerobic and one anaerobic bottle of 10 mL [L5, L6]."""
 
@@ -29,19 +31,19 @@ TABLE_B_ABOVE_UL = 40_000
 """Over 36.3 kg a septic episode takes 40 mL, the adults' two sets [L4]."""
 
 
-def is_in_gap(table: str, weight_g: int) -> bool:
+def is_in_gap(table: CultureTable, weight_g: int) -> bool:
     """Return whether the table has no readable row for this weight."""
-    return table == "b" and TABLE_B[-1][0] <= weight_g <= TABLE_B_ADULT_ABOVE_G
+    return table == CultureTable.B and TABLE_B[-1][0] <= weight_g <= TABLE_B_ADULT_ABOVE_G
 
 
-def child_set_ul(table: str, weight_g: int, age_days: int | None, num_sets: int) -> int:
+def child_set_ul(table: CultureTable, weight_g: int, age_days: int | None, num_sets: int) -> int:
     """Return the volume of one set in microlitres.
 
     Table ``a`` states it for a set. Table ``b`` states it for an episode: it is shared by the sets of the visit
     (rounded down), and no set takes more than an adult's. A child of 5 kg: ``a`` 3 mL a set; ``b`` 6 mL for a
     single set, 3 mL each for two.
     """
-    if table == "a":
+    if table == CultureTable.A:
         if weight_g < TABLE_A[0][0] and age_days is not None and age_days < 3:
             return TABLE_A_NEWBORN_UL
         return next((ul for below_g, ul in TABLE_A if weight_g < below_g), TABLE_A_ABOVE_UL)

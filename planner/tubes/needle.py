@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from planner.domain.ages import is_child
 from planner.domain.catalogue import Catalogue, Handling, LabTest
-from planner.domain.draws import LANCET, Needle
+from planner.domain.draws import Device, Needle
 from planner.domain.orders import Patient
 from planner.domain.problem import Problem
 from planner.tubes.kinds import is_capillary, is_citrate
@@ -31,7 +31,7 @@ def is_winged(problem: Problem, patient: Patient) -> bool:
     """Return whether the draw is planned with a winged set, whose tubing holds air."""
     if is_capillary(problem, patient):
         return False
-    return is_fine(patient, problem) or problem.policy.tubes.routine_device == "winged"
+    return is_fine(patient, problem) or problem.policy.tubes.routine_device == Device.WINGED
 
 
 def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest], num_tubes: int) -> Needle:
@@ -42,7 +42,7 @@ def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest],
     practice, no source). From the skin it is a lancet.
     """
     if is_capillary(problem, patient):
-        return Needle(gauge=None, device=LANCET, reasons=("drawn from the skin",))
+        return Needle(gauge=None, device=Device.LANCET, reasons=("drawn from the skin",))
     reasons = []
     named = sorted({gauge for test in tests if (gauge := _named_gauge(test)) is not None})
     gauge = named[0] if named else FINE_GAUGE if is_fine(patient, problem) else ROUTINE_GAUGE
@@ -56,7 +56,7 @@ def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest],
     reasons += _reasons_of_tests(problem.catalogue, tests)
     if num_tubes >= MANY_TUBES and gauge <= ROUTINE_GAUGE:
         reasons.append(f"{num_tubes} tubes: a wider needle fills them sooner")
-    device = "winged" if is_winged(problem, patient) else "straight"
+    device = Device.WINGED if is_winged(problem, patient) else Device.STRAIGHT
     return Needle(gauge=gauge, device=device, reasons=tuple(reasons) or ("routine draw",))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
-from planner.domain.draws import DrawId, Needle, Tube
+from planner.domain.draws import Device, DrawId, Needle, Tube
 from planner.domain.orders import OrderId, PatientId, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import (
@@ -158,7 +158,7 @@ def _stop(clock: RoundClock, data: dict[str, Any]) -> Stop:
         tubes=tuple(_tube(tube) for tube in data["tubes"]),
         needle=Needle(
             gauge=None if needle["gauge"] is None else _int(needle["gauge"]),
-            device=needle["device"],
+            device=Device(needle["device"]),
             reasons=tuple(needle["reasons"]),
         ),
         outcome=None if data.get("outcome") is None else Outcome(data["outcome"]),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from planner.domain.catalogue import Handling, TransportMode
-from planner.domain.draws import LANCET, Needle, Tube
+from planner.domain.draws import Device, Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
@@ -40,7 +40,7 @@ from planner.units import SECONDS_PER_HOUR, format_ml
 _LIMIT_SAID_S = SECONDS_PER_HOUR
 """Limits from draw to receipt up to this long are printed beside the hand-over."""
 
-_USUAL_GAUGE, _USUAL_DEVICE = 21, "straight"
+_USUAL_GAUGE, _USUAL_DEVICE = 21, Device.STRAIGHT
 """The needle that needs no reason on the sheet (common practice, no source)."""
 
 
@@ -200,7 +200,7 @@ def _is_usual(needle: Needle) -> bool:
 def _do(context: ViewContext, visit: Visit, orders: Sequence[Order]) -> tuple[str, ...]:
     """Return what the puncture needs; the tubes are named where it is not all of them."""
     tubes = [planned.tube for planned in visit.tubes if not planned.tube.is_discard]
-    lines = [FROM_SKIN] if visit.needle.device == LANCET else []
+    lines = [FROM_SKIN] if visit.needle.device == Device.LANCET else []
     for handling, words in EMPTY_HANDLING.items():
         if positions := sorted(t.draw_position for t in tubes if handling in t.handling):
             lines.append(f"First {words} {ranges_words(positions)}")

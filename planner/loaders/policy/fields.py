@@ -1,40 +1,25 @@
-"""How each field of the policy is written in a policy file: its keys, and how a value is read or shown."""
+"""How each field of the policy is written in a policy file: its keys, and how a value is read."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
-from dataclasses import Field, dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from enum import Enum
+from functools import partial
 from types import UnionType
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from planner.domain.orders import TimeWindow
+from planner.domain.policy import Setting, Unit
+from planner.loaders.values.moments import UnreadableError, parse_clock
 from planner.units import MICROLITRES_PER_ML, SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
-SECONDS_BY_UNIT = {"seconds": 1, "minutes": SECONDS_PER_MINUTE, "hours": SECONDS_PER_HOUR}
-LONGEST_SPAN_S = 7 * SECONDS_PER_DAY
-LARGEST_NUMBER = 1_000_000
-LARGEST_BY_NAME = {"phlebotomists": 40}
-"""A larger number is a slip (engineering choice)."""
-CHOICES = {"routine_device": ("straight", "winged"), "weight_table_cultures": ("a", "b")}
-POSITIVE = frozenset(
-    {
-        "adult_ml_per_kg_tbv",
-        "anaemia_reference_g_l",
-        "bed_spacing_m",
-        "child_ml_per_kg_tbv",
-        "max_sends",
-        "max_tubes_per_draw",
-        "phlebotomists",
-        "spare_one_in",
-        "speed_m_per_s",
-        "tray_limit",
-    }
-)
-"""Fields for which nothing at all makes no sense either."""
+SECONDS_BY_UNIT = {"minutes": SECONDS_PER_MINUTE, "seconds": 1, "hours": SECONDS_PER_HOUR}
+_Number = TypeVar("_Number", int, float)
+_WEEK_S = 7 * SECONDS_PER_DAY
+_LARGEST_NUMBER = 1_000_000
 
 
 class ValueRefusedError(ValueError):
@@ -46,46 +31,117 @@ class PolicyKey:
     """One way to write a field: its key in the file, and what reads a TOML value into the field's unit."""
 
     key: str
-    field: str
+    field: PolicyField
     read: Callable[[Any], Any]
 
 
-def section_fields(section: type) -> list[tuple[Field[Any], Any]]:
-    """Return the fields of a policy section with their resolved types."""
+@dataclass(frozen=True, slots=True)
+class PolicyField:
+    """A field of the policy or of one of its sections, with its type and what stands beside it."""
+
+    name: str
+    kind: Any
+    setting: Setting
+
+    @property
+    def is_section(self) -> bool:
+        """True for a field of the policy that holds further fields."""
+        return is_dataclass(self.kind)
+
+    @property
+    def key_kind(self) -> Any:
+        """The type of the names in a table by name; None for other fields."""
+        return get_args(self.kind)[0] if get_origin(self.kind) is Mapping else None
+
+    @property
+    def value_kind(self) -> Any:
+        """The type of a value: of one entry in a table by name, without None."""
+        kind = self.kind if self.key_kind is None else get_args(self.kind)[1]
+        return get_args(kind)[0] if get_origin(kind) in (Union, UnionType) else kind
+
+    @property
+    def is_list(self) -> bool:
+        """True when a value is a list of names or of spans."""
+        return get_origin(self.value_kind) is tuple
+
+    @property
+    def is_text(self) -> bool:
+        """True when a value is a text, also where it looks like a number."""
+        return self.value_kind is str or (self.setting.unit is Unit.CLOCK and not self.is_list)
+
+    @property
+    def keys(self) -> list[PolicyKey]:
+        """Every key under which the field may be written, the one to recommend first."""
+        unit, name = self.setting.unit, self.name
+        if unit is Unit.SPAN:
+            stem = name.removesuffix("_s")
+            readers = {f"{stem}_{word}": partial(self._span, seconds) for word, seconds in SECONDS_BY_UNIT.items()}
+        elif unit is Unit.VOLUME:
+            readers = {name.replace("_ul", "_ml"): partial(self._millilitres)}
+        else:
+            readers = {name.removesuffix("_s") if unit is Unit.CLOCK else name: partial(self._value)}
+        return [PolicyKey(key, self, partial(self._read, read)) for key, read in readers.items()]
+
+    def _read(self, read_one: Callable[[Any], Any], value: Any) -> Any:
+        if self.key_kind is None:
+            return read_one(value)
+        if not isinstance(value, dict):
+            raise ValueRefusedError(f"expected a table {{ name = value }}, not {_shown(value)}")
+        return {_mapping_key(self.key_kind, key): read_one(item) for key, item in value.items()}
+
+    def _span(self, seconds: int, value: Any) -> int:
+        span_s = round(_number(value) * seconds)
+        if span_s > self.setting.most:
+            most = "a week" if self.setting.most == _WEEK_S else f"{self.setting.most / SECONDS_PER_HOUR:g} hours"
+            raise ValueRefusedError(f"{_shown(value)} is longer than {most}; is the unit right?")
+        return self._positive(span_s)
+
+    def _millilitres(self, value: Any) -> int:
+        return self._positive(round(_number(value) * MICROLITRES_PER_ML))
+
+    def _value(self, value: Any) -> Any:
+        kind = self.value_kind
+        if isinstance(kind, type) and issubclass(kind, Enum):
+            return _choice(self.setting.choices or tuple(kind), value)
+        if kind in (int, float) and self.setting.unit is not Unit.CLOCK:
+            return self._checked_number(kind, value)
+        if self.name == "time_zone":
+            return _zone(value)
+        return _READERS[kind](value)
+
+    def _checked_number(self, kind: type[int] | type[float], value: Any) -> float:
+        number = _number(value)
+        if kind is int and not isinstance(value, int):
+            raise ValueRefusedError(f"expected a whole number, not {_shown(value)}")
+        if number > self.setting.most:
+            what = "a percentage up to" if self.setting.unit is Unit.PERCENT else "at most"
+            raise ValueRefusedError(f"expected {what} {self.setting.most}, not {_shown(value)}")
+        return self._positive(kind(number))
+
+    def _positive(self, number: _Number) -> _Number:
+        if self.setting.is_positive and number == 0:
+            raise ValueRefusedError("expected more than 0")
+        return number
+
+
+def section_fields(section: type) -> list[PolicyField]:
+    """Return the fields of the policy, or of one of its sections, with their types and what stands beside them."""
     hints = get_type_hints(section)
-    return [(field, hints[field.name]) for field in fields(section)]
-
-
-def keys_of(name: str, kind: Any) -> list[PolicyKey]:
-    """Return every key under which a field may be written, the one to recommend first."""
-    reader = _value_reader(name, kind)
-    if get_origin(kind) in (Mapping, dict):
-        key_kind, value_kind = get_args(kind)
-        if value_kind == tuple[TimeWindow, ...]:
-            return [PolicyKey(name, name, _mapping_reader(key_kind, read_daily_spans))]
-        return [PolicyKey(k.key, name, _mapping_reader(key_kind, k.read)) for k in keys_of(name, value_kind)]
-    if kind == tuple[str, ...]:
-        return [PolicyKey(name, name, read_names)]
-    if name.endswith("_at_s") or name == "needed_by_s":
-        return [PolicyKey(name.removesuffix("_s"), name, read_clock_s)]
-    if name.endswith("_s") and not name.endswith("_per_s"):
-        stem = name.removesuffix("_s")
-        units = ("minutes", "seconds", "hours")
-        return [PolicyKey(f"{stem}_{unit}", name, _span_reader(SECONDS_BY_UNIT[unit])) for unit in units]
-    if re.search(r"_ul(_|$)", name):
-        return [PolicyKey(re.sub(r"_ul(?=_|$)", "_ml", name), name, _millilitres_reader())]
-    return [PolicyKey(name, name, reader)]
+    return [PolicyField(field.name, hints[field.name], field.metadata["setting"]) for field in fields(section)]
 
 
 def read_clock_s(value: Any) -> int:
-    """Return seconds after midnight for a text HH:MM."""
-    match = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", value.strip()) if isinstance(value, str) else None
-    if match is None:
+    """Return seconds after midnight for a text such as 08:30, 0830 or 8.30."""
+    try:
+        clock = parse_clock(value) if isinstance(value, str) else None
+    except UnreadableError:
+        clock = None
+    if clock is None or clock.clock_s is None or clock.clock_s == SECONDS_PER_DAY or clock.offset:
         raise ValueRefusedError('expected a clock time in quotes, like "08:30"')
-    return int(match[1]) * SECONDS_PER_HOUR + int(match[2]) * SECONDS_PER_MINUTE
+    return clock.clock_s
 
 
-def read_names(value: Any) -> tuple[str, ...]:
+def _names(value: Any) -> tuple[str, ...]:
     """Return a list of names, each once, in the order written; a single name need not be a list."""
     names = [value] if isinstance(value, str) else value
     if not isinstance(names, list) or not all(isinstance(name, str) and name.strip() for name in names):
@@ -93,7 +149,7 @@ def read_names(value: Any) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name.strip() for name in names))
 
 
-def read_daily_spans(value: Any) -> tuple[TimeWindow, ...]:
+def _daily_spans(value: Any) -> tuple[TimeWindow, ...]:
     """Return the spans that recur every day as they fall on the day before, the round's day and the day after.
 
     ``22:00-05:00`` runs over midnight: counted from the round's midnight it is -02:00 to 05:00, 22:00 to 29:00
@@ -106,7 +162,7 @@ def read_daily_spans(value: Any) -> tuple[TimeWindow, ...]:
         first, hyphen, last = text.partition("-")
         if not hyphen:
             raise ValueRefusedError(f'{text!r} is not a span like "22:00-05:00"')
-        from_s, to_s = read_clock_s(first), read_clock_s(last)
+        from_s, to_s = read_clock_s(first.strip()), read_clock_s(last.strip())
         if from_s == to_s:
             raise ValueRefusedError(f"{text!r} ends when it begins")
         to_s += SECONDS_PER_DAY if to_s < from_s else 0
@@ -123,66 +179,20 @@ def _shown(value: Any) -> str:
 def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueRefusedError(f"expected a number, not {_shown(value)}")
-    if not 0 <= value <= LARGEST_NUMBER:
-        raise ValueRefusedError(f"expected a number from 0 to {LARGEST_NUMBER}, not {_shown(value)}")
+    if not 0 <= value <= _LARGEST_NUMBER:
+        raise ValueRefusedError(f"expected a number from 0 to {_LARGEST_NUMBER}, not {_shown(value)}")
     return value
 
 
-def _span_reader(seconds_per_unit: int) -> Callable[[Any], int]:
-    def read(value: Any) -> int:
-        span_s = round(_number(value) * seconds_per_unit)
-        if span_s > LONGEST_SPAN_S:
-            raise ValueRefusedError(f"{_shown(value)} is longer than a week; is the unit right?")
-        return span_s
-
-    return read
-
-
-def _millilitres_reader() -> Callable[[Any], int]:
-    return lambda value: round(_number(value) * MICROLITRES_PER_ML)
-
-
-def _mapping_reader(key_kind: Any, read: Callable[[Any], Any]) -> Callable[[Any], dict[Any, Any]]:
-    def read_all(value: Any) -> dict[Any, Any]:
-        if not isinstance(value, dict):
-            raise ValueRefusedError(f"expected a table {{ name = value }}, not {_shown(value)}")
-        return {_mapping_key(key_kind, key): read(item) for key, item in value.items()}
-
-    return read_all
-
-
 def _mapping_key(kind: Any, text: str) -> Any:
-    if not (isinstance(kind, type) and issubclass(kind, Enum)):
-        return text
-    try:
-        return kind(text.lower())
-    except ValueError:
-        raise ValueRefusedError(f"{text!r} is not one of: {', '.join(m.value for m in kind)}") from None
+    return _choice(tuple(kind), text.lower()) if isinstance(kind, type) and issubclass(kind, Enum) else text
 
 
-def _value_reader(name: str, kind: Any) -> Callable[[Any], Any]:
-    if get_origin(kind) in (Union, UnionType):
-        kind = next(member for member in get_args(kind) if member is not type(None))
-    if isinstance(kind, type) and issubclass(kind, Enum):
-        return lambda value: _choice(kind, value)
-    return {
-        bool: _yes_or_no,
-        int: lambda value: _whole(name, value),
-        float: lambda value: _decimal(name, value),
-        str: lambda value: _text(name, value),
-        date: _day,
-    }.get(kind, _unreadable)
-
-
-def _choice(kind: type[Enum], value: Any) -> Any:
-    for choice in kind:
+def _choice(choices: tuple[Enum, ...], value: Any) -> Enum:
+    for choice in choices:
         if choice.value == value:
             return choice
-    raise ValueRefusedError(f"expected one of {', '.join(c.value for c in kind)}, not {_shown(value)}")
-
-
-def _unreadable(value: Any) -> Any:
-    raise ValueRefusedError("this field cannot be set in a policy file")
+    raise ValueRefusedError(f"expected one of {', '.join(c.value for c in choices)}, not {_shown(value)}")
 
 
 def _yes_or_no(value: Any) -> bool:
@@ -191,41 +201,16 @@ def _yes_or_no(value: Any) -> bool:
     return value
 
 
-def _whole(name: str, value: Any) -> int:
-    number = _number(value)
-    if not isinstance(value, int):
-        raise ValueRefusedError(f"expected a whole number, not {_shown(value)}")
-    if number > (most := LARGEST_BY_NAME.get(name, LARGEST_NUMBER)):
-        raise ValueRefusedError(f"expected at most {most}, not {value!r}")
-    return int(_positive(name, number))
-
-
-def _decimal(name: str, value: Any) -> float:
-    number = float(_positive(name, _number(value)))
-    if name.endswith("_pct") and number > 100:
-        raise ValueRefusedError(f"expected a percentage up to 100, not {_shown(value)}")
-    return number
-
-
-def _positive(name: str, number: float) -> float:
-    if name in POSITIVE and number == 0:
-        raise ValueRefusedError("expected more than 0")
-    return number
-
-
-def _text(name: str, value: Any) -> str:
+def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise ValueRefusedError(f"expected text in quotes, not {_shown(value)}")
-    if name in CHOICES and value not in CHOICES[name]:
-        raise ValueRefusedError(f"expected one of {', '.join(CHOICES[name])}, not {_shown(value)}")
-    if name == "time_zone":
-        _check_zone(value)
     return value
 
 
-def _check_zone(value: str) -> None:
+def _zone(value: Any) -> str:
+    name = _text(value)
     try:
-        ZoneInfo(value)
+        return ZoneInfo(name).key
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise ValueRefusedError(f"{_shown(value)} is not a time zone like Europe/Vienna") from None
 
@@ -234,3 +219,13 @@ def _day(value: Any) -> date:
     if type(value) is not date:
         raise ValueRefusedError("expected a date without quotes, like 2026-03-10")
     return value
+
+
+_READERS: Mapping[Any, Callable[[Any], Any]] = {
+    int: read_clock_s,
+    bool: _yes_or_no,
+    str: _text,
+    date: _day,
+    tuple[str, ...]: _names,
+    tuple[TimeWindow, ...]: _daily_spans,
+}

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import is_dataclass, replace
+from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from planner.domain.policy import Policy
+from planner.domain.policy import EVERYBODY, Policy
 from planner.findings import Finding, Report, Severity, Source
-from planner.loaders.policy.fields import PolicyKey, ValueRefusedError, keys_of, section_fields
+from planner.loaders.policy.fields import PolicyKey, ValueRefusedError, section_fields
 
-EVERY_WARD = "*"
-_MOVED = {"tubes.transfusion_first_choice": "set first_choice to no for each such test in the table of tests"}
+_MOVED = {
+    "tubes.transfusion_first_choice": "set first_choice to no for each such test in the table of tests",
+    "blood.adult_flag_7d_ml": "nothing asked for it; delete the line",
+}
 """Keys of earlier versions, and where their value stands now."""
 
 
@@ -52,9 +54,9 @@ class _Reading:
 
     def policy(self, tables: Mapping[str, Any]) -> Policy:
         policy = Policy()
-        sections = {f.name: kind for f, kind in section_fields(Policy) if is_dataclass(kind)}
+        sections = {field.name: field.kind for field in section_fields(Policy) if field.is_section}
         top = {key: value for key, value in tables.items() if key not in sections}
-        known = [k for f, kind in section_fields(Policy) if f.name not in sections for k in keys_of(f.name, kind)]
+        known = [key for field in section_fields(Policy) if not field.is_section for key in field.keys]
         policy = replace(policy, **self._values("", top, known, policy, sections))
         for name in sections:
             section = getattr(policy, name)
@@ -62,7 +64,7 @@ class _Reading:
             if not isinstance(table, Mapping):
                 self._refuse(name, f"expected a section [{name}], not {table!r}")
                 continue
-            known = [k for f, kind in section_fields(type(section)) for k in keys_of(f.name, kind)]
+            known = [key for field in section_fields(type(section)) for key in field.keys]
             values = self._values(name, table, known, section, ())
             policy = replace(policy, **{name: replace(section, **values)})
         return self._with_possible_round(policy)
@@ -84,7 +86,7 @@ class _Reading:
             if key not in by_key:
                 self._unknown(dotted, key, [*by_key, *other_keys])
                 continue
-            field = by_key[key].field
+            field = by_key[key].field.name
             if field in written:
                 message = f"{dotted} and {written[field]} set the same value; keep one of them"
                 self._add("policy-key-twice", dotted, message)
@@ -128,7 +130,7 @@ def _read(key: PolicyKey, value: Any, default: Any) -> Any:
     if not isinstance(default, Mapping):
         return key.read(value)
     is_by_ward = not default and not isinstance(value, Mapping)
-    return {**default, **key.read({EVERY_WARD: value} if is_by_ward else value)}
+    return {**default, **key.read({EVERYBODY: value} if is_by_ward else value)}
 
 
 def _line_of(text: str, dotted: str) -> int | None:

@@ -6,10 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
-from planner.domain.policy import Policy
+from planner.domain.policy import EVERYBODY, Policy
 from planner.findings import Report, Severity, Source
 from planner.loaders.frame.places import place_key
-from planner.loaders.policy.load import EVERY_WARD
 
 _Value = TypeVar("_Value")
 
@@ -42,7 +41,7 @@ def _renamed(key: str, by_ward: Mapping[str, _Value], wards: Iterable[str], repo
     found: dict[str, _Value] = {}
     for name, value in by_ward.items():
         same = [ward for ward in wards if ward == name or (ward not in by_ward and place_key(ward) == place_key(name))]
-        if not same and name != EVERY_WARD:
+        if not same and name != EVERYBODY:
             message = f"{key} names ward {name!r}, in which no patient of the round is; check the ward's name"
             where = Source(file="policy.toml", column=key)
             report.add("policy-ward-unknown", Severity.WARNING, message, source=where)

@@ -11,8 +11,8 @@ import pytest
 from planner.domain.orders import Precaution, Priority, TimeWindow
 from planner.domain.policy import Policy
 from planner.findings import Source
-from planner.loaders.policy.default_text import NOTES, SECTIONS, default_policy_text
-from planner.loaders.policy.fields import keys_of, section_fields
+from planner.loaders.policy.default_text import default_policy_text
+from planner.loaders.policy.fields import section_fields
 from planner.loaders.policy.load import load_policy
 
 
@@ -48,15 +48,20 @@ def test_the_default_text_switched_on_is_the_default_policy_too() -> None:
     assert examples.sheet.phones == {"ward nurse": "2140", "laboratory": "2200"}
 
 
-def test_every_field_of_the_policy_has_a_key_and_a_note_in_the_default_text() -> None:
-    sections = [(f.name, kind) for f, kind in section_fields(Policy) if f.name in SECTIONS]
-    fields = {f"{name}.{field.name}" for name, kind in sections for field, _ in section_fields(kind)}
-    assert set(NOTES) == fields | {"time_zone", "site_folder"}
-    assert "# site_folder = " in default_policy_text()
+def test_every_field_of_the_policy_has_a_key_and_a_meaning_in_the_default_text() -> None:
     text = default_policy_text()
-    for _, kind in sections:
-        for field, field_kind in section_fields(kind):
-            assert any(f"# {key.key} = " in text for key in keys_of(field.name, field_kind)), field.name
+    for section in section_fields(Policy):
+        for field in section_fields(section.kind) if section.is_section else [section]:
+            assert any(f"# {field.setting.meaning}\n# {key.key} = " in text for key in field.keys), field.name
+            assert field.setting.meaning.endswith(".") and len(field.setting.meaning) < 100
+
+
+@pytest.mark.parametrize("text", ["7:30", "07:30", "0730", "730", "7.30", "7h30", "7:30 am", "07:30:00"])
+def test_clock_times_are_read_as_an_order_list_writes_them(text: str) -> None:
+    policy, findings = load_policy(f"[round]\nbreakfast_at = '{text}'\nquiet_hours = {{ W = ['{text} - 8:00'] }}\n")
+    assert findings == []
+    assert policy.round.breakfast_at_s == 27_000
+    assert TimeWindow(earliest_s=27_000, latest_s=28_800) in policy.round.quiet_hours["W"]
 
 
 def test_spans_are_read_in_each_unit() -> None:
@@ -138,6 +143,10 @@ def test_quiet_hours_recur_every_day_and_may_run_over_midnight() -> None:
         ("[service]\ngown_minutes = 5\n", "policy-value-refused", "table"),
         ("[blood]\nchild_30d_tbv_pct = 101\n", "policy-value-refused", "100"),
         ("[tubes]\nroutine_device = 'laser'\n", "policy-value-refused", "winged"),
+        ("[tubes]\nroutine_device = 'lancet'\n", "policy-value-refused", "winged"),
+        ("[tubes]\nweight_table_cultures = 'c'\n", "policy-value-refused", "a, b"),
+        ("[blood]\nadult_flag_7d_ml = 100\n", "policy-key-unknown", "delete the line"),
+        ("[round]\nphlebotomists = 41\n", "policy-value-refused", "at most 40"),
         ("time_zone = 'Middle/Earth'\n", "policy-value-refused", "time zone"),
         ("time_zone = 7\n", "policy-value-refused", "text"),
         ("blood = 5\n", "policy-value-refused", "section"),

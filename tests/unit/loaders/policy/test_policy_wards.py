@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from datetime import date
 
+from planner.loaders.policy.load import load_policy
 from planner.loaders.policy.sheet import policy_toml
 
 DAY = date(2026, 3, 4)
@@ -59,6 +60,7 @@ def test_keys_and_values_of_a_sheet_as_toml():
         [
             ("time_zone", "Europe/Vienna"),
             ("round.needed_by.St. Anna", "07:00:00"),
+            ("round.needed_by.4", "0830"),
             ("round.phlebotomists", "02"),
             ("tubes.routine_device", "No"),
             ("round.day", "2026-03-10 00:00:00"),
@@ -68,8 +70,17 @@ def test_keys_and_values_of_a_sheet_as_toml():
     )
     assert tomllib.loads(text) == {
         "time_zone": "Europe/Vienna",
-        "round": {"needed_by": {"St. Anna": "07:00"}, "phlebotomists": 2, "day": date(2026, 3, 10)},
+        "round": {"needed_by": {"St. Anna": "07:00:00", "4": "0830"}, "phlebotomists": 2, "day": date(2026, 3, 10)},
         "tubes": {"routine_device": False},
         "walking": {"speed_m_per_s": "nan"},
         "sheet": {"phones": {"ward nurse": "0412"}},  # a telephone number is no number
     }
+
+
+def test_clock_times_of_a_sheet_are_read_as_they_are_written():
+    """A spreadsheet shows 07:00 as 07:00:00; people write 0830 and 8.30, which are numbers to TOML."""
+    pairs = [("round.needed_by.St. Anna", "07:00:00"), ("round.needed_by.4", "0830"), ("round.breakfast_at", "8.30")]
+    policy, findings = load_policy(policy_toml([*pairs, ("round.start_at", "430")]))
+    assert findings == []
+    assert policy.round.needed_by_s == {"St. Anna": 7 * H, "4": 8.5 * H}
+    assert (policy.round.breakfast_at_s, policy.round.start_at_s) == (8.5 * H, 4.5 * H)
