@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from planner.domain.catalogue import TubeCode
-from planner.domain.draws import DrawId, Needle, Tube
+from planner.domain.draws import Device, DrawId, Needle, Tube
 from planner.domain.orders import OrderId
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Handover, Plan, PlannedTube, Route, Stop, Visit
@@ -36,7 +36,7 @@ def make_visit(problem: Problem, orders: Iterable[str], draw: str = "05:10", **c
         "start_s": draw_s - LEAD_S,
         "draw_s": draw_s,
         "depart_s": draw_s + 165,
-        "needle": Needle(gauge=21, device="straight"),
+        "needle": Needle(gauge=21, device=Device.STRAIGHT),
     } | changes
     return Visit(patient_id=patient.id, order_ids=ids, tubes=tubes, **fields)
 

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 from planner.domain.catalogue import Catalogue
+from planner.domain.draws import Device
 from planner.domain.orders import Method, Order, OrderId, Patient, PatientId, Precaution, Priority, TimeWindow
 from planner.domain.places import Pickup, PickupKind, Place, PlaceId, PlaceKind, WalkingTimes
 from planner.domain.policy import NeonateMethod, Policy
@@ -146,7 +147,7 @@ def _policy(rng: random.Random, begin_s: int) -> Policy:
             plain.tubes,
             discard_adult_ul=rng.choice(sizes),
             discard_child_ul=min(sizes),
-            routine_device=rng.choice(("straight", "winged")),
+            routine_device=rng.choice((Device.STRAIGHT, Device.WINGED)),
         ),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
-from planner.domain.draws import Bound, Draw, DrawId, Needle, OrderWindow, Tube, TubeSet, VisitRequest
+from planner.domain.draws import Bound, Device, Draw, DrawId, Needle, OrderWindow, Tube, TubeSet, VisitRequest
 from planner.domain.orders import Order, OrderId, PatientId, Precaution, Priority, TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Outcome, PlannedTube, Visit
@@ -173,7 +173,7 @@ def _draw(problem: Problem, i: int, visit: TinyVisit) -> Draw:
             tubes=tuple(
                 _tube(order, tiny, n) for n, (order, tiny) in enumerate(zip(orders, visit.orders, strict=True))
             ),
-            needle=Needle(gauge=21, device="straight"),
+            needle=Needle(gauge=21, device=Device.STRAIGHT),
             num_separate=len(orders),
             separate_ul=0,
         ),

@@ -38,10 +38,10 @@ def encode(value: object) -> Any:
     Sets are sorted. A mapping whose keys are text becomes an object, any other a list of [key, value] pairs
     (both sorted by key). Dates, whole or of a month or year alone, become ISO 8601, enums their value.
     """
-    if value is None or isinstance(value, bool | int | float | str):
-        return value
     if isinstance(value, Enum):
         return value.value
+    if value is None or isinstance(value, bool | int | float | str):
+        return value
     if isinstance(value, date | PartialDate):
         return value.isoformat()
     if isinstance(value, Mapping):

@@ -131,7 +131,7 @@ def _stop(problem: Problem, stop: Stop) -> dict[str, Any]:
 
 
 def _needle(needle: Needle) -> dict[str, Any]:
-    return {"gauge": needle.gauge, "device": needle.device, "reasons": list(needle.reasons)}
+    return {"gauge": needle.gauge, "device": needle.device.value, "reasons": list(needle.reasons)}
 
 
 def _tube(planned: PlannedTube) -> dict[str, Any]:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from datetime import time
 from enum import Enum
 from typing import TypeVar
 
-from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, minutes_to_s
+from planner.loaders.values.moments import UnreadableError, clock_seconds
+from planner.units import minutes_to_s
 
 Cells = Mapping[str, str]
 EnumT = TypeVar("EnumT", bound=Enum)
@@ -75,9 +75,8 @@ def member(column: str, text: str, kind: type[EnumT]) -> EnumT:
 
 
 def clock_s(column: str, text: str) -> int:
-    """Return a clock time HH:MM as seconds after midnight."""
+    """Return a clock time, 24:00 at most, as seconds after midnight."""
     try:
-        clock = time.fromisoformat(text if len(text) > 4 else f"0{text}")
-    except ValueError:
+        return clock_seconds(text)
+    except UnreadableError:
         raise CellError(column, f"{text!r} is not a clock time HH:MM") from None
-    return clock.hour * SECONDS_PER_HOUR + clock.minute * SECONDS_PER_MINUTE

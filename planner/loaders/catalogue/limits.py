@@ -6,7 +6,8 @@ import re
 
 from planner.domain.catalogue import ClosedSpan, TubeCode, TubeLimit
 from planner.loaders.catalogue.cells import MAX_MINUTES, CellError
-from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, minutes_to_s
+from planner.loaders.values.moments import UnreadableError, clock_seconds
+from planner.units import SECONDS_PER_DAY, minutes_to_s
 
 _DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _END_OF_DAY_S = SECONDS_PER_DAY
@@ -59,15 +60,16 @@ def _closed_span(text: str) -> ClosedSpan:
 
 def _moment_s(whole: str, text: str, default_s: int) -> int:
     """Return seconds after Monday 00:00 of a day of the week, with a clock time from 00:00 to 24:00 or without."""
-    match = re.fullmatch(r"([a-z]{3,9})(?:\s+(\d{1,2}):(\d{2}))?", text.strip().lower())
+    match = re.fullmatch(r"([a-z]{3,9})(?:\s+(\S.*))?", text.strip().lower())
     day = None if match is None else next((n for n, name in enumerate(_DAYS) if match[1].startswith(name)), None)
     if match is None or day is None:
         raise _closed_error(whole)
     clock_s = default_s
     if match[2] is not None:
-        clock_s = int(match[2]) * SECONDS_PER_HOUR + int(match[3]) * SECONDS_PER_MINUTE
-        if int(match[3]) > 59 or clock_s > _END_OF_DAY_S:
-            raise _closed_error(whole)
+        try:
+            clock_s = clock_seconds(match[2])
+        except UnreadableError:
+            raise _closed_error(whole) from None
     return day * SECONDS_PER_DAY + clock_s
 
 

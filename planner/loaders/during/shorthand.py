@@ -21,7 +21,7 @@ from planner.domain.changes import (
     StatOrders,
     Timing,
 )
-from planner.loaders.values import moments
+from planner.loaders.values.moments import UnreadableError, clock_seconds
 from planner.units import minutes_to_s
 
 _SPAN = re.compile(r"^(.+?)\s*(?:-|–|—|\bto\b)\s*(.+)$")
@@ -45,12 +45,9 @@ def parse_clock(text: str) -> int:
         If the text is no clock time.
     """
     try:
-        moment = moments.parse_clock(text.strip())
-    except moments.UnreadableError as error:
+        return clock_seconds(text)
+    except UnreadableError as error:
         raise ShorthandError(f"{text.strip()!r} is not a clock time; write HH:MM, such as 05:42") from error
-    if moment.clock_s is None or moment.offset is not None:
-        raise ShorthandError(f"{text.strip()!r} is not a clock time; write HH:MM, such as 05:42")
-    return moment.clock_s
 
 
 def parse_stat(text: str) -> StatOrders:

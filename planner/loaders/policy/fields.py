@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from planner.domain.orders import TimeWindow
 from planner.domain.policy import Setting, Unit
-from planner.loaders.values.moments import UnreadableError, parse_clock
+from planner.loaders.values.moments import UnreadableError, clock_seconds
 from planner.units import MICROLITRES_PER_ML, SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 
 SECONDS_BY_UNIT = {"minutes": SECONDS_PER_MINUTE, "seconds": 1, "hours": SECONDS_PER_HOUR}
@@ -133,12 +133,12 @@ def section_fields(section: type) -> list[PolicyField]:
 def read_clock_s(value: Any) -> int:
     """Return seconds after midnight for a text such as 08:30, 0830 or 8.30."""
     try:
-        clock = parse_clock(value) if isinstance(value, str) else None
+        seconds = clock_seconds(value) if isinstance(value, str) else SECONDS_PER_DAY
     except UnreadableError:
-        clock = None
-    if clock is None or clock.clock_s is None or clock.clock_s == SECONDS_PER_DAY or clock.offset:
+        seconds = SECONDS_PER_DAY
+    if seconds == SECONDS_PER_DAY:
         raise ValueRefusedError('expected a clock time in quotes, like "08:30"')
-    return clock.clock_s
+    return seconds
 
 
 def _names(value: Any) -> tuple[str, ...]:
@@ -162,7 +162,7 @@ def _daily_spans(value: Any) -> tuple[TimeWindow, ...]:
         first, hyphen, last = text.partition("-")
         if not hyphen:
             raise ValueRefusedError(f'{text!r} is not a span like "22:00-05:00"')
-        from_s, to_s = read_clock_s(first.strip()), read_clock_s(last.strip())
+        from_s, to_s = read_clock_s(first), read_clock_s(last)
         if from_s == to_s:
             raise ValueRefusedError(f"{text!r} ends when it begins")
         to_s += SECONDS_PER_DAY if to_s < from_s else 0

@@ -132,6 +132,27 @@ def parse_clock(text: str) -> Moment:
     return _clock_only(text)
 
 
+def clock_seconds(text: str) -> int:
+    """Return seconds after midnight, 86,400 at most, of a clock time that states neither a date nor an offset.
+
+    Raises
+    ------
+    UnreadableError
+        As `parse_clock`.
+    """
+    moment = parse_clock(text.strip())
+    if moment.clock_s is None or moment.offset is not None:
+        raise UnreadableError("time-unreadable", f"{text!r} is not a clock time; write 05:30")
+    return moment.clock_s
+
+
+def clock_of(hours: str, minutes: str | None, seconds: str | None) -> int | None:
+    """Return seconds after midnight, 86,400 at most; None when that is no clock time."""
+    hour, minute, second = int(hours), int(minutes or 0), int(seconds or 0)
+    total = hour * SECONDS_PER_HOUR + minute * SECONDS_PER_MINUTE + second
+    return total if minute < 60 and second < 60 and total <= SECONDS_PER_DAY else None
+
+
 def _clock_only(text: str) -> Moment:
     if _DAY_FRACTION.match(text):
         return Moment(None, round(float(text) * SECONDS_PER_DAY / 60) * 60)
@@ -157,14 +178,14 @@ def _with_clock(day: date, rest: str | None) -> Moment:
 
 
 def _seconds(hours: str, minutes: str | None, seconds: str | None) -> int:
-    hour, minute, second = int(hours), int(minutes or 0), int(seconds or 0)
-    if minute > 59 or second > 59:
+    total = clock_of(hours, minutes, seconds)
+    if total is not None:
+        return total
+    minute = int(minutes or 0)
+    if minute > 59 or int(seconds or 0) > 59:
         raise UnreadableError("time-unreadable", f"'{hours}:{minute:02d}' is not a clock time; minutes go to 59")
-    total = hour * SECONDS_PER_HOUR + minute * SECONDS_PER_MINUTE + second
-    if total > SECONDS_PER_DAY:
-        text = f"'{hour:02d}:{minute:02d}' is over a day; write the date and a time up to 24:00"
-        raise UnreadableError("time-over-a-day", text)
-    return total
+    text = f"'{int(hours):02d}:{minute:02d}' is over a day; write the date and a time up to 24:00"
+    raise UnreadableError("time-over-a-day", text)
 
 
 @lru_cache(maxsize=128)

@@ -22,7 +22,7 @@ from dataclasses import replace
 from typing import Any
 
 from planner.domain.catalogue import Handling, LabTest, TestCode, TransportMode, TubeCode
-from planner.domain.draws import DrawId, Needle, Tube
+from planner.domain.draws import Device, DrawId, Needle, Tube
 from planner.domain.orders import Order, OrderId, PatientId, TimeWindow
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Break, Goal, Handover, Plan, PlannedTube, Reason, Route, Stop, Unplanned, Visit
@@ -77,7 +77,7 @@ def make_visit(patient: str, orders: str, arrive_s: int, tubes: tuple[PlannedTub
         draw_s=arrive_s + 135,
         depart_s=arrive_s + service_s,
         tubes=tubes,
-        needle=Needle(gauge=21, device="straight"),
+        needle=Needle(gauge=21, device=Device.STRAIGHT),
     )
 
 

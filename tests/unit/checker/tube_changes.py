@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.checker import check_plan
 from planner.domain.catalogue import ClosedSpan, Handling, TestCode, TransportMode, TubeCode, TubeLimit
-from planner.domain.draws import Needle
+from planner.domain.draws import Device, Needle
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from tests.builders import clock, make_order
@@ -53,7 +53,7 @@ def with_winged_citrate() -> tuple[Problem, Plan]:
     handling = frozenset({Handling.FULL_FILL, Handling.NO_ICE})
     plan = with_tube(3, 1, **tube, handling=handling)
     assert check_plan(problem, plan).codes() == []
-    return problem, with_stop(3, plan, needle=Needle(gauge=23, device="winged"))
+    return problem, with_stop(3, plan, needle=Needle(gauge=23, device=Device.WINGED))
 
 
 def with_sites(*sites: int) -> Plan:

@@ -9,7 +9,7 @@ from itertools import combinations, pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.domain.draws import DrawId, Needle
+from planner.domain.draws import Device, DrawId, Needle
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Reason, Route, Unplanned, Visit
@@ -34,7 +34,7 @@ def visit(orders: str, minute: int = 0, outcome: Outcome | None = None, bed: str
         draw_s=at_s,
         depart_s=at_s + 300,
         tubes=(),
-        needle=Needle(gauge=21, device="straight"),
+        needle=Needle(gauge=21, device=Device.STRAIGHT),
         outcome=outcome,
     )
 

@@ -12,7 +12,7 @@ from itertools import count
 from typing import Any
 
 from planner.domain.catalogue import DISCARD_TUBE, Catalogue, Handling, LabTest
-from planner.domain.draws import DrawId, Needle, OrderWindow, Tube
+from planner.domain.draws import Device, DrawId, Needle, OrderWindow, Tube
 from planner.domain.orders import Order, OrderId, Patient, Precaution, Priority, TimeWindow
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import (
@@ -242,10 +242,10 @@ def _visit(problem: Problem, patient: Patient, orders: Sequence[Order], arrive_s
         draw_s=arrive_s + 135,
         depart_s=arrive_s + 300 + 60 * max(0, len(tubes) - 4),
         tubes=tuple(PlannedTube(tube=t, handover=None) for t in tubes),
-        needle=Needle(gauge=21, device="straight", reasons=("routine draw",))
+        needle=Needle(gauge=21, device=Device.STRAIGHT, reasons=("routine draw",))
         if not patient.has_difficult_veins
         else Needle(
-            gauge=23, device="winged", reasons=("difficult veins noted", "coagulation tests: not finer than 23G")
+            gauge=23, device=Device.WINGED, reasons=("difficult veins noted", "coagulation tests: not finer than 23G")
         ),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.catalogue import SizeUse, TubeCode, TubeLimit, TubeSize
-from planner.domain.draws import DrawId, Needle
+from planner.domain.draws import Device, DrawId, Needle
 from planner.domain.orders import EarlierDraw, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, PlannedTube, Visit
@@ -109,7 +109,7 @@ def test_kind_drawn_in_this_round_is_kept_and_so_is_an_add_on():
     visit = Visit(
         draw_id=DrawId("P1#9"), patient_id=PatientId("P1"), place=PlaceId("B-P1"), order_ids=("P1-0S",),
         arrive_s=clock("05:08"), start_s=clock("05:08"), draw_s=clock("05:10"), depart_s=clock("05:13"),
-        tubes=(PlannedTube(tube=tube, handover=None),), needle=Needle(gauge=21, device="straight"),
+        tubes=(PlannedTube(tube=tube, handover=None),), needle=Needle(gauge=21, device=Device.STRAIGHT),
         outcome=Outcome.COLLECTED,
     )  # fmt: skip
     past = Past(phlebotomist=0, stops=(visit,), place=BASE, free_s=clock("05:40"))

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from planner.domain.catalogue import TestCode, TubeCode
-from planner.domain.draws import DrawId, Needle, Tube, TubeSet
+from planner.domain.draws import Device, DrawId, Needle, Tube, TubeSet
 from planner.domain.orders import Precaution, Priority, TimeWindow
 from planner.visits import build_draws, group_into_visits, order_windows
 from planner.visits.draws import late_weight, service_parts, uncollected_weight
@@ -29,7 +29,7 @@ def tube_set(num_tubes: int = 1, sites: int = 1, num_discard: int = 0, order: st
         )
         for n in range(num_tubes)
     )
-    return TubeSet(tubes=tubes, needle=Needle(gauge=21, device="straight"), num_separate=1, separate_ul=4000)
+    return TubeSet(tubes=tubes, needle=Needle(gauge=21, device=Device.STRAIGHT), num_separate=1, separate_ul=4000)
 
 
 CHILD = {"birth_date": date(2015, 1, 1), "weight_g": 30_000}

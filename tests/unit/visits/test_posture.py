@@ -8,6 +8,7 @@ import pytest
 
 from planner.checker import check_plan
 from planner.domain.catalogue import Handling
+from planner.domain.draws import Device
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
@@ -86,7 +87,7 @@ def test_draw_made_in_this_round_binds_the_other_posture(earlier, order, least_s
     at = clock("05:10")
     made = Visit(
         draw_id=DrawId("P1#1"), patient_id="P1", place="B1", order_ids=("O1",), arrive_s=at, start_s=at, draw_s=at,
-        depart_s=at + 100, tubes=(), needle=Needle(gauge=21, device="straight"), outcome=Outcome.COLLECTED,
+        depart_s=at + 100, tubes=(), needle=Needle(gauge=21, device=Device.STRAIGHT), outcome=Outcome.COLLECTED,
     )  # fmt: skip
     past = Past(phlebotomist=0, stops=(made,), place=PlaceId("B1"), free_s=clock("05:20"))
     replan = Replan(parent=1, now_s=clock("05:20"), past=(past,))

@@ -10,7 +10,8 @@ from planner.loaders.messages.common.request import Repeat, Timing
 from planner.loaders.messages.common.stamps import Stamp
 from planner.loaders.messages.fhir.json_text import Json
 from planner.loaders.messages.fhir.values import has_any, object_of, parse_time, text_of, texts_of
-from planner.loaders.messages.hl7.times import clock_of, parse_clock, parse_span
+from planner.loaders.messages.hl7.times import parse_clock, parse_span
+from planner.loaders.values.moments import clock_of
 
 _DAYS = {day: number for number, day in enumerate(("mon", "tue", "wed", "thu", "fri", "sat", "sun"))}
 _OCCURRENCES = ("occurrenceDateTime", "occurrencePeriod", "occurrenceTiming")

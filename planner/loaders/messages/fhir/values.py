@@ -11,7 +11,7 @@ from typing import Any
 from planner.loaders.messages.common.stamps import Stamp, offset_seconds
 from planner.loaders.messages.common.texts import tidy
 from planner.loaders.messages.fhir.json_text import Json
-from planner.loaders.messages.hl7.times import clock_of
+from planner.loaders.values.moments import clock_of
 
 _TIME = re.compile(r"^(\d{4})-(\d\d)-(\d\d)(?:[T ](\d\d):(\d\d)(?::(\d\d)(?:\.\d*)?)?\s*(Z|z|[+-]\d\d:?\d\d)?)?$")
 LOINC = "http://loinc.org"

@@ -8,7 +8,8 @@ from datetime import date
 from functools import lru_cache
 
 from planner.loaders.messages.common.stamps import Sender, Stamp, offset_seconds
-from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from planner.loaders.values.moments import clock_of
+from planner.units import SECONDS_PER_DAY
 
 _TIME = re.compile(r"^(\d{4})(\d\d)(\d\d)(?:(\d\d)(\d\d)(?:(\d\d)(?:\.\d*)?)?)?([+-]\d{4})?$")
 """The hour alone leaves open when in it: such a time is not read, lest minutes be invented."""
@@ -67,13 +68,6 @@ def parse_clock(text: str) -> int | None:
     """Return seconds after midnight of a time of day (TM): HHMM[SS] or HH:MM; None when it is none."""
     match = _CLOCK.match(text.strip())
     return clock_of(match[1], match[2], match[3]) if match else None
-
-
-def clock_of(hours: str, minutes: str | None, seconds: str | None) -> int | None:
-    """Return seconds after midnight, 86,400 at most; None when that is no clock time."""
-    hour, minute, second = int(hours), int(minutes or 0), int(seconds or 0)
-    total = hour * SECONDS_PER_HOUR + minute * SECONDS_PER_MINUTE + second
-    return total if minute < 60 and second < 60 and total <= SECONDS_PER_DAY else None
 
 
 def parse_span(quantity: str, unit: str) -> int | None:

@@ -14,7 +14,8 @@ from planner.loaders.messages.common.stamps import Sender, Stamp
 from planner.loaders.messages.hl7.escapes import Separators
 from planner.loaders.messages.hl7.grouping import Group
 from planner.loaders.messages.hl7.segments import Segment
-from planner.loaders.messages.hl7.times import clock_of, parse_clock, parse_span, parse_time, with_sender
+from planner.loaders.messages.hl7.times import parse_clock, parse_span, parse_time, with_sender
+from planner.loaders.values.moments import clock_of
 
 _EVERY = re.compile(r"^Q(\d{1,4})([SMHDW])$")
 _WEEKLY = re.compile(r"^Q(\d{0,2})J([1-7])$")
