@@ -65,6 +65,7 @@ LOADING_CODES: dict[str, str] = {
     "series-tube-unknown": "the tube kind of an earlier draw of a series is not in the catalogue",
     "series-draw-time": "a draw of a series is made, but not when, so that the gap to the next cannot be kept",
     "midnight-means-no-time": "a column of dates all at 00:00 was read as dates without time",
+    "time-from-dose": "a timed order states no clock time; the dose that it states says when it is drawn",
     "evening-before": "times later in the day than the round were taken as the evening before",
     "birth-year-open": "a birth year of two digits fits two centuries",
     "number-unreadable": "a text is not a number",

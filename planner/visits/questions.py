@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.domain.catalogue import Handling, LabTest
+from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
 from planner.domain.questions import Asked, Question
-from planner.visits.window_rules import dose_base_s, is_held, is_stat, must_fast
+from planner.visits.window_rules import is_held, is_stat, must_fast
 
 _COUNTS_FROM = {
     "trough": Asked.NEXT_DOSE,

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from planner.domain.catalogue import Handling
+from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
 from planner.visits.posture import contradicts
 from planner.visits.series import is_in_series
-from planner.visits.window_rules import dose_base_s
 
 
 def must_part(problem: Problem, order: Order, group: Iterable[Order]) -> bool:

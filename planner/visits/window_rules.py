@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from planner.domain.catalogue import DoseRule, LabTest
+from planner.domain.doses import dose_base_s
 from planner.domain.draws import Ends, Strength
 from planner.domain.orders import Order, Priority, TimeWindow
 from planner.domain.problem import Problem
@@ -137,15 +138,6 @@ def fasting_ends(problem: Problem, order: Order) -> Iterator[Ends]:
 def must_fast(test: LabTest, order: Order) -> bool:
     """Return whether the order asks for a fast, or its test requires one."""
     return order.fasting is True or test.fasting_required
-
-
-def dose_base_s(order: Order, kind: str) -> int | None:
-    """Return the second that a dose rule counts from; None when the order does not state it."""
-    if kind == "protocol":
-        return None
-    if kind == "trough":
-        return order.next_dose_s
-    return order.infusion_end_s if kind == "post_end" else order.last_dose_s
 
 
 def dose_ends(problem: Problem, order: Order) -> Iterator[Ends]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.domain.doses import dose_base_s
 from planner.domain.draws import Bound, Ends, OrderWindow, Preference, Strength
 from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
@@ -11,7 +12,7 @@ from planner.visits.closed import closed_spans, closed_words
 from planner.visits.questions import questions_of
 from planner.visits.series import gap_before, has_draw_before, is_in_series
 from planner.visits.spans import Windows, cut
-from planner.visits.window_rules import RULES, absence_spans, dose_base_s, dose_ends, is_held, is_stat, quiet_spans
+from planner.visits.window_rules import RULES, absence_spans, dose_ends, is_held, is_stat, quiet_spans
 
 _RULE_WORDS = {
     "round": "the hours of the round",

@@ -8,6 +8,7 @@ from datetime import date
 
 from planner.columns import TABLES
 from planner.domain.catalogue import Catalogue, LabTest, TestCode
+from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order, PatientId, Priority
 from planner.domain.plan import Reason
 from planner.findings import Severity
@@ -37,6 +38,10 @@ _NOT_OURS = {
 _HARMLESS = frozenset(
     column.name for table in ("patients", "orders") for column in TABLES[table].columns.values() if column.is_harmless
 )
+
+
+_DOSE_COLUMNS = {"trough": "next_dose_at", "post_end": "infusion_end_at"}
+"""The column that states what a kind of dose rule counts from; of the others it is ``last_dose_at``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +148,22 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
     elif times.other_day:
         _set_aside_other_day(draft, fields, order, times.other_day)
     elif isinstance(priority, Timed) and not order.is_timed:
-        message = "the order is timed, but states no time; write when it is to be drawn"
-        fields.fault("time-missing", "collect_at", message)
-        draft.set_aside(Reason.TIME_MISSING, message)
+        _take_dose_for_time(draft, fields, order, test)
     return None if draft.fault else order
+
+
+def _take_dose_for_time(draft: OrderDraft, fields: Fields, order: Order, test: LabTest) -> None:
+    """Let the stated dose say when a timed order without a clock time is drawn; set it aside where none does."""
+    kind = test.dose_rule.kind if test.dose_rule else "protocol"
+    if dose_base_s(order, kind) is not None:
+        message = f"the order is timed and states no clock time; the dose that it states says when {test.code} is drawn"
+        fields.add("time-from-dose", Severity.NOTE, _DOSE_COLUMNS.get(kind, "last_dose_at"), message)
+        return
+    message = "the order is timed, but states no time; write when it is to be drawn"
+    if kind != "protocol":
+        message += f", or the dose that {test.code} counts from ({_DOSE_COLUMNS.get(kind, 'last_dose_at')})"
+    fields.fault("time-missing", "collect_at", message)
+    draft.set_aside(Reason.TIME_MISSING, message)
 
 
 def _set_aside_other_day(draft: OrderDraft, fields: Fields, order: Order, day: date) -> None:

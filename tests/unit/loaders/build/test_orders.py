@@ -6,9 +6,11 @@ from datetime import date, time
 
 import pytest
 
+from planner.domain.draws import OrderWindow
 from planner.domain.orders import Priority
 from planner.domain.plan import Reason
 from planner.loaders import Loaded
+from planner.visits.windows import window_of
 
 DAY = date(2026, 3, 4)
 HEAD = "order_number,patient_number,family_name,given_name,birth_date,bed,test,priority,collect_at"
@@ -362,3 +364,34 @@ def test_series_that_is_over_binds_nothing(load_rows):
 
 
 GOOD_WITHOUT_SERIES = "A2,0000123,Okafor,Ada,1960-05-31,4,CBC,,,,"
+
+
+DOSED = "order_number,patient_number,birth_date,ward,bed,test,priority,last_dose_at,next_dose_at,infusion_end_at"
+WARDS = ("Heron", "Kite (South)", "Rail", "Teal", "Wren/2")
+
+
+@pytest.mark.parametrize("word", ["timed", "T", "Timing critical"])
+def test_timed_order_without_a_clock_time_goes_by_its_dose(load_rows, word):
+    rows = [
+        f"A{n},P{n},1950-01-0{n + 1},{ward},3A,{test},{word},{doses}"
+        for n, (ward, test, doses) in enumerate(
+            zip(
+                WARDS,
+                ("VANCT", "GENTP", "VANCT", "GENTP", "CBC"),
+                (",07:00,", ",,05:30", "05:30,,", ",07:00,", "05:30,07:00,05:45"),
+                strict=True,
+            )
+        )
+    ]
+    loaded = load_rows(*rows, head=DOSED, round_date=DAY)
+    assert {o.id for o in loaded.problem.orders} == {"A0", "A1"}
+    assert set(reasons(loaded)) == {"A2", "A3", "A4"}
+    assert set(reasons(loaded).values()) == {Reason.TIME_MISSING}
+    detail = {u.order_id: u.detail for u in loaded.problem.set_aside}
+    assert "next_dose_at" in detail["A2"]
+    assert "infusion_end_at" in detail["A3"]
+    assert "dose" not in detail["A4"], "a blood count counts from no dose"
+    assert [f.order_ids for f in loaded.findings if f.code == "time-from-dose"] == [("A0",), ("A1",)]
+    trough = window_of(loaded.problem, loaded.problem.order("A0"))
+    assert isinstance(trough, OrderWindow)
+    assert trough.windows[-1].latest_s <= 7 * 3600, "never after the next dose"

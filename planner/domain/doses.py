@@ -1,0 +1,14 @@
+"""Which stated instant a dose rule counts from."""
+
+from __future__ import annotations
+
+from planner.domain.orders import Order
+
+
+def dose_base_s(order: Order, kind: str) -> int | None:
+    """Return the second that a dose rule of this kind counts from; None when the order does not state it."""
+    if kind == "protocol":
+        return None
+    if kind == "trough":
+        return order.next_dose_s
+    return order.infusion_end_s if kind == "post_end" else order.last_dose_s
