@@ -147,6 +147,7 @@ PLANNING_CODES: dict[str, str] = {
     "preference-missed": "a preferred (not required) clock time or fasting state is not met by the planned draw",
     "orders-merged": "one draw serves several orders for the same test of one patient",
     "second-sample-planned": "two samples of one transfusion test are drawn in two punctures",
+    "note-contradicts": "the note of a planned order speaks against the plan; a person decides",
     "stat-held": "a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once",
     "tube-set-not-proven": "a limit stopped the proof that a tube set is minimal",
     "protective-after-airborne": "somebody visits a protective room after an airborne one; a person decides",
@@ -344,7 +345,7 @@ REPLANNING_CODES: dict[str, str] = {
     "reporter-unknown": "the initials of a report are nobody's of the round",
 }
 
-DECISION_CODES = frozenset({"stat-held", "need-by-missed", "protective-after-airborne"})
+DECISION_CODES = frozenset({"stat-held", "need-by-missed", "note-contradicts", "protective-after-airborne"})
 """Codes about an order that is planned, but on which a person must decide."""
 
 READING_CODES = LOADING_CODES.keys() | CATALOGUE_CODES.keys() | POLICY_CODES.keys() | MESSAGE_CODES.keys()

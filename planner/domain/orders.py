@@ -129,6 +129,19 @@ class Patient:
         return None if self.birth_date is None else (on - min(earliest_birth(self.birth_date), on)).days
 
 
+class NoteSays(Enum):
+    """A condition that the note of an order states."""
+
+    OTHERS_DRAW = "others_draw"
+    """The ward or a doctor draws, or the specimen comes from a line."""
+    HEPARIN = "heparin"
+    """The patient is on a heparin infusion, and the test is one for patients without."""
+    NOT_WANTED = "not_wanted"
+    """The draw is not to be made, or was made."""
+    TIED = "tied"
+    """The draw comes before or after something of the patient's care, or not before a time."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
     """A request for one test on one patient. Times are seconds after midnight of the round's day; None: not stated.
@@ -152,6 +165,8 @@ class Order:
     series: str | None = None
     ordered_s: int | None = None
     note: str = ""
+    note_says: frozenset[NoteSays] = frozenset()
+    """Conditions that the note states. None changes the plan: a person decides where it speaks against one."""
     source: Source | None = None
 
     @property
@@ -161,7 +176,8 @@ class Order:
 
     def asks_the_same(self, other: Order) -> bool:
         """Return whether two orders agree in all but number, note and where they were read."""
-        as_other = replace(self, id=other.id, source=other.source, note=other.note, ordered_s=other.ordered_s)
+        as_other = replace(self, id=other.id, source=other.source, ordered_s=other.ordered_s)
+        as_other = replace(as_other, note=other.note, note_says=other.note_says)
         return as_other == other
 
 

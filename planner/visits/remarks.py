@@ -10,6 +10,7 @@ from planner.domain.orders import Order
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.findings import Finding, Severity
+from planner.visits.notes import note_findings
 from planner.visits.together import is_second_sample
 from planner.visits.window_rules import dose_ends, is_held, is_stat
 
@@ -23,7 +24,12 @@ def visit_findings(problem: Problem, plan: Plan) -> list[Finding]:
         if visit.outcome is None
         for order_id in visit.order_ids
     ]
-    return [*_held_stats(problem, orders), *_merges(problem, plan), *_second_samples(problem, orders)]
+    return [
+        *_held_stats(problem, orders),
+        *note_findings(problem, orders),
+        *_merges(problem, plan),
+        *_second_samples(problem, orders),
+    ]
 
 
 def _held_stats(problem: Problem, orders: list[Order]) -> Iterator[Finding]:

@@ -7,24 +7,17 @@ leads to a question instead: who wrote it may have meant either.
 from __future__ import annotations
 
 import csv
-import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from planner.domain.orders import Arm, Order, Patient, Precaution
+from planner.domain.phrases import Phrase, is_denied, words_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.texts import laboratory_text
 
-_WORD = re.compile(r"[^\W_]+")
-_NEGATIONS = frozenset(
-    ("no", "not", "non", "without", "denies", "denied", "nil", "negative", "never", "excluded", "kein", "keine", "ohne",
-     "pas", "sans", "aucune", "aucun")
-)  # fmt: skip
 LATEX_FREE = "latex-free gloves and tourniquet"
 """The supply of the table that stands for the usual gloves."""
-_REACH = 3
-"""A negation at most so many words before a phrase may speak of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +27,7 @@ class Care:
     ``unless`` names what is known already: ``limbs``, a precaution, or ``any`` precaution.
     """
 
-    phrases: tuple[tuple[str, ...], ...]
+    phrases: tuple[Phrase, ...]
     unless: str
     tests: frozenset[str]
     ask: str
@@ -56,7 +49,7 @@ def cares() -> tuple[Care, ...]:
     """Return the table of recognised words (common practice, no source; CLSI GP41 for latex, bleeding, fainting)."""
     return tuple(
         Care(
-            phrases=tuple(_words(phrase) for phrase in row["words"].split(";")),
+            phrases=tuple(words_of(phrase) for phrase in row["words"].split(";")),
             unless=row["unless"],
             tests=frozenset(row["tests"].split()),
             ask=row["ask"],
@@ -77,7 +70,7 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
     for care in cares():
         if (care.tests and not care.tests & tests) or _is_known(care, patient):
             continue
-        said = [found for text in texts if (found := _found(care, text)) is not None]
+        said = [found for text in texts if (found := is_denied(care.phrases, text)) is not None]
         if not said:
             continue
         is_sure = not all(said)
@@ -98,26 +91,6 @@ def _is_known(care: Care, patient: Patient) -> bool:
     if care.unless == "any":
         return bool(patient.precautions)
     return bool(care.unless) and Precaution(care.unless) in patient.precautions
-
-
-def _found(care: Care, text: str) -> bool | None:
-    """Return None where no phrase stands in a text, else whether a negation stands before each that does."""
-    words = _words(text)
-    found = [_is_denied(words, at) for phrase in care.phrases for at in _places(words, phrase)]
-    return all(found) if found else None
-
-
-def _places(words: tuple[str, ...], phrase: tuple[str, ...]) -> Iterator[int]:
-    size = len(phrase)
-    return (at for at in range(len(words) - size + 1) if words[at : at + size] == phrase)
-
-
-def _is_denied(words: tuple[str, ...], at: int) -> bool:
-    return not _NEGATIONS.isdisjoint(words[max(0, at - _REACH) : at])
-
-
-def _words(text: str) -> tuple[str, ...]:
-    return tuple(_WORD.findall(text.casefold()))
 
 
 def arm_words(patient: Patient) -> tuple[str, ...]:

@@ -246,6 +246,7 @@ REASON: dict[Reason, tuple[str, str]] = {
 DECISION: dict[str, tuple[str, str]] = {
     "stat-held": ("A stat waits for the hour of its rule", "Decide now: wait, or draw at once?"),
     "need-by-missed": ("Later than the ward needs it", "Tell the ward, or add a person or a courier."),
+    "note-contradicts": ("A note speaks against the plan", "Ask the ward; then change the order, or leave it."),
     "protective-after-airborne": (
         "Protective room after an airborne one",
         "Send another person or another time, or decide that this person may go in.",

@@ -17,6 +17,7 @@ from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.tables.records import Record
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import Moment
+from planner.loaders.values.notes import note_says
 from planner.loaders.values.words import OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
 from planner.units import SECONDS_PER_DAY
 
@@ -126,6 +127,7 @@ def _set_aside_unknown_test(draft: OrderDraft, fields: Fields, tests: TestLookup
 def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: LabTest) -> Order | None:
     priority = _priority(fields)
     times = _times(fields)
+    note = "" if "note" in draft.record.flags else fields.text("note")
     order = Order(
         id=draft.id,
         patient_id=patient,
@@ -140,7 +142,8 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
         infusion_end_s=fields.instant("infusion_end_at", is_nearest=True),
         series=fields.text("series") or None,
         ordered_s=_ordered(fields),
-        note="" if "note" in draft.record.flags else fields.text("note"),
+        note=note,
+        note_says=note_says(note, test.code),
         source=draft.record.source,
     )
     if fields.faults:

@@ -1,0 +1,43 @@
+"""Finds phrases in free text, word by word, and whether a negation stands before them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+Phrase = tuple[str, ...]
+
+_WORD = re.compile(r"[^\W_]+")
+_NEGATIONS = frozenset(
+    ("no", "not", "non", "without", "denies", "denied", "nil", "negative", "never", "excluded", "kein", "keine", "ohne",
+     "pas", "sans", "aucune", "aucun")
+)  # fmt: skip
+REACH = 3
+"""A negation at most so many words before a phrase may speak of it."""
+
+
+def words_of(text: str) -> Phrase:
+    """Return the words of a text as they are compared."""
+    return tuple(_WORD.findall(text.casefold()))
+
+
+def places_of(phrases: Iterable[Phrase], words: Phrase) -> Iterator[tuple[int, int]]:
+    """Yield where a phrase stands that no negation stands before: the first of its words, and the first after them."""
+    for phrase in phrases:
+        yield from ((at, at + len(phrase)) for at in _places(words, phrase) if not _is_denied(words, at))
+
+
+def is_denied(phrases: Iterable[Phrase], text: str) -> bool | None:
+    """Return None where no phrase stands in a text, else whether a negation stands before each that does."""
+    words = words_of(text)
+    found = [_is_denied(words, at) for phrase in phrases for at in _places(words, phrase)]
+    return all(found) if found else None
+
+
+def _places(words: Phrase, phrase: Phrase) -> Iterator[int]:
+    size = len(phrase)
+    return (at for at in range(len(words) - size + 1) if words[at : at + size] == phrase)
+
+
+def _is_denied(words: Phrase, at: int) -> bool:
+    return not _NEGATIONS.isdisjoint(words[max(0, at - REACH) : at])

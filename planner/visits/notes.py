@@ -1,0 +1,50 @@
+"""Notes of orders that speak against the plan: shown on the card, and a person decides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from planner.domain.doses import dose_base_s
+from planner.domain.orders import NoteSays, Order, OrderId, PatientId
+from planner.domain.problem import Problem
+from planner.findings import Finding, Severity
+
+CODE = "note-contradicts"
+_WORDS = {
+    NoteSays.OTHERS_DRAW: (
+        "the ward, a doctor or a line brings the specimen, and the plan sends a phlebotomist. Ask who draws; if it is "
+        "not the round, cancel the order or write the performer"
+    ),
+    NoteSays.HEPARIN: (
+        "heparin is running, and the test ordered is that of a patient without it: another time limit, another "
+        "reading. Ask which test is meant, and draw away from the infusion"
+    ),
+    NoteSays.NOT_WANTED: "the draw is not wanted or was made, and the plan has it. Ask, and cancel the order if so",
+    NoteSays.TIED: (
+        "the draw is tied to a time or to something of the patient's care that the plan does not know. Ask when, and "
+        "write the time"
+    ),
+}
+"""What the note says against the plan, and what to do."""
+
+
+def note_findings(problem: Problem, orders: Iterable[Order]) -> Iterator[Finding]:
+    """Yield a finding for each patient and condition of a note that planned orders, those given, contradict."""
+    found: dict[tuple[PatientId, NoteSays], list[OrderId]] = {}
+    for order in orders:
+        for says in NoteSays:
+            if says in order.note_says and _contradicts(problem, order, says):
+                found.setdefault((order.patient_id, says), []).append(order.id)
+    for (patient_id, says), ids in found.items():
+        bed = problem.place_name(problem.patients[patient_id].bed)
+        what = "order" if len(ids) == 1 else "orders"
+        message = f"{what} {', '.join(ids)}, bed {bed}: by a note, {_WORDS[says]}"
+        yield Finding(code=CODE, severity=Severity.WARNING, message=message, order_ids=tuple(ids))
+
+
+def _contradicts(problem: Problem, order: Order, says: NoteSays) -> bool:
+    """Return whether the plan goes against what a note says: a stated time, or dose, settles what is tied to one."""
+    if says is not NoteSays.TIED:
+        return True
+    rule = problem.test_of(order).dose_rule
+    return not order.is_timed and (rule is None or dose_base_s(order, rule.kind) is None)
