@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import Enum
+from typing import NamedTuple
 
 from planner.domain.draws import DrawId, Needle, Tube
 from planner.domain.orders import Order, OrderId, PatientId, Priority
@@ -128,6 +129,13 @@ class Outcome(Enum):
     """Two attempts failed: somebody else tries."""
     RECOLLECT = "recollect"
     """Drawn, but to be drawn again."""
+
+
+class SetAside(NamedTuple):
+    """Why an order, or what is to become one, is not planned: the reason, and the sentence for a person."""
+
+    reason: Reason
+    detail: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

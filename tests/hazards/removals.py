@@ -99,7 +99,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H09",),
         file="planner/loaders/build/patient_cells.py",
-        before="        self.draft.fault = (Reason.IDENTITY_CONFLICT, message)",
+        before="        self.draft.fault = SetAside(Reason.IDENTITY_CONFLICT, message)",
         after="        return",
         tests=("tests/unit/loaders/build/test_patients.py::test_identity_conflict_sets_the_whole_patient_aside",),
     ),

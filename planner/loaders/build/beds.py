@@ -9,7 +9,7 @@ from dataclasses import replace
 from planner.domain.beds import PlaceNames
 from planner.domain.orders import PatientId
 from planner.domain.places import Place, PlaceId, PlaceKind
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Report, Severity
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.frame.places import PlaceBook, place_key
@@ -45,7 +45,7 @@ def settle_wards(
             message = f"ward not given for bed {draft.bed!r}: which ward? ({', '.join(sorted(wards.values()))})"
             source = draft.source_record.at("bed")
             report.add("ward-missing", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
-            draft.fault = (Reason.NO_BED, message)
+            draft.fault = SetAside(Reason.NO_BED, message)
 
 
 def _split_bed(draft: PatientDraft, wards: Iterable[str]) -> bool:
@@ -82,7 +82,7 @@ def _report_no_bed(draft: PatientDraft, book: PlaceBook, found: Sequence[PlaceId
         message = f"bed {draft.bed!r}{where} is not in the place table; {book.nearest(draft.bed, draft.ward)}"
     source = draft.source_record.at("bed")
     report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
-    draft.fault = (Reason.NO_BED, message)
+    draft.fault = SetAside(Reason.NO_BED, message)
 
 
 def report_bed_conflicts(
@@ -106,7 +106,7 @@ def report_bed_conflicts(
         source = group[1].source_record.at("bed")
         report.add("bed-conflict", Severity.ERROR, message, source=source, order_ids=ids)
         for draft in group:
-            draft.fault = draft.fault or (Reason.BED_CONFLICT, message)
+            draft.fault = draft.fault or SetAside(Reason.BED_CONFLICT, message)
 
 
 def name_wards(people: Mapping[str, PatientDraft], book: PlaceBook) -> None:

@@ -28,7 +28,7 @@ def earlier_draws(
     """
     found: list[EarlierDraw] = []
     for draft in drafts:
-        if draft.fault is None or draft.fault[0] is not Reason.ALREADY_DRAWN:
+        if draft.fault is None or draft.fault.reason is not Reason.ALREADY_DRAWN:
             continue
         patient, series = draft.record.text("patient_number"), draft.record.text("series")
         code = tests.find(draft.test_text) if draft.test_text else None

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.domain.orders import OrderId
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Report, Severity
 from planner.loaders.build.order_totals import are_totals, shapes_of
 from planner.loaders.catalogue.lookup import TestLookup
@@ -25,11 +25,11 @@ class OrderDraft:
     id: OrderId
     record: Record
     test_text: str
-    fault: tuple[Reason, str] | None = None
+    fault: SetAside | None = None
 
     def set_aside(self, reason: Reason, detail: str) -> None:
         """Give the order its reason, unless it has one already."""
-        self.fault = self.fault or (reason, detail)
+        self.fault = self.fault or SetAside(reason, detail)
 
 
 def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) -> list[OrderDraft]:
@@ -41,7 +41,7 @@ def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) 
         _note_totals(totals, report)
         set_aside = {id(record) for record in totals}
         for record in table.records:
-            fault = (Reason.TOTALS_ROW, _TOTALS) if id(record) in set_aside else record.fault
+            fault = SetAside(Reason.TOTALS_ROW, _TOTALS) if id(record) in set_aside else record.fault
             parts = [(record.text("test"), record)] if fault else _parts(record, tests, report)
             own = _own_number(record)
             for index, (text, of_part) in enumerate(parts, start=1):

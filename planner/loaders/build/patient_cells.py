@@ -9,7 +9,7 @@ from datetime import date
 
 from planner.domain.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
 from planner.domain.orders import Arm, Method, Precaution, TimeWindow
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.frame.places import place_key
@@ -254,7 +254,7 @@ class PatientCells:
             self.reading.report.add(
                 "bed-conflict", Severity.ERROR, message, source=second.at("bed"), order_ids=self.draft.order_ids
             )
-            self.draft.fault = self.draft.fault or (Reason.BED_CONFLICT, message)
+            self.draft.fault = self.draft.fault or SetAside(Reason.BED_CONFLICT, message)
         return max(found, key=lambda pair: bool(pair[0]), default=("", ""))
 
     def _conflict(self, what: str, records: Sequence[Record]) -> None:
@@ -266,7 +266,7 @@ class PatientCells:
         self.reading.report.add(
             "identity-conflict", Severity.ERROR, message, source=second.source, order_ids=self.draft.order_ids
         )
-        self.draft.fault = (Reason.IDENTITY_CONFLICT, message)
+        self.draft.fault = SetAside(Reason.IDENTITY_CONFLICT, message)
 
     def _keep(self, fields: Fields | None) -> None:
         if fields:
@@ -275,7 +275,7 @@ class PatientCells:
     def settle(self) -> None:
         """Make the first fault of the cells the patient's, unless a conflict stands already."""
         if self.faults and self.draft.fault is None:
-            self.draft.fault = (Reason.UNREADABLE, f"the patient's row: {self.faults[0]}")
+            self.draft.fault = SetAside(Reason.UNREADABLE, f"the patient's row: {self.faults[0]}")
 
 
 def _bare(part: str) -> str:

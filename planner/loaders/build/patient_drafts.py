@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Reason
+from planner.domain.plan import SetAside
 from planner.loaders.tables.records import Record
 
 
@@ -20,7 +20,7 @@ class PatientDraft:
     ward: str = ""
     bed: str = ""
     place: PlaceId | None = None
-    fault: tuple[Reason, str] | None = None
+    fault: SetAside | None = None
     order_records: list[Record] = field(default_factory=list)
     """The rows of the patient's orders, for what their columns say beyond the order."""
     lacks_ward: bool = False

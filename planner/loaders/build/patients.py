@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from planner.columns import TABLES
 from planner.domain.orders import Arm, Patient
 from planner.domain.places import PlaceId
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.build.patient_cells import PatientCells
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -91,6 +91,6 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         reading.report.add(
             "no-arm", Severity.ERROR, detail, source=draft.source_record.at("limbs"), order_ids=draft.order_ids
         )
-        draft.fault = (Reason.NO_ARM, detail)
+        draft.fault = SetAside(Reason.NO_ARM, detail)
     cells.settle()
     return patient

@@ -12,7 +12,7 @@ from planner.domain.catalogue import Catalogue
 from planner.domain.methods import method_of
 from planner.domain.orders import Method, Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Reason, Unplanned
+from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.policy import EVERYBODY, Policy
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
@@ -116,7 +116,7 @@ def settled_names(raw: RawRound, catalogue: Catalogue, report: Report) -> SiteNa
 
 def _patient_number(draft: OrderDraft) -> str:
     """Return the patient number that an order states; a row of totals has none, whatever stands in the column."""
-    return "" if draft.fault and draft.fault[0] is Reason.TOTALS_ROW else draft.record.text("patient_number")
+    return "" if draft.fault and draft.fault.reason is Reason.TOTALS_ROW else draft.record.text("patient_number")
 
 
 class _Build:
@@ -277,9 +277,9 @@ class _Build:
         """
         for draft in drafts:
             known = people.get(_patient_number(draft))
-            if known and known.fault and known.fault[0] is Reason.IDENTITY_CONFLICT:
-                also = f". Also: {draft.fault[1]}" if draft.fault else ""
-                draft.fault = (Reason.IDENTITY_CONFLICT, f"{known.fault[1]}{also}")
+            if known and known.fault and known.fault.reason is Reason.IDENTITY_CONFLICT:
+                also = f". Also: {draft.fault.detail}" if draft.fault else ""
+                draft.fault = SetAside(Reason.IDENTITY_CONFLICT, f"{known.fault.detail}{also}")
             if draft.fault:
                 continue
             patient = people.get(orders[draft.id].patient_id)
@@ -330,7 +330,7 @@ class _Build:
         }
 
     def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft], name: PlaceNames) -> Unplanned:
-        reason, detail = draft.fault or (Reason.UNREADABLE, "")
+        reason, detail = draft.fault or SetAside(Reason.UNREADABLE, "")
         number = _patient_number(draft)
         patient = people.get(number)
         written = (patient.ward, patient.bed) if patient else (draft.record.text("ward"), draft.record.text("bed"))

@@ -15,7 +15,7 @@ from planner.domain.events import PatientMoved
 from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Reason, Unplanned
+from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
@@ -106,7 +106,7 @@ class _List:
         named = self._named_by_row(built)
         ours = {o.id for o in self.problem.orders} | {u.order_id for u in self.problem.set_aside}
         cancelled = [
-            d for d in self.drafts if d.id in ours and d.fault and d.fault[0] in (Reason.CANCELLED, Reason.ON_HOLD)
+            d for d in self.drafts if d.id in ours and d.fault and d.fault.reason in (Reason.CANCELLED, Reason.ON_HOLD)
         ]
         return NewOrders(
             orders=tuple(named[d.id] for d in self.drafts if d.fault is None),
@@ -163,7 +163,7 @@ class _List:
         code = "unknown-bed" if draft.bed else "bed-missing"
         source = draft.source_record.at("bed")
         self.report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
-        draft.fault = (Reason.NO_BED, message)
+        draft.fault = SetAside(Reason.NO_BED, message)
         return None
 
     def _compare(self, draft: PatientDraft, patient: Patient, before: Patient) -> None:
@@ -177,7 +177,7 @@ class _List:
             message = f"{what} of this patient number are not those of the round; find out whom the order is for"
             source = draft.source_record.at(differing[0])
             self.report.add("identity-conflict", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
-            draft.fault = (Reason.IDENTITY_CONFLICT, message)
+            draft.fault = SetAside(Reason.IDENTITY_CONFLICT, message)
         elif draft.bed:
             places = self.problem.places
             found = find_beds(places.values(), f"{draft.ward} {draft.bed}") if draft.ward else ()
@@ -226,7 +226,7 @@ class _List:
         return OrderId(name)
 
     def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft]) -> Unplanned:
-        reason, detail = draft.fault or (Reason.UNREADABLE, "")
+        reason, detail = draft.fault or SetAside(Reason.UNREADABLE, "")
         number = draft.record.text("patient_number")
         known = self.problem.patients.get(PatientId(number))
         given = draft.record.text("ward"), draft.record.text("bed")

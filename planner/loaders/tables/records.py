@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from planner.domain.plan import Reason
+from planner.domain.plan import SetAside
 from planner.findings import Source
 from planner.loaders.names.known import SiteNames
 from planner.loaders.names.row import NameRow
@@ -56,7 +56,7 @@ class Record:
     source: Source
     headings: Mapping[str, str]
     flags: Mapping[str, str] = field(default_factory=dict)
-    fault: tuple[Reason, str] | None = None
+    fault: SetAside | None = None
     """Why the order is not planned, where its message says so."""
     unmapped: Mapping[str, str] = field(default_factory=dict)
     """Filled cells of columns that are not recognised, by heading: only those that tell one row from others."""

@@ -11,7 +11,7 @@ from planner.domain.event_kinds import Channel
 from planner.domain.events import OrderAdded, OrderCancelled, OrderSetAside, PatientAdded
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId, PlaceKind
-from planner.domain.plan import Reason, Unplanned
+from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.findings import Severity
 from planner.replanning.changes.new_beds import bed_on_assumed_map, can_reach
 from planner.replanning.changes.order_parts import change_order
@@ -59,21 +59,21 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
         work.say("order-known", Severity.NOTE, message, known)
 
 
-def _add_patient(work: Working, patient: Patient, listed: Sequence[Patient]) -> tuple[Reason, str] | None:
+def _add_patient(work: Working, patient: Patient, listed: Sequence[Patient]) -> SetAside | None:
     """Add a patient who is new to the round; return why nobody can be sent there."""
     if patient.id in work.patients or _clash(work, patient.id):
         return None
     bed = _bed(work, patient)
     if bed is None:
         fault = f"bed {patient.bed!r} is not in this round. {nearest_beds(work.places.values(), patient.bed)}"
-        return Reason.NO_BED, fault
+        return SetAside(Reason.NO_BED, fault)
     words = work.bed_words(bed)
     others = {p.id for p in listed if p.bed == patient.bed} - {patient.id}
     if work.patients_at(bed) or others:
         fault = f"bed {words} has another patient too; say where that one is (--moved, --gone), or correct the bed"
-        return Reason.BED_CONFLICT, fault
+        return SetAside(Reason.BED_CONFLICT, fault)
     if not can_reach(work, bed):
-        return Reason.UNREACHABLE, f"no way on the map leads to bed {words} and back; add a corridor"
+        return SetAside(Reason.UNREACHABLE, f"no way on the map leads to bed {words} and back; add a corridor")
     placed = replace(patient, bed=bed, ward=work.places[bed].ward or patient.ward)
     do(work, PatientAdded(patient=placed), Channel.ORDER_LIST)
     return None
@@ -92,15 +92,19 @@ def _bed(work: Working, patient: Patient) -> PlaceId | None:
     return added.place.id
 
 
-def _fault(work: Working, order: Order) -> tuple[Reason, str] | None:
+def _fault(work: Working, order: Order) -> SetAside | None:
     """Return why an order cannot be drawn although it could be read."""
     if clash := _clash(work, order.patient_id):
-        return Reason.IDENTITY_CONFLICT, clash
+        return SetAside(Reason.IDENTITY_CONFLICT, clash)
     patient = work.patients.get(order.patient_id)
     if patient is None:
-        return Reason.UNKNOWN_PATIENT, "the order's patient is not in this round and has no bed; write the bed"
+        return SetAside(
+            Reason.UNKNOWN_PATIENT, "the order's patient is not in this round and has no bed; write the bed"
+        )
     if patient.gone_s is not None:
-        return Reason.PATIENT_GONE, f"the patient was gone at {work.words(patient.gone_s)}; is the order still wanted?"
+        return SetAside(
+            Reason.PATIENT_GONE, f"the patient was gone at {work.words(patient.gone_s)}; is the order still wanted?"
+        )
     return None
 
 
@@ -110,7 +114,7 @@ def _clash(work: Working, patient_id: PatientId) -> str | None:
     return next((u.detail for u in clashes if u.patient_id == patient_id), None)
 
 
-def _set_aside(work: Working, order: Order, fault: tuple[Reason, str], known: list[OrderId]) -> None:
+def _set_aside(work: Working, order: Order, fault: SetAside, known: list[OrderId]) -> None:
     if order.id in work.set_aside:
         known.append(order.id)
         return

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from planner.domain.draws import Draw
-from planner.domain.plan import Reason, Unplanned
+from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.problem import Problem
 from planner.scheduling.rounds.alone import made_alone
 from planner.scheduling.timing.instance import NO_LIMIT_S, Instance, SpecimenData
@@ -31,35 +31,39 @@ def unplanned_orders(
     return found
 
 
-def _why(problem: Problem, instance: Instance, draw: Draw, index: int) -> tuple[Reason, str]:
+def _why(problem: Problem, instance: Instance, draw: Draw, index: int) -> SetAside:
     visit = instance.visits[index]
     if not visit.able:
         return _nobody(problem, draw)
     if made_alone(instance, index):
-        return Reason.NO_TIME, (
+        return SetAside(
+            Reason.NO_TIME,
             f"may be drawn {_window(problem, draw)}, but the plan has no room for it beside the other orders; find "
-            "another collector, or ask the ward for a later time"
+            "another collector, or ask the ward for a later time",
         )
     for relaxed, reason, detail in _without_one_rule(problem, instance, draw, index):
         if made_alone(relaxed, index):
-            return reason, detail
-    return Reason.NO_TIME, (
+            return SetAside(reason, detail)
+    return SetAside(
+        Reason.NO_TIME,
         f"may be drawn {_window(problem, draw)}, and nobody who may make the visit can be at the bed then and leave it "
-        "within the shift; ask the ward for another time, or find another collector"
+        "within the shift; ask the ward for another time, or find another collector",
     )
 
 
-def _nobody(problem: Problem, draw: Draw) -> tuple[Reason, str]:
+def _nobody(problem: Problem, draw: Draw) -> SetAside:
     """Return why nobody of the round may make a visit."""
     ward = problem.patients[draw.request.patient_id].ward
     skills = ", ".join(sorted(draw.skills))
     skilled = [who for who in problem.staff if draw.skills <= who.skills]
     if not skilled:
-        return Reason.NO_SKILL, f"needs {skills}, which nobody on this round has; ask for somebody who has it"
+        return SetAside(Reason.NO_SKILL, f"needs {skills}, which nobody on this round has; ask for somebody who has it")
     if not any(who.goes_to(ward) for who in skilled):
         whom = f" who has {skills}" if skills else ""
-        return Reason.NO_WARD, f"nobody{whom} on this round goes to ward {ward}; find somebody, or change the wards"
-    return Reason.SECOND_PERSON, "an attempt failed, and nobody else of this round may try; find somebody"
+        return SetAside(
+            Reason.NO_WARD, f"nobody{whom} on this round goes to ward {ward}; find somebody, or change the wards"
+        )
+    return SetAside(Reason.SECOND_PERSON, "an attempt failed, and nobody else of this round may try; find somebody")
 
 
 def _window(problem: Problem, draw: Draw) -> str:

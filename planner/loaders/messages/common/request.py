@@ -5,12 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Source
 from planner.loaders.messages.common.stamps import Stamp
-
-Fault = tuple[Reason, str]
-"""Why a request is not planned, and the sentence that says so."""
 
 
 class Ident(NamedTuple):
@@ -114,7 +111,7 @@ class Request:
     quantity: Quantity = _ONE
     ordered: Stamp | None = None
     sent: float = 0.0
-    fault: Fault | None = None
+    fault: SetAside | None = None
 
     def put(self, name: str, value: str, heading: str) -> None:
         """Set a cell, unless the value is empty."""
@@ -124,7 +121,7 @@ class Request:
 
     def set_aside(self, reason: Reason, detail: str) -> None:
         """Give the request its reason, unless it has one already."""
-        self.fault = self.fault or (reason, detail)
+        self.fault = self.fault or SetAside(reason, detail)
 
     def take_from(self, shared: Request) -> None:
         """Add what holds for several requests: cells, place and a reason not to plan."""

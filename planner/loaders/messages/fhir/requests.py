@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.messages.common.request import Bedside, Ident, Quantity, Request
 from planner.loaders.messages.fhir.json_text import Json
@@ -191,10 +191,10 @@ def drop_replaced(pairs: list[tuple[Kept, Request]], store: Store) -> None:
     """Set aside requests that another replaces, and filler orders whose parent is planned itself."""
     by_resource = {id(kept.resource): request for kept, request in pairs}
     for kept, request in pairs:
-        if request.fault is None or request.fault[0] not in _NO_ORDERS:
+        if request.fault is None or request.fault.reason not in _NO_ORDERS:
             for target in store.all_of(kept.resource, "replaces"):
                 if target.resource and (old := by_resource.get(id(target.resource))) and old is not request:
-                    old.fault = (Reason.REPLACED, f"replaced by {request.number.number}")
+                    old.fault = SetAside(Reason.REPLACED, f"replaced by {request.number.number}")
     _report_rings(pairs, store)
     for kept, request in pairs:
         if text_of(kept.resource, "intent").lower() != "filler-order":
@@ -211,7 +211,7 @@ def _report_rings(pairs: list[tuple[Kept, Request]], store: Store) -> None:
     olds = {
         id(kept.resource): [id(t.resource) for t in store.all_of(kept.resource, "replaces") if t.resource]
         for kept, request in pairs
-        if request.fault and request.fault[0] is Reason.REPLACED
+        if request.fault and request.fault.reason is Reason.REPLACED
     }
     for kept, request in pairs:
         start, seen = id(kept.resource), set()
@@ -226,7 +226,7 @@ def _report_rings(pairs: list[tuple[Kept, Request]], store: Store) -> None:
             store.report.add(
                 "requests-in-a-ring", Severity.ERROR, message, source=kept.source("replaces"), order_ids=ids
             )
-            request.fault = (Reason.UNREADABLE, message)
+            request.fault = SetAside(Reason.UNREADABLE, message)
 
 
 def _number(resource: Json, kept: Kept) -> tuple[Ident, str]:

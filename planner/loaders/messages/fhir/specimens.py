@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from planner.domain.plan import Reason
-from planner.loaders.messages.common.request import Fault
+from planner.domain.plan import Reason, SetAside
 from planner.loaders.messages.fhir.json_text import Json
 from planner.loaders.messages.fhir.store import Kept, Store
 from planner.loaders.messages.fhir.values import codes_of, codings, has_any, object_of, text_of, words_of
@@ -33,7 +32,7 @@ class Specimens:
         found = {id(s): s for s in (*named, *self._by_request.get(id(kept.resource), ()))}
         return [s for s in found.values() if text_of(s, "status") not in _USELESS]
 
-    def fault(self, kept: Kept) -> Fault | None:
+    def fault(self, kept: Kept) -> SetAside | None:
         """Return why no specimen of the request is to be drawn; None when one is, or none is named."""
         faults = [_fault(specimen) for specimen in self.of(kept)]
         return faults[0] if faults and all(faults) else None
@@ -65,19 +64,19 @@ class Specimens:
         return found
 
 
-def _fault(specimen: Json) -> Fault | None:
+def _fault(specimen: Json) -> SetAside | None:
     found = _kind(specimen)
-    if isinstance(found, tuple):
-        return found[0], f"{found[1]} (Specimen.type)"
+    if isinstance(found, SetAside):
+        return SetAside(found.reason, f"{found.detail} (Specimen.type)")
     collection = object_of(specimen, "collection")
     if has_any(collection, "collectedDateTime", "collectedPeriod"):
-        return Reason.ALREADY_DRAWN, "the specimen was collected (Specimen.collection)"
+        return SetAside(Reason.ALREADY_DRAWN, "the specimen was collected (Specimen.collection)")
     if has_any(specimen, "receivedTime"):
-        return Reason.ALREADY_DRAWN, "the specimen was received (Specimen.receivedTime)"
+        return SetAside(Reason.ALREADY_DRAWN, "the specimen was received (Specimen.receivedTime)")
     return None
 
 
-def _kind(specimen: Json) -> Fault | str | None:
+def _kind(specimen: Json) -> SetAside | str | None:
     """Return why a specimen is not for a phlebotomist, by the first code that is known."""
     kind = specimen.get("type")
     answers = [kind_fault(code, display, _table(system)) for system, code, display in codings(kind)]

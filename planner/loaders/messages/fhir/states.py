@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
-from planner.loaders.messages.common.request import Fault, Request
+from planner.loaders.messages.common.request import Request
 from planner.loaders.messages.fhir.json_text import Json, twice
 from planner.loaders.messages.fhir.shapes import misshapen
 from planner.loaders.messages.fhir.store import Kept, Store
@@ -20,21 +20,23 @@ from planner.loaders.messages.fhir.values import (
 )
 from planner.loaders.messages.hl7.codes import LOINC_MODALITIES, OTHER_SECTIONS
 
-STATUS: dict[str, Fault] = {
-    "draft": (Reason.NOT_AN_ORDER, "the request is a draft, not signed (status = draft)"),
-    "on-hold": (Reason.ON_HOLD, "the order is on hold (status = on-hold); release it if it is to be drawn"),
-    "revoked": (Reason.CANCELLED, "the order is cancelled (status = revoked)"),
-    "entered-in-error": (Reason.CANCELLED, "the order was entered in error (status = entered-in-error)"),
-    "completed": (Reason.ALREADY_DRAWN, "the order is completed (status = completed)"),
+STATUS: dict[str, SetAside] = {
+    "draft": SetAside(Reason.NOT_AN_ORDER, "the request is a draft, not signed (status = draft)"),
+    "on-hold": SetAside(Reason.ON_HOLD, "the order is on hold (status = on-hold); release it if it is to be drawn"),
+    "revoked": SetAside(Reason.CANCELLED, "the order is cancelled (status = revoked)"),
+    "entered-in-error": SetAside(Reason.CANCELLED, "the order was entered in error (status = entered-in-error)"),
+    "completed": SetAside(Reason.ALREADY_DRAWN, "the order is completed (status = completed)"),
 }
 """FHIR request-status without active; unknown and whatever is not a code needs a decision."""
 PLANNED_INTENTS = frozenset({"order", "original-order", "instance-order", "filler-order"})
-INTENT: dict[str, Fault] = {
-    "reflex-order": (Reason.ADD_ON, "made by the laboratory itself after another result (intent = reflex-order)"),
-    "proposal": (Reason.NOT_AN_ORDER, "a proposal, no order (intent = proposal)"),
-    "plan": (Reason.NOT_AN_ORDER, "a plan, no order (intent = plan)"),
-    "directive": (Reason.NOT_AN_ORDER, "a directive, no order (intent = directive)"),
-    "option": (Reason.NOT_AN_ORDER, "an option, no order (intent = option)"),
+INTENT: dict[str, SetAside] = {
+    "reflex-order": SetAside(
+        Reason.ADD_ON, "made by the laboratory itself after another result (intent = reflex-order)"
+    ),
+    "proposal": SetAside(Reason.NOT_AN_ORDER, "a proposal, no order (intent = proposal)"),
+    "plan": SetAside(Reason.NOT_AN_ORDER, "a plan, no order (intent = plan)"),
+    "directive": SetAside(Reason.NOT_AN_ORDER, "a directive, no order (intent = directive)"),
+    "option": SetAside(Reason.NOT_AN_ORDER, "an option, no order (intent = option)"),
 }
 """FHIR request-intent: reflex orders are add-ons, the rest asks for no draw."""
 _OTHER_CATEGORIES = {

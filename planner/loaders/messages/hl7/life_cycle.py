@@ -6,20 +6,20 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
-from planner.loaders.messages.common.request import Fault, Ident, Request
+from planner.loaders.messages.common.request import Ident, Request
 from planner.loaders.messages.hl7.codes import CANCELLED_STATES, DONE_STATES, ERROR_STATES, HOLD_STATES, Action
 from planner.loaders.messages.hl7.order import Mention
 
-_CLOSED: dict[Action, Fault] = {
-    Action.PRIOR: (Reason.PRIOR_RESULT, "a copy of an old result that travels with the message"),
-    Action.PARENT: (Reason.NOT_AN_ORDER, "a parent order (ORC-1 = PA): its children are drawn, not it"),
-    Action.PHARMACY: (Reason.NOT_LABORATORY, "no order of the laboratory: pharmacy"),
+_CLOSED: dict[Action, SetAside] = {
+    Action.PRIOR: SetAside(Reason.PRIOR_RESULT, "a copy of an old result that travels with the message"),
+    Action.PARENT: SetAside(Reason.NOT_AN_ORDER, "a parent order (ORC-1 = PA): its children are drawn, not it"),
+    Action.PHARMACY: SetAside(Reason.NOT_LABORATORY, "no order of the laboratory: pharmacy"),
 }
-_DONE: dict[Action, Fault] = {
-    Action.CANCEL: (Reason.CANCELLED, "the order is cancelled"),
-    Action.REPLACE: (Reason.REPLACED, "another order stands in its place"),
+_DONE: dict[Action, SetAside] = {
+    Action.CANCEL: SetAside(Reason.CANCELLED, "the order is cancelled"),
+    Action.REPLACE: SetAside(Reason.REPLACED, "another order stands in its place"),
 }
 
 
@@ -29,7 +29,7 @@ class _Entry:
 
     request: Request
     opened_by: Mention
-    ended: Fault | None = None
+    ended: SetAside | None = None
     is_held: bool = False
 
 
@@ -66,7 +66,7 @@ class Book:
         parent, mention = entry.request.parent, entry.opened_by
         if not parent.number or entry.ended or entry.is_held or entry.request.fault:
             return
-        is_over = any(e.ended and e.ended[0] is Reason.CANCELLED for e in self._entries.get(parent, ()))
+        is_over = any(e.ended and e.ended.reason is Reason.CANCELLED for e in self._entries.get(parent, ()))
         if is_over or self._ended_before(parent):
             message = (
                 f"its parent order {parent.number} is cancelled, but no message cancels the order itself; it is "
@@ -76,7 +76,7 @@ class Book:
 
     def _tell(self, mention: Mention) -> None:
         action = mention.action
-        if mention.request.fault and mention.request.fault[0] is Reason.PRIOR_RESULT:
+        if mention.request.fault and mention.request.fault.reason is Reason.PRIOR_RESULT:
             action = Action.PRIOR
         if mention.is_refused and mention.request.fault and action not in (Action.NEW, Action.PRIOR):
             self._keep_aside(mention, *mention.request.fault)
@@ -93,7 +93,7 @@ class Book:
 
     def _keep_aside(self, mention: Mention, reason: Reason, detail: str) -> None:
         self.tally["set aside"] += 1
-        mention.request.fault = (reason, detail)
+        mention.request.fault = SetAside(reason, detail)
         mention.request.timings = ()
         self.requests.append(mention.request)
 
@@ -132,7 +132,7 @@ class Book:
 
     def _reorder(self, entry: _Entry, mention: Mention) -> None:
         """An order that had ended and is placed again in a later message is an order again."""
-        if entry.ended and entry.ended[0] is not Reason.REPLACED and mention.sent > entry.request.sent:
+        if entry.ended and entry.ended.reason is not Reason.REPLACED and mention.sent > entry.request.sent:
             entry.ended = None
             message = "an order that was cancelled is placed again under its number; it is planned"
             self._add("order-sent-twice", Severity.WARNING, message, mention, "ORC-1")
@@ -163,7 +163,8 @@ class Book:
         for entry in chosen:
             if action in _DONE:
                 reason, detail = _DONE[action]
-                entry.ended = entry.ended or (reason, f"{detail} (ORC-1 = {mention.control}, {mention.context.label})")
+                where = f"(ORC-1 = {mention.control}, {mention.context.label})"
+                entry.ended = entry.ended or SetAside(reason, f"{detail} {where}")
             elif action is Action.HOLD:
                 entry.is_held = True
             elif action is Action.RELEASE:
@@ -201,7 +202,7 @@ class Book:
         if fault is None:
             return
         for entry in self._chosen(self._find(mention), mention):
-            if fault[0] is Reason.ON_HOLD:
+            if fault.reason is Reason.ON_HOLD:
                 entry.is_held = True
             else:
                 entry.ended = entry.ended or fault
@@ -274,7 +275,7 @@ class Book:
         )
         self._add("order-conflict", Severity.ERROR, message, mention, "PID-3")
         for entry in entries:
-            entry.ended = (Reason.DUPLICATE_NUMBER, message)
+            entry.ended = SetAside(Reason.DUPLICATE_NUMBER, message)
         self._keep_aside(mention, Reason.DUPLICATE_NUMBER, message)
 
     def _add(self, code: str, severity: Severity, message: str, mention: Mention, column: str) -> None:
@@ -289,13 +290,13 @@ def _content(request: Request) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def _state_fault(state: str) -> Fault | None:
+def _state_fault(state: str) -> SetAside | None:
     if state in CANCELLED_STATES:
-        return Reason.CANCELLED, f"the order is cancelled (ORC-5 = {state})"
+        return SetAside(Reason.CANCELLED, f"the order is cancelled (ORC-5 = {state})")
     if state in DONE_STATES:
-        return Reason.ALREADY_DRAWN, f"the order is completed (ORC-5 = {state})"
+        return SetAside(Reason.ALREADY_DRAWN, f"the order is completed (ORC-5 = {state})")
     if state in HOLD_STATES:
-        return Reason.ON_HOLD, "the order is on hold (ORC-5 = HD); release it if it is to be drawn"
+        return SetAside(Reason.ON_HOLD, "the order is on hold (ORC-5 = HD); release it if it is to be drawn")
     if state in ERROR_STATES:
-        return Reason.UNREADABLE, "the order's state is 'error' (ORC-5 = ER); ask the sender"
+        return SetAside(Reason.UNREADABLE, "the order's state is 'error' (ORC-5 = ER); ask the sender")
     return None

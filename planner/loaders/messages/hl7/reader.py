@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Report, Severity, Source
 from planner.loaders.messages.common.request import Request
 from planner.loaders.messages.common.stamps import Sender, Stamp, instant, odd_offset
@@ -245,7 +245,7 @@ class _File:
             )
             self._refuse(mention, text, "segment-in-text")
         elif group.is_copy:
-            request.fault = (Reason.PRIOR_RESULT, "a copy of an old result that travels with the message")
+            request.fault = SetAside(Reason.PRIOR_RESULT, "a copy of an old result that travels with the message")
         elif context.kind not in ORDER_MESSAGES and context.kind not in OTHER_ORDER_MESSAGES:
             kind = context.kind[:10] or "(none)"
             text = f"a message of type {kind} is no order message, yet it holds what looks like an order"
@@ -259,7 +259,7 @@ class _File:
         source = mention.context.source(mention.segment)
         self.report.add(code, Severity.ERROR, text, source=source, order_ids=ids)
         mention.is_refused = True
-        mention.request.fault = (Reason.UNREADABLE, text)
+        mention.request.fault = SetAside(Reason.UNREADABLE, text)
         mention.request.timings = ()
 
     def _is_other_patient(self, group: Group, first: Group) -> bool:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.domain.plan import Reason
-from planner.loaders.messages.common.request import Fault, Request
+from planner.domain.plan import Reason, SetAside
+from planner.loaders.messages.common.request import Request
 from planner.loaders.messages.hl7.codes import ARTERIAL, ARTERIAL_SNOMED, BLOOD, BLOOD_SNOMED, FOREIGN_ROLES
 from planner.loaders.messages.hl7.context import Context
 from planner.loaders.messages.hl7.grouping import Group
@@ -41,24 +41,26 @@ def _judge_source(request: Request, obr: Segment) -> None:
     found = kind_fault(code, text, obr.text(15, 1, 3) or "HL70070")
     if found == UNKNOWN:
         request.put("specimen", text or code, "OBR-15")
-    elif isinstance(found, tuple):
-        request.set_aside(found[0], f"{found[1]} (OBR-15)")
+    elif isinstance(found, SetAside):
+        request.set_aside(found.reason, f"{found.detail} (OBR-15)")
 
 
-def _fault(specimen: Segment) -> Fault | None:
+def _fault(specimen: Segment) -> SetAside | None:
     role = specimen.text(11).upper()
     if role in FOREIGN_ROLES:
-        return Reason.NOT_AN_ORDER, f"the specimen is no patient's but a {FOREIGN_ROLES[role]} (SPM-11 = {role})"
+        return SetAside(
+            Reason.NOT_AN_ORDER, f"the specimen is no patient's but a {FOREIGN_ROLES[role]} (SPM-11 = {role})"
+        )
     found = kind_fault(specimen.text(4), specimen.text(4, 2), specimen.text(4, 3))
-    if isinstance(found, tuple):
-        return found[0], f"{found[1]} (SPM-4)"
+    if isinstance(found, SetAside):
+        return SetAside(found.reason, f"{found.detail} (SPM-4)")
     for number, what in ((17, "collected"), (18, "received")):
         if specimen.has(number):
-            return Reason.ALREADY_DRAWN, f"the specimen was {what} (SPM-{number})"
+            return SetAside(Reason.ALREADY_DRAWN, f"the specimen was {what} (SPM-{number})")
     return None
 
 
-def kind_fault(code: str, text: str, system: str) -> Fault | str | None:
+def kind_fault(code: str, text: str, system: str) -> SetAside | str | None:
     """Return why a specimen type is not for a phlebotomist; None for blood, `UNKNOWN` when the code is not known.
 
     The words are looked up only where no coding system tells what the code means.
@@ -68,16 +70,16 @@ def kind_fault(code: str, text: str, system: str) -> Fault | str | None:
         return None
     shown = text or code
     if plain in ARTERIAL or code in ARTERIAL_SNOMED:
-        return Reason.ARTERIAL, f"the specimen is arterial blood: {shown}"
+        return SetAside(Reason.ARTERIAL, f"the specimen is arterial blood: {shown}")
     if plain in BLOOD or code in BLOOD_SNOMED:
         return None
     if system.upper() in _TABLES and (len(plain) <= 7 and plain.isalpha()):
-        return Reason.NOT_BLOOD, f"the specimen is not blood: {shown}"
+        return SetAside(Reason.NOT_BLOOD, f"the specimen is not blood: {shown}")
     for words in (code, text):
         if words and (key := " ".join(words.casefold().split())) in SPECIMENS:
             reason = SPECIMENS[key]
-            return None if reason is None else (reason, f"the specimen is not venous blood: {shown}")
+            return None if reason is None else SetAside(reason, f"the specimen is not venous blood: {shown}")
     for part in " ".join((code, text)).casefold().replace(",", " ").replace("(", " ").split():
         if part not in ("", "specimen", "sample") and SPECIMENS.get(part):
-            return SPECIMENS[part] or Reason.NOT_BLOOD, f"the specimen is not venous blood: {shown}"
+            return SetAside(SPECIMENS[part] or Reason.NOT_BLOOD, f"the specimen is not venous blood: {shown}")
     return UNKNOWN

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.findings import Report, Severity
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.places import place_key
@@ -177,7 +177,7 @@ class Rows:
         if open_timing and request.fault is None:
             message = f"{open_timing.is_open}; the order is set aside. Write when it is to be drawn"
             self._add("repeat-open", Severity.ERROR, message, request, "", open_timing.heading)
-            request.fault = (Reason.TIME_MISSING, message)
+            request.fault = SetAside(Reason.TIME_MISSING, message)
         self._refuse_unread_times(request)
         if request.fault is not None or not request.timings:
             return [self._record(index, self._ids[index], {}, {})]
@@ -199,7 +199,7 @@ class Rows:
                 if stamp is not None and stamp.day is None and request.fault is None:
                     message = f"its time {stamp.text[:30]!r} is no date with a clock time; the order is set aside"
                     self._add("time-unreadable", Severity.ERROR, message, request, "", stamp.heading or timing.heading)
-                    request.fault = (Reason.UNREADABLE, message)
+                    request.fault = SetAside(Reason.UNREADABLE, message)
 
     def _times(self, timing: Timing, request: Request) -> tuple[dict[str, str], dict[str, str]]:
         values: dict[str, str] = {}
@@ -241,12 +241,12 @@ class Rows:
                 f"the order repeats more than {MAX_DRAWS} times in this round; it is set aside. Correct its timing"
             )
             self._add("repeat-open", Severity.ERROR, message, request, "", heading)
-            request.fault = (Reason.TIME_MISSING, message)
+            request.fault = SetAside(Reason.TIME_MISSING, message)
             return [self._record(index, number, {}, {})]
         if is_untimed and not draws:
             return [self._record(index, number, {"collect_at": span.day.isoformat()}, {"collect_at": heading})]
         if not draws:
-            request.fault = (Reason.OTHER_ROUND, "the order repeats, but has no draw in this round")
+            request.fault = SetAside(Reason.OTHER_ROUND, "the order repeats, but has no draw in this round")
             return [self._record(index, number, {}, {})]
         message = f"the order repeats; it has {len(draws)} of its draws in this round"
         self._add("repeat-taken-apart", Severity.NOTE, message, request, "", heading)

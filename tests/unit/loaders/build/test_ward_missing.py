@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.plan import Reason
+from planner.domain.plan import Reason, SetAside
 from planner.domain.problem import Problem
 from planner.loaders import LoadOptions, load
 from tests.builders import DAY
@@ -23,8 +23,8 @@ def _loaded(folder: Path, rows: str) -> tuple[Problem, set[str]]:
     return found.problem, {finding.code for finding in found.findings}
 
 
-def _aside(problem: Problem) -> dict[str, tuple[Reason, str]]:
-    return {u.order_id: (u.reason, u.detail) for u in problem.set_aside}
+def _aside(problem: Problem) -> dict[str, SetAside]:
+    return {u.order_id: SetAside(u.reason, u.detail) for u in problem.set_aside}
 
 
 FIVE = "".join(
