@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import is_dataclass
+from dataclasses import fields, is_dataclass
 from functools import cache
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
@@ -67,10 +67,10 @@ def _plain(declared: Any) -> Any:
 
 
 @cache
-def _fields(declared: type) -> tuple[tuple[str, Any], ...]:
+def _fields(declared: Any) -> tuple[tuple[str, Any], ...]:
     """Return names and declared types of a dataclass's fields."""
     hints = get_type_hints(declared)
-    return tuple((name, hints[name]) for name in declared.__dataclass_fields__)  # type: ignore[attr-defined]
+    return tuple((field.name, hints[field.name]) for field in fields(declared))
 
 
 def _name(declared: Any) -> str:

@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from functools import cache
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from planner.library.beside import Beside, shared
@@ -50,10 +51,10 @@ Printed = Callable[[], dict[str, bytes]]
 
 def load_printing() -> None:
     """Load what printing needs; that takes a while, and can be done before there is anything to print."""
-    from planner.exporters.page import page as html  # noqa: F401
     from planner.exporters.pictures.draw import load_drawing
-    from planner.exporters.workbook import book as workbook  # noqa: F401
 
+    for name in ("page.page", "workbook.book"):
+        import_module(f"planner.exporters.{name}")
     load_drawing()
 
 

@@ -72,7 +72,7 @@ def minimise_in_turn(
             return StagedOutcome(outcome=outcome, is_proven=False, hit_wall_guard=outcome.hit_wall_guard)
         for term in stage:
             model.add(term.expression == outcome.value(term.expression))
-        model.clear_hints()  # type: ignore[no-untyped-call]
+        model.clear_hints()  # type: ignore[no-untyped-call]  # the library does not type it
         for variable in keep:
             model.add_hint(variable, outcome.value(variable))
     return StagedOutcome(outcome=last, is_proven=last is not None, hit_wall_guard=False)

@@ -110,7 +110,7 @@ def main() -> None:
             with TemporaryDirectory() as folder:
                 file = Path(folder) / name
                 file.write_bytes(data)
-                whole = best_ms(lambda file=file: load(file), 1)  # type: ignore[misc]
+                whole = best_ms(lambda file=file: load(file), 1)
             print(f"{size:>7} {kind:<26}{len(data) / 1e6:>7.1f}MB{best_ms(to_rows):>13.0f}{whole:>16.0f}")
     print(f"measured on {date.today().isoformat()}")
 

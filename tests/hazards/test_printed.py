@@ -22,7 +22,7 @@ def sheets() -> list[str]:
     view = build_view(problem, plan, windows, revision=1)
     own = [view.only_for(person.initials) for person in problem.staff]
     assert len(own) == 2
-    pages = [round_sheet_html(one, drawn=lambda one=one: [()] * len(one.routes)).decode() for one in own]  # type: ignore[misc]
+    pages = [round_sheet_html(one, drawn=lambda one=one: [()] * len(one.routes)).decode() for one in own]
     texts = [html.unescape(re.sub(r"<[^>]+>", " ", page)) for page in pages]
     for one in own:
         book = openpyxl.load_workbook(io.BytesIO(round_sheet_workbook(one)))

@@ -251,12 +251,7 @@ def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
         for p in problem.pickups
     )
     places = {v.bed for v in visits} | {p.place for p in people} | {o.place for o in outlets}
-    walk_s = {
-        (str(a), str(b)): problem.walking.between(a, b)  # type: ignore[arg-type]
-        for a in places
-        for b in places
-        if a != b
-    }
+    walk_s = {(str(a), str(b)): problem.walking.between(a, b) for a in places for b in places if a != b}
     handover = problem.policy.handover
     return (
         TinyRound(

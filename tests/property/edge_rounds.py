@@ -137,7 +137,7 @@ def _staff(rng: random.Random, wards: list[str], begin_s: int, end_s: int) -> tu
 
 def _policy(rng: random.Random, begin_s: int) -> Policy:
     plain = Policy()
-    sizes = [size.draw_ul for size in laboratory().tubes["DIS"].sizes]  # type: ignore[index]
+    sizes = [size.draw_ul for size in laboratory().tubes["DIS"].sizes]
     return replace(
         plain,
         round=replace(plain.round, breakfast_at_s=begin_s % (24 * HOUR_S) + 3 * HOUR_S, day=DAY),

@@ -65,7 +65,7 @@ def test_order_of_rows_changes_nothing(planned: dict[int, PlannedRound], seed: i
     problem = _problem(seed)
     rng = random.Random(seed)
 
-    def mixed(items):  # type: ignore[no-untyped-def]
+    def mixed(items):
         listed = list(items)
         rng.shuffle(listed)
         return listed

@@ -158,7 +158,7 @@ def _add_group(
 
 def _note(catalogue: Catalogue, code: str, column: int, test: LabTest, citrate: list, early: list) -> None:
     """Remember columns that put a test into a citrate tube, or into one that is filled before citrate."""
-    kind = catalogue.tubes[code]  # type: ignore[index]
+    kind = catalogue.tubes[code]
     ranks = [k.rank for k in catalogue.tubes.values() if k.iso_code in ("9NC", "4NC")]
     if kind.iso_code in ("9NC", "4NC"):
         citrate.append((column, Handling.DISCARD_FIRST in test.handling))

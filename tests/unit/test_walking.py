@@ -25,7 +25,7 @@ POLICY = WalkingPolicy()
 
 
 def place(name: str, kind: PlaceKind = PlaceKind.BED, **more: float | str) -> Place:
-    return Place(id=PlaceId(name), ward=str(more.pop("ward", "A")), kind=kind, **more)  # type: ignore[arg-type]
+    return Place(id=PlaceId(name), ward=str(more.pop("ward", "A")), kind=kind, **more)
 
 
 def places(*listed: Place) -> dict[PlaceId, Place]:
@@ -33,7 +33,7 @@ def places(*listed: Place) -> dict[PlaceId, Place]:
 
 
 def corridor(start: str, end: str, **more: float | bool) -> Corridor:
-    return Corridor(from_place=PlaceId(start), to_place=PlaceId(end), **more)  # type: ignore[arg-type]
+    return Corridor(from_place=PlaceId(start), to_place=PlaceId(end), **more)
 
 
 def floyd_warshall(names: list[str], corridors: list[Corridor]) -> dict[tuple[str, str], float]:

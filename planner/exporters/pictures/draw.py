@@ -142,7 +142,7 @@ def _picture(draw: Callable[[Axes], None], height_in: float, words: str) -> Pict
         figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
         canvas = FigureCanvasAgg(figure)
         figure.dpi = _DOTS_PER_INCH
-        canvas.draw()  # type: ignore[no-untyped-call]
+        canvas.draw()  # type: ignore[no-untyped-call]  # the library does not type it
         png = _grey(canvas)
     return Picture(svg=svg.getvalue(), png=png, width_in=WIDTH_IN, height_in=height_in, words=words)
 
@@ -165,7 +165,7 @@ def _grey(canvas: FigureCanvasAgg) -> bytes:
     from PIL import Image
 
     width, height = canvas.get_width_height(physical=True)
-    dots = canvas.buffer_rgba()  # type: ignore[no-untyped-call]
+    dots = canvas.buffer_rgba()  # type: ignore[no-untyped-call]  # nor this
     grey = Image.frombuffer("RGBA", (width, height), dots, "raw", "RGBA", 0, 1).convert("L")
     shades = Image.frombytes("P", grey.size, grey.point(_NEAREST).tobytes())
     shades.putpalette([part for shade in range(_SHADES) for part in 3 * (shade * _STEP,)])

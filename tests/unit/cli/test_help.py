@@ -11,7 +11,7 @@ import typer
 
 from planner.cli.app import app
 
-COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+COMMANDS = typer.main.get_command(app).commands
 
 
 @pytest.mark.parametrize("name", sorted(COMMANDS))

@@ -57,7 +57,7 @@ def test_wider_window_mends_and_the_smallest_step_is_named() -> None:
     problem = make_problem(at_the_same_time())
     plan = plan_round(problem, PARAMS).plan
     (late,) = [o for o in ("O1", "O2") if (e := explain(problem, plan, OrderId(o))) is not None and e.late_s]
-    late_s = explain(problem, plan, OrderId(late)).late_s  # type: ignore[union-attr]
+    late_s = explain(problem, plan, OrderId(late)).late_s
     assert 0 < late_s <= 300
     words = [m.words for m in found(problem, late)]
     assert "it may be drawn 5 minutes later, until 06:06" in words

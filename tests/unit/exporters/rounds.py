@@ -300,7 +300,7 @@ def draw_tubes(catalogue: Catalogue, orders: Sequence[Order]) -> list[Tube]:
 
 def _tube(catalogue: Catalogue, kind: str, orders: Sequence[Order], site: int) -> Tube:
     tests = [catalogue.tests[o.test] for o in orders]
-    tube_type = catalogue.tubes[kind]  # type: ignore[index]
+    tube_type = catalogue.tubes[kind]
     size_ul = next((s.draw_ul for s in tube_type.sizes if s.use.value == "adult"), tube_type.sizes[0].draw_ul)
     limits = [limit_s for t in tests if (limit_s := t.stability_in(tube_type.code)) is not None]
     return Tube(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -181,7 +182,10 @@ def test_every_colour_that_the_style_sheet_uses_is_among_the_pairs() -> None:
     plain = re.sub(r":root \{[^}]*\}", "", style)
     assert set(re.findall(r"#[0-9a-f]{3,6}\b", plain)) <= {"#000", "#fff"}  # on paper; all others have names
     used = declared(plain)
-    named = lambda written: {m[1] for w in written if (m := re.fullmatch(r"var\(--(\w+)\)", w))}  # noqa: E731
+
+    def named(written: Iterable[str]) -> set[str]:
+        return {m[1] for w in written if (m := re.fullmatch(r"var\(--(\w+)\)", w))}
+
     assert named(used["color"]) == {ink for ink, _ in PAIRS}
     assert named(used["ground"]) == {ground for _, ground in PAIRS}
     assert named(used["line"]) == {"line", "mark", "link", "ink"}

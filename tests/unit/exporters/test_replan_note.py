@@ -53,7 +53,7 @@ def test_who_joins_is_not_sent_to_a_sheet_that_they_never_had() -> None:
     joined = replace(PROBLEM, replan=replace(PROBLEM.replan, joined=frozenset({0}), promised=()))
     fresh = replace(
         joined.replan, past=(replace(joined.replan.past[0], stops=(), assumed=frozenset()), joined.replan.past[1])
-    )  # type: ignore[union-attr, arg-type]
+    )
     idle = replace(PLAN, routes=(replace(PLAN.routes[0], stops=()), PLAN.routes[1]))
     assert note(replace(joined, replan=fresh), idle) == [
         "There is no stop for you yet. Be at BASE, where you can be called."

@@ -35,7 +35,7 @@ def book(view: RoundView) -> openpyxl.Workbook:
 
 
 def cells(sheet: object) -> list[str]:
-    return [str(c.value) for row in sheet.iter_rows() for c in row if c.value is not None]  # type: ignore[attr-defined]
+    return [str(c.value) for row in sheet.iter_rows() for c in row if c.value is not None]
 
 
 def test_a_round_planned_afresh_has_nothing_of_it() -> None:

@@ -27,7 +27,7 @@ def view() -> RoundView:
 
 def window(**ends: Bound) -> VisitWindow:
     told: dict[str, Bound | None] = {"earliest": None, "latest": None, "target": None, **ends}
-    return VisitWindow(**told, late_s=0, is_tight=False)  # type: ignore[arg-type]
+    return VisitWindow(**told, late_s=0, is_tight=False)
 
 
 @pytest.mark.parametrize(
@@ -80,8 +80,8 @@ def test_a_courier_with_no_time_to_spare_makes_the_last_bed_tight() -> None:
     view = build_view(problem, plan, windows, revision=1)
     cards = view.routes[0].stops
     last = max(i for i in range(index) if hasattr(cards[i], "courier"))
-    assert "TIGHT" in cards[last].marks  # type: ignore[union-attr]
-    assert cards[last].courier.endswith(": 1 min to spare")  # type: ignore[union-attr]
+    assert "TIGHT" in cards[last].marks
+    assert cards[last].courier.endswith(": 1 min to spare")
     card = cards[index]
     assert isinstance(card, HandoverView)
     assert card.limit

@@ -83,7 +83,7 @@ def test_a_bound_that_says_nothing_is_not_printed() -> None:
 def test_tubes_too_old_are_counted_from_the_plan() -> None:
     problem, plan, windows = make_round()
     visit = plan.routes[0].visits[0]
-    arrival_s = plan.routes[0].stops[visit.tubes[0].handover or 0].lab_arrival_s  # type: ignore[union-attr]
+    arrival_s = plan.routes[0].stops[visit.tubes[0].handover or 0].lab_arrival_s
     before = num_too_old(plan)
     for stability_s, more in ((arrival_s - visit.draw_s, 0), (arrival_s - visit.draw_s - 1, 1)):
         tubes = tuple(

@@ -21,7 +21,7 @@ from tests.builders import make_order, make_patient, make_problem
 
 def only_visit(**changes: object) -> VisitView:
     problem = make_problem([make_order("O1", "P1", "CBC", note="LEFT ARM: no draw\x07")])
-    problem = replace(problem, **changes)  # type: ignore[arg-type]
+    problem = replace(problem, **changes)
     plan = plan_round(problem, SolveParams(effort="quick")).plan
     view = build_view(problem, plan, order_windows(problem)[0], revision=1)
     (visit,) = (visit for route in view.routes for visit in route.visits)
@@ -48,7 +48,7 @@ def test_cancelled_order_is_not_called_open() -> None:
 
 def visit_of(patient: Patient, **policy: object) -> VisitView:
     problem = make_problem([make_order("O1", "P1", "CBC")], [patient], catalogue=load_catalogue()[0])
-    blood = replace(problem.policy.blood, **policy)  # type: ignore[arg-type]
+    blood = replace(problem.policy.blood, **policy)
     problem = replace(problem, policy=replace(problem.policy, blood=blood))
     plan = plan_round(problem, SolveParams(effort="quick")).plan
     view = build_view(problem, plan, order_windows(problem)[0], revision=1)

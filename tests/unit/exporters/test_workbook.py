@@ -29,7 +29,7 @@ from tests.unit.exporters.rounds import LONG_NAME, TYPICAL, make_round
 def view_of(num_visits: int = 16, num_people: int = 2, **changes: object) -> RoundView:
     problem, plan, windows = make_round(num_visits, num_people)
     view = build_view(problem, plan, windows, revision=1, printed_at=datetime(2026, 3, 10, 4, 30))
-    return replace(view, **changes)  # type: ignore[arg-type]
+    return replace(view, **changes)
 
 
 @pytest.fixture(scope="module")

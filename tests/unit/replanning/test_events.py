@@ -95,7 +95,7 @@ def everything() -> tuple[Problem, Plan, Problem]:
     return problem, plan, following.problem
 
 
-def _parsed(text: str):  # type: ignore[no-untyped-def]
+def _parsed(text: str):
     from planner.loaders.during.shorthand import PARSERS
 
     option, value = text.split(" ", 1)
@@ -185,7 +185,7 @@ def test_order_cancelled_by_phone_stays_cancelled_when_the_list_still_has_it() -
         (OrderPart.NEXT_DOSE, {"next_dose_s": clock("07:00")}, "next dose 07:00, was not stated"),
     ],
 )
-def test_changed_attribute_of_a_listed_order_is_applied_and_said(part: OrderPart, changes: dict, words: str) -> None:  # type: ignore[type-arg]
+def test_changed_attribute_of_a_listed_order_is_applied_and_said(part: OrderPart, changes: dict, words: str) -> None:
     changed = tell(NewOrders(orders=(make_order("O2", "P2", **changes),), stated=frozenset({part})))
     assert changed.problem.order(OrderId("O2")).asks_the_same(make_order("O2", "P2", **changes))
     assert given(changed) == (f"order O2 CBC at bed B2: {words}",)

@@ -276,5 +276,5 @@ def test_specimen_that_missed_its_courier_is_listed_as_drawn_in_vain() -> None:
     assert reasons(after_it) == {one.order_ids[0]: Reason.DRAWN_IN_VAIN}
 
 
-def _couriers_only() -> tuple:  # type: ignore[type-arg]
+def _couriers_only() -> tuple:
     return tuple(p for p in make_problem().pickups if p.departures_s)

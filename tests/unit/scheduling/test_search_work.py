@@ -25,7 +25,7 @@ def test_no_more_rounds_are_tried_than_work_is_given(num_visits: int, monkeypatc
     def counted(*args: object) -> object:
         nonlocal tried
         tried += 1
-        return other(*args)  # type: ignore[arg-type]
+        return other(*args)
 
     monkeypatch.setattr(search, "_other", counted)
     evaluator = Evaluator(numbers)

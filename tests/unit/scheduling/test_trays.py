@@ -20,7 +20,7 @@ from tests.replan_builders import make_drawn_tube, make_visit
 
 
 def tube(stability_min: int | None, *, by_hand: bool = False, order: str = "O1") -> Tube:
-    handling = frozenset(make_problem().catalogue.tests["PFN"].handling) if by_hand else frozenset()  # type: ignore[index]
+    handling = frozenset(make_problem().catalogue.tests["PFN"].handling) if by_hand else frozenset()
     stability_s = None if stability_min is None else 60 * stability_min
     return make_drawn_tube(["CBC"], [order], "EDTA", stability_s=stability_s, handling=handling)
 
@@ -70,6 +70,6 @@ def test_tube_of_an_order_that_is_drawn_again_is_not_carried() -> None:
     problem = holding(tube(240))
     assert problem.replan is not None
     past = problem.replan.past[0]
-    visit = replace(past.stops[0], order_ids=(), tried=(OrderId("O1"),), outcome=Outcome.RECOLLECT)  # type: ignore[call-arg]
+    visit = replace(past.stops[0], order_ids=(), tried=(OrderId("O1"),), outcome=Outcome.RECOLLECT)
     again = replace(problem, replan=replace(problem.replan, past=(replace(past, stops=(visit,)),)))
     assert list(tray_loads(again)) == []

@@ -140,4 +140,4 @@ def test_bound_is_rounded_to_the_safe_side(bound: float, whole: int | None) -> N
 @pytest.mark.parametrize("wrong", [{"effort": "wild"}, {"workers": 0}, {"seed": -1}, {"wall_limit_s": 0.0}])
 def test_senseless_parameters_are_refused(wrong: dict[str, object]) -> None:
     with pytest.raises(ValueError):
-        SolveParams(**wrong)  # type: ignore[arg-type]
+        SolveParams(**wrong)

@@ -61,7 +61,7 @@ def test_rank_of_the_catalogue_decides() -> None:
     ],
 )
 def test_discard(patient: object, tests: str, device: str, expected: list[str]) -> None:
-    found = tube_set(patient, tests, tubes={"routine_device": device})  # type: ignore[arg-type]
+    found = tube_set(patient, tests, tubes={"routine_device": device})
     assert [t.tube for t in found.tubes] == expected
 
 
@@ -93,7 +93,7 @@ def test_routine_needle() -> None:
 
 @pytest.mark.parametrize("patient", [DIFFICULT, make_child(5, 20)])
 def test_fine_winged_needle_for_children_and_difficult_veins(patient: object) -> None:
-    needle = tube_set(patient, "CBC, PT").needle  # type: ignore[arg-type]
+    needle = tube_set(patient, "CBC, PT").needle
     # L3: coagulation not smaller than 23G.
     assert (needle.gauge, needle.device) == (23, "winged")
     assert any("coagulation" in reason for reason in needle.reasons)

@@ -37,7 +37,7 @@ def troponin(number: str, **changes: object) -> Order:
 
 def window(problem: Problem, number: str) -> OrderWindow | Unplanned:
     windows, unplanned = order_windows(problem)
-    return windows.get(number) or next(u for u in unplanned if u.order_id == number)  # type: ignore[call-overload]
+    return windows.get(number) or next(u for u in unplanned if u.order_id == number)
 
 
 def test_next_draw_is_bound_to_the_one_that_the_ward_made() -> None:

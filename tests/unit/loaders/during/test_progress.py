@@ -49,7 +49,7 @@ def ward_round() -> tuple[Problem, Plan]:
 
 @pytest.fixture
 def read(tmp_path: Path) -> Read:
-    def write_and_read(*rows: str, head: str = HEAD, name: str = "done.csv", of: tuple[Problem, Plan] | None = None):  # type: ignore[no-untyped-def]
+    def write_and_read(*rows: str, head: str = HEAD, name: str = "done.csv", of: tuple[Problem, Plan] | None = None):
         (tmp_path / name).write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
         problem, plan = of or ward_round()
         return read_progress(tmp_path / name, problem, plan, NOW_S)
@@ -317,4 +317,4 @@ def test_page_of_five_wards_with_equal_beds_is_read_without_a_question(read: Rea
     assert codes(findings) == []
     assert [r.order_ids for r in reports] == [("O1",), ("O2",), ("O3",), ("O4",), ("O5",)]
     assert reports[3].outcome is Outcome.UNSUCCESSFUL
-    assert freeze(problem, plan, reports, NOW_S)[0].stops[3].order_ids == ()  # type: ignore[union-attr]
+    assert freeze(problem, plan, reports, NOW_S)[0].stops[3].order_ids == ()
