@@ -35,6 +35,7 @@ LOADING_CODES: dict[str, str] = {
     "table-empty": "a table has nothing in it",
     "missing-column": "a table lacks a column without which it says nothing",
     "heading-twice": "two columns mean the same; the first is used",
+    "safety-column-unmapped": "a filled column is nearly named like a safety column; a person decides what it means",
     "extra-columns": "columns that mean nothing to the planner",
     "site-not-found": "the folder with the site's own tables is not there",
     "name-unreadable": "a row of the table of names says of no kind, or names nothing",

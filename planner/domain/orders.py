@@ -111,6 +111,8 @@ class Patient:
     """How blood is to be taken, where the patient's row says it (`domain/methods.py` settles the rest)."""
     arms_barred: frozenset[Arm] = frozenset()
     unmapped: tuple[str, ...] = ()
+    unclear: tuple[str, ...] = ()
+    """Those of ``unmapped`` whose column is nearly named like one of isolation, alerts, arms, allergies or fasting."""
 
     def age_years(self, on: date) -> int | None:
         """Return completed years of age on a day, the youngest that the birth date allows; None: not known."""

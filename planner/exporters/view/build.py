@@ -20,6 +20,7 @@ from planner.exporters.view.lists import (
     decision_lines,
     goal_lines,
     late_lines,
+    list_decisions,
     merge_lines,
     planned_decisions,
     test_key,
@@ -71,7 +72,13 @@ def build_view(
     findings = tuple(findings)
     context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, plan, findings))
     routes = tuple(route_view(context, route) for route in plan.routes)
-    decisions = urgent_first((*planned_decisions(context, findings), *decision_lines(context, needs_decision=True)))
+    decisions = urgent_first(
+        (
+            *planned_decisions(context, findings),
+            *list_decisions(context, findings),
+            *decision_lines(context, needs_decision=True),
+        )
+    )
     view = RoundView(
         title=context.clean(problem.round_name),
         date=f"{problem.clock.day.strftime('%A')} {day_words(problem.clock.day)}",

@@ -64,7 +64,7 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
     """Return what alerts, columns that nobody mapped, and notes of the orders ask of the collector."""
     texts = [*patient.alerts, *patient.unmapped, *(order.note for order in orders if order.note)]
     tests = {order.test for order in orders}
-    ask: dict[str, None] = {}
+    ask = dict.fromkeys(f"{context.clean(text)}? Ask the nurse before you go in." for text in patient.unclear)
     do: dict[str, None] = {}
     supplies: dict[str, None] = {}
     for care in cares():

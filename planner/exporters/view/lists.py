@@ -15,9 +15,9 @@ from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view.windows import minutes_up
-from planner.exporters.view.words import DECISION, GOAL, REASON, RULE, count_words
+from planner.exporters.view.words import DECISION, GOAL, NOT_READ, REASON, RULE, count_words
 from planner.finding_codes import DECISION_CODES
-from planner.findings import Finding, Severity, to_decide
+from planner.findings import Finding, Severity, to_decide, unread
 from planner.units import SECONDS_PER_MINUTE
 
 _PREFERENCE_CODE = "preference-missed"
@@ -49,6 +49,29 @@ def urgent_first(lines: Iterable[DecisionLine]) -> tuple[DecisionLine, ...]:
 def planned_decisions(context: ViewContext, findings: Iterable[Finding]) -> tuple[DecisionLine, ...]:
     """Return what a person must decide about orders that are planned, the most urgent first."""
     return urgent_first(_planned_decision(context, finding) for finding in to_decide(findings))
+
+
+def list_decisions(context: ViewContext, findings: Iterable[Finding]) -> tuple[DecisionLine, ...]:
+    """Return what was given and not read or not used, which a person must decide about before the round."""
+    what, action = NOT_READ
+    return tuple(
+        DecisionLine(
+            bed="list",
+            patient_number="",
+            orders="",
+            tests="",
+            what=what,
+            detail=_with_source(context, finding),
+            action=action,
+            is_of_list=True,
+        )
+        for finding in unread(findings)
+    )
+
+
+def _with_source(context: ViewContext, finding: Finding) -> str:
+    where = f" [{finding.source}]" if finding.source and str(finding.source) else ""
+    return context.clean(finding.message + where)
 
 
 def _planned_decision(context: ViewContext, finding: Finding) -> DecisionLine:
@@ -120,18 +143,19 @@ def _is_late(context: ViewContext, order_id: OrderId, draw_s: int) -> bool:
 def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str, ...]:
     """Return what a person should look at: errors that no unplanned order stands for, warnings, missed wishes."""
     listed = {str(item.order_id) for item in all_unplanned(context)}
+    findings = tuple(findings)
+    not_read = unread(findings)
     told: set[str] = set()
     lines: dict[str, None] = {}
     for finding in sorted(findings, key=lambda f: f.severity is not Severity.ERROR):
         is_covered = bool(finding.order_ids) and listed.issuperset(finding.order_ids)
         if finding.severity is Severity.NOTE or (finding.severity is Severity.ERROR and is_covered):
             continue
-        if finding.code in DECISION_CODES:
+        if finding.code in DECISION_CODES or finding in not_read:
             continue  # it stands in the list of decisions
         if finding.code == _PREFERENCE_CODE:
             told.update(finding.order_ids)
-        where = f" [{finding.source}]" if finding.source and str(finding.source) else ""
-        lines[context.clean(finding.message + where) + _owner(context, finding.order_ids)] = None
+        lines[_with_source(context, finding) + _owner(context, finding.order_ids)] = None
     for order_id, rule in context.plan.preferences_missed:
         if order_id not in told:
             order = context.problem.order(order_id)

@@ -67,6 +67,8 @@ class DecisionLine:
     """Of the most urgent of its orders; None where nobody knows."""
     is_planned: bool = False
     """True for orders that are planned, but on which a person must decide all the same."""
+    is_of_list: bool = False
+    """True for what was given and not read or not used: it is about no order that can be named."""
 
     @property
     def urgency(self) -> str:
@@ -78,7 +80,7 @@ class DecisionLine:
     @property
     def rank(self) -> int:
         """Its place among others, from 0, most urgent first: what nobody knows may be a stat, and comes next to it."""
-        return _RANK[self.priority]
+        return _RANK[None if self.is_of_list else self.priority]
 
     @property
     def where(self) -> str:
@@ -89,7 +91,7 @@ class DecisionLine:
     @property
     def num_orders(self) -> int:
         """How many orders it is about."""
-        return len(self.orders.split(", "))
+        return len(self.orders.split(", ")) if self.orders else 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +105,7 @@ class DecisionGroup:
     @property
     def title(self) -> str:
         """The reason with the number of orders: 'No time left in the round (16 orders, 1 STAT)'."""
-        return f"{self.what} ({orders_counted(self.lines)})"
+        return self.what if self.lines[0].is_of_list else f"{self.what} ({orders_counted(self.lines)})"
 
     def rows(self) -> list[tuple[str, str, str, str]]:
         """Return bed, orders, tests and detail of each line; a detail is said once, then "as above"."""

@@ -254,6 +254,9 @@ DECISION: dict[str, tuple[str, str]] = {
 }
 """What must be decided about orders that are planned, and what to do, by the code of the finding."""
 
+NOT_READ = ("Given, but not read or not used", "Decide before the round: the plan may lack something.")
+"""What is said of a list or a column that nobody could use, and what to do."""
+
 GOAL: dict[str, tuple[str, str]] = {
     "uncollected": ("Left out", "orders that no visit serves; they weigh by priority"),
     "late": ("Late", "minutes past the wished time, by priority"),

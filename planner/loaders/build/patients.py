@@ -12,6 +12,7 @@ from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.build.patient_cells import PatientCells
 from planner.loaders.build.patient_drafts import PatientDraft
+from planner.loaders.tables.near_safety import safety_column_near, says_something
 from planner.loaders.tables.records import Record
 from planner.loaders.values.fields import Reading, word
 from planner.loaders.values.words import NO_ALLERGY
@@ -37,6 +38,18 @@ def has_patient_fields(record: Record) -> bool:
 def unmapped_texts(records: Iterable[Record]) -> tuple[str, ...]:
     """Return what the rows of a patient hold in columns that nobody has mapped, each text once."""
     return tuple(dict.fromkeys(f"{heading}: {text}" for record in records for heading, text in record.unmapped.items()))
+
+
+def _unclear_texts(records: Iterable[Record]) -> tuple[str, ...]:
+    """Return those of the texts whose column is nearly a safety column, where they say something."""
+    return tuple(
+        dict.fromkeys(
+            f"{heading}: {text}"
+            for record in records
+            for heading, text in record.unmapped.items()
+            if safety_column_near(heading) is not None and says_something(heading, text)
+        )
+    )
 
 
 def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) -> Patient:
@@ -85,6 +98,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         needs=frozenset(word(part) for part in cells.parts("needs", ";,")),
         arms_barred=arms,
         unmapped=unmapped_texts((*draft.records, *draft.order_records)),
+        unclear=_unclear_texts((*draft.records, *draft.order_records)),
     )
     if len(arms) == len(Arm) and draft.fault is None:
         detail = "neither arm may be used; ask the doctor from where, and have it drawn by who may"

@@ -10,6 +10,7 @@ from planner.columns import TABLES, Kind
 from planner.findings import Report, Severity, Source
 from planner.loaders.names.known import SiteNames
 from planner.loaders.tables.headings import column_named, columns_of, may_be_headings, nearest_column, plain
+from planner.loaders.tables.near_safety import safety_column_near
 from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table
 
 HEADING_ROWS_SEARCHED = 30
@@ -273,6 +274,9 @@ def _report_extras(
     empty: list[str] = []
     used: list[str] = []
     for index, (name, heading) in enumerate(columns):
+        if name is None and index in filled and table in _OF_PATIENTS and (near := safety_column_near(heading)):
+            _report_near_safety(heading, near, report, where)
+            continue
         if name is not None or index in doubled or not (heading or index in filled):
             continue
         words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
@@ -285,6 +289,15 @@ def _report_extras(
         report.add("extra-columns", Severity.WARNING, message, source=where)
     if empty:
         report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
+
+
+def _report_near_safety(heading: str, near: str, report: Report, where: Source) -> None:
+    message = (
+        f"column {heading!r} has content, is nearly named like {near!r}, and is not used as such. Decide before the "
+        f"round: if it means that, name it {near!r} and write its words as 'planner new' shows them; if not, take the "
+        "column out. Until then the card of each patient for whom it says something asks about it"
+    )
+    report.add("safety-column-unmapped", Severity.ERROR, message, source=where)
 
 
 def _ordinal(number: int) -> str:
@@ -340,14 +353,16 @@ def _numbers(numbers: Sequence[int]) -> str:
 def _telling(table: str, columns: Columns, rows: Sequence[Row]) -> Mapping[int, str]:
     """Return the columns, by index with their heading, that are not recognised and say something of a row.
 
-    A column that holds the same in every row of several says nothing of any of them.
+    A column that holds the same in every row of several says nothing of any of them, unless it is nearly a safety
+    column: a whole ward may be in isolation.
     """
     if table not in _OF_PATIENTS:
         return {}
     found: dict[int, str] = {}
     for index, (name, heading) in enumerate(columns):
         texts = {row.cells[index] if index < len(row.cells) else "" for row in rows}
-        if name is None and texts - {""} and (len(texts) > 1 or len(rows) == 1):
+        is_telling = len(texts) > 1 or len(rows) == 1 or safety_column_near(heading) is not None
+        if name is None and texts - {""} and is_telling:
             found[index] = heading or f"the {_ordinal(index + 1)} column"
     return found
 
