@@ -184,6 +184,8 @@ CHECKER_CODES: dict[str, str] = {
     "once": "an order is not in exactly one visit or unplanned exactly once",
     "set-aside": "an order that was set aside is listed as unplanned for another reason",
     "other-round": "an order is left to another round although its time lies in this one",
+    "stated-spacing": "two draws of one test are much closer together than the times that their orders state",
+    "free-arm": "no arm is left that may be used, or for a clotting test none without heparin",
     "second-sample": "two samples of one transfusion test are drawn in one visit",
     "stated-times": "orders of one test that state different times share a draw, or are drawn the wrong way round",
     "window-requested": "a timed order is drawn outside the time that it asks for",

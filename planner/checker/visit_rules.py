@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, permutations
 
 from planner.checker.ages import counts_as, way_of_collection, weight_bounds_g
 from planner.checker.broken import Broken, Rule
@@ -14,7 +14,7 @@ from planner.checker.facts import Facts, VisitAt
 from planner.checker.windows import counts_from_stated
 from planner.domain.catalogue import Handling
 from planner.domain.draws import Device
-from planner.domain.orders import Order, Patient
+from planner.domain.orders import Arm, Order, Patient
 from planner.domain.policy import BloodPolicy
 from planner.domain.weights import CAP_PER_DRAW
 from planner.units import format_ml
@@ -68,6 +68,23 @@ def second_sample(facts: Facts) -> Iterator[Broken]:
                 yield Broken(f"{at.where}: {count} samples of {test} in one visit, expected one", ids)
 
 
+def free_arm(facts: Facts) -> Iterator[Broken]:
+    """Nobody is visited of whom texts and columns bar both arms, nor for clotting where heparin runs in the other."""
+    for at in facts.visits:
+        told = [order for order in facts.problem.orders if order.patient_id == at.visit.patient_id]
+        closed = {*at.patient.arms_barred, *at.patient.arms_in_words}
+        running = {*at.patient.heparin_arms}
+        for order in told:
+            closed.update(order.arms_in_words)
+            running.update(order.heparin_arms)
+        if closed.issuperset(Arm):
+            yield Broken(f"{at.where}: neither arm may be used", at.visit.order_ids)
+        elif running and (closed | running).issuperset(Arm):
+            spoiled = [o.id for o in at.orders if Handling.NO_HEPARIN_LINE in facts.test(o).handling]
+            if spoiled:
+                yield Broken(f"{at.where}: heparin runs in every arm that may be used", spoiled)
+
+
 def stated_times(facts: Facts) -> Iterator[Broken]:
     """Two orders of one test that state different times are two visits, the one asked for earlier first."""
     for (one_at, one), (two_at, two) in combinations(((at, order) for at, order, _ in facts.draws), 2):
@@ -85,6 +102,30 @@ def stated_times(facts: Facts) -> Iterator[Broken]:
                 asked_s[0] > asked_s[1] and drawn_s[0] < drawn_s[1]
             ):
                 yield Broken(f"{one_at.where}: drawn against the order of the times that are stated", (one.id, two.id))
+
+
+def stated_spacing(facts: Facts) -> Iterator[Broken]:
+    """Two draws of one test, one asked for so long after the other, are at least the policy's part of that apart."""
+    percent = facts.problem.policy.windows.stated_spacing_pct
+    drawn = [(at, order) for at in facts.all_visits for order in at.orders]
+    for (before_at, before), (after_at, after) in permutations(drawn, 2):
+        if (before.patient_id, before.test) != (after.patient_id, after.test) or after_at.visit.outcome is not None:
+            continue
+        if before.series is not None and before.series == after.series and not facts.test(after).is_culture:
+            continue
+        if before.collect_at_s is not None and after.collect_at_s is not None:
+            wished_s = after.collect_at_s - before.collect_at_s
+        elif before.collect_from_s is not None and after.collect_from_s is not None:
+            wished_s = after.collect_from_s - before.collect_from_s
+        else:
+            continue
+        apart_s = after_at.visit.draw_s - before_at.visit.draw_s
+        if wished_s > 0 and 0 < apart_s < wished_s * percent // 100:
+            yield Broken(
+                f"{after_at.where}: {after.test} drawn {apart_s} s after order {before.id}, asked for {wished_s} s "
+                f"after it, expected at least {percent} % of that",
+                (before.id, after.id),
+            )
 
 
 def _asked(order: Order) -> tuple[int | None, int | None, int | None]:
@@ -274,6 +315,8 @@ RULES: tuple[Rule, ...] = (
     series,
     second_sample,
     stated_times,
+    stated_spacing,
+    free_arm,
     lead,
     service,
     absence,

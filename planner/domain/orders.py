@@ -110,6 +110,10 @@ class Patient:
     method: Method | None = None
     """How blood is to be taken, where the patient's row says it (`domain/methods.py` settles the rest)."""
     arms_barred: frozenset[Arm] = frozenset()
+    arms_in_words: frozenset[Arm] = frozenset()
+    """Arms that alerts and other texts of the patient bar, as far as they are understood."""
+    heparin_arms: frozenset[Arm] = frozenset()
+    """Arms in which heparin runs, by the same texts."""
     unmapped: tuple[str, ...] = ()
     unclear: tuple[str, ...] = ()
     """Those of ``unmapped`` whose column is nearly named like one of isolation, alerts, arms, allergies or fasting."""
@@ -170,6 +174,10 @@ class Order:
     note_says: frozenset[NoteSays] = frozenset()
     """Conditions that the note states. None changes the plan: a person decides where it speaks against one."""
     source: Source | None = None
+    arms_in_words: frozenset[Arm] = frozenset()
+    """Arms that the note bars, as far as it is understood."""
+    heparin_arms: frozenset[Arm] = frozenset()
+    """Arms in which heparin runs, by the note."""
 
     @property
     def is_timed(self) -> bool:
@@ -177,9 +185,15 @@ class Order:
         return self.collect_at_s is not None or self.collect_from_s is not None or self.collect_to_s is not None
 
     def asks_the_same(self, other: Order) -> bool:
-        """Return whether two orders agree in all but number, note and where they were read."""
+        """Return whether two orders agree in all but number, what their notes say, and where they were read."""
         as_other = replace(self, id=other.id, source=other.source, ordered_s=other.ordered_s)
-        as_other = replace(as_other, note=other.note, note_says=other.note_says)
+        as_other = replace(
+            as_other,
+            note=other.note,
+            note_says=other.note_says,
+            arms_in_words=other.arms_in_words,
+            heparin_arms=other.heparin_arms,
+        )
         return as_other == other
 
 

@@ -133,6 +133,13 @@ class WindowPolicy:
     timed_give_up_s: int = _setting(
         minutes_to_s(60), "So long after its tolerance a timed draw is no longer made without asking.", Unit.SPAN
     )
+    # Engineering choice.
+    stated_spacing_pct: int = _setting(
+        80,
+        "Percent that two timed draws of one test keep of the gap between their stated times.",
+        Unit.PERCENT,
+        most=100,
+    )
     default_fast_s: int = _setting(
         hours_to_s(8), "Fast for an order that asks for one when its test states none.", Unit.SPAN
     )

@@ -84,8 +84,8 @@ def gap_from_made(problem: Problem, order: Order) -> tuple[int, Gap] | None:
 def draw_gaps(problem: Problem, draws: Sequence[Draw]) -> Iterator[DrawGap]:
     """Yield the gaps between any two draws of a series that are still to be made.
 
-    Where a gap between them is not stated, they only keep their order. So do the draws of two orders of one test that
-    state different times (rule ``stated-times``).
+    Where a gap between them is not stated, they only keep their order. The draws of two orders of one test that state
+    different times keep their order too (rule ``stated-times``), and most of the gap stated (``stated-spacing``).
     """
     draw_of = {order.id: draw.id for draw in draws for order in draw.request.orders}
     yield from _in_stated_order(problem, draw_of)
@@ -115,7 +115,35 @@ def _in_stated_order(problem: Problem, draw_of: Mapping[OrderId, DrawId]) -> Ite
         for one, other in permutations(orders, 2):
             is_series = is_in_series(problem, one) and one.series == other.series
             if not is_series and asked_s(one) < asked_s(other) and draw_of[one.id] != draw_of[other.id]:
-                yield DrawGap(first=draw_of[one.id], second=draw_of[other.id], least_s=1, most_s=NO_END_S)
+                least_s = max(1, least_spacing_s(problem, one, other))
+                yield DrawGap(first=draw_of[one.id], second=draw_of[other.id], least_s=least_s, most_s=NO_END_S)
+
+
+def least_spacing_s(problem: Problem, one: Order, other: Order) -> int:
+    """Return how long after the draw of one order that of another comes at least: a part of the gap that they state.
+
+    The gap is that of the instants asked for, else that of the begins of the spans asked for; 0 where it is not stated.
+    """
+    for first_s, second_s in (
+        (one.collect_at_s, other.collect_at_s),
+        (one.collect_from_s, other.collect_from_s),
+    ):
+        if first_s is not None and second_s is not None:
+            return max(0, second_s - first_s) * problem.policy.windows.stated_spacing_pct // 100
+    return 0
+
+
+def spaced_from_made(problem: Problem, order: Order) -> int | None:
+    """Return the first second that keeps its spacing from the draws made of orders of the same test that were asked
+    for earlier; None when there is none."""
+    ends = [
+        drawn_s + spacing_s
+        for past, drawn_s in problem.drawn_orders
+        if (past.patient_id, past.test) == (order.patient_id, order.test)
+        and not (is_in_series(problem, order) and past.series == order.series)
+        and (spacing_s := least_spacing_s(problem, past, order))
+    ]
+    return max(ends, default=None)
 
 
 def asked_s(order: Order) -> int:

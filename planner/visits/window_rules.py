@@ -16,7 +16,7 @@ from planner.domain.problem import Problem
 from planner.domain.samples import is_later_sample
 from planner.units import hours_to_s
 from planner.visits.posture import posture_ends
-from planner.visits.series import gap_from_made, has_draw_before, is_in_series
+from planner.visits.series import gap_from_made, has_draw_before, is_in_series, spaced_from_made
 
 OTHER_DAY_S = hours_to_s(12)
 """A clock time of the policy or a test that lies farther before the round than this means the next day."""
@@ -171,6 +171,12 @@ def series_gap_ends(problem: Problem, order: Order) -> Iterator[Ends]:
         yield Ends(rule="series-gap", earliest_s=made_s + gap.least_s, latest_s=made_s + gap.most_s)
 
 
+def spacing_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """A draw keeps most of its stated gap from one of the same test that was made (rule ``stated-spacing``)."""
+    if (earliest_s := spaced_from_made(problem, order)) is not None:
+        yield Ends(rule="stated-spacing", earliest_s=earliest_s)
+
+
 def retry_ends(problem: Problem, order: Order) -> Iterator[Ends]:
     """Whoever was away is tried again only after some time."""
     for retry in problem.replan.retries if problem.replan else ():
@@ -186,6 +192,7 @@ RULES: tuple[Callable[[Problem, Order], Iterable[Ends]], ...] = (
     fasting_ends,
     dose_ends,
     series_gap_ends,
+    spacing_ends,
     retry_ends,
     posture_ends,
 )

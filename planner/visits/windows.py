@@ -8,6 +8,7 @@ from planner.domain.orders import Order, OrderId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from planner.visits.arms import no_arm
 from planner.visits.closed import closed_spans, closed_words
 from planner.visits.questions import questions_of
 from planner.visits.series import gap_before, has_draw_before, is_in_series
@@ -22,6 +23,7 @@ _RULE_WORDS = {
     "fasting": "fasting until the next meal",
     "dose": "the dose times",
     "series-gap": "the gap to the draw before it",
+    "stated-spacing": "the stated gap to the draw before it",
     "retry": "the next try",
     "absence": "the patient being away",
     "quiet-hours": "the ward's quiet hours",
@@ -51,6 +53,8 @@ def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[U
 
 def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
     """Return the window of one order, or why it has none."""
+    if (armless := no_arm(problem, order)) is not None:
+        return _unplanned(problem, order, Reason.NO_ARM, armless)
     if (missing := _missing_time(problem, order)) is not None:
         return missing
     if (mistimed := _mistimed_dose(problem, order)) is not None:

@@ -611,8 +611,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H80", "H17"),
         file="planner/exporters/view/build.py",
-        before="*planned_decisions(context, findings), ",
-        after="*(), ",
+        before="            *planned_decisions(context, findings),\n",
+        after="",
         tests=("tests/unit/exporters/test_planned_decisions.py::test_held_stat_is_the_first_decision",),
     ),
     Removal(
@@ -631,6 +631,35 @@ REMOVALS: tuple[Removal, ...] = (
         after=" for text in ())",
         tests=(
             "tests/unit/loaders/tables/test_near_safety.py::test_it_is_a_decision_and_asked_on_every_card_that_has_a_value",
+        ),
+    ),
+    Removal(
+        hazards=("H36",),
+        file="planner/visits/arms.py",
+        before="    if barred >= _EVERY:",
+        after="    if False:",
+        tests=(
+            "tests/unit/visits/test_arms.py::test_both_arms_barred_in_words_set_the_patient_of_that_bed_aside",
+            "tests/unit/visits/test_arms.py::test_note_of_one_order_holds_for_all_of_the_patient",
+        ),
+    ),
+    Removal(
+        hazards=("H34",),
+        file="planner/visits/arms.py",
+        before=" and heparin and barred | heparin >= _EVERY:",
+        after=" and False:",
+        tests=(
+            "tests/unit/visits/test_arms.py::test_heparin_in_every_arm_left_sets_clotting_tests_aside_and_no_other",
+        ),
+    ),
+    Removal(
+        hazards=("H26",),
+        file="planner/visits/series.py",
+        before="problem.policy.windows.stated_spacing_pct // 100",
+        after="0",
+        tests=(
+            "tests/unit/visits/test_stated_spacing.py::test_two_stated_times_keep_four_fifths_of_their_gap",
+            "tests/unit/visits/test_stated_spacing.py::test_second_draw_keeps_its_distance_from_one_that_was_made",
         ),
     ),
 )

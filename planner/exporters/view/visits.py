@@ -23,7 +23,7 @@ from planner.exporters.view.isolation import isolation_words
 from planner.exporters.view.round_view import TubeLine, VisitView
 from planner.exporters.view.texts import handling_words
 from planner.exporters.view.urgent import why_now
-from planner.exporters.view.windows import late_words, marks, window_words
+from planner.exporters.view.windows import late_words, marks, ordered_words, window_words
 from planner.exporters.view.words import (
     CHECK_FIRST,
     DRAW_HANDLING,
@@ -52,7 +52,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
     patient = context.problem.patients[visit.patient_id]
     orders = context.orders_of(visit)
     priority = min((o.priority for o in orders), key=list(Priority).index, default=Priority.ROUTINE)
-    window = context.window_of(visit)
+    window, clock = context.window_of(visit), context.problem.clock
     change = next((c for c in context.changes if c.visit is visit), None)
     clean = context.clean
     courier = to_spare_words(context, route, index)
@@ -64,7 +64,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         ward=clean(patient.ward),
         at=context.clock(visit.start_s),
         draw_at=context.clock(visit.draw_s),
-        window=window_words(window, priority, context.problem.clock),
+        window="; ".join(filter(None, (window_words(window, priority, clock), ordered_words(orders, clock)))),
         too_late=late_words(window, priority),
         marks=marks(window, orders, priority, is_tight=bool(courier)),
         courier=courier,

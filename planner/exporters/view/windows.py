@@ -101,6 +101,18 @@ def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> 
     return text + also
 
 
+def ordered_words(orders: Sequence[Order], clock: RoundClock) -> str:
+    """Return the instants that the orders themselves state: 'ordered 06:40'; with the tests where they differ."""
+    tests: dict[int, list[str]] = {}
+    for order in orders:
+        if order.collect_at_s is not None:
+            tests.setdefault(order.collect_at_s, []).append(order.test)
+    if len(tests) == 1:
+        return f"ordered {time_words(clock, *tests)}"
+    named = (f"{' '.join(dict.fromkeys(tests[at_s]))} {time_words(clock, at_s)}" for at_s in sorted(tests))
+    return f"ordered {', '.join(named)}" if tests else ""
+
+
 def _span(ends: Ends, clock: RoundClock) -> str:
     if ends.earliest_s is None:
         return f"until {_floor(clock, ends.latest_s or 0)}"

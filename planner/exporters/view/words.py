@@ -169,6 +169,7 @@ RULE = {
     "absence": "patient away",
     "quiet-hours": "quiet hours",
     "series-gap": "gap in a series",
+    "stated-spacing": "gap to the last draw of the test",
     "retry": "next try",
     "closed": "days of the laboratory",
     "posture": "posture",

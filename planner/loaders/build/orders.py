@@ -15,6 +15,7 @@ from planner.findings import Severity
 from planner.loaders.build.order_rows import OrderDraft
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.tables.records import Record
+from planner.loaders.values.arm_words import arms_said
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import Moment
 from planner.loaders.values.notes import note_says
@@ -128,6 +129,7 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
     priority = _priority(fields)
     times = _times(fields)
     note = "" if "note" in draft.record.flags else fields.text("note")
+    arms = arms_said(note)
     order = Order(
         id=draft.id,
         patient_id=patient,
@@ -145,6 +147,8 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
         note=note,
         note_says=note_says(note, test.code),
         source=draft.record.source,
+        arms_in_words=arms.barred,
+        heparin_arms=arms.heparin,
     )
     if fields.faults:
         draft.set_aside(Reason.UNREADABLE, fields.faults[0])

@@ -14,6 +14,7 @@ from planner.loaders.build.patient_cells import PatientCells
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.tables.near_safety import safety_column_near, says_something
 from planner.loaders.tables.records import Record
+from planner.loaders.values.arm_words import ArmWords, arms_said
 from planner.loaders.values.fields import Reading, word
 from planner.loaders.values.words import NO_ALLERGY
 
@@ -25,6 +26,8 @@ _KILOGRAMS = {
 _MILLILITRES = {"ml": 1.0, "millilitres": 1.0, "milliliters": 1.0, "cc": 1.0, "l": 1000.0, "ul": 0.001, "µl": 0.001}
 _HAEMOGLOBIN = {"g/l": 1.0, "g/dl": 10.0}
 _DIFFICULT = re.compile(r"difficult\s+(vein|veins|access|stick|venous access)|poor veins|schwierige venen")
+_SPEAKING = ("alerts", "precautions", "allergies", "note", "test_name")
+"""Columns whose words may bar an arm."""
 _MAX_WEIGHT_KG = 400
 _MIN_WEIGHT_KG = 0.3
 _MAX_DRAWN_ML = 3000
@@ -38,6 +41,18 @@ def has_patient_fields(record: Record) -> bool:
 def unmapped_texts(records: Iterable[Record]) -> tuple[str, ...]:
     """Return what the rows of a patient hold in columns that nobody has mapped, each text once."""
     return tuple(dict.fromkeys(f"{heading}: {text}" for record in records for heading, text in record.unmapped.items()))
+
+
+def _arms_said(records: Iterable[Record]) -> ArmWords:
+    """Return what the rows of a patient say of arms in words, notes of orders that are set aside included."""
+    found = ArmWords()
+    for record in records:
+        found |= arms_said(record.text("limbs"), is_about_arms=True)
+        for name in _SPEAKING:
+            found |= arms_said(record.text(name))
+        for heading, text in record.unmapped.items():
+            found |= arms_said(text, is_about_arms=safety_column_near(heading) == "limbs")
+    return found
 
 
 def _unclear_texts(records: Iterable[Record]) -> tuple[str, ...]:
@@ -75,6 +90,8 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
     allergies = [f"allergy: {part}" for part in cells.parts("allergies") if word(part) not in NO_ALLERGY]
     arms, arm_texts = cells.arms()
     alerts = tuple(dict.fromkeys([*arm_texts, *alert_texts, *allergies, *precaution_texts]))
+    unmapped = unmapped_texts((*draft.records, *draft.order_records))
+    said = _arms_said((*draft.records, *draft.order_records))
     family, given = cells.names()
     patient = Patient(
         id=draft.id,
@@ -97,7 +114,9 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         method=cells.method(),
         needs=frozenset(word(part) for part in cells.parts("needs", ";,")),
         arms_barred=arms,
-        unmapped=unmapped_texts((*draft.records, *draft.order_records)),
+        arms_in_words=said.barred,
+        heparin_arms=said.heparin,
+        unmapped=unmapped,
         unclear=_unclear_texts((*draft.records, *draft.order_records)),
     )
     if len(arms) == len(Arm) and draft.fault is None:

@@ -6,8 +6,8 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from planner.domain.catalogue import ClockRule, DoseRule, Handling, TubeCode
-from planner.domain.orders import Method, Priority
+from planner.domain.catalogue import ClockRule, DoseRule, Handling, TestCode, TubeCode
+from planner.domain.orders import Arm, Method, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Reason
 from planner.domain.policy import RoundPolicy
@@ -15,6 +15,7 @@ from planner.domain.problem import Problem
 from tests.builders import clock
 from tests.unit.checker.clean import (
     PLAN,
+    PROBLEM,
     SET_ASIDE,
     Changes,
     make_goals,
@@ -32,6 +33,7 @@ from tests.unit.checker.clean import (
 
 CHANGES = Changes()
 STRICT = frozenset({Handling.STRICT_LABEL})
+NO_HEPARIN = frozenset({Handling.NO_HEPARIN_LINE})
 
 
 def in_equal_time(problem: Problem) -> Problem:
@@ -184,6 +186,28 @@ CHANGES.add(
         dose_rule=DoseRule(kind="post_dose"),
     ),
 )
+# A blood count at 18 145 and at 21 745, asked for 4502 s apart: four fifths are 3601 s, one more than there are.
+CHANGES.add(
+    "stated-spacing",
+    "two draws of one test closer than they were asked for",
+    lambda: (
+        with_order(
+            "T1",
+            with_order("O9", with_order("O1", collect_from_s=14_000), collect_from_s=14_000),
+            test=TestCode("CBC"),
+            collect_from_s=18_502,
+        ),
+        with_tube(
+            0,
+            1,
+            route=1,
+            tube=TubeCode("EDTA"),
+            tests=(TestCode("CBC"),),
+            handling=frozenset(),
+            stability_s=clock("24:00"),
+        ),
+    ),
+)
 CHANGES.add(
     "second-sample",
     "one draw for two samples of the blood bank",
@@ -245,6 +269,32 @@ CHANGES.add(
     "collection-method",
     "a newborn on whom nobody has decided",
     lambda: in_equal_time(with_patient("P2", birth_date=date(2026, 2, 11), weight_g=8000, drawn_24h_ul=0)),
+)
+CHANGES.add("free-arm", "both arms barred", lambda: with_patient("P2", arms_barred=frozenset(Arm)))
+CHANGES.add(
+    "free-arm",
+    "one arm barred, the other by words",
+    lambda: with_patient("P2", arms_barred=frozenset({Arm.LEFT}), arms_in_words=frozenset({Arm.RIGHT})),
+)
+CHANGES.add(
+    "free-arm",
+    "a note of one order bars the other arm",
+    lambda: with_order(
+        "O2", with_patient("P2", arms_barred=frozenset({Arm.LEFT})), arms_in_words=frozenset({Arm.RIGHT})
+    ),
+)
+# O4 (AT) is a clotting test.
+CHANGES.add(
+    "free-arm",
+    "clotting where heparin runs in the arm that is left",
+    lambda: (
+        with_test(
+            "AT",
+            with_patient("P3", arms_in_words=frozenset({Arm.LEFT}), heparin_arms=frozenset({Arm.RIGHT})),
+            handling=PROBLEM.catalogue.tests[TestCode("AT")].handling | NO_HEPARIN,
+        ),
+        with_tube(2, 4, handling=PROBLEM.catalogue.tests[TestCode("AT")].handling | NO_HEPARIN),
+    ),
 )
 CHANGES.add("age-known", "no birth date", lambda: in_equal_time(with_patient("P2", birth_date=None)))
 CHANGES.add(

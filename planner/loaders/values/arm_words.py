@@ -1,0 +1,102 @@
+"""Which arms a free text bars, and in which heparin runs: 'AV fistula L, PICC R', 'no BP or needles either arm'.
+
+What is read here leads to a question alone: where texts bar both arms, nobody is sent before a person decides. So a
+doubtful text bars rather than frees. A text is taken apart at commas and the like; a part that gives a reason
+(a fistula, 'no needles') bars the sides that it names, or those named just before it ('left arm, fistula'); a part of
+nothing but sides carries on the reason before it ('fistula left, right').
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from planner.domain.orders import Arm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArmWords:
+    """What texts say of arms: those that are barred, and those in which heparin runs."""
+
+    barred: frozenset[Arm] = frozenset()
+    heparin: frozenset[Arm] = frozenset()
+
+    def __or__(self, other: ArmWords) -> ArmWords:
+        return ArmWords(barred=self.barred | other.barred, heparin=self.heparin | other.heparin)
+
+
+_BOTH = frozenset(Arm)
+_PARTS = re.compile(r"[,;.\n()\[\]]|\bbut\b|\s[-–—]\s")
+_SIDES: tuple[tuple[Arm, re.Pattern[str]], ...] = (
+    (Arm.LEFT, re.compile(r"\b(?:l|lt|left|lue|left-sided|links|linke[rnms]?|gauche)\b")),
+    (Arm.RIGHT, re.compile(r"\b(?:r|rt|right|rue|right-sided|rechts|rechte[rnms]?|droite?)\b")),
+)
+_EITHER = re.compile(
+    r"\b(?:both|either|neither|bilateral(?:ly)?|bilat|b/l|any arms?|no arms?|all limbs|all extremities|beide[nr]?|"
+    r"beidseits|les deux)\b"
+)
+_BARS = re.compile(
+    r"\b(?:fistulas?|fistulae|avf|avg|grafts?|shunts?|mastectom(?:y|ies)|mx|piccs?|midlines?|lymphoe?dema|axillary|"
+    r"lymph nodes?|hemipares\w*|hemipleg\w*|pare(?:tic|sis)|plegic|monopleg\w*|dvt|thrombos\w*|fractur\w*|plaster|cast|"
+    r"burn(?:s|ed|t)?|cellulitis|amput\w*|restrict\w*|restr|barred|forbidden|not to be used|do not use|don'?t use|"
+    r"not? use|unusable|avoid\w*|not for use|save|preserve|spare|protect(?:ed)?|fistel|nicht verwenden|gesperrt|"
+    r"interdit|neither arm|no arms?)\b"
+)
+_NO_NEEDLE = re.compile(
+    r"\b(?:no|not|never|without|kein\w*|pas de)\b(?:[\s/&+]+\w+){0,4}?[\s/&+]+(?:bps?|needles?|needling|veni?puncture|"
+    r"venepunctures?|venipunctures?|puncture[sd]?|pricks?|sticks?|blood|bloods|draws?|draw|drawn|drawing|samples?|sampling|"
+    r"cannulas?|cannulation|iv|ivs|tourniquets?|cuffs?|blutentnahme\w*|blutdruck\w*)\b"
+)
+_HEPARIN = re.compile(r"\b(?:unfractionated heparin|heparin\w*|ufh)\b")
+_RUNS = re.compile(r"\b(?:infus\w*|drips?|pump|perfus\w*|running|runs|iv|line|lines|ufh|continuous)\b")
+_DENIED = re.compile(r"\b(?:no|not|without|denies|denied|nil|negative for|ruled out|kein\w*|sans)\b(?:\s+\w+){0,2}\s*$")
+_ELSEWHERE = re.compile(r"\b(?:legs?|foot|feet|ankle|knee|thigh|groin|femoral|hip|lle|rle|toes?)\b")
+_ADVICE = re.compile(
+    r"(?<!not )(?<!never )(?<!n't )\b(?:use|draw(?: from)?|take(?: from)?|prefer(?:red)?)\s+"
+    r"(?:the\s+|only\s+)?(?:l|lt|left|r|rt|right)\b"
+)
+_RULED_OUT = re.compile(r"\br/o\b")
+_SIDES_ONLY = re.compile(
+    r"^(?:\s|[/&+]|\b(?:l|lt|left|r|rt|right|lue|rue|arms?|upper|limbs?|side|sides|and|or|both|the|in|of)\b)+$"
+)
+
+
+def arms_said(text: str, *, is_about_arms: bool = False) -> ArmWords:
+    """Return what a text says of arms; ``is_about_arms`` where its column bars every arm that it names."""
+    return _said(text, is_about_arms)
+
+
+@lru_cache(maxsize=4096)
+def _said(text: str, is_about_arms: bool) -> ArmWords:
+    found = ArmWords()
+    bars, heparin, named = is_about_arms, False, frozenset[Arm]()
+    for raw in _PARTS.split(_RULED_OUT.sub("", text.casefold())):
+        part = _ADVICE.sub("", raw)
+        if not part.strip():
+            continue
+        if _ELSEWHERE.search(part) and not re.search(r"\barms?\b", part):
+            bars, heparin, named = is_about_arms, False, frozenset()
+            continue
+        sides = _sides(part)
+        if _SIDES_ONLY.match(part):
+            named = sides
+        else:
+            bars = is_about_arms or _is_barring(part)
+            heparin = bool(_HEPARIN.search(part) and _RUNS.search(part))
+            sides, named = sides or named, frozenset()
+        found |= ArmWords(barred=sides if bars else frozenset(), heparin=sides if heparin else frozenset())
+    return found
+
+
+def _is_barring(part: str) -> bool:
+    """Return whether a part of a text gives a reason that is not denied: 'no fistula' gives none, 'no needles' does."""
+    if _NO_NEEDLE.search(part):
+        return True
+    return any(not _DENIED.search(part[: found.start()]) for found in _BARS.finditer(part))
+
+
+def _sides(part: str) -> frozenset[Arm]:
+    if _EITHER.search(part):
+        return _BOTH
+    return frozenset(arm for arm, pattern in _SIDES if pattern.search(part))

@@ -1,0 +1,92 @@
+"""Arms that free texts bar: as they are written in alerts and notes (common practice, no source; texts are ours)."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.domain.orders import Arm
+from planner.loaders.values.arm_words import arms_said
+
+LEFT, RIGHT, BOTH, NONE = frozenset({Arm.LEFT}), frozenset({Arm.RIGHT}), frozenset(Arm), frozenset[Arm]()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "no BP or needles either arm",
+        "NO BP/NEEDLES BOTH ARMS",
+        "AV fistula L, PICC R",
+        "AVF left; PICC right",
+        "fistula L/R",
+        "fistula left, right",
+        "Bilateral mastectomy",
+        "mastectomy bilat.",
+        "s/p bilateral mastectomies 2019",
+        "L arm fistula and R arm PICC",
+        "Left arm: AV graft. Right arm: lymphoedema",
+        "no venepuncture: both arms",
+        "do not use either arm",
+        "neither arm",
+        "no arms",
+        "both arms in plaster",
+        "burns both arms",
+        "avoid LUE and RUE",
+        "DVT L arm, r/o DVT R arm",
+        "Do not draw from left arm (mastectomy); right arm: midline",
+        "no blood draws L arm (lymphoedema), fistula R forearm",
+        "RUE PICC, LUE restricted",
+        "bilat PICCs",
+        "keine Blutentnahme beide Arme",
+        "no sticks left or right arm",
+        "hemiparesis left, shunt right",
+        "left arm, fistula; right arm, PICC",
+        "No needles left arm - fistula; right arm amputated",
+    ],
+)
+def test_both_arms_are_barred(text: str) -> None:
+    assert arms_said(text).barred == BOTH
+
+
+@pytest.mark.parametrize(
+    ("text", "arms"),
+    [
+        ("AV fistula L", LEFT),
+        ("mastectomy right, use left", RIGHT),
+        ("No BP left arm. Draw right.", LEFT),
+        ("no needles L arm, use right arm", LEFT),
+        ("PICC right arm; DVT left leg", RIGHT),
+        ("fistula left, no fistula right", LEFT),
+        ("no fistula either arm", NONE),
+        ("denies mastectomy; both arms fine", NONE),
+        ("right-handed", NONE),
+        ("both parents present", NONE),
+        ("fall risk; left hip fracture", NONE),
+        ("cannula left arm", NONE),
+        ("Ask for Dr. R. Left", NONE),
+        ("prefers either arm", NONE),
+        ("", NONE),
+    ],
+)
+def test_one_arm_or_none_is_barred(text: str, arms: frozenset[Arm]) -> None:
+    assert arms_said(text).barred == arms
+
+
+@pytest.mark.parametrize("text", ["left, PICC right", "L (fistula) R (midline)", "both", "l+r", "left and right arm"])
+def test_column_about_arms_needs_no_reason(text: str) -> None:
+    assert arms_said(text, is_about_arms=True).barred == BOTH
+
+
+@pytest.mark.parametrize(
+    ("text", "arms"),
+    [
+        ("heparin infusion both arms", BOTH),
+        ("Heparin drip running in L arm and R arm", BOTH),
+        ("heparin infusion left arm", LEFT),
+        ("UFH infusion: left, right", BOTH),
+        ("heparin sc", NONE),
+        ("on heparin; infusion of saline both arms", NONE),
+        ("no heparin", NONE),
+    ],
+)
+def test_arms_with_heparin(text: str, arms: frozenset[Arm]) -> None:
+    assert arms_said(text).heparin == arms
