@@ -9,7 +9,8 @@ from pathlib import Path
 from planner.domain.problem import Problem
 from planner.finding_codes import POLICY_CODES
 from planner.findings import Finding, Report, Severity, Source
-from planner.loaders.build.problem import LoadOptions, build_problem
+from planner.loaders.build.options import LoadOptions
+from planner.loaders.build.problem import build_problem
 from planner.loaders.sources import read_sources, shown_name, site_folder
 
 __all__ = ["LoadOptions", "Loaded", "load", "policy_errors"]

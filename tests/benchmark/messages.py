@@ -17,9 +17,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from planner.domain.policy import Policy
 from planner.findings import Report
-from planner.loaders import load
+from planner.loaders import LoadOptions, load
+from planner.loaders.build.frame import read_frame
 from planner.loaders.catalogue.lookup import TestLookup
-from planner.loaders.messages.to_rows.orders import add_message_orders
 from planner.loaders.tables.records import RawRound
 
 TESTS = ("58410-2", "24321-2", "3016-3", "2777-1", "1988-5")
@@ -105,7 +105,7 @@ def main() -> None:
 
             def to_rows(name: str = name, data: bytes = data) -> None:
                 raw = RawRound("benchmark", messages=[(name, data)])
-                add_message_orders(raw, Policy(), TestLookup(catalogue), None, None, Report())
+                read_frame(raw, Policy(), TestLookup(catalogue), LoadOptions(), Report())
 
             with TemporaryDirectory() as folder:
                 file = Path(folder) / name

@@ -18,10 +18,11 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from planner.domain.policy import Policy
 from planner.findings import Report
-from planner.loaders.build.problem import LoadOptions, build_problem
+from planner.loaders.build.frame import read_frame
+from planner.loaders.build.options import LoadOptions
+from planner.loaders.build.problem import build_problem
 from planner.loaders.catalogue.load import load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
-from planner.loaders.messages.to_rows.orders import add_message_orders
 from planner.loaders.tables.records import RawRound
 from tests.property.message_cases import bundle_text, damage, hl7_messages
 
@@ -38,7 +39,7 @@ def rows_of(data: bytes, name: str) -> dict[str, dict[str, str]]:
     raw = RawRound("fuzz", messages=[(name, data)])
     report = Report()
     if len(data) % WHOLE_EVERY:
-        add_message_orders(raw, Policy(time_zone="Europe/Dublin"), LOOKUP, None, None, report)
+        read_frame(raw, Policy(time_zone="Europe/Dublin"), LOOKUP, LoadOptions(), report)
     else:
         raw.policy_text = 'time_zone = "Europe/Dublin"'
         problem, count = build_problem(raw, LoadOptions(), report)

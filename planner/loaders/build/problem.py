@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, time
-from pathlib import Path
+from dataclasses import replace
 
 from planner.domain.beds import PlaceNames
 from planner.domain.catalogue import Catalogue
@@ -13,12 +11,14 @@ from planner.domain.methods import method_of
 from planner.domain.orders import Method, Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, SetAside, Unplanned
-from planner.domain.policy import EVERYBODY, Policy
+from planner.domain.policy import EVERYBODY
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
 from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflicts, settle_wards, spelled_beds
 from planner.loaders.build.earlier_draws import earlier_draws
+from planner.loaders.build.frame import read_frame
 from planner.loaders.build.identities import report_missing_identifiers, with_name_alerts
+from planner.loaders.build.options import LoadOptions
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
 from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -27,51 +27,21 @@ from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.catalogue.sign_off import read_confirmation
 from planner.loaders.frame.assumed import place_sentence, target_sentences
-from planner.loaders.frame.day import choose_day
 from planner.loaders.frame.places import PlaceBook, assume_places, place_key, read_corridors, read_places
+from planner.loaders.frame.round_frame import RoundFrame
 from planner.loaders.frame.staff import (
-    Shift,
-    assumed_span,
     read_pickups,
-    read_shifts,
-    report_unused_options,
     staff_of,
     with_known_wards,
 )
-from planner.loaders.messages.to_rows.orders import add_message_orders
 from planner.loaders.names.known import SiteNames
 from planner.loaders.names.settle import report_open, value_names
-from planner.loaders.policy.clock import policy_of_night, policy_on_clock
 from planner.loaders.policy.discard import with_possible_discard
 from planner.loaders.policy.load import load_policy
 from planner.loaders.policy.wards import with_ward_names
 from planner.loaders.tables.records import RawRound, Record
-from planner.loaders.values.date_columns import decide_columns
 from planner.loaders.values.fields import Fields, Reading
-from planner.loaders.values.moments import DayOrder
-from planner.units import RoundClock
 from planner.walking import walking_times
-
-
-@dataclass(frozen=True, slots=True)
-class LoadOptions:
-    """What the caller says instead of the files.
-
-    ``date_order`` is ``dmy``, ``mdy`` or ``ymd``, for columns whose dates leave it open; ``num_phlebotomists``
-    counts only without a staff table; ``start`` is the first instant of work; ``ignores_policy`` goes on although
-    the policy has errors, each value that cannot be read at its default.
-    """
-
-    round_date: date | None = None
-    start: time | None = None
-    num_phlebotomists: int | None = None
-    date_order: DayOrder | None = None
-    round_name: str | None = None
-    ignores_policy: bool = False
-    adults_only: bool = False
-    """No ward of the round has children: an unknown age is an adult's (`BloodPolicy.adult_wards`)."""
-    site: Path | None = None
-    """Folder with the site's own tables: names, tests and tubes. None: the one that the policy names, if it does."""
 
 
 def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[Problem | None, int]:
@@ -87,17 +57,12 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     if options.adults_only:
         policy = replace(policy, blood=replace(policy.blood, adult_wards=(EVERYBODY,)))
         assumptions.append("whoever has no birth date is taken for an adult, because the command says adults only")
-    if raw.messages:
-        policy, more = add_message_orders(raw, policy, tests, options.round_date, options.start, report)
-        assumptions += more
+    frame, columns = read_frame(raw, policy, tests, options, report)
     drafts = read_order_rows(raw.of("orders"), tests, report)
     if not drafts:
         return None, 0
-    columns = decide_columns(raw.tables, options.date_order, report)
-    day, sentence = choose_day(raw.records("orders"), columns, options.round_date, policy.round.day, date.today())
-    reading = Reading(report, columns, RoundClock(day, policy.time_zone), site_names=site_names)
-    policy = policy_on_clock(policy, reading.clock)
-    build = _Build(raw, options, policy, catalogue, reading, [*assumptions, *([sentence] if sentence else [])])
+    reading = frame.reading(report, columns, site_names)
+    build = _Build(raw, options, frame, catalogue, reading, [*assumptions, *frame.assumptions])
     return build.problem(drafts, tests), len(drafts)
 
 
@@ -126,14 +91,15 @@ class _Build:
         self,
         raw: RawRound,
         options: LoadOptions,
-        policy: Policy,
+        frame: RoundFrame,
         catalogue: Catalogue,
         reading: Reading,
         assumptions: list[str],
     ) -> None:
         self.raw = raw
         self.options = options
-        self.policy = policy
+        self.frame = frame
+        self.policy = frame.policy
         self.catalogue = catalogue
         self.reading = reading
         self.report = reading.report
@@ -141,8 +107,6 @@ class _Build:
 
     def problem(self, drafts: Sequence[OrderDraft], tests: TestLookup) -> Problem:
         """Return the problem of the round."""
-        shifts = self._settle_span()
-        self.policy = policy_of_night(self.policy, self.reading.clock, self.reading.start_s)
         orders = {d.id: o for d in drafts if (o := build_order(d, tests, self.catalogue, self.reading))}
         self.reading.report_gathered()
         people = self._patient_drafts(drafts)
@@ -153,7 +117,7 @@ class _Build:
         report_bed_conflicts(people, book, wanted, self.report)
         name_wards(people, book)
         self._settle_patients(drafts, orders, people, patients)
-        staff, sentences = staff_of(shifts, book, self.reading, self.policy, self.options.num_phlebotomists)
+        staff, sentences = staff_of(self.frame.shifts, book, self.reading, self.policy, self.options.num_phlebotomists)
         self.assumptions += sentences
         pickups, sentences = read_pickups(self.raw, book, self.reading, self.policy)
         self.assumptions += sentences
@@ -170,7 +134,7 @@ class _Build:
         usable = self._placed_patients(people, patients, book)
         planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
         wards = {p.ward for p in usable.values()} | {place.ward for place in book.places.values()}
-        staff = with_known_wards(staff, shifts, wards, self.report)
+        staff = with_known_wards(staff, self.frame.shifts, wards, self.report)
         self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), self.report)
         name = PlaceNames(book.places.values())
         usable = with_name_alerts(usable, name, self.report)
@@ -202,22 +166,6 @@ class _Build:
                 {(o.patient_id, o.series) for o in planned if o.series is not None},
             ),
         )
-
-    def _settle_span(self) -> list[Shift]:
-        """Set the round's span from the shifts, else from the policy and the option."""
-        shifts = read_shifts(self.raw, self.reading, self.options.start)
-        if shifts:
-            report_unused_options(
-                shifts, self.options.start, self.options.num_phlebotomists, self.reading, self.raw.of("staff")[0].source
-            )
-            self.reading.start_s = min(s.from_s for s in shifts)
-            self.reading.end_s = max(s.until_s for s in shifts)
-            return shifts
-        if self.raw.of("staff"):
-            message = "no row of the staff table can be used; the round is planned as if there were none"
-            self.report.add("staff-unreadable", Severity.ERROR, message, source=self.raw.of("staff")[0].source)
-        self.reading.start_s, self.reading.end_s = assumed_span(self.policy, self.options.start, self.reading.clock)
-        return []
 
     def _patient_drafts(self, drafts: Iterable[OrderDraft]) -> dict[str, PatientDraft]:
         """Return the patients by number, with all rows that tell of them."""

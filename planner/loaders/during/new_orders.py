@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
-from datetime import timedelta
 from pathlib import Path
 
 from planner.domain.beds import find_beds
@@ -24,8 +23,9 @@ from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.build.problem import settled_names
 from planner.loaders.catalogue.lookup import TestLookup
-from planner.loaders.messages.to_rows.orders import add_message_orders
-from planner.loaders.messages.to_rows.rows import Span
+from planner.loaders.frame.places import names_of_places
+from planner.loaders.frame.round_frame import RoundFrame
+from planner.loaders.messages.to_rows.orders import MessageOrders
 from planner.loaders.sources import read_sources
 from planner.loaders.tables.records import RawRound
 from planner.loaders.values.date_columns import decide_columns
@@ -49,24 +49,20 @@ def read_new_orders(
     raw = read_sources(path, report, site_names=problem.site_names)
     site_names = settled_names(raw, problem.catalogue, report)
     tests = TestLookup(problem.catalogue, site_names)
+    columns = decide_columns(raw.tables, date_order, report)
+    frame = RoundFrame.of(problem)
     if raw.messages:
-        raw.policy_text = f'time_zone = "{problem.clock.zone_name}"'
-        add_message_orders(raw, problem.policy, tests, problem.clock.day, None, report, _span_of(problem))
+        known = names_of_places(problem.places.values())
+        zone_name = problem.clock.zone_name
+        messages = MessageOrders(raw.messages, tests, report, zone_name=zone_name, known_places=known)
+        raw.tables += messages.tables(frame)
     drafts = read_order_rows(raw.of("orders"), tests, report)
     if not drafts:
         message = "no orders were found; a list needs at least patient number and test"
         report.add("no-orders", Severity.ERROR, message, source=Source(file=path.name))
         return NewOrders(), tuple(report)
-    columns = decide_columns(raw.tables, date_order, report)
-    reading = Reading(report, columns, problem.clock, problem.start_s, problem.end_s, site_names=site_names)
+    reading = frame.reading(report, columns, site_names)
     return _List(problem, raw, drafts, reading).read(tests), tuple(report)
-
-
-def _span_of(problem: Problem) -> Span:
-    """Return the day and span of a round that has begun: a list that comes then has no staff to tell them."""
-    midnight = problem.clock.midnight
-    begin, end = (midnight + timedelta(seconds=s) for s in (problem.start_s, problem.end_s))
-    return Span(problem.clock.day, begin, end)
 
 
 _COLUMN_OF: Mapping[OrderPart, str] = {

@@ -72,6 +72,16 @@ class PlaceBook:
         return next(iter(self.places))
 
 
+def names_on_map(raw: RawRound) -> frozenset[str]:
+    """Return the names of the place table as they are compared (`place_key`)."""
+    return frozenset(place_key(record.text("place")) for record in raw.records("places") if record.text("place"))
+
+
+def names_of_places(places: Iterable[Place]) -> frozenset[str]:
+    """Return the names of a round's places as they are compared (`place_key`)."""
+    return frozenset(place_key(place.label or place.id) for place in places)
+
+
 def place_ids(named: Iterable[tuple[str, str]]) -> Mapping[tuple[str, str], PlaceId]:
     """Return ids by (ward, name): the name itself, or 'ward/name' for all as soon as a name stands in two wards.
 

@@ -10,12 +10,13 @@ from pathlib import Path
 from planner.domain.catalogue import Catalogue
 from planner.domain.site_names import NameKind
 from planner.findings import Finding, Report, Severity, Source
+from planner.loaders.build.frame import read_frame
+from planner.loaders.build.options import LoadOptions
 from planner.loaders.build.order_rows import read_order_rows
 from planner.loaders.build.patient_cells import is_known_precaution
 from planner.loaders.build.problem import settled_names, site_rows
 from planner.loaders.catalogue.load import load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
-from planner.loaders.messages.to_rows.orders import add_message_orders
 from planner.loaders.names.known import SiteNames
 from planner.loaders.names.propose import (
     SAFETY_COLUMNS,
@@ -113,7 +114,7 @@ def _columns(raw: RawRound) -> Iterator[NameRow]:
 def _tests(raw: RawRound, catalogue: Catalogue, known: SiteNames) -> Iterator[NameRow]:
     tests, others = TestLookup(catalogue, known), Report()
     if raw.messages:
-        add_message_orders(raw, load_policy(raw.policy_text or "")[0], tests, None, None, others)
+        read_frame(raw, load_policy(raw.policy_text or "")[0], tests, LoadOptions(), others)
     for draft in read_order_rows(raw.of("orders"), tests, others):
         words = re.findall(r"\w+", draft.test_text.casefold())
         if draft.fault or not words or tests.find(draft.test_text) or not OTHER_SPECIMEN_WORDS.isdisjoint(words):

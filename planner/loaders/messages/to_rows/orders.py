@@ -1,47 +1,86 @@
-"""Message files of a round to tables of orders: reads them all, settles zone and span, and says how it adds up."""
+"""Message files of a round to tables of orders: reads them all, settles the zone, and says how it adds up."""
 
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
-from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
 
-from planner.domain.policy import Policy
 from planner.findings import Report, Severity, Source
 from planner.loaders.catalogue.lookup import TestLookup
-from planner.loaders.frame.day import choose_day
-from planner.loaders.frame.staff import assumed_span, read_shifts
-from planner.loaders.messages.common.zones import states_zone, zone_of_offsets
+from planner.loaders.frame.round_frame import RoundFrame
+from planner.loaders.messages.common.zones import zone_of_offsets
 from planner.loaders.messages.detect import is_json
 from planner.loaders.messages.fhir.reader import read_fhir
 from planner.loaders.messages.hl7.reader import Read, read_hl7
-from planner.loaders.messages.to_rows.rows import Rows, Span, known_names
-from planner.loaders.policy.clock import policy_on_clock
-from planner.loaders.tables.records import RawRound, Record, Table
-from planner.loaders.values.date_columns import DateColumns, decide_columns
-from planner.loaders.values.fields import Reading
-from planner.units import RoundClock
+from planner.loaders.messages.to_rows.rows import Rows
+from planner.loaders.tables.records import Record, Table
 
 
-def add_message_orders(
-    raw: RawRound,
-    policy: Policy,
-    tests: TestLookup,
-    round_date: date | None,
-    start: time | None,
-    report: Report,
-    span: Span | None = None,
-) -> tuple[Policy, list[str]]:
-    """Add the orders of the round's messages to its tables.
+class MessageOrders:
+    """The orders of a round's messages, before it is known when the round is.
 
-    Return the policy, its zone set where only the messages tell it, and sentences on what was assumed. ``span`` is
-    that of a round that has begun; None: it is found from what was read.
+    ``zone_name`` is the zone that the messages tell, empty where it is stated or they tell none; ``assumptions`` are
+    sentences on it. ``stated`` are the rows of the orders that do not repeat.
     """
-    with _no_search_for_cycles():
-        return _add_orders(raw, policy, tests, round_date, start, report, span)
+
+    def __init__(
+        self,
+        files: Iterable[tuple[str, bytes]],
+        tests: TestLookup,
+        report: Report,
+        *,
+        zone_name: str | None,
+        known_places: frozenset[str] = frozenset(),
+    ) -> None:
+        """Read message files.
+
+        Parameters
+        ----------
+        files
+            Name and bytes of each.
+        tests
+            Looks up what is ordered.
+        report
+            Takes what is found.
+        zone_name
+            The zone of the site's clocks; None: the messages' offsets tell it, else it is UTC.
+        known_places
+            Names of beds as they are compared (`place_key`), as the round's map writes them.
+        """
+        self._files = sorted(files)
+        self._report = report
+        self.zone_name = ""
+        self.assumptions: tuple[str, ...] = ()
+        with _no_search_for_cycles():
+            self._hl7 = read_hl7([f for f in self._files if not is_json(*f)], report)
+            self._fhir = read_fhir([f for f in self._files if is_json(*f)], report)
+            self._requests = [*self._hl7.requests, *self._fhir.requests]
+            if zone_name is None:
+                self._find_zone()
+            zone = ZoneInfo(zone_name or self.zone_name or "UTC")
+            self._rows = Rows(self._requests, tests, zone, known_places, report)
+            self.stated = self._rows.stated()
+
+    def _find_zone(self) -> None:
+        self.zone_name, sentence = zone_of_offsets([*self._hl7.stamps, *self._fhir.stamps])
+        if sentence:
+            self.assumptions = (sentence[0].upper() + sentence[1:] + ".",)
+            self._report.add("time-zone-assumed", Severity.WARNING, f"{sentence}. Set time_zone in policy.toml")
+
+    def tables(self, frame: RoundFrame) -> list[Table]:
+        """Return the tables of orders, one a file; a request that repeats has a row for each draw within the round."""
+        with _no_search_for_cycles():
+            records = [*self.stated, *self._rows.repeating(frame)]
+        place = {id(r.source): i for i, r in enumerate(self._requests)}
+        records.sort(key=lambda record: place[id(record.source)])
+        found = []
+        for name, _ in self._files:
+            if own := tuple(r for r in records if r.source.file == name):
+                found.append(Table("orders", name, "", _columns(own), own))
+        _report_totals(self._hl7, self._fhir, records, self._report)
+        return found
 
 
 @contextmanager
@@ -60,42 +99,6 @@ def _no_search_for_cycles() -> Iterator[None]:
             gc.enable()
 
 
-def _add_orders(
-    raw: RawRound,
-    policy: Policy,
-    tests: TestLookup,
-    round_date: date | None,
-    start: time | None,
-    report: Report,
-    span: Span | None,
-) -> tuple[Policy, list[str]]:
-    files = sorted(raw.messages)
-    hl7 = read_hl7([f for f in files if not is_json(*f)], report)
-    fhir = read_fhir([f for f in files if is_json(*f)], report)
-    requests = [*hl7.requests, *fhir.requests]
-    assumptions: list[str] = []
-    if not states_zone(raw.policy_text, policy):
-        zone_name, sentence = zone_of_offsets([*hl7.stamps, *fhir.stamps])
-        if zone_name:
-            policy = replace(policy, time_zone=zone_name)
-        if sentence:
-            assumptions.append(sentence[0].upper() + sentence[1:] + ".")
-            report.add("time-zone-assumed", Severity.WARNING, f"{sentence}. Set time_zone in policy.toml")
-    zone = ZoneInfo(policy.time_zone)
-    rows = Rows(requests, tests, zone, known_names(raw.records("places")), report)
-    records = rows.single()
-    if rows.has_repeats:
-        records += rows.repeating(span or _span(raw, records, policy, round_date, start))
-    order = {id(r.source): i for i, r in enumerate(requests)}
-    records.sort(key=lambda record: order[id(record.source)])
-    for name, _ in files:
-        own = tuple(r for r in records if r.source.file == name)
-        if own:
-            raw.tables.append(Table("orders", name, "", _columns(own), own))
-    _report_totals(hl7, fhir, records, report)
-    return policy, assumptions
-
-
 def _columns(records: Sequence[Record]) -> dict[str, str]:
     found: dict[str, str] = {}
     for record in records:
@@ -103,23 +106,6 @@ def _columns(records: Sequence[Record]) -> dict[str, str]:
             for name in record.values:
                 found.setdefault(name, record.headings.get(name, name))
     return found
-
-
-def _span(
-    raw: RawRound, records: Sequence[Record], policy: Policy, round_date: date | None, start: time | None
-) -> Span:
-    """Return the round's day and span, as they will be found once all orders are known; findings come then."""
-    silent = Report()
-    columns: DateColumns = decide_columns(raw.tables, None, silent)
-    live = [*raw.records("orders"), *(r for r in records if r.fault is None)]
-    day, _ = choose_day(live, columns, round_date, policy.round.day, date.today())
-    reading = Reading(silent, columns, RoundClock(day, policy.time_zone))
-    shifts = read_shifts(raw, reading, start)
-    begin_s, end_s = assumed_span(policy_on_clock(policy, reading.clock), start, reading.clock)
-    if shifts:
-        begin_s, end_s = min(s.from_s for s in shifts), max(s.until_s for s in shifts)
-    midnight = reading.clock.midnight
-    return Span(day, midnight + timedelta(seconds=begin_s), midnight + timedelta(seconds=end_s))
 
 
 def _report_totals(hl7: Read, fhir: Read, records: Sequence[Record], report: Report) -> None:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from planner.domain.plan import Reason, SetAside
 from planner.findings import Report, Severity
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.places import place_key
+from planner.loaders.frame.round_frame import RoundFrame
 from planner.loaders.messages.common.repeats import MAX_DRAWS, days_with_draw, draws_between
 from planner.loaders.messages.common.request import Bedside, Request, Timing
 from planner.loaders.messages.common.stamps import Stamp, cell_of, clock_change, local_cell, odd_offset
@@ -20,15 +21,6 @@ from planner.loaders.messages.to_rows.labels import Numbers, bed_label, report_s
 from planner.loaders.tables.records import Record
 
 _MAX_LABEL = 80
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """The round's day and its first and last instant, in UTC."""
-
-    day: date
-    begin: datetime
-    end: datetime
 
 
 class Rows:
@@ -58,7 +50,7 @@ class Rows:
         self._series = self._runs()
         self._is_run = [r.fault is None and any(t.repeat for t in r.timings) for r in requests]
 
-    def single(self) -> list[Record]:
+    def stated(self) -> list[Record]:
         """Return the records of all requests that do not repeat."""
         return [
             record
@@ -67,18 +59,13 @@ class Rows:
             for record in self._counted(i, self._records(i))
         ]
 
-    def repeating(self, span: Span) -> list[Record]:
+    def repeating(self, frame: RoundFrame) -> list[Record]:
         """Return the records of the requests that repeat: one for each draw within the round."""
         found: list[Record] = []
         for i, request in enumerate(self.requests):
             if self._is_run[i]:
-                found += self._counted(i, self._taken_apart(i, request, span))
+                found += self._counted(i, self._taken_apart(i, request, frame))
         return found
-
-    @property
-    def has_repeats(self) -> bool:
-        """True when a request repeats, so that the round's span must be known."""
-        return any(self._is_run)
 
     def _unique_ids(self) -> list[str]:
         """Return order numbers; a request set aside under the number of another goes by that with '#2', '#3', ..."""
@@ -217,7 +204,7 @@ class Rows:
         if odd := clock_change(stamp, self.zone):
             self._add("clock-change", Severity.WARNING, f"the time {stamp.text} {odd}", request, "", heading)
 
-    def _taken_apart(self, index: int, request: Request, span: Span) -> list[Record]:
+    def _taken_apart(self, index: int, request: Request, frame: RoundFrame) -> list[Record]:
         """Return a record for each draw of the round; one set aside when there is none in it."""
         number = self._ids[index]
         draws: dict[datetime, str] = {}
@@ -233,9 +220,9 @@ class Rows:
                     draws.update(dict.fromkeys([datetime.fromisoformat(cell_of(stamp, self.zone))], stamp.heading))
                 continue
             if repeat.every_s is None and not repeat.clocks and not (repeat.first and repeat.first.has_clock):
-                is_untimed = is_untimed or days_with_draw(repeat, span.day)
+                is_untimed = is_untimed or days_with_draw(repeat, frame.day)
                 continue
-            draws.update(dict.fromkeys(draws_between(repeat, self.zone, span.begin, span.end), timing.heading))
+            draws.update(dict.fromkeys(draws_between(repeat, self.zone, frame.begin, frame.end), timing.heading))
         if len(draws) > MAX_DRAWS:
             message = (
                 f"the order repeats more than {MAX_DRAWS} times in this round; it is set aside. Correct its timing"
@@ -244,7 +231,7 @@ class Rows:
             request.fault = SetAside(Reason.TIME_MISSING, message)
             return [self._record(index, number, {}, {})]
         if is_untimed and not draws:
-            return [self._record(index, number, {"collect_at": span.day.isoformat()}, {"collect_at": heading})]
+            return [self._record(index, number, {"collect_at": frame.day.isoformat()}, {"collect_at": heading})]
         if not draws:
             request.fault = SetAside(Reason.OTHER_ROUND, "the order repeats, but has no draw in this round")
             return [self._record(index, number, {}, {})]
@@ -289,8 +276,3 @@ class Rows:
         source = replace(request.source, column=heading or request.headings.get(name, request.source.column))
         ids = [self._orders.label(request.number)]
         self.report.add(code, severity, message, source=source, order_ids=ids)
-
-
-def known_names(records: Iterable[Record]) -> frozenset[str]:
-    """Return the names of a place table as they are compared."""
-    return frozenset(place_key(record.text("place")) for record in records if record.text("place"))
