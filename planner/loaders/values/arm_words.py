@@ -41,7 +41,7 @@ _BARS = re.compile(
     r"lymph nodes?|hemipares\w*|hemipleg\w*|pare(?:tic|sis)|plegic|monopleg\w*|dvt|thrombos\w*|fractur\w*|plaster|cast|"
     r"burn(?:s|ed|t)?|cellulitis|amput\w*|restrict\w*|restr|barred|forbidden|not to be used|do not use|don'?t use|"
     r"not? use|unusable|avoid\w*|not for use|save|preserve|spare|protect(?:ed)?|fistel|nicht verwenden|gesperrt|"
-    r"interdit|neither arm|no arms?)\b"
+    r"interdit|neither arm|no arms?|no (?:l|lt|left|r|rt|right) (?:upper )?(?:arm|limb))\b"
 )
 _NO_NEEDLE = re.compile(
     r"\b(?:no|not|never|without|kein\w*|pas de)\b(?:[\s/&+]+\w+){0,4}?[\s/&+]+(?:bps?|needles?|needling|veni?puncture|"
@@ -56,6 +56,12 @@ _ADVICE = re.compile(
     r"(?<!not )(?<!never )(?<!n't )\b(?:use|draw(?: from)?|take(?: from)?|prefer(?:red)?)\s+"
     r"(?:the\s+|only\s+)?(?:l|lt|left|r|rt|right)\b"
 )
+_ONLY = re.compile(
+    r"\b(l|lt|left|r|rt|right)(?:\s+(?:upper\s+)?(?:arm|limb|side))?\s+only\b|"
+    r"\bonly\s+(?:use\s+|draw\s+|from\s+|the\s+)*(l|lt|left|r|rt|right)\b"
+)
+"""'Left arm only' frees the left arm and bars the other, unless it goes on from a ban: 'no needles left arm only'."""
+_BAN = re.compile(r"\b(?:no|not|never|without|avoid\w*|barred|restrict\w*|forbidden|kein\w*)\b")
 _RULED_OUT = re.compile(r"\br/o\b")
 _SIDES_ONLY = re.compile(
     r"^(?:\s|[/&+]|\b(?:l|lt|left|r|rt|right|lue|rue|arms?|upper|limbs?|side|sides|and|or|both|the|in|of)\b)+$"
@@ -72,7 +78,8 @@ def _said(text: str, is_about_arms: bool) -> ArmWords:
     found = ArmWords()
     bars, heparin, named = is_about_arms, False, frozenset[Arm]()
     for raw in _PARTS.split(_RULED_OUT.sub("", text.casefold())):
-        part = _ADVICE.sub("", raw)
+        part, other = _without_only(_ADVICE.sub("", raw))
+        found |= ArmWords(barred=other)
         if not part.strip():
             continue
         if _ELSEWHERE.search(part) and not re.search(r"\barms?\b", part):
@@ -87,6 +94,16 @@ def _said(text: str, is_about_arms: bool) -> ArmWords:
             sides, named = sides or named, frozenset()
         found |= ArmWords(barred=sides if bars else frozenset(), heparin=sides if heparin else frozenset())
     return found
+
+
+def _without_only(part: str) -> tuple[str, frozenset[Arm]]:
+    """Return a part without 'left arm only' and the like, and the arms that such words bar."""
+    barred: frozenset[Arm] = frozenset()
+    for found in reversed(list(_ONLY.finditer(part))):
+        if not _BAN.search(part[: found.start()]):
+            barred |= _BOTH - _sides(found[0])
+            part = part[: found.start()] + part[found.end() :]
+    return part, barred
 
 
 def _is_barring(part: str) -> bool:
