@@ -83,7 +83,7 @@ def test_what_a_table_needs():
     assert {name: table.needed for name, table in TABLES.items()} == {
         "orders": ("patient_number", "test"), "patients": ("patient_number",), "places": ("place",),
         "corridors": ("from", "to"), "staff": ("from", "until"), "pickups": ("place", "kind"), "tests": ("test",),
-        "tubes": ("code",), "policy": ("key", "value"), "progress": ("outcome",),
+        "tubes": ("code",), "policy": ("key", "value"), "progress": ("outcome",), "names": ("kind", "found"),
     }  # fmt: skip
     asked = {(t, c.name) for t, table in TABLES.items() for c in table.columns.values() if c.need is Need.ASKED}
     assert asked == {("orders", "order_number"), ("patients", "bed"), ("staff", "name")}
