@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
+from planner.finding_codes import Code
 from planner.findings import Report, Severity
 
 if TYPE_CHECKING:
@@ -29,6 +30,6 @@ Rule = Callable[["Facts"], Iterator[Broken]]
 """A rule looks at the facts and yields every place at which it is broken."""
 
 
-def code_of(rule: Callable[..., Any]) -> str:
+def code_of(rule: Callable[..., Any]) -> Code:
     """Return the finding code of a rule: its name with hyphens."""
-    return rule.__name__.replace("_", "-")
+    return cast(Code, rule.__name__.replace("_", "-"))

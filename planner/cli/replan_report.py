@@ -65,7 +65,7 @@ def told_apart(findings: Iterable[Finding]) -> ToldApart:
     from planner.finding_codes import CHECKER_CODES, PLANNING_CODES, REPLANNING_CODES, TUBE_CODES
     from planner.findings import Severity
 
-    of_the_plan = PLANNING_CODES.keys() | TUBE_CODES.keys() | CHECKER_CODES.keys()
+    of_the_plan = PLANNING_CODES | TUBE_CODES | CHECKER_CODES
     found: dict[str, list[Finding]] = {"not_applied": [], "notes": [], "stats": [], "to_do": [], "others": []}
     for finding in findings:
         if finding.code == STAT_CODE:

@@ -9,9 +9,10 @@ from planner.domain.orders import Precaution
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Route, Visit
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 
-CODE = "protective-after-airborne"
+CODE: Code = "protective-after-airborne"
 
 ISOLATION_ROOMS = (Precaution.AIRBORNE, Precaution.DROPLET, Precaution.CONTACT)
 """Rooms out of which something may be carried to a patient without defences, the worst first."""

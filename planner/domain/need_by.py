@@ -9,10 +9,11 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 from planner.units import SECONDS_PER_MINUTE
 
-CODE = "need-by-missed"
+CODE: Code = "need-by-missed"
 
 MOST_BEDS = 8
 """Beds that are named for one ward, the latest first."""

@@ -8,10 +8,11 @@ from dataclasses import dataclass, fields
 from planner.domain.events import Event
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 from planner.replanning.next_problem import TakenBack, remade_problem
 
-CODE = "revision-differs"
+CODE: Code = "revision-differs"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,9 +11,10 @@ from planner.domain.orders import Method, Order, Patient
 from planner.domain.plan import Reason
 from planner.domain.problem import Problem
 from planner.domain.weights import WEIGHT_BOUNDS
+from planner.finding_codes import Code
 from planner.findings import Report, Severity
 
-CODE: Mapping[Reason, str] = {
+CODE: Mapping[Reason, Code] = {
     Reason.AGE_UNKNOWN: "age-unknown",
     Reason.NEONATE: "neonate-method",
     Reason.WARD_DRAWS: "ward-draws",

@@ -7,9 +7,10 @@ from collections.abc import Iterable, Iterator
 from planner.domain.doses import dose_base_s
 from planner.domain.orders import NoteSays, Order, OrderId, PatientId
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 
-CODE = "note-contradicts"
+CODE: Code = "note-contradicts"
 _WORDS = {
     NoteSays.OTHERS_DRAW: (
         "the ward, a doctor or a line brings the specimen, and the plan sends a phlebotomist. Ask who draws; if it is "

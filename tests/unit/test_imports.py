@@ -24,7 +24,7 @@ ALLOWED: dict[str, set[str]] = {
     "findings": {"finding_codes"},
     "units": set(),
     "errors": {"findings"},
-    "domain": {"units", "errors", "findings"},
+    "domain": {"units", "errors", "findings", "finding_codes"},
     "walking": NOUNS,
     "columns": set(),
     "loaders": NOUNS | {"walking", "columns"},

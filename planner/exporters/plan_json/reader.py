@@ -27,6 +27,7 @@ from planner.exporters.plan_json.codec import CodecError, decode
 from planner.exporters.plan_json.json_text import from_json_bytes
 from planner.exporters.plan_json.plan_file import SCHEMA, SCHEMA_1, PlanFile
 from planner.exporters.plan_json.seal import SEAL, seal_of
+from planner.finding_codes import CODES
 from planner.findings import Finding, Severity, Source
 from planner.units import RoundClock, ml_to_ul
 
@@ -196,6 +197,8 @@ def _unplanned(data: dict[str, Any]) -> Unplanned:
 
 
 def _finding(data: dict[str, Any]) -> Finding:
+    if data["code"] not in CODES:
+        raise CodecError("findings: a code that this version does not know")
     return Finding(
         code=data["code"],
         severity=Severity(data["severity"]),

@@ -10,6 +10,7 @@ from planner.domain.beds import PlaceNames
 from planner.domain.orders import PatientId
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Reason, SetAside
+from planner.finding_codes import Code
 from planner.findings import Report, Severity
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.frame.places import PlaceBook, place_key
@@ -71,7 +72,7 @@ def find_beds(people: Mapping[str, PatientDraft], book: PlaceBook, wanted: Set[P
 
 
 def _report_no_bed(draft: PatientDraft, book: PlaceBook, found: Sequence[PlaceId], report: Report) -> None:
-    code = "unknown-bed"
+    code: Code = "unknown-bed"
     if not draft.bed:
         code, message = "bed-missing", "no bed is given for the patient; write it"
     elif found:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,6 +12,7 @@ from planner.domain.catalogue import Catalogue, LabTest, TestCode
 from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order, PatientId, Priority
 from planner.domain.plan import Reason
+from planner.finding_codes import Code
 from planner.findings import Severity
 from planner.loaders.build.order_rows import OrderDraft
 from planner.loaders.catalogue.lookup import TestLookup
@@ -24,7 +26,7 @@ from planner.units import SECONDS_PER_DAY
 
 ARTERIAL_TESTS = frozenset({TestCode("ABG")})
 """Tests that need an arterial puncture, which is not made on a round."""
-_WORD_LISTS = (
+_WORD_LISTS: tuple[tuple[str, Mapping[str, Reason | None], Code, str], ...] = (
     ("status", STATES, "unknown-status", "taken as active"),
     ("performer", PERFORMERS, "unknown-performer", "planned as the laboratory's own draw"),
     ("specimen", SPECIMENS, "unknown-specimen", "taken as venous blood"),
@@ -116,10 +118,11 @@ def _set_aside_for_information(draft: OrderDraft, fields: Fields, code: TestCode
 
 def _set_aside_unknown_test(draft: OrderDraft, fields: Fields, tests: TestLookup) -> None:
     """Set the order aside; the same name in many rows is one finding."""
+    code: Code = "unknown-test"
     if not draft.test_text:
-        code, message = "unknown-test", "the row names no test; write a code of the catalogue"
+        message = "the row names no test; write a code of the catalogue"
     else:
-        code = "test-unclear" if tests.meaning(draft.test_text) else "unknown-test"
+        code = "test-unclear" if tests.meaning(draft.test_text) else code
         message = f"test {draft.test_text!r} {tests.hint(draft.test_text)}"
     fields.reading.gather(code, message, draft.record.at("test"), draft.id)
     draft.set_aside(Reason.UNKNOWN_TEST, message)

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from planner.domain.catalogue import Catalogue, Handling, LabTest, TestCode, TubeCode, TubeType
+from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.catalogue.cells import CellError, Cells
 from planner.loaders.catalogue.rows import parse_test, parse_tube
@@ -160,7 +161,7 @@ def _parsed(table: _Table, row: SiteRow, cells: Cells, parse: Callable[[Cells], 
         return parse(cells)
     except CellError as error:
         is_loinc = error.column == "loinc" and "check digit" in str(error)
-        code = "catalogue-loinc-check-digit" if is_loinc else "catalogue-row-refused"
+        code: Code = "catalogue-loinc-check-digit" if is_loinc else "catalogue-row-refused"
         message = f"{table.noun} {cells[table.key]}: {error}; the row is not used"
         report.add(code, Severity.ERROR, message, source=replace(row.source, column=error.column))
         return None

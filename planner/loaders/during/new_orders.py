@@ -16,6 +16,7 @@ from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
 from planner.loaders.build.orders import build_order, is_live, stated_priority
@@ -156,7 +157,7 @@ class _List:
                 return found[0] if found else PlaceId(draft.bed)
             wards = " or ".join(map(self.problem.place_names, found))
             message = f"bed {draft.bed!r} can be {wards}; write the ward too"
-        code = "unknown-bed" if draft.bed else "bed-missing"
+        code: Code = "unknown-bed" if draft.bed else "bed-missing"
         source = draft.source_record.at("bed")
         self.report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
         draft.fault = SetAside(Reason.NO_BED, message)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from planner.domain.catalogue import Catalogue
 from planner.domain.changes import Change, StatOrders
 from planner.domain.site_names import SiteName
+from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity
 from planner.loaders.build.orders import ARTERIAL_TESTS
 from planner.loaders.catalogue.lookup import TestLookup
@@ -41,7 +42,7 @@ def _codes(text: str, change: StatOrders, lookup: TestLookup, report: Report) ->
         name, number = lookup.counted(part) or (part, 1)
         code = lookup.find(name)
         if code is None:
-            kind = "test-unclear" if lookup.meaning(name) else "unknown-test"
+            kind: Code = "test-unclear" if lookup.meaning(name) else "unknown-test"
             message = f"stat at bed {change.bed}: test {name!r} {lookup.hint(name)}. It is not ordered"
             report.add(kind, Severity.ERROR, message)
         elif code in ARTERIAL_TESTS:

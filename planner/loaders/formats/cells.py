@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Any
 
+from planner.finding_codes import Code
 from planner.loaders.tables.records import ERROR_CELL, LONG_NUMBER
 
 _LONGEST_EXACT = 10**15
@@ -17,7 +18,7 @@ _ERRORS = frozenset(
 _LEAP_BUG_END = datetime(1900, 3, 1)
 
 
-def cell_text(value: Any, number_format: str, epoch: datetime) -> tuple[str, str | None]:
+def cell_text(value: Any, number_format: str, epoch: datetime) -> tuple[str, Code | None]:
     """Return the text of a cell and, where its value cannot be trusted, the flag that says why."""
     if isinstance(value, str):
         return (value, ERROR_CELL) if value in _ERRORS else (value, None)
@@ -36,7 +37,7 @@ def cell_text(value: Any, number_format: str, epoch: datetime) -> tuple[str, str
     return str(value), None
 
 
-def _number(value: float, number_format: str) -> tuple[str, str | None]:
+def _number(value: float, number_format: str) -> tuple[str, Code | None]:
     if not math.isfinite(value):
         return str(value), ERROR_CELL
     if abs(value) >= _LONGEST_EXACT:

@@ -8,6 +8,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+from planner.finding_codes import Code
 from planner.findings import Report, Severity, Source
 from planner.loaders.formats.cells import cell_text
 from planner.loaders.formats.csv_files import clean
@@ -74,7 +75,7 @@ def _grid(file: str, sheet: Any, epoch: Any, seen: SheetLook) -> Grid:
 
 def _row(number: int, cells: Any, epoch: Any, seen: SheetLook) -> Row:
     texts: list[str] = []
-    flags: dict[int, str] = {}
+    flags: dict[int, Code] = {}
     for index, cell in enumerate(cells):
         value = cell.value
         if value is None:

@@ -8,6 +8,7 @@ import zlib
 from io import BytesIO
 from xml.etree.ElementTree import ParseError
 
+from planner.finding_codes import Code
 from planner.loaders.formats.decoding import is_binary
 from planner.loaders.formats.limits import MAX_UNPACKED_BYTES
 
@@ -18,7 +19,7 @@ UNREADABLE = (
 """What the libraries raise for damaged parts of a workbook: they document no exception of their own for them."""
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _SAVE_AS = "open it in a spreadsheet program and save it as .xlsx or CSV"
-_REFUSALS = {
+_REFUSALS: dict[Code, str] = {
     "encrypted-workbook": "the workbook is protected by a password; remove the password and save it again",
     "old-workbook": f"this is a workbook of the old .xls format; {_SAVE_AS}",
     "strict-workbook": "this workbook is saved as 'Strict Open XML'; save it as an ordinary .xlsx or as CSV",
@@ -31,16 +32,18 @@ _REFUSALS = {
 }
 
 
-def refusal(code: str) -> str:
+def refusal(code: Code) -> str:
     """Return what to tell about a file that cannot be read as a workbook."""
     return _REFUSALS[code]
 
 
-def workbook_fault(data: bytes) -> str | None:
+def workbook_fault(data: bytes) -> Code | None:
     """Return the code of what keeps these bytes from being read as an .xlsx workbook; None when nothing does."""
     if data.startswith(_OLE):
         names = ("EncryptedPackage", "EncryptionInfo")
-        return "encrypted-workbook" if any(n.encode("utf-16-le") in data for n in names) else "old-workbook"
+        if any(name.encode("utf-16-le") in data for name in names):
+            return "encrypted-workbook"
+        return "old-workbook"
     if not data.startswith(b"PK"):
         return _text_fault(data)
     try:
@@ -55,7 +58,7 @@ def is_workbook_like(data: bytes) -> bool:
     return data.startswith((b"PK\x03\x04", _OLE))
 
 
-def _archive_fault(archive: zipfile.ZipFile) -> str | None:
+def _archive_fault(archive: zipfile.ZipFile) -> Code | None:
     names = set(archive.namelist())
     if any(info.flag_bits & 1 for info in archive.infolist()):
         return "encrypted-workbook"
@@ -78,7 +81,7 @@ def is_web_page(data: bytes) -> bool:
     return head.startswith((b"<html", b"<!doctype html", b"<meta", b"<head", b"<body")) or b"<table" in head
 
 
-def _text_fault(data: bytes) -> str:
+def _text_fault(data: bytes) -> Code:
     if is_web_page(data):
         return "web-page"
     return "damaged-workbook" if not data or is_binary(data) else "text-as-workbook"

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.domain.policy import EVERYBODY, Policy
+from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.policy.fields import PolicyKey, ValueRefusedError, section_fields
 
@@ -120,7 +121,7 @@ class _Reading:
     def _refuse(self, dotted: str, message: str) -> None:
         self._add("policy-value-refused", dotted, f"{dotted}: {message}; the default is used")
 
-    def _add(self, code: str, dotted: str, message: str) -> None:
+    def _add(self, code: Code, dotted: str, message: str) -> None:
         source = Source(file=self.file, row=_line_of(self.text, dotted), column=dotted)
         self.report.add(code, Severity.ERROR, message, source=source)
 

@@ -6,15 +6,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from planner.domain.plan import SetAside
+from planner.finding_codes import Code
 from planner.findings import Source
 from planner.loaders.names.known import SiteNames
 from planner.loaders.names.row import NameRow
 
-LONG_NUMBER = "long-number"
-ERROR_CELL = "error-cell"
-FORMULA = "formula-not-calculated"
-TOO_LONG = "row-too-long"
-TOO_SHORT = "row-too-short"
+LONG_NUMBER: Code = "long-number"
+ERROR_CELL: Code = "error-cell"
+FORMULA: Code = "formula-not-calculated"
+TOO_LONG: Code = "row-too-long"
+TOO_SHORT: Code = "row-too-short"
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +24,7 @@ class Row:
 
     number: int
     cells: tuple[str, ...]
-    flags: Mapping[int, str] = field(default_factory=dict)
+    flags: Mapping[int, Code] = field(default_factory=dict)
 
     @property
     def is_blank(self) -> bool:
@@ -55,7 +56,7 @@ class Record:
     values: Mapping[str, str]
     source: Source
     headings: Mapping[str, str]
-    flags: Mapping[str, str] = field(default_factory=dict)
+    flags: Mapping[str, Code] = field(default_factory=dict)
     fault: SetAside | None = None
     """Why the order is not planned, where its message says so."""
     unmapped: Mapping[str, str] = field(default_factory=dict)

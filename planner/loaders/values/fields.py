@@ -9,6 +9,7 @@ from datetime import date
 
 from planner.columns import PRIVATE
 from planner.domain.orders import TimeWindow
+from planner.finding_codes import Code
 from planner.findings import Report, Severity, Source
 from planner.loaders.names.known import SiteNames
 from planner.loaders.policy.clock import OTHER_DAY_S
@@ -26,7 +27,7 @@ _NUMBER = re.compile(r"^([+-]?\d{1,9}(?:[.,]\d+)?)\s*([^\d\s].*)?$")
 _ROUNDED = re.compile(r"^\d(?:[.,]\d+E\+?|E\+)\d+$", re.IGNORECASE)
 """How spreadsheets shorten a long number. Plain 1E5 is none of their forms and may be an identifier."""
 _SPAN = re.compile(r"^\s*(.+?)\s*(?:-|–|—|\bto\b|\bbis\b|\bà\b)\s*(.+?)\s*$")
-FLAG_TEXTS = {
+FLAG_TEXTS: dict[Code, str] = {
     LONG_NUMBER: "a number of more than 15 digits: a spreadsheet keeps only 15 of them. Format the column as text and "
     "copy the numbers in again",
     ERROR_CELL: "the cell holds an error value (such as #N/A), not data. Correct the formula or type the value",
@@ -50,21 +51,21 @@ class Reading:
     site_names: SiteNames = field(default_factory=SiteNames)
     """The site's own names that a person confirmed."""
     noted: set[tuple[str, str, str, str]] = field(default_factory=set)
-    gathered: dict[tuple[str, str], list[tuple[Source, str]]] = field(default_factory=dict)
+    gathered: dict[tuple[Code, str], list[tuple[Source, str]]] = field(default_factory=dict)
 
     @property
     def is_overnight(self) -> bool:
         """Whether the round goes on after the midnight that ends its day."""
         return self.end_s > self.clock.wall_to_s(SECONDS_PER_DAY)
 
-    def once(self, code: str, severity: Severity, message: str, record: Record, name: str) -> None:
+    def once(self, code: Code, severity: Severity, message: str, record: Record, name: str) -> None:
         """Add a finding once for each column of a file or sheet."""
         key = (code, record.source.file, record.source.sheet, name)
         if key not in self.noted:
             self.noted.add(key)
             self.report.add(code, severity, message, source=record.at(name))
 
-    def gather(self, code: str, message: str, source: Source, order_id: str) -> None:
+    def gather(self, code: Code, message: str, source: Source, order_id: str) -> None:
         """Keep an error that may stand in many rows, until `report_gathered`."""
         self.gathered.setdefault((code, message), []).append((source, order_id))
 
@@ -125,12 +126,12 @@ class Fields:
             )
         return text
 
-    def fault(self, code: str, name: str, message: str) -> None:
+    def fault(self, code: Code, name: str, message: str) -> None:
         """Add an error finding at a cell and remember it as a fault of the row."""
         self.faults.append(message)
         self.add(code, Severity.ERROR, name, message)
 
-    def add(self, code: str, severity: Severity, name: str, message: str) -> None:
+    def add(self, code: Code, severity: Severity, name: str, message: str) -> None:
         """Add a finding at a cell."""
         source = self.record.at(name) if name else self.record.source
         self.reading.report.add(code, severity, message, source=source, order_ids=self._order_ids)
@@ -203,7 +204,7 @@ class Fields:
             len(text) == 4 and text.isascii() and text.isdigit() and abs(int(text) - self.reading.clock.day.year) <= 1
         )
 
-    def _fault_date(self, code: str, name: str, message: str) -> None:
+    def _fault_date(self, code: Code, name: str, message: str) -> None:
         """Ambiguous dates are one finding a column (see `date_columns`), but a fault of each row."""
         if code == "date-ambiguous":
             self.faults.append(message)

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 
 from planner.domain.births import PartialDate
+from planner.finding_codes import Code
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, RoundClock
 
 DayOrder = str
@@ -42,7 +43,7 @@ _EPOCHS = {False: date(1899, 12, 30), True: date(1904, 1, 1)}
 class UnreadableError(ValueError):
     """A text is not what its column holds; ``code`` is the finding's code, the text says what is wrong."""
 
-    def __init__(self, code: str, message: str) -> None:
+    def __init__(self, code: Code, message: str) -> None:
         super().__init__(message)
         self.code = code
 

@@ -14,6 +14,7 @@ from planner.domain.patients import find_patient
 from planner.domain.places import PickupKind, Place, PlaceId
 from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity
 from planner.units import RoundClock
 
@@ -111,11 +112,11 @@ class Working:
         """Return the index of the pickup of the courier who calls at a place."""
         return next(n for n, p in enumerate(self.pickups) if p.place == place and p.kind is PickupKind.COURIER)
 
-    def say(self, code: str, severity: Severity, message: str, order_ids: Iterable[str] = ()) -> None:
+    def say(self, code: Code, severity: Severity, message: str, order_ids: Iterable[str] = ()) -> None:
         """Add a finding."""
         self.report.add(code, severity, message, order_ids=order_ids)
 
-    def error(self, code: str, message: str, order_ids: Iterable[str] = ()) -> None:
+    def error(self, code: Code, message: str, order_ids: Iterable[str] = ()) -> None:
         """Add the finding of a change that is not applied."""
         option = f"--{self.option}: " if self.option else ""
         finding = Finding(

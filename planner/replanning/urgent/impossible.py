@@ -12,6 +12,7 @@ from planner.domain.draws import Draw, DrawId, OrderWindow
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 from planner.prepared import draws_as_planned
 from planner.replanning.urgent.put_first import PutFirst, put_first
@@ -21,7 +22,7 @@ from planner.units import SECONDS_PER_MINUTE
 from planner.visits import order_windows
 from planner.visits.service import least_service
 
-CODE = "stat-impossible"
+CODE: Code = "stat-impossible"
 
 MOST_WAYS = 3
 """People who are named for one visit: the first to be there."""

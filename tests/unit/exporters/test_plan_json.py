@@ -197,6 +197,7 @@ def test_an_empty_plan_reads_back(four_bed_round: Problem) -> None:
         (lambda data: data.replace(b'"staff_index": 0', b'"staff_index": 9'), "nobody has number 9"),
         (lambda data: data.replace(b'"handover": 5', b'"handover": 500'), "a stop that is not there"),
         (lambda data: data.replace(b'"priority": "stat"', b'"priority": "soon"'), "not a value of Priority"),
+        (lambda data: data.replace(b'"preference-missed"', b'"no-such-code"'), "code that this version does not know"),
     ],
 )
 def test_damage_is_said_clearly(round_and_plan: tuple[Problem, Plan], damage: Any, message: str) -> None:

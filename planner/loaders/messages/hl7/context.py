@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from planner.finding_codes import Code
 from planner.findings import Report, Severity, Source
 from planner.loaders.messages.common.request import Request
 from planner.loaders.messages.common.stamps import Sender, Stamp
@@ -39,7 +40,7 @@ class Context:
 
     def add(
         self,
-        code: str,
+        code: Code,
         severity: Severity,
         message: str,
         segment: Segment | None = None,

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from planner.domain.plan import Reason, SetAside
+from planner.finding_codes import Code
 from planner.findings import Severity
 from planner.loaders.messages.common.request import Ident, Request
 from planner.loaders.messages.hl7.codes import CANCELLED_STATES, DONE_STATES, ERROR_STATES, HOLD_STATES, Action
@@ -278,7 +279,7 @@ class Book:
             entry.ended = SetAside(Reason.DUPLICATE_NUMBER, message)
         self._keep_aside(mention, Reason.DUPLICATE_NUMBER, message)
 
-    def _add(self, code: str, severity: Severity, message: str, mention: Mention, column: str) -> None:
+    def _add(self, code: Code, severity: Severity, message: str, mention: Mention, column: str) -> None:
         ids = [mention.request.number.number]
         source = mention.context.source(mention.segment, column)
         mention.context.report.add(code, severity, message, source=source, order_ids=ids)

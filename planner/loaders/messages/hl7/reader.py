@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from planner.domain.plan import Reason, SetAside
+from planner.finding_codes import Code
 from planner.findings import Report, Severity, Source
 from planner.loaders.messages.common.request import Request
 from planner.loaders.messages.common.stamps import Sender, Stamp, instant, odd_offset
@@ -254,7 +255,7 @@ class _File:
                     "message-type-odd", Severity.WARNING, f"{text}; it was read as one", message.header, "MSH-9"
                 )
 
-    def _refuse(self, mention: Mention, text: str, code: str) -> None:
+    def _refuse(self, mention: Mention, text: str, code: Code) -> None:
         ids = [mention.request.number.number]
         source = mention.context.source(mention.segment)
         self.report.add(code, Severity.ERROR, text, source=source, order_ids=ids)

@@ -8,6 +8,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from planner.domain.plan import Reason, SetAside
+from planner.finding_codes import Code
 from planner.findings import Report, Severity
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.places import place_key
@@ -272,7 +273,9 @@ class Rows:
             label = self._beds[place] = bed_label(place, self._known_places)
         return label
 
-    def _add(self, code: str, severity: Severity, message: str, request: Request, name: str, heading: str = "") -> None:
+    def _add(
+        self, code: Code, severity: Severity, message: str, request: Request, name: str, heading: str = ""
+    ) -> None:
         source = replace(request.source, column=heading or request.headings.get(name, request.source.column))
         ids = [self._orders.label(request.number)]
         self.report.add(code, severity, message, source=source, order_ids=ids)
