@@ -14,6 +14,8 @@ from planner.exporters.view.build import build_view
 from planner.exporters.workbook.book import round_sheet_workbook
 from tests.unit.exporters.rounds import make_round
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def sheets() -> list[str]:

@@ -29,6 +29,7 @@ def test_what_is_taken_out_stands_once(removal: Removal) -> None:
     assert (ROOT / removal.file).read_text(encoding="utf-8").count(removal.before) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.skipif("HAZARD_REMOVALS" not in os.environ, reason="deep sweep: set HAZARD_REMOVALS=1")
 @pytest.mark.parametrize("removal", REMOVALS, ids=lambda removal: "+".join(removal.hazards))
 def test_a_test_notices_that_the_control_is_gone(removal: Removal, tmp_path: Path) -> None:

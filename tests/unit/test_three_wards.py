@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
+import pytest
+
 from tests.three_wards import BEDS, WARDS, load_tables, patient_in, plan_quickly, three_ward_tables
+
+pytestmark = pytest.mark.slow
 
 
 def test_every_ward_has_the_same_beds(tmp_path: Path) -> None:

@@ -15,6 +15,8 @@ from planner.domain.plan import Plan, Route
 from tests.builders import make_problem
 from tests.unit.checker.clean import PLAN, PROBLEM, with_stops, with_tube
 
+pytestmark = pytest.mark.slow
+
 NASTY: tuple[Any, ...] = (
     True,
     -1,

@@ -22,6 +22,8 @@ from planner.library.news import is_file
 from planner.library.printing import print_time
 from planner.loaders.formats.csv_files import clean
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[3]
 ORDERS = "order_number,patient_number,birth_date,ward,bed,test\n1,P1,1950-01-31,Élm Ω,1→2,CBC\n"
 

@@ -29,6 +29,7 @@ def test_option_help_says_what_the_default_does(name: str) -> None:
     assert missing == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["40", "60", "80"])
 def test_help_cuts_no_word_off_on_a_narrow_terminal(columns: str) -> None:
     # At 40 columns the boxes of the help would shorten 'outputs/<round>' and 'collected' to what fits.
@@ -40,6 +41,7 @@ def test_help_cuts_no_word_off_on_a_narrow_terminal(columns: str) -> None:
         assert "…" not in done.stdout, name
 
 
+@pytest.mark.slow
 def test_help_imports_nothing_heavy() -> None:
     # The limit of 0.5 s is measured in tests/benchmark; what makes it possible is tested here.
     heavy = ("ortools", "pandas", "openpyxl", "networkx")

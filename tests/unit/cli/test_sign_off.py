@@ -15,6 +15,8 @@ from planner.loaders import load
 from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
 from tests.three_wards import three_ward_tables, write_tables
 
+pytestmark = pytest.mark.slow
+
 RUNNER = CliRunner()
 LINE = "Tube and stability values not confirmed by your laboratory"
 WHEN = {"SOURCE_DATE_EPOCH": "1764000000"}  # 24 November 2025, 16:00 UTC

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from planner.domain.orders import Order, OrderId
 from planner.domain.places import Pickup, PickupKind, PlaceId
 from planner.domain.problem import Problem
@@ -12,6 +14,8 @@ from planner.explaining.reasons import explain
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_problem
+
+pytestmark = pytest.mark.slow
 
 PARAMS = SolveParams(effort="quick", proves=False)
 

@@ -31,6 +31,8 @@ from tests.three_wards import (
     three_ward_tables,
 )
 
+pytestmark = pytest.mark.slow
+
 BED = re.compile(r"(?<![\w-])[1-3][AB](?![\w])")
 
 EXEMPT = {VisitView: {"label"}, MapPlace: {"label"}, MapStop: {"label"}}

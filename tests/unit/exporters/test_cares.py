@@ -5,7 +5,9 @@ Latex, bleeding, fainting, arms: CLSI GP41 (from memory); the wording and the re
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
@@ -16,8 +18,9 @@ from planner.exporters.view.build import build_view
 from planner.exporters.view.cares import cares
 from planner.exporters.view.round_view import RoundView, VisitView
 from planner.findings import Finding
-from planner.loaders import LoadOptions, load
+from planner.loaders import Loaded, LoadOptions, load
 from planner.loaders.catalogue.load import load_catalogue
+from planner.pipeline import PlannedRound
 from planner.visits.windows import order_windows
 from tests.builders import DAY
 from tests.three_wards import Tables, plan_quickly, three_ward_tables, write_tables
@@ -25,17 +28,30 @@ from tests.three_wards import Tables, plan_quickly, three_ward_tables, write_tab
 NUMBER = "H0101"
 
 
-def read(tables: Tables, folder: Path) -> tuple[RoundView, tuple[Finding, ...]]:
-    """Return the view of the round's first ward with what loading found."""
+def first_ward(tables: Tables, folder: Path) -> Loaded:
+    """Return what is read of the round's first ward."""
     keep = {row["patient_number"] for row in tables["patients"] if row["ward"] == "Heron"}
     for name in ("patients", "orders"):
         tables[name] = [row for row in tables[name] if row["patient_number"] in keep]
     loaded = load(write_tables(tables, folder), LoadOptions(round_date=DAY))
     assert loaded.problem is not None
-    planned = plan_quickly(loaded.problem)
+    return loaded
+
+
+def read(tables: Tables, folder: Path, *, is_afresh: bool = False) -> tuple[RoundView, tuple[Finding, ...]]:
+    """Return the view of the round's first ward with what loading found; as it is planned without what is changed."""
+    loaded = first_ward(tables, folder)
+    planned = plan_quickly(loaded.problem) if is_afresh else as_written()
     windows, _ = order_windows(loaded.problem)
     findings = (*loaded.findings, *planned.findings)
     return build_view(loaded.problem, planned.plan, windows, revision=1, findings=findings), findings
+
+
+@cache
+def as_written() -> PlannedRound:
+    """The round planned as it stands: words on a card do not change who comes when."""
+    with TemporaryDirectory() as folder:
+        return plan_quickly(first_ward(three_ward_tables(), Path(folder) / "round").problem)
 
 
 def card_of(view: RoundView, number: str = NUMBER) -> VisitView:
@@ -125,7 +141,7 @@ def test_arm_that_is_barred_says_which_to_draw_from(tmp_path: Path, heading: str
 def test_both_arms_need_a_decision(tmp_path: Path) -> None:
     tables = three_ward_tables()
     tables["patients"][0]["limbs"] = "left; right"
-    view, findings = read(tables, tmp_path / "round")
+    view, findings = read(tables, tmp_path / "round", is_afresh=True)
     assert "no-arm" in {finding.code for finding in findings}
     assert {line.patient_number for line in view.decisions} == {NUMBER}
     assert all(v.patient_number != NUMBER for route in view.routes for v in route.visits)

@@ -6,6 +6,11 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
+pytestmark = pytest.mark.slow
+
+
 DRIVER = '''
 import os, signal, sys
 from pathlib import Path

@@ -16,9 +16,10 @@ from tests.unit.exporters.rounds import make_round
 
 OFFICE, PDF_TEXT = shutil.which("soffice"), shutil.which("pdftotext")
 
-pytestmark = pytest.mark.skipif(
-    OFFICE is None or PDF_TEXT is None, reason="needs LibreOffice and pdftotext on this machine"
-)
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(OFFICE is None or PDF_TEXT is None, reason="needs LibreOffice and pdftotext on this machine"),
+]
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,8 @@ import pytest
 
 from planner.library.beside import Beside, second_process, shared
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[3]
 
 

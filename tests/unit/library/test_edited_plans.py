@@ -21,6 +21,8 @@ from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_problem
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[[dict[str, Any]], None]
 
 

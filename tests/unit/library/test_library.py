@@ -16,6 +16,8 @@ from planner.cli.guard import EXIT_CODES
 from planner.domain.changes import StatOrders
 from planner.domain.event_kinds import EventKind
 
+pytestmark = pytest.mark.slow
+
 HEAD = "order_number,patient_number,birth_date,ward,bed,test,priority"
 ROWS = [
     "O1,P1,1950-01-31,Heron,3A,CBC,routine",

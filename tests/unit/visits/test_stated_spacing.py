@@ -23,6 +23,8 @@ from tests.builders import clock, make_order, make_patient, make_phlebotomist, m
 from tests.replan_builders import make_visit
 from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 
+pytestmark = pytest.mark.slow
+
 
 def drawn_s(plan: Plan) -> dict[str, int]:
     return {o: visit.draw_s for route in plan.routes for visit in route.visits for o in visit.order_ids}
