@@ -16,7 +16,8 @@ class Reported:
     """The outcome of one visit for some or all of its orders.
 
     ``at_s`` is the draw, or the attempt, in seconds after midnight of the round's day; None: not told, so as planned.
-    ``initials`` and ``note`` are as written.
+    ``initials`` and ``note`` are as written. ``is_by_itself``: reported alone, as on the phone; it says nothing of the
+    other visits of its phlebotomist, where a list of what is done says that the others are not.
     """
 
     order_ids: tuple[OrderId, ...]
@@ -26,4 +27,5 @@ class Reported:
     initials: str = ""
     note: str = ""
     source: Source | None = None
+    is_by_itself: bool = False
     kind: EventKind = field(default=EventKind.REPORTED, init=False)

@@ -197,7 +197,7 @@ def read_done(
         wrong = []
         if name != "done":
             bed, wall_s = parse_report(name, text)
-            told, found = report_visits([(bed, wall_s)], OUTCOMES[name], book, f"--{name}")
+            told, found = report_visits([(bed, wall_s)], OUTCOMES[name], book, f"--{name}", is_by_itself=True)
             wrong = [] if book.named(bed)[0] else [(bed, book.bed_meant(bed))]
         elif is_file(text):
             told, found = read_progress(Path(text), problem, plan, now_s)

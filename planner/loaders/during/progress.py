@@ -59,7 +59,12 @@ def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tup
 
 
 def report_visits(
-    named: Iterable[tuple[str, int | None]], outcome: Outcome, book: VisitBook, option: str
+    named: Iterable[tuple[str, int | None]],
+    outcome: Outcome,
+    book: VisitBook,
+    option: str,
+    *,
+    is_by_itself: bool = False,
 ) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
     """Return reports of visits that came to the same; a name is a bed, a patient number or an order number.
 
@@ -69,6 +74,8 @@ def report_visits(
         Each with the clock time at which it happened (seconds on the wall's clock); None: not stated.
     option
         Where it was said: it stands before what is said of a fault.
+    is_by_itself
+        Whether nothing is said of other visits by it.
     """
     report = Report()
     source = Source(file=option)
@@ -82,10 +89,27 @@ def report_visits(
             message = f"{text!r} at {book.problem.clock.format_clock(at_s)} lies after now; correct the time"
             report.add("report-time", Severity.ERROR, message, source=source)
         elif told := book.told_before(visits, outcome, at_s):
-            found.append(Reported(order_ids=told.order_ids, draw_id=told.draw_id, outcome=outcome, source=source))
+            found.append(
+                Reported(
+                    order_ids=told.order_ids,
+                    draw_id=told.draw_id,
+                    outcome=outcome,
+                    source=source,
+                    is_by_itself=is_by_itself,
+                )
+            )
         elif visit := _one(visits, f"bed {text!r}", book, report, source, at_s):
             ids = visit.order_ids if order_id is None else (order_id,)
-            found.append(Reported(order_ids=ids, draw_id=visit.draw_id, outcome=outcome, at_s=at_s, source=source))
+            found.append(
+                Reported(
+                    order_ids=ids,
+                    draw_id=visit.draw_id,
+                    outcome=outcome,
+                    at_s=at_s,
+                    source=source,
+                    is_by_itself=is_by_itself,
+                )
+            )
     return _timed(settle_reports(found, book, report), book, report), tuple(report)
 
 

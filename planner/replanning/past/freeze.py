@@ -1,7 +1,8 @@
 """What has happened by now, person by person: the stops made or under way, which stay, and where everybody goes on.
 
-Once anything is reported of a phlebotomist, what is not reported as done is still to come, but for the visit that is
-under way now. Where nothing is reported now, the plan is assumed to have been kept since the last revision, except
+Once a list of what is done names a visit of a phlebotomist, what is not reported as done is still to come, but for the
+visit that is under way now. One visit reported by itself, as on the phone, says nothing of the others: those before it
+are assumed as if nothing were reported. Where nothing is reported now, the plan is assumed to have been kept since the last revision, except
 for stat draws: an unreported stat is still to come.
 Hand-overs and breaks are never reported; they are assumed to have been made where the plan has them, without delay.
 Who is on the way walks on to the next stop, and can be called elsewhere from there.
@@ -98,7 +99,7 @@ def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_
     num_before = len(before.stops) if before else 0
     who = problem.staff[person]
     walk = _Walk(who.starts_at, who.from_s)
-    is_told = any(isinstance(s, Visit) and s.draw_id in told for s in stops)
+    is_told = any(isinstance(s, Visit) and not all(r.is_by_itself for r in told_of(s, told)) for s in stops)
     for index, stop in enumerate(stops[:num_before]):
         is_assumed = before is not None and index in before.assumed
         if isinstance(stop, Visit) and is_assumed and (reports := told_of(stop, told)):
@@ -137,7 +138,11 @@ def _go_on(
             walk.add(as_told(begun, told_of(stop, told), now_s), index, False)
             continue
         if index < last_told:
-            if not isinstance(stop, Visit) and (made := _made_by(problem, stop, at_s, now_s)) is not None:
+            if isinstance(stop, Visit):
+                made = None if is_told or is_stat(problem, stop) else _begun_by(problem, stop, at_s, now_s)
+            else:
+                made = _made_by(problem, stop, at_s, now_s)
+            if made is not None and (made.depart_s <= now_s or not isinstance(stop, Visit)):
                 walk.add(made, index, True)
             continue
         if walk.clock_s > now_s:

@@ -108,6 +108,34 @@ def test_what_is_told_is_believed_and_what_is_not_told_is_to_come() -> None:
     assert (beds(past), past.assumed, past.place, past.free_s) == (["B1"], frozenset(), "B2", clock("05:30"))
 
 
+def by_itself(number: int, outcome: Outcome = Outcome.REFUSED, at: str | None = None) -> Reported:
+    return replace(told(number, outcome, at), is_by_itself=True)
+
+
+def test_one_visit_told_by_itself_says_nothing_of_the_others() -> None:
+    # B3 is refused at 06:11 on the phone: nobody is sent back to B1 and B2, which were due before it.
+    past = past_at("06:12", by_itself(3, at="06:11"))
+    assert (beds(past), past.assumed) == (["B1", "B2", "PICKUP", "B3"], {0, 1, 2})
+    # A list that names B3 alone says that B1 and B2 are not done.
+    assert beds(past_at("06:12", told(3, Outcome.REFUSED, "06:11"))) == ["PICKUP", "B3"]
+
+
+def test_who_goes_on_after_a_visit_told_by_itself_is_assumed_to_keep_the_plan() -> None:
+    # At 05:30 B2, due to end at 05:22:45, counts as done although only the refusal at B1 is told.
+    past = past_at("05:30", by_itself(1, at="05:10"))
+    assert (beds(past), past.assumed) == (["B1", "B2"], {1})
+
+
+def test_stat_before_a_visit_told_by_itself_is_not_assumed_drawn() -> None:
+    past = past_at("06:12", by_itself(3, at="06:11"), the_round=with_stat(2))
+    assert beds(past) == ["B1", "PICKUP", "B3"]
+
+
+def test_visit_not_due_yet_is_to_come_when_a_later_one_is_told_by_itself() -> None:
+    past = past_at("05:15", by_itself(3, at="05:14"))
+    assert "B2" not in beds(past)
+
+
 def test_the_visit_under_way_stays_although_only_another_is_told() -> None:
     # B2 lasts from 05:17:45 to 05:22:45.
     past = past_at("05:20", told(1))
