@@ -17,7 +17,9 @@ class Reported:
 
     ``at_s`` is the draw, or the attempt, in seconds after midnight of the round's day; None: not told, so as planned.
     ``initials`` and ``note`` are as written. ``is_by_itself``: reported alone, as on the phone; it says nothing of the
-    other visits of its phlebotomist, where a list of what is done says that the others are not.
+    other visits of its phlebotomist, where a list of what is done says that the others are not. ``tubes`` are those
+    filled at the visit, by their positions in the order of draw; None: not told, so those that the outcomes ask for.
+    ``arrived_s`` and ``left_s`` are when the phlebotomist came to the bed and left it; None: not told.
     """
 
     order_ids: tuple[OrderId, ...]
@@ -28,4 +30,7 @@ class Reported:
     note: str = ""
     source: Source | None = None
     is_by_itself: bool = False
+    tubes: tuple[int, ...] | None = None
+    arrived_s: int | None = None
+    left_s: int | None = None
     kind: EventKind = field(default=EventKind.REPORTED, init=False)

@@ -143,15 +143,17 @@ def test_ticks_survive_a_reload_and_are_saved_as_a_progress_file(written: Path, 
     while not saved.is_file() and time.monotonic() < deadline_s:
         time.sleep(0.1)
     rows = list(csv.DictReader(saved.read_text(encoding="utf-8-sig").splitlines()))
-    assert list(rows[0]) == ["bed", "patient_number", "order_number", "outcome", "time", "initials", "note"]
+    columns = "format revision kind bed patient_number order_number tube outcome arrived time left ticked initials note"
+    assert list(rows[0]) == columns.split()
     visits = browser.run(
         "[...document.querySelectorAll('article.visit')].slice(0, 2).map(v => [v.dataset.bed, v.dataset.orders])"
     )
-    expected = [(bed, order) for bed, orders in visits for order in orders.split("\n")]
-    assert [(row["bed"], row["order_number"]) for row in rows] == expected
+    expected = {(bed, order) for bed, orders in visits for order in orders.split("\n")}
+    assert {(row["bed"], order) for row in rows for order in row["order_number"].split("; ")} == expected
     assert {row["outcome"] for row in rows} == {"collected", "refused"}
     assert {row["note"] for row in rows} == {"", 'asks for the "day" team, later'}
-    assert all(re.fullmatch(r"\d\d:\d\d", row["time"]) and row["initials"] for row in rows)
+    assert all(re.fullmatch(r"\d\d:\d\d:\d\d", row["ticked"]) and row["initials"] for row in rows)
+    assert {row["time"] for row in rows} == {""}  # when the blood was drawn is told by a button of its own
 
 
 @needs_browser

@@ -77,7 +77,11 @@ def _keeping(view: RoundView) -> dict[str, str]:
     """Return under which key the device keeps what is ticked, and the name of the file that is saved."""
     number = view.number
     name = re.sub(r"[^\w-]+", "-", view.title).strip("-") or "round"
-    return {"data_key": f"round-sheet|{view.title}|{view.date}|{number}", "data_file": f"progress-{name}-r{number}.csv"}
+    return {
+        "data_key": f"round-sheet|{view.title}|{view.date}|{number}",
+        "data_file": f"progress-{name}-r{number}.csv",
+        "data_revision": str(number),
+    }
 
 
 def _links(view: RoundView) -> str:

@@ -94,7 +94,7 @@ def _stop(route: RouteView, stop: StopView, number: int, *, with_ward: bool) -> 
     if isinstance(stop, VisitView):
         return _visit(route, stop, key, onward, with_ward=with_ward)
     if isinstance(stop, HandoverView):
-        return _handover(stop, key, onward)
+        return _handover(route, stop, key, onward)
     return _break(stop, key, onward)
 
 
@@ -107,10 +107,11 @@ def _head(key: str, number: int, kind: str, title: str, at: str, ward: str = "")
     )
 
 
-def _tick(key: str, words: str, class_: str = "") -> str:
-    """Return a box to tick with its label."""
+def _tick(key: str, words: str, class_: str = "", **data: str) -> str:
+    """Return a box to tick with its label; ``data`` is what the saved file says of it."""
     return (
-        f'<label{attributes(class_=f"tick {class_}".strip())}><input type="checkbox" data-keep="{key}"> '
+        f"<label{attributes(class_=f'tick {class_}'.strip())}>"
+        f'<input type="checkbox" data-keep="{key}"{attributes(**data)}> '
         f"<span>{text(words)}</span></label>"
     )
 
@@ -169,10 +170,13 @@ def _tubes(tubes: Sequence[TubeLine], key: str) -> str:
         is_long = len(tube.tests) + len(tube.handling) > _BESIDE
         after = f' <b class="after">{text(tube.handling)}</b>' if tube.handling else ""
         beside = f"{text(tube.tests)}{'.' if after else ''}{after}" if not is_long else text(tube.tests)
-        box = f"{key}-tube-{tube.positions}".replace(" ", "")
+        boxes = "".join(
+            _tick(f"{key}-tube-{position}", str(position), data_tube=str(position), data_orders="\n".join(orders))
+            for position, orders in tube.fills
+        ) or _tick(f"{key}-tube-{tube.positions}".replace(" ", ""), tube.positions)
         invert = f'<span class="narrow">Invert </span>{text(tube.inversions)}' if tube.inversions else ""
         rows.append(
-            f"<tr><td>{_tick(box, tube.positions)}</td>"
+            f"<tr><td>{boxes}</td>"
             f'<th scope="row">{text(tube.label)} <span class="additive">{text(tube.additive)}</span></th>'
             f'<td>{text(tube.size)}</td><td>{invert}</td><td class="tests">{beside}</td></tr>'
         )
@@ -198,24 +202,36 @@ def _outcome(key: str) -> str:
         f'data-keep="{key}-outcome"> <span>{text(outcome.word)}</span></label>'
         for outcome in OUTCOMES
     )
-    fields = (("time", "time", "Time of the draw"), ("initials", "text", "Initials"), ("note", "text", "Note"))
-    inputs = "".join(
-        f'<label class="field field-{name}">{words} <input type="{kind}" data-keep="{key}-{name}" autocomplete="off">'
-        "</label>"
-        for name, kind, words in fields
+    moments = "".join(
+        f'<div class="moment"><button type="button" class="now" data-now="{key}-{name}">{words} now</button>'
+        f'<label class="field field-{name}">{words} <input type="time" step="1" data-keep="{key}-{name}" '
+        'autocomplete="off"></label></div>'
+        for name, words in (("arrived", "Arrived"), ("time", "Drawn"), ("left", "Left"))
     )
-    return f'<fieldset class="outcome"><legend>How did it go?</legend>{choices}{inputs}</fieldset>'
+    inputs = "".join(
+        f'<label class="field field-{name}">{words} <input type="text" data-keep="{key}-{name}" autocomplete="off">'
+        "</label>"
+        for name, words in (("initials", "Initials"), ("note", "Note"))
+    )
+    ticked = f'<input type="hidden" data-keep="{key}-ticked">'
+    return (
+        f'<fieldset class="outcome"><legend>How did it go?</legend>{choices}{moments}{inputs}{ticked}'
+        '<p class="untick">Tick an outcome again to take it back. After "part", the tubes ticked above are those '
+        "filled.</p></fieldset>"
+    )
 
 
-def _handover(stop: HandoverView, key: str, onward: str) -> str:
+def _handover(route: RouteView, stop: HandoverView, key: str, onward: str) -> str:
     special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
     tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
     where = f"Hand over at {stop.where}"
     fallback = paragraph(stop.fallback) if stop.fallback else ""
+    data = attributes(data_place=stop.where, data_initials=route.initials)
     return (
-        f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}">'
+        f'<article class="stop handover" id="stop-{key}" aria-labelledby="head-{key}"{data}>'
         f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'
         f'{paragraph(where, "strong")}<div class="count">{_tick(f"{key}-tubes", tubes)}{special}</div>{fallback}'
+        f'<input type="hidden" data-keep="{key}-ticked">'
         f'<p class="contents">{text(stop.contents)}</p></div>{onward}</article>'
     )
 

@@ -53,6 +53,8 @@ class TubeLine:
     """What this tube needs after filling, in plain words; empty when nothing."""
     is_special: bool
     """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
+    fills: tuple[tuple[int, tuple[str, ...]], ...] = ()
+    """Each container by its position in the order of draw, with the numbers of the orders that it serves."""
 
     @property
     def label(self) -> str:

@@ -134,6 +134,7 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
         tests="throw away" if tube.is_discard else context.clean(", ".join(tube.tests)),
         handling=". ".join(words[h] for h in TUBE_HANDLING if h in tube.handling),
         is_special=bool(tube.handling & SPECIAL_HANDLING) or tube.mode is not TransportMode.ROOM,
+        fills=tuple((p.tube.draw_position, tuple(map(context.clean, p.tube.order_ids))) for p in group),
     )
 
 

@@ -16,12 +16,19 @@ from planner.domain.reported import Reported
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.times import checked_time, stated_time, untold_time
+from planner.loaders.during.tubes_told import FILLED, with_tubes_joined
 from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.sources import read_grids
 from planner.loaders.tables.read_table import read_table, score
 from planner.loaders.tables.records import Record
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.words import NOT_YET, OUTCOMES
+
+FORMATS = frozenset({"", "1", "2"})
+"""Formats of the progress file (FORMAT.md); a file without the column is of the first."""
+
+HAND_OVER = frozenset({"hand-over", "handover", "hand over"})
+"""Rows of this kind say where specimens were given away: kept on file, and not used for the plan."""
 
 _NAMING = ("bed", "patient_number", "order_number")
 
@@ -45,7 +52,9 @@ def read_progress(
     tables = [table for grid in grids if (table := read_table("progress", grid, report))]
     reading = Reading(report, {}, problem.clock, problem.start_s, problem.end_s)
     rows = _Rows(VisitBook(problem, plan, now_s), reading)
-    found = [reported for table in tables for record in table.records for reported in rows.read(record)]
+    found = with_tubes_joined(
+        reported for table in tables for record in table.records for reported in rows.read(record)
+    )
     return _timed(settle_reports(found, rows.book, report), rows.book, report), tuple(report)
 
 
@@ -187,6 +196,8 @@ class _Rows:
             fields.text(name)
         if fields.faults:
             return []
+        if word(fields.text("kind")) in HAND_OVER or not _is_known_format(fields):
+            return []
         outcome = self._outcome(fields)
         if outcome is None:
             return []
@@ -240,7 +251,7 @@ class _Rows:
         found: dict[str, tuple[Visit, tuple[OrderId, ...]]] = {}
         for text in texts:
             order_id = self.book.order_id(text)
-            visits = [v for v in self.book.visits if order_id in v.order_ids]
+            visits = [v for v in self.book.visits if order_id in (*v.order_ids, *v.tried)]
             if order_id is None or not visits:
                 self._add_missing(fields, text, order_id)
             elif number and not any(_same_number(v.patient_id, number) for v in visits):
@@ -248,7 +259,7 @@ class _Rows:
                 source = fields.record.at("patient_number")
                 self.report.add("report-patient", Severity.ERROR, message, source=source, order_ids=[order_id])
             else:
-                told = self.book.told_before(visits, outcome, at_s)
+                told = self.book.told_before(visits, outcome, at_s, order_id)
                 visit = told or next((v for v in visits if self.book.is_open(v)), visits[-1])
                 found[visit.draw_id] = (visit, (*found.get(visit.draw_id, (visit, ()))[1], order_id))
         return list(found.values())
@@ -322,15 +333,42 @@ class _Rows:
             self.strangers.add(initials.casefold())
             message = f"initials {initials!r} are nobody's of this round; the planned person counts as the collector"
             fields.add("reporter-unknown", Severity.WARNING, "initials", message)
+        if at_s is None and (ticked_s := stated_time(fields, self.book, "ticked")) is not None:
+            at_s = ticked_s if ticked_s < visit.draw_s else None  # planned for later, and made when it was ticked
         return Reported(
             order_ids=ids,
             draw_id=visit.draw_id,
             outcome=outcome,
             at_s=checked_time(at_s, fields, visit, self.book),
+            tubes=self._tubes(fields, outcome),
+            arrived_s=stated_time(fields, self.book, "arrived"),
+            left_s=stated_time(fields, self.book, "left"),
             initials=initials,
             note=fields.text("note"),
             source=fields.record.source,
         )
+
+    def _tubes(self, fields: Fields, outcome: Outcome) -> tuple[int, ...] | None:
+        """Return the tube that a row says was filled, none if it was not; None where the row names no tube.
+
+        Positions of another revision say nothing: the visit may have other tubes now.
+        """
+        tube, revision = fields.text("tube"), fields.text("revision")
+        replan = self.book.problem.replan
+        newest = str(replan.parent + 1 if replan else 1)
+        if not tube.isdecimal() or (revision and revision != newest):
+            return None
+        return (int(tube),) if outcome in FILLED else ()
+
+
+def _is_known_format(fields: Fields) -> bool:
+    """Return whether a row is of a format that is known; one of a later version is a finding."""
+    text = fields.text("format")
+    if text in FORMATS:
+        return True
+    message = f"progress file format {text!r} is not known to this version; save the file from this round's own sheet"
+    fields.add("progress-format", Severity.ERROR, "format", message)
+    return False
 
 
 def _same_number(one: str, other: str) -> bool:

@@ -27,7 +27,7 @@ def settle_reports(found: Iterable[Reported], book: VisitBook, report: Report) -
         one = _one_of(order_id, group, report)
         if one is None:
             continue
-        if _is_known(one, visits[draw_id], book):
+        if _is_known(one, order_id, visits[draw_id], book):
             repeated.append(order_id)
         elif _may_follow(one, order_id, visits[draw_id], book, report):
             chosen[id(one)] = one
@@ -60,9 +60,9 @@ def _one_of(order_id: OrderId, group: Sequence[Reported], report: Report) -> Rep
     return last
 
 
-def _is_known(reported: Reported, visit: Visit, book: VisitBook) -> bool:
-    """Whether an earlier revision was told the same already."""
-    return not book.is_open(visit) and visit.outcome is reported.outcome
+def _is_known(reported: Reported, order_id: OrderId, visit: Visit, book: VisitBook) -> bool:
+    """Whether an earlier revision was told the same of the order already, or of the whole visit."""
+    return not book.is_open(visit) and book.said.get((visit.draw_id, order_id), visit.outcome) is reported.outcome
 
 
 def _may_follow(reported: Reported, order_id: OrderId, visit: Visit, book: VisitBook, report: Report) -> bool:

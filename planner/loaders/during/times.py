@@ -8,18 +8,18 @@ from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.values.fields import Fields
 
 
-def stated_time(fields: Fields, book: VisitBook) -> int | None:
+def stated_time(fields: Fields, book: VisitBook, column: str = "time") -> int | None:
     """Return the second that a row states, whether it can be or not; None when it states none (or a finding).
 
     A bare clock time is on the day that brings it nearest to now.
     """
-    moment = fields.moment("time")
+    moment = fields.moment(column)
     if moment is None:
         return None
     clock = book.problem.clock
     if moment.clock_s is None:
-        message = f"{fields.text('time')!r} is a date without a time; write HH:MM. The planned time is taken"
-        fields.add("report-time", Severity.ERROR, "time", message)
+        message = f"{fields.text(column)!r} is a date without a time; write HH:MM. The planned time is taken"
+        fields.add("report-time", Severity.ERROR, column, message)
         return None
     return moment.on(moment.day, clock) if moment.day else clock.near(moment.clock_s, book.now_s)
 

@@ -12,6 +12,7 @@ from planner.domain.patients import find_patient
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
+from planner.domain.reported import Reported
 
 
 class VisitBook:
@@ -25,6 +26,13 @@ class VisitBook:
         self.assumed: frozenset[DrawId] = frozenset(
             stop.draw_id for p in past for i in p.assumed if isinstance(stop := p.stops[i], Visit)
         )
+        self.said: dict[tuple[DrawId, OrderId], Outcome] = {
+            (event.what.draw_id, order_id): event.what.outcome
+            for event in (problem.replan.log if problem.replan else ())
+            if isinstance(event.what, Reported)
+            for order_id in event.what.order_ids
+        }
+        """What earlier revisions were told last of each order of a visit."""
         self._ids = [*(o.id for o in problem.orders), *(u.order_id for u in (*problem.set_aside, *plan.unplanned))]
 
     def is_open(self, visit: Visit) -> bool:
@@ -71,8 +79,10 @@ class VisitBook:
         """Return the order of the round whose number a person wrote, case and lost leading zeros aside."""
         return find_order(self._ids, text)
 
-    def told_before(self, visits: Iterable[Visit], outcome: Outcome, at_s: int | None) -> Visit | None:
-        """Return the visit of which an earlier revision was told this outcome already; ``at_s`` as reported.
+    def told_before(
+        self, visits: Iterable[Visit], outcome: Outcome, at_s: int | None, order_id: OrderId | None = None
+    ) -> Visit | None:
+        """Return the visit of which, or of an order of which, this outcome was told before; ``at_s`` as reported.
 
         A file that is kept all morning says of a patient who was away at 05:20 so again, when another visit to the
         same bed is still to come.
@@ -80,7 +90,11 @@ class VisitBook:
         parent_s = self.problem.replan.now_s if self.problem.replan else None
         if parent_s is None or (at_s is not None and at_s > parent_s):
             return None
-        return next((v for v in visits if not self.is_open(v) and v.outcome is outcome), None)
+        return next((v for v in visits if not self.is_open(v) and self._outcome(v, order_id) is outcome), None)
+
+    def _outcome(self, visit: Visit, order_id: OrderId | None) -> Outcome | None:
+        """Return what was told of an order of a visit, else of the visit."""
+        return visit.outcome if order_id is None else self.said.get((visit.draw_id, order_id), visit.outcome)
 
     def to_tell(self, visits: Iterable[Visit]) -> Visit | list[Visit]:
         """Return the one visit that a report without order numbers is about, else those between which it is open.

@@ -2,8 +2,8 @@
 
 Once a list of what is done names a visit of a phlebotomist, what is not reported as done is still to come, but for the
 visit that is under way now. One visit reported by itself, as on the phone, says nothing of the others: those before it
-are assumed as if nothing were reported. Where nothing is reported now, the plan is assumed to have been kept since the last revision, except
-for stat draws: an unreported stat is still to come.
+are assumed as if nothing were reported. Where nothing is reported now, the plan is assumed to have been kept since the
+last revision, except for stat draws: an unreported stat is still to come.
 Hand-overs and breaks are never reported; they are assumed to have been made where the plan has them, without delay.
 Who is on the way walks on to the next stop, and can be called elsewhere from there.
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
-from planner.domain.plan import Outcome, Visit
+from planner.domain.plan import Outcome, PlannedTube, Visit
 from planner.domain.reported import Reported
 
 _FILLED = frozenset({Outcome.COLLECTED, Outcome.PARTIAL, Outcome.RECOLLECT})
@@ -54,7 +54,7 @@ def as_told(visit: Visit, reports: Sequence[Reported], now_s: int) -> Visit:
     orders = tuple(outcomes)
     brought = tuple(o for o in orders if outcomes[o] is Outcome.COLLECTED)
     filled = {o for o in orders if outcomes[o] in _FILLED}
-    moved = shifted(visit, draw_s - visit.draw_s)
+    moved = _with_stay(shifted(visit, draw_s - visit.draw_s), reports, now_s)
     kinds = set(outcomes.values())
     whole = next(iter(kinds)) if len(kinds) == 1 else Outcome.PARTIAL if filled else Outcome.UNSUCCESSFUL
     return replace(
@@ -62,9 +62,30 @@ def as_told(visit: Visit, reports: Sequence[Reported], now_s: int) -> Visit:
         depart_s=min(moved.depart_s, max(draw_s, now_s)) if kinds <= _SHORT else moved.depart_s,
         order_ids=brought,
         tried=tuple(o for o in orders if o not in brought),
-        tubes=tuple(p for p in moved.tubes if filled & set(p.tube.order_ids) or (p.tube.is_discard and filled)),
+        tubes=_filled(moved, filled, reports),
         outcome=whole,
     )
+
+
+def _with_stay(visit: Visit, reports: Sequence[Reported], now_s: int) -> Visit:
+    """Return a visit with the arrival and the departure that were reported, as far as the draw lies between them."""
+    came = [r.arrived_s for r in reports if r.arrived_s is not None and r.arrived_s <= visit.draw_s]
+    left = [r.left_s for r in reports if r.left_s is not None and visit.draw_s <= r.left_s <= now_s]
+    start_s = min(came, default=visit.start_s)
+    return replace(
+        visit,
+        arrive_s=start_s if came else visit.arrive_s,
+        start_s=start_s,
+        depart_s=max(left, default=visit.depart_s),
+    )
+
+
+def _filled(visit: Visit, filled: set[OrderId], reports: Sequence[Reported]) -> tuple[PlannedTube, ...]:
+    """Return the tubes that blood is in: those told, else those of orders that were drawn."""
+    told = {position for r in reports for position in r.tubes or ()}
+    are_told = any(r.tubes is not None for r in reports)
+    kept = [p for p in visit.tubes if filled & set(p.tube.order_ids) and (not are_told or p.tube.draw_position in told)]
+    return tuple(p for p in visit.tubes if p in kept or (p.tube.is_discard and kept))
 
 
 def _outcomes(visit: Visit, reports: Sequence[Reported]) -> dict[OrderId, Outcome]:

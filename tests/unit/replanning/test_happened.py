@@ -109,3 +109,23 @@ def test_failed_order_is_not_drawn_by_the_rows_of_others() -> None:
     reports = [told(Outcome.UNSUCCESSFUL, "O2"), told(Outcome.COLLECTED, "O1")]
     visit = as_told(a_visit(), reports, NOW_S)
     assert (visit.order_ids, visit.tried) == (("O1",), ("O2",))
+
+
+def test_tubes_that_are_told_are_those_in_the_tray() -> None:
+    partly = replace(told(Outcome.PARTIAL, "O1", "O2", at="05:11"), tubes=(2,))
+    assert kinds(as_told(a_visit(), [partly], NOW_S)) == ["EDTA"]
+    nobody_knows = told(Outcome.PARTIAL, "O1", "O2", at="05:11")
+    assert len(as_told(a_visit(), [nobody_knows], NOW_S).tubes) == 2
+    none = replace(partly, tubes=())
+    assert as_told(a_visit(), [none], NOW_S).tubes == ()
+
+
+def test_arrival_and_departure_are_as_told() -> None:
+    stay = replace(told(Outcome.COLLECTED, at="05:11:20"), arrived_s=clock("05:06:05"), left_s=clock("05:14:30"))
+    visit = as_told(a_visit(), [stay], NOW_S)
+    assert (visit.arrive_s, visit.start_s) == (clock("05:06:05"), clock("05:06:05"))
+    assert (visit.draw_s, visit.depart_s) == (clock("05:11:20"), clock("05:14:30"))
+    # What cannot be is not taken: nobody draws before they come, nor leaves before the draw, or after now.
+    odd = replace(stay, arrived_s=clock("05:12"), left_s=clock("05:50"))
+    visit = as_told(a_visit(), [odd], NOW_S)
+    assert visit.start_s <= visit.draw_s <= visit.depart_s <= NOW_S

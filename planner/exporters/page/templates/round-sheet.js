@@ -5,6 +5,7 @@
   const key = body.dataset.key;
   const controls = Array.from(document.querySelectorAll("[data-keep]"));
   const visits = Array.from(document.querySelectorAll("article.visit"));
+  const handovers = Array.from(document.querySelectorAll("article.handover"));
   const count = document.getElementById("progress-count");
   let canKeep = true;
 
@@ -68,17 +69,47 @@
     return String(number).padStart(2, "0");
   }
 
+  function clock() {
+    const now = new Date();
+    return [now.getHours(), now.getMinutes(), now.getSeconds()].map(two).join(":");
+  }
+
+  // An outcome says when it was ticked, never when the blood was drawn: that has a button of its own.
   function changed(event) {
     const control = event.target;
     if (!control.dataset || !control.dataset.keep) return;
+    const stop = control.closest("article");
     if (control.type === "radio") {
-      const visit = control.closest("article");
-      const now = new Date();
-      if (!field(visit, "time").value) field(visit, "time").value = two(now.getHours()) + ":" + two(now.getMinutes());
-      if (!field(visit, "initials").value) field(visit, "initials").value = visit.dataset.initials;
+      field(stop, "ticked").value = clock();
+      if (!field(stop, "initials").value) field(stop, "initials").value = stop.dataset.initials;
     }
+    if (stop && stop.matches(".handover") && control.type === "checkbox") {
+      field(stop, "ticked").value = control.checked ? clock() : "";
+    }
+    keep();
+  }
+
+  function keep() {
     write(collect());
     show();
+  }
+
+  // A second tick on the outcome that is chosen takes it back; the first one only changes it.
+  function clicked(event) {
+    const control = event.target;
+    if (control.dataset && control.dataset.now) {
+      const moment = controls.find(function (other) { return other.dataset.keep === control.dataset.now; });
+      moment.value = clock();
+      keep();
+    }
+    if (control.type !== "radio") return;
+    const stop = control.closest("article");
+    if (stop.dataset.outcome === control.value) {
+      control.checked = false;
+      field(stop, "ticked").value = "";
+      keep();
+    }
+    stop.dataset.outcome = outcomeOf(stop);
   }
 
   // A text that a spreadsheet would take for a formula gets an apostrophe in front; the planner takes it off again.
@@ -87,18 +118,43 @@
     return '"' + (/^[=+\-@]/.test(plain) ? "'" : "") + plain.replace(/"/g, '""') + '"';
   }
 
-  // One line an order of each visit that has an outcome: the columns that the planner reads.
+  const columns = ["format", "revision", "kind", "bed", "patient_number", "order_number", "tube", "outcome",
+    "arrived", "time", "left", "ticked", "initials", "note"];
+
+  // One line a tube of each visit that has an outcome, and a line a hand-over that is ticked: progress file, format 2.
   function csv() {
-    const lines = [["bed", "patient_number", "order_number", "outcome", "time", "initials", "note"]];
+    const lines = [columns];
     for (const visit of visits) {
       const outcome = outcomeOf(visit);
       if (!outcome) continue;
-      const rest = ["time", "initials", "note"].map(function (name) { return field(visit, name).value; });
-      for (const order of visit.dataset.orders.split("\n")) {
-        lines.push([visit.dataset.bed, visit.dataset.patient, order, outcome].concat(rest));
-      }
+      const said = { outcome: outcome, bed: visit.dataset.bed, patient_number: visit.dataset.patient, kind: "tube" };
+      for (const name of ["arrived", "time", "left", "ticked", "initials", "note"]) said[name] = field(visit, name).value;
+      for (const row of rowsOf(visit, outcome)) lines.push(line(Object.assign({}, said, row)));
     }
-    return lines.map(function (line) { return line.map(cell).join(","); }).join("\r\n") + "\r\n";
+    for (const stop of handovers) {
+      const ticked = field(stop, "ticked").value;
+      if (ticked) lines.push(line({ kind: "hand-over", bed: stop.dataset.place, outcome: "given away", time: ticked,
+        initials: stop.dataset.initials }));
+    }
+    return lines.map(function (one) { return one.map(cell).join(","); }).join("\r\n") + "\r\n";
+  }
+
+  function line(said) {
+    const known = Object.assign({ format: "2", revision: body.dataset.revision }, said);
+    return columns.map(function (name) { return known[name] === undefined ? "" : known[name]; });
+  }
+
+  // After "part" the tubes that are ticked are those filled; with none ticked nobody knows which, and no tube is named.
+  function rowsOf(visit, outcome) {
+    const tubes = Array.from(visit.querySelectorAll("[data-tube]")).filter(function (box) { return box.dataset.orders; });
+    const knows = outcome !== "partial" || tubes.some(function (box) { return box.checked; });
+    const rows = !knows ? [] : tubes.map(function (box) {
+      return { order_number: box.dataset.orders.split("\n").join("; "), tube: box.dataset.tube,
+        outcome: outcome === "partial" && box.checked ? "collected" : outcome };
+    });
+    const named = rows.length ? tubes.map(function (box) { return box.dataset.orders; }).join("\n").split("\n") : [];
+    const rest = visit.dataset.orders.split("\n").filter(function (order) { return !named.includes(order); });
+    return rows.concat(rest.map(function (order) { return { order_number: order }; }));
   }
 
   function save() {
@@ -116,10 +172,17 @@
     if (!window.confirm("Clear all ticks, times and notes of this sheet on this device?")) return;
     restore({});
     write({});
+    chosen();
     show();
   }
 
+  function chosen() {
+    for (const visit of visits) visit.dataset.outcome = outcomeOf(visit);
+  }
+
   restore(read());
+  chosen();
+  document.addEventListener("click", clicked);
   document.addEventListener("change", changed);
   document.addEventListener("input", changed);
   document.getElementById("progress-save").addEventListener("click", save);

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook
 
+from planner.domain.draws import DrawId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
@@ -16,6 +17,7 @@ from planner.domain.replan import Past, Replan
 from planner.domain.reported import Reported
 from planner.findings import Finding, Severity
 from planner.loaders.during.progress import parse_done, read_progress
+from planner.replanning.next_problem import next_problem
 from planner.replanning.past.freeze import freeze
 from tests.builders import clock, make_order, make_patient, make_place, make_problem, make_ward
 from tests.replan_builders import five_wards, make_plan, make_visit
@@ -55,6 +57,75 @@ def read(tmp_path: Path) -> Read:
         return read_progress(tmp_path / name, problem, plan, NOW_S)
 
     return write_and_read
+
+
+HEAD_2 = "format,revision,kind,bed,patient_number,order_number,tube,outcome,arrived,time,left,ticked,initials,note"
+
+
+def said(reports: tuple[Reported, ...]) -> dict[str, tuple[str, tuple[int, ...] | None]]:
+    return {order: (r.outcome.value, r.tubes) for r in reports for order in r.order_ids}
+
+
+def test_rows_about_single_tubes_say_which_were_filled(read: Read) -> None:
+    reports, findings = read(
+        "2,1,tube,B1,P1,O1,1,collected,05:09:10,05:11:20,05:14:05,05:15:00,AB,",
+        "2,1,tube,B1,P1,O1; O2,2,partial,05:09:10,05:11:20,05:14:05,05:15:00,AB,",
+        head=HEAD_2,
+    )
+    assert said(reports) == {"O1": ("partial", (1,)), "O2": ("partial", (1,))}
+    assert {(r.arrived_s, r.at_s, r.left_s) for r in reports} == {
+        (clock("05:09:10"), clock("05:11:20"), clock("05:14:05"))
+    }
+    assert codes(findings) == []
+
+
+def test_order_whose_tubes_are_all_filled_is_collected(read: Read) -> None:
+    reports, _findings = read(
+        "2,1,tube,B1,P1,O1,1,collected,,,,,,",
+        "2,1,tube,B1,P1,O2,2,partial,,,,,,",
+        "2,1,tube,B2,P2,O3,1,collected,,,,,,",
+        head=HEAD_2,
+    )
+    assert said(reports) == {"O1": ("collected", (1,)), "O2": ("partial", (1,)), "O3": ("collected", (1,))}
+
+
+def test_tubes_of_another_revision_are_not_believed(read: Read) -> None:
+    reports, _findings = read("2,7,tube,B1,P1,O1,3,collected,,,,,,", head=HEAD_2)
+    assert said(reports) == {"O1": ("collected", None)}
+
+
+def test_hand_over_rows_are_no_question_and_an_unknown_format_is(read: Read) -> None:
+    reports, findings = read(
+        "2,1,hand-over,Shelf,,,,given away,,05:40:00,,,AB,", "2,1,tube,B2,P2,O3,1,collected,,,,,,", head=HEAD_2
+    )
+    assert (list(said(reports)), codes(findings)) == (["O3"], [])
+    reports, findings = read("3,1,tube,B2,P2,O3,1,collected,,,,,,", head=HEAD_2)
+    assert (reports, codes(findings)) == ((), ["progress-format"])
+
+
+def test_outcome_without_a_time_of_the_draw_is_no_question(read: Read) -> None:
+    # O5 is planned for 06:30 and was ticked at 05:41:30; O3, planned for 05:20, keeps its planned time.
+    reports, findings = read(
+        "2,1,tube,B3,P3,O5,1,collected,,,,05:41:30,,", "2,1,tube,B2,P2,O3,1,collected,,,,05:41:30,,", head=HEAD_2
+    )
+    assert {r.order_ids: r.at_s for r in reports} == {("O5",): clock("05:41:30"), ("O3",): None}
+    assert codes(findings) == []
+
+
+@pytest.mark.parametrize("outcome", ["partial", "refused", "away", "unsuccessful", "recollect", "collected"])
+def test_file_kept_all_morning_may_be_given_again(read: Read, outcome: str) -> None:
+    # O1 is collected, O2 came to something else; then the same file once more, which brings nothing new.
+    rows = ("2,1,tube,B1,P1,O1,1,collected,,05:11:00,,,,", f"2,1,tube,B1,P1,O2,2,{outcome},,05:11:00,,,,")
+    problem, plan = ward_round()
+    reports, _findings = read(*rows, head=HEAD_2)
+    following = next_problem(problem, plan, parent=1, now_s=NOW_S, reports=reports).problem
+    assert following.replan is not None
+    stops = [*following.replan.past[0].stops]
+    if outcome in ("away", "unsuccessful", "recollect"):  # the order is to be drawn again, in a visit of its own
+        stops.append(replace(make_visit(problem, ["O2"], "06:10"), draw_id=DrawId("P1-2")))
+    route = replace(plan.routes[0], stops=tuple(stops))
+    again, findings = read(*rows, head=HEAD_2, of=(following, replace(plan, routes=(route,))))
+    assert (again, codes(findings)) == ((), ["report-repeated"])
 
 
 def codes(findings: tuple[Finding, ...]) -> list[str]:
