@@ -22,8 +22,10 @@ from planner.exporters.view.words import count_words, day_words
 MOST_LINES = 24
 """Lines of the short summary; one more says what was written."""
 
-_SAID, _NEEDED = 3, 4
-"""Most lines of one sentence to somebody, and of one that must be acted upon."""
+_SPACINGS = ((3, 4), (2, 3), (2, 2))
+"""Most lines of one sentence to somebody, and of one that must be acted upon: the first with which all has room."""
+
+_MORE = "more: --verbose"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +75,22 @@ def short_lines(
     people = [f"{addon.order}: phone the laboratory, add {addon.test} to {addon.tube}" for addon in view.addons]
     told = Section("Phone the laboratory: no draw is needed for", tuple(people))
     notes = [(person.called, [line.text for line in person.note]) for person in _told(context, plan)]
-    spoken = Section("Tell", tuple(_one_sentence(name, texts) for name, texts in notes))
-    rest = [*needed, told, spoken, *others]
-    for at, section in enumerate(rest):
-        if not section.items:
-            continue
-        after = sum(bool(later.items) for later in rest[at + 1 :])
-        lines += _section(section, width, most - len(lines) - 2 * after)
-    return lines[:most]
+    spoken = Section("Tell", _one_sentence_each(notes))
+    rest = [section for section in (*needed, told, spoken, *others) if section.items]
+    return [*lines, *_sections(rest, width, most - len(lines))][:most]
+
+
+def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
+    """Return the sections, each item as long as lets all of them stand; what has no room even so is counted."""
+    for said, needed in _SPACINGS:
+        lines: list[str] = []
+        for at, section in enumerate(sections):
+            after = len(sections) - at - 1
+            most = needed if section.is_needed else said
+            lines += _section(section, width, room - len(lines) - 2 * after, most)
+        if not any(line.endswith(_MORE) for line in lines):
+            break
+    return lines
 
 
 def _told(context: ViewContext, plan: Plan) -> list[RouteView]:
@@ -89,19 +99,26 @@ def _told(context: ViewContext, plan: Plan) -> list[RouteView]:
     return [person for person in people if person.note and person.note[0].text != "Nothing changes for you."]
 
 
+def _one_sentence_each(notes: Sequence[tuple[str, Sequence[str]]]) -> tuple[str, ...]:
+    """Return what to say first to everybody; those to whom the same is said stand together."""
+    names: dict[str, list[str]] = {}
+    for name, texts in notes:
+        names.setdefault(_one_sentence("", texts), []).append(name)
+    return tuple(f"{', '.join(who)}{sentence}" for sentence, who in names.items())
+
+
 def _one_sentence(name: str, texts: Sequence[str]) -> str:
-    """Return the sentence to say first, and how many more the note has; the stops and the last line do not count."""
+    """Return the sentence to say first, and how many more the note has: the stops and the last line do not count."""
     more = len(texts) - 3
     return f"{name}: {texts[0]}" + (f" (and {more} more on the note)" if more > 0 else "")
 
 
-def _section(section: Section, width: int, room: int) -> list[str]:
-    """Return a section in at most so many lines; what has no room is counted."""
+def _section(section: Section, width: int, room: int, most: int) -> list[str]:
+    """Return a section in at most ``room`` lines, ``most`` an item; what has no room is counted."""
     lines = [_cut(section.title, width)]
     left = len(section.items)
     for item in section.items:
         paragraph = wrapped(item, width)
-        most = _NEEDED if section.is_needed else _SAID
         if len(paragraph) > most:
             paragraph = [*paragraph[: most - 1], _cut(f"{paragraph[most - 1]} ...", width)]
         if len(lines) + len(paragraph) + (left > 1) > max(room, 2):
@@ -109,7 +126,7 @@ def _section(section: Section, width: int, room: int) -> list[str]:
         lines += paragraph
         left -= 1
     if left:
-        lines.append(f"  ... and {left} more: --verbose")
+        lines.append(f"  ... and {left} {_MORE}")
     return lines
 
 
