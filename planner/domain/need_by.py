@@ -21,13 +21,17 @@ MOST_BEDS = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Miss:
-    """Orders of one visit whose last specimen comes ``late_s`` seconds after ``needed_s``."""
+    """Orders of one visit whose last specimen comes ``late_s`` seconds after ``needed_s``.
+
+    ``late_by_order_s`` says it of each order, in the order of ``order_ids``.
+    """
 
     ward: str
     place: PlaceId
     order_ids: tuple[OrderId, ...]
     needed_s: int
     late_s: int
+    late_by_order_s: tuple[int, ...]
 
 
 def need_by_misses(problem: Problem, plan: Plan) -> Iterator[Miss]:
@@ -55,6 +59,7 @@ def need_by_misses(problem: Problem, plan: Plan) -> Iterator[Miss]:
                     order_ids=tuple(sorted(late)),
                     needed_s=needed_s,
                     late_s=max(late.values()),
+                    late_by_order_s=tuple(late[order_id] for order_id in sorted(late)),
                 )
 
 

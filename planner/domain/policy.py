@@ -326,6 +326,9 @@ class SheetPolicy:
         "Whom a collector phones, and the number; none: the sheet leaves room to write them.",
         example='{ "ward nurse" = "2140", "laboratory" = "2200" }',
     )
+    needlestick_phone: str = _setting(
+        "", "The number to phone after a needlestick or splash; every sheet says what to do.", example='"2222"'
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -64,6 +64,18 @@ class PromisedPause:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """The visits of the revision for which a phlebotomist took supplies along: what is at hand, less what was used.
+
+    Who had no visit then took nothing. Who has not set out yet, or joins now, has no entry: they load for this one.
+    """
+
+    phlebotomist: int
+    revision: int
+    visits: tuple[Visit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Retry:
     """An order that is drawn again: by nobody of ``not_by``, and not before ``not_before_s``."""
 
@@ -118,6 +130,8 @@ class Replan:
     addons: tuple[AddOn, ...] = ()
     joined: frozenset[int] = frozenset()
     """Who has no older sheet: those who join in this revision."""
+    loaded: tuple[Loaded, ...] = ()
+    """What those who have set out took along, by phlebotomist."""
 
     @property
     def visits(self) -> tuple[Visit, ...]:

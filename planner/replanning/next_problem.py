@@ -13,7 +13,7 @@ from planner.domain.orders import Order, OrderId
 from planner.domain.places import PickupKind
 from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past, PromisedPause, Replan
+from planner.domain.replan import AddOn, Loaded, Past, PromisedPause, Replan
 from planner.domain.reported import Reported
 from planner.findings import Finding, Severity
 from planner.replanning.addons.addons import drawn_tubes, find_addons
@@ -158,6 +158,7 @@ def _following(
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*kept.addons, *addons),
             joined=frozenset(range(len(problem.staff), len(changed.problem.staff))),
+            loaded=_loaded(problem, plan, taken_back.goes_on_from if taken_back else parent, now_s),
         ),
     )
     asked = unreported(problem, plan, frozen, reports, now_s)
@@ -200,6 +201,22 @@ def _with_people(past: Sequence[Past], changed: Changed, now_s: int) -> tuple[Pa
     return tuple(
         replace(one, free_s=max(one.free_s, ready_s.get(one.phlebotomist, 0), ends_s.get(one.phlebotomist, 0)))
         for one in (*past, *joined)
+    )
+
+
+def _loaded(problem: Problem, plan: Plan, revision: int, now_s: int) -> tuple[Loaded, ...]:
+    """Return what those who have set out took along: for the revision that is gone on with, unless they did before."""
+    known = {one.phlebotomist: one for one in problem.replan.loaded} if problem.replan else {}
+    visits = {route.phlebotomist: route.visits for route in plan.routes}
+    return tuple(
+        known.get(person)
+        or Loaded(
+            phlebotomist=person,
+            revision=revision,
+            visits=tuple(visit for visit in visits.get(person, ()) if visit.outcome is None),
+        )
+        for person, who in enumerate(problem.staff)
+        if person in known or who.from_s <= now_s
     )
 
 

@@ -109,7 +109,14 @@ def test_no_patient_is_split_and_no_text_is_cut(written: Path, view: RoundView) 
     for route in view.routes:
         for visit in route.visits:
             page = next(p for p in pages if visit.patient_number in p and f"Bed {visit.bed} {visit.at}" in p)
-            for words in (visit.name, visit.born, visit.window, *visit.ask, *visit.wear, *visit.goes_to):
+            for words in (
+                visit.name,
+                visit.born,
+                visit.window,
+                *visit.ask,
+                *visit.wear,
+                *(line.words for line in visit.goes_to),
+            ):
                 assert words_of(words) in page or not words.isascii()
             for tube in visit.tubes:
                 assert words_of(tube.tests) in page

@@ -5,10 +5,12 @@ from __future__ import annotations
 import html
 import io
 import re
+from dataclasses import replace
 
 import openpyxl
 import pytest
 
+from planner.domain.policy import SheetPolicy
 from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
 from planner.exporters.workbook.book import round_sheet_workbook
@@ -63,6 +65,25 @@ def test_tourniquet_is_on_for_under_a_minute(sheets: list[str]) -> None:
 
 def test_newest_sheet_is_asked_for(sheets: list[str]) -> None:
     assert said_on_all(sheets, "NEWEST SHEET? Ask the lead before you start.")
+
+
+def test_what_to_do_after_a_needlestick_is_said(sheets: list[str]) -> None:
+    # WHO guidelines on drawing blood, 2010: wash at once, report at once (from memory); whom to see is local policy.
+    for words in (
+        "NEEDLESTICK, SPLASH",
+        "wash at once with soap and water, eyes with water; do not squeeze. Phone the lead;",
+        "then at once occupational health or emergency department, as local policy says",
+    ):
+        assert said_on_all(sheets, words)
+
+
+def test_number_after_a_needlestick_is_what_the_site_says() -> None:
+    problem, plan, windows = make_round()
+    policy = replace(problem.policy, sheet=SheetPolicy(needlestick_phone="2222"))
+    view = build_view(replace(problem, policy=policy), plan, windows, revision=1)
+    assert [route.needlestick.endswith("as local policy says (phone 2222).") for route in view.routes] == [True, True]
+    assert "(phone 2222)" in round_sheet_html(view, drawn=lambda: [()] * 2).decode()
+    assert view.phones[0][0] == "lead _______", "the other numbers are still written by hand"
 
 
 def test_sharps_box_is_among_the_supplies(sheets: list[str]) -> None:

@@ -8,7 +8,16 @@ from collections.abc import Sequence
 from planner.exporters.page.parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures.draw import Picture
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
-from planner.exporters.view.words import BEHIND, EVERY_PATIENT, NEWEST, OTHERWISE, OUTCOMES, TOO_LATE, count_words
+from planner.exporters.view.words import (
+    BEHIND,
+    EVERY_PATIENT,
+    NEEDLESTICK,
+    NEWEST,
+    OTHERWISE,
+    OUTCOMES,
+    TOO_LATE,
+    count_words,
+)
 from planner.exporters.workbook.changes import done_title, done_words
 
 _BESIDE = 84
@@ -44,8 +53,10 @@ def route_html(
         f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}. {NEWEST}', 'summary')}"
         f"{paragraph(f'{route.unconfirmed}.', 'strong') if route.unconfirmed else ''}"
+        f"{paragraph(route.lacking, 'lacking') if route.lacking else ''}"
         f"{_labelled(EVERY_PATIENT)}{''.join(_labelled(('TEST', words)) for words in route.bedside)}"
-        f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} {_words(BEHIND) if figures else ""} '
+        f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} '
+        f"{_words((NEEDLESTICK[0], route.needlestick))} {_words(BEHIND) if figures else ''} "
         f"{_phones(phones)}</p>"
         f"{_done(route, as_of)}{stops}"
         f"{seen}</section>"
@@ -133,7 +144,7 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
         f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
         f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"
         f"{_notes_list(visit)}{_tubes(visit.tubes, key)}"
-        f'<p class="give"><b>GIVE</b> {"<br>".join(text(line) for line in visit.goes_to) or "nothing"}</p>'
+        f'<p class="give"><b>GIVE</b> {"<br>".join(text(line.words) for line in visit.goes_to) or "nothing"}</p>'
         f"{_paper_boxes()}{_outcome(key)}</div>{onward}</article>"
     )
 

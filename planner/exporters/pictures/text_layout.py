@@ -24,6 +24,7 @@ _BOLD_WIDTHS = (
 
 _ASCII = {chr(32 + i): int(width) for i, width in enumerate(_WIDTHS.split())}
 _ASCII_BOLD = {chr(32 + i): int(width) for i, width in enumerate(_BOLD_WIDTHS.split())}
+_ASCII["\u00a0"], _ASCII_BOLD["\u00a0"] = _ASCII[" "], _ASCII_BOLD[" "]
 _OTHER, _WIDE = 720, 1050
 _SAFETY = 1.01
 """Programs that show the sheet round widths to pixels, and may use another font."""

@@ -248,7 +248,7 @@ def _beside_the_walk(context: ViewContext, figures: Figures, walk: BedOrderWalk)
 
 
 def _goals(context: ViewContext) -> list[str]:
-    lines = [f"  {goal.name:<22}{goal.value:>12}   {goal.proof}"[:WIDTH] for goal in goal_lines(context)]
+    lines = [f"  {goal.name:<22}{goal.value:>18}   {goal.proof}"[:WIDTH] for goal in goal_lines(context)]
     return ["", "Goals, the first before the second", *lines] if lines else []
 
 

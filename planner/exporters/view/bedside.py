@@ -11,7 +11,8 @@ from planner.domain.orders import Order
 from planner.domain.plan import Route, Visit
 from planner.domain.samples import sample_of
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.words import join_words
+from planner.exporters.view.texts import handling_words
+from planner.exporters.view.words import TEST_HANDLING, join_words
 from planner.units import format_minutes, format_ml
 
 _GIVEN = {CountsFrom.DRINK: "drink", CountsFrom.INJECTION: "injection"}
@@ -51,7 +52,9 @@ def _by_words(context: ViewContext, visit: Visit) -> dict[str, set[str]]:
         tubes = [planned.tube for planned in visit.tubes if test.code in planned.tube.tests]
         kinds = dict.fromkeys(context.problem.catalogue.tubes[tube.tube] for tube in tubes)
         said = (test.bedside, *(kind.bedside for kind in kinds), _mark_words(context, tubes))
-        if words := " ".join(context.clean(text) for text in said if text):
+        own = [" ".join(context.clean(text) for text in said if text)]
+        own += [f"{handling_words()[handling]}." for handling in TEST_HANDLING if handling in test.handling]
+        for words in filter(None, own):
             by_words.setdefault(words, set()).add(context.clean(order.test))
     return by_words
 

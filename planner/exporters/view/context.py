@@ -30,8 +30,8 @@ class ViewContext:
     plan: Plan
     windows: Mapping[OrderId, OrderWindow]
     clean: TextCleaner
-    checked: frozenset[OrderId] = frozenset()
-    """Orders of which a person should look at something first: see the list on the first page."""
+    checked: Mapping[OrderId, tuple[str, ...]] = field(default_factory=dict)
+    """What a person should look at first, by order: printed on the card, whose reader may hold nothing else."""
     changes: tuple[StopChange, ...] = field(init=False)
     """What a replanned round changes for the people who walk it."""
 

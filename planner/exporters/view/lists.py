@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from planner.domain.beds import names_listed
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
+from planner.domain.need_by import CODE as NEED_BY_CODE
+from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Goal, Plan, Reason, Unplanned, Visit
@@ -21,6 +23,8 @@ from planner.findings import Finding, Severity, to_decide, unread
 from planner.units import SECONDS_PER_MINUTE
 
 _PREFERENCE_CODE = "preference-missed"
+_FOR_THE_LEAD = frozenset({NEED_BY_CODE})
+"""Findings about orders of which nothing can be done at the bed."""
 
 
 def all_unplanned(context: ViewContext) -> tuple[Unplanned, ...]:
@@ -191,11 +195,16 @@ def _owner(context: ViewContext, order_ids: Iterable[str]) -> str:
     return f" ({owners[0]})" if len(owners) == 1 else ""
 
 
-def checked_orders(problem: Problem, plan: Plan, findings: Iterable[Finding]) -> frozenset[OrderId]:
-    """Return the planned orders of which the first page has something to look at."""
-    named = {OrderId(o) for f in findings if f.severity is not Severity.NOTE for o in f.order_ids}
-    named -= {order_id for order_id, _ in plan.preferences_missed}  # the bed says what to do about those
-    return frozenset(named & {order.id for order in problem.orders})
+def checked_orders(problem: Problem, plan: Plan, findings: Iterable[Finding]) -> Mapping[OrderId, tuple[str, ...]]:
+    """Return what a person should look at before the draw, by order; what the lead alone can mend is left out."""
+    known = {order.id for order in problem.orders}
+    known -= {order_id for order_id, _ in plan.preferences_missed}  # the bed says what to do about those
+    said: dict[OrderId, dict[str, None]] = {}
+    for finding in findings:
+        if finding.severity is not Severity.NOTE and finding.code not in _FOR_THE_LEAD:
+            for order_id in known.intersection(map(OrderId, finding.order_ids)):
+                said.setdefault(order_id, {})[finding.message] = None
+    return {order_id: tuple(words) for order_id, words in said.items()}
 
 
 def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
@@ -209,7 +218,7 @@ def _goal(context: ViewContext, goal: Goal) -> GoalLine:
     return GoalLine(
         name=name,
         meaning=meaning,
-        value=_left_out(context) if goal.name == "uncollected" else _amount(context, goal, goal.value),
+        value=_COUNTED[goal.name](context) if goal.name in _COUNTED else _amount(context, goal, goal.value),
         proof=_proof(context, goal),
         is_proven=goal.is_proven,
     )
@@ -222,7 +231,7 @@ def _proof(context: ViewContext, goal: Goal) -> str:
     """
     if goal.is_proven:
         proof = "proven: no plan does better" if goal.value == 0 else "proven with these visits"
-    elif 2 * goal.bound < goal.value:
+    elif 2 * goal.bound < goal.value or goal.name in _WEIGHTED:
         proof = "not proven"
     else:
         proof = f"not proven: {_amount(context, goal, goal.bound)} at best"
@@ -234,6 +243,38 @@ def _left_out(context: ViewContext) -> str:
     served = {order_id for route in context.plan.routes for visit in route.visits for order_id in visit.order_ids}
     others = {u.order_id for u in context.plan.unplanned if u.reason is Reason.OTHER_ROUND}
     return count_words(sum(order.id not in served | others for order in context.problem.orders), "order")
+
+
+def _late(context: ViewContext) -> str:
+    """Return how many orders are drawn past their target, and by how many minutes in all: '2 orders, 25 min'."""
+    late_s = [
+        visit.draw_s - window.target_s
+        for route in context.plan.routes
+        for visit in context.visits_to_come(route)
+        for window in (context.windows.get(order_id) for order_id in visit.order_ids)
+        if window is not None and window.target_s is not None and visit.draw_s > window.target_s
+    ]
+    return _orders_late(late_s)
+
+
+def _delivered_late(context: ViewContext) -> str:
+    """Return how many orders reach the laboratory after their ward needs them, and by how many minutes in all."""
+    return _orders_late([s for miss in need_by_misses(context.problem, context.plan) for s in miss.late_by_order_s])
+
+
+def _orders_late(late_s: Sequence[int]) -> str:
+    return f"{count_words(len(late_s), 'order')}, {minutes_up(sum(late_s))} min" if late_s else "none"
+
+
+_COUNTED: Mapping[str, Callable[[ViewContext], str]] = {
+    "uncollected": _left_out,
+    "late": _late,
+    "delivery": _delivered_late,
+}
+"""Goals that weigh orders: said as orders and plain minutes, which a weighted sum is not."""
+
+_WEIGHTED = frozenset({"late", "delivery"})
+"""Goals whose bound is a weighted sum, of which no reader can make minutes."""
 
 
 def _amount(context: ViewContext, goal: Goal, number: int) -> str:

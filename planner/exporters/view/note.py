@@ -7,27 +7,33 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.stop_changes import ChangeKind, Move, StopChange
+from planner.exporters.view.bedside import common_words
 from planner.exporters.view.change_words import gone_words, tests_words
 from planner.exporters.view.changes import NoteLine
 from planner.exporters.view.context import ViewContext, born_words, name_words
+from planner.exporters.view.due import due_sentence, dues
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.round_view import StopView, VisitView
 from planner.exporters.view.words import birth_words, count_words, join_words
 
 
-def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) -> tuple[NoteLine, ...]:
-    """Return the sentences for one phlebotomist: what to leave out, what is new or moved, then all stops to come.
+def note_lines(
+    context: ViewContext, route: Route, stops: Sequence[StopView], lacking: str = ""
+) -> tuple[NoteLine, ...]:
+    """Return the sentences for one phlebotomist.
 
-    A note stands alone: it repeats the stops to come with their patients and refers to no other sheet. ``stops`` are
-    the views of the stops to come. Who has nothing to do, and nothing to leave out or give away, gets no note; nor
-    does anybody without a replan.
+    First what lacks, what was due and is not reported, what to leave out, what is new or moved (stats before others);
+    then all stops to come. A note stands alone: it repeats the stops to come with their patients, says of each what its
+    card says, and refers to no other sheet. ``stops`` are the views of the stops to come. Who has nothing to do, and
+    nothing to leave out or give away, gets no note; nor does anybody without a replan.
     """
     replan = context.problem.replan
     if replan is None:
         return ()
     cards = {stop.number: stop for stop in stops if isinstance(stop, VisitView)}
     changes = context.changes
-    lines = [*_left_out(context, route, changes), *_own(context, route, changes, cards)]
+    told = [*_due(context, route), *_left_out(context, route, changes), *_own(context, route, changes, cards)]
+    lines = [line for is_stat in (True, False) for line_is_stat, line in told if line_is_stat is is_stat]
     if not lines and route.phlebotomist in replan.joined and not stops:
         base = context.place(context.problem.staff[route.phlebotomist].starts_at)
         return (NoteLine(text=f"There is no stop for you yet. Be at {base}, where you can be called."),)
@@ -39,10 +45,29 @@ def note_lines(context: ViewContext, route: Route, stops: Sequence[StopView]) ->
     if not lines:
         lines = [NoteLine(text="Nothing changes for you.")]
     last = f"This replaces revision {replan.parent} and everything before it. Please say it back."
-    return (*lines, _stops_now(context, route, cards), NoteLine(text=last))
+    first = (NoteLine(text=lacking),) if lacking else ()
+    common = tuple(NoteLine(text=f"At every bed: {words}") for words in common_words(context, route))
+    return (*first, *lines, _stops_now(context, route, cards), *common, NoteLine(text=last))
 
 
-def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[NoteLine]:
+_Told = tuple[bool, NoteLine]
+"""Whether a sentence is about a stat, and the sentence."""
+
+
+def _due(context: ViewContext, route: Route) -> Iterator[_Told]:
+    """Yield what is said of visits that were due and not reported: to whose they were, and to whose they are now."""
+    for due in dues(context):
+        if route.phlebotomist in (due.asked, due.phlebotomist):
+            sentence = due_sentence(context, due, _who(context, due.visit.patient_id))
+            yield due.is_stat, NoteLine(text=sentence)
+
+
+def _has_stat(context: ViewContext, order_ids: Iterable[OrderId]) -> bool:
+    wanted = set(order_ids)
+    return any(o.priority is Priority.STAT for o in context.problem.orders if o.id in wanted)
+
+
+def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[_Told]:
     for change in changes:
         before = change.before
         if before is None or before.phlebotomist != route.phlebotomist:
@@ -50,21 +75,23 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         bed = f"{context.place(before.place)}, {_who(context, before.patient_id)}"
         patient = context.problem.patients[before.patient_id]
         details = (f"Patient {name_words(context, patient)}, born {born_words(context, patient)}.",)
+        is_stat = _has_stat(context, before.order_ids)
         if change.kind is ChangeKind.DROPPED:
-            yield NoteLine(text=f"Leave out bed {bed}. {gone_words(context, change)}.", details=details)
+            yield is_stat, NoteLine(text=f"Leave out bed {bed}. {gone_words(context, change)}.", details=details)
         elif Move.PERSON in change.moves and change.phlebotomist is not None:
             who = context.person(change.phlebotomist)
-            yield NoteLine(text=f"Leave out bed {bed}. {who} goes there.", details=details)
+            yield is_stat, NoteLine(text=f"Leave out bed {bed}. {who} goes there.", details=details)
 
 
 def _own(
     context: ViewContext, route: Route, changes: Iterable[StopChange], cards: dict[int, VisitView]
-) -> Iterator[NoteLine]:
+) -> Iterator[_Told]:
     by_draw = {change.visit.draw_id: change for change in changes if change.visit is not None}
     for index, stop in enumerate(route.stops):
         change = by_draw.get(stop.draw_id) if isinstance(stop, Visit) and stop.outcome is None else None
         if change is not None:
-            yield _sentence(context, route, index, change, cards[index + 1])
+            assert isinstance(stop, Visit)
+            yield _has_stat(context, stop.order_ids), _sentence(context, route, index, change, cards[index + 1])
 
 
 def _sentence(context: ViewContext, route: Route, index: int, change: StopChange, card: VisitView) -> NoteLine:
@@ -147,16 +174,25 @@ def _spoken(context: ViewContext, order: Order) -> str:
 
 
 def _card(card: VisitView) -> tuple[str, ...]:
-    """Return what she needs at a bed that her old sheet does not have."""
-    lines = [f"Patient {card.name}, born {card.born}, number {card.patient_number}."]
-    lines += [f"Wear: {words}." for words in card.wear]
+    """Return what a bed needs that an old sheet does not have, or has otherwise."""
+    give = "; ".join(line.words for line in card.goes_to)
+    return (
+        f"Patient {card.name}, born {card.born}, number {card.patient_number}.",
+        *_careful(card),
+        _tubes(card),
+        *([f"Give: {give}."] if give else []),
+    )
+
+
+def _careful(card: VisitView) -> list[str]:
+    """Return what the card says of precautions, questions and handling: in a note that stands alone, at every bed."""
+    lines = [f"Wear: {words}." for words in card.wear]
     if card.alerts:
         lines.append(f"Alert: {'; '.join(card.alerts)}.")
     lines += [f"Ask: {question}" for question in card.ask]
-    if card.do:
-        lines.append(f"{'. '.join(card.do)}.")
-    give = "; ".join(card.goes_to)
-    return (*lines, _tubes(card), *([f"Give: {give}."] if give else []))
+    lines += [f"Test: {words}" for words in card.bedside]
+    do = [*card.do, *([f"Needle {card.needle}: {card.needle_why}"] if card.needle_why else [])]
+    return [*lines, f"Do: {'. '.join(do)}."] if do else lines
 
 
 def _tubes(card: VisitView) -> str:
@@ -169,7 +205,7 @@ def _tubes(card: VisitView) -> str:
 
 
 def _stops_now(context: ViewContext, route: Route, cards: Mapping[int, VisitView]) -> NoteLine:
-    """Return all stops to come in one sentence; as details, of each that is not new, the patient and the tests."""
+    """Return all stops to come in one sentence; as details, of each that is not new, the short form of its card."""
     coming = context.coming(route)
     new = {c.visit.draw_id for c in context.changes if c.visit and _is_new(c)}
     if not coming:
@@ -181,8 +217,14 @@ def _stops_now(context: ViewContext, route: Route, cards: Mapping[int, VisitView
         for _number, stop in coming
     ]
     details = [
-        f"{context.clock(stop.start_s)} {_called(context, stop)}: {cards[number].name}, born {cards[number].born}: "
-        f"{tests_words(context, stop.order_ids)}"
+        " ".join(
+            (
+                f"{context.clock(stop.start_s)} {_called(context, stop)}: {cards[number].name}, born "
+                f"{cards[number].born}: {tests_words(context, stop.order_ids)}.",
+                *_careful(cards[number]),
+                *(f"Tube {tube.positions}: {tube.handling}." for tube in cards[number].tubes if tube.handling),
+            )
+        )
         for number, stop in coming
         if isinstance(stop, Visit) and number in cards and stop.draw_id not in new
     ]

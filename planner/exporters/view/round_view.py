@@ -63,6 +63,33 @@ class TubeLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GoesTo:
+    """Which hand-over some tubes of a visit are to catch."""
+
+    which: str
+    """The tubes, such as "tube 1"; empty where all of the visit go there."""
+    where: str
+    """Such as "courier 06:15 at Nurses' station": for a text that stands alone."""
+    stop: str
+    """Such as "stop 12, courier 06:15": for a sheet on which that stop is printed."""
+    limit: str
+    """The latest receipt, such as "tube 1 in lab by 06:31"; empty where the specimens keep longer."""
+
+    @property
+    def words(self) -> str:
+        """All of it with the place."""
+        return self._said(self.where)
+
+    @property
+    def by_stop(self) -> str:
+        """All of it with the number of the stop in place of the place: one line of a card."""
+        return self._said(self.stop)
+
+    def _said(self, how: str) -> str:
+        return f"{self.which}{': ' if self.which else ''}{how}{'; ' if self.limit else ''}{self.limit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class VisitView:
     """A stop at a bed, in the order in which the eye needs it: where, when, who, wear, ask, tubes, where they go."""
 
@@ -93,7 +120,7 @@ class VisitView:
     needle: str
     needle_why: str
     """Why this needle; empty for a plain draw."""
-    goes_to: tuple[str, ...]
+    goes_to: tuple[GoesTo, ...]
     """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
     order_numbers: tuple[str, ...]
     """The orders that the visit serves: what a progress file names."""
@@ -190,6 +217,10 @@ class RouteView:
     """That the laboratory has not confirmed its values; empty where it has."""
     bedside: tuple[str, ...] = ()
     """What the laboratory's rows say of tests that many beds have: once for all, above the stops."""
+    lacking: str = ""
+    """What is not among the supplies that were loaded for an earlier revision; empty where nothing lacks."""
+    needlestick: str = ""
+    """What to do after a needlestick or splash."""
     note: tuple[NoteLine, ...] = ()
     """The change note, to be read out; empty unless the round is replanned."""
     is_idle: bool = False

@@ -10,6 +10,7 @@ from planner.domain.plan import Break, Handover, Route, Visit
 from planner.exporters.view.bedside import common_words
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.handovers import fallback_words, given_words, limit_of, missed_words
+from planner.exporters.view.lacking import lacking_words
 from planner.exporters.view.note import note_lines
 from planner.exporters.view.replan import done_lines, tray_lines
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView
@@ -17,7 +18,7 @@ from planner.exporters.view.rows import CollectionLine
 from planner.exporters.view.supplies import cold_lines
 from planner.exporters.view.visits import containers, visit_view
 from planner.exporters.view.ways import shortest_way
-from planner.exporters.view.words import count_words
+from planner.exporters.view.words import NEEDLESTICK, count_words
 from planner.units import format_ml
 
 
@@ -27,6 +28,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
     from_s, place_id = context.begins(route)
     ends = context.clock(route.stops[-1].depart_s if route.stops else from_s)
     stops = tuple(_stop_view(context, route, number - 1) for number, _ in context.coming(route))
+    lacking = lacking_words(context, route)
     return RouteView(
         name=context.person(route.phlebotomist),
         staff_index=route.phlebotomist,
@@ -41,9 +43,17 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         tray=tray_lines(context, route),
         unconfirmed=context.unconfirmed,
         bedside=common_words(context, route),
-        note=note_lines(context, route, stops),
+        lacking=lacking,
+        needlestick=needlestick_words(context),
+        note=note_lines(context, route, stops, lacking),
         is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),
     )
+
+
+def needlestick_words(context: ViewContext) -> str:
+    """Return what to do after a needlestick or splash, with the number that the site says."""
+    number = context.clean(context.problem.policy.sheet.needlestick_phone)
+    return f"{NEEDLESTICK[1]}{f' (phone {number})' if number else ''}."
 
 
 def _first_walk(context: ViewContext, route: Route) -> str:

@@ -18,7 +18,7 @@ from planner.units import format_ml
 
 
 @dataclass(frozen=True, slots=True)
-class _Need:
+class Need:
     """One thing that one visit needs; ``rank`` orders the list."""
 
     rank: tuple[object, ...]
@@ -32,7 +32,7 @@ def supply_lines(context: ViewContext) -> tuple[SupplyLine, ...]:
     routes = context.plan.routes
     totals: dict[tuple[object, ...], tuple[str, str, list[int]]] = {}
     for column, route in enumerate(routes):
-        for need in _needs(context, route):
+        for need in (need for visit in context.visits_to_come(route) for need in needs_of(context, visit)):
             entry = totals.setdefault(need.rank, (need.group, need.item, [0] * len(routes)))
             entry[2][column] += need.number
     lines = []
@@ -76,15 +76,15 @@ def str_key(rank: tuple[object, ...]) -> tuple[tuple[bool, object], ...]:
     return tuple((isinstance(part, str), part) for part in rank)
 
 
-def _needs(context: ViewContext, route: Route) -> Iterable[_Need]:
-    for visit in context.visits_to_come(route):
-        yield from _containers(context, visit)
-        yield from _sticks(context, visit)
-        yield from _keeping(visit)
-        yield from _wear(context, visit)
+def needs_of(context: ViewContext, visit: Visit) -> Iterable[Need]:
+    """Yield what one visit needs."""
+    yield from _containers(context, visit)
+    yield from _sticks(context, visit)
+    yield from _keeping(visit)
+    yield from _wear(context, visit)
 
 
-def _containers(context: ViewContext, visit: Visit) -> Iterable[_Need]:
+def _containers(context: ViewContext, visit: Visit) -> Iterable[Need]:
     for planned in visit.tubes:
         kind = context.problem.catalogue.tubes[planned.tube.tube]
         group = "Culture bottles" if kind.is_culture else "Tubes"
@@ -98,20 +98,20 @@ def _containers(context: ViewContext, visit: Visit) -> Iterable[_Need]:
             kind.code,
             _size(planned.tube, kind.filled_to_need),
         )
-        yield _Need(rank, group, name, 1)
+        yield Need(rank, group, name, 1)
 
 
 def _size(tube: Tube, is_filled_to_need: bool) -> int:
     return 0 if is_filled_to_need else tube.size_ul
 
 
-def _sticks(context: ViewContext, visit: Visit) -> Iterable[_Need]:
+def _sticks(context: ViewContext, visit: Visit) -> Iterable[Need]:
     sites = len({planned.tube.site for planned in visit.tubes})
     needle = visit.needle
-    yield _Need((3, needle.gauge or 0, needle.device), "Needles", context.clean(needle.name), max(1, sites))
+    yield Need((3, needle.gauge or 0, needle.device), "Needles", context.clean(needle.name), max(1, sites))
     culture_sites = {p.tube.site for p in visit.tubes if context.problem.catalogue.tubes[p.tube.tube].is_culture}
     if culture_sites:
-        yield _Need((4, 1), "Culture sets", "Skin preparation for blood cultures, one a site", len(culture_sites))
+        yield Need((4, 1), "Culture sets", "Skin preparation for blood cultures, one a site", len(culture_sites))
 
 
 _KEEPING: tuple[tuple[str, Callable[[Tube], bool]], ...] = (
@@ -122,10 +122,10 @@ _KEEPING: tuple[tuple[str, Callable[[Tube], bool]], ...] = (
 )
 
 
-def _keeping(visit: Visit) -> Iterable[_Need]:
+def _keeping(visit: Visit) -> Iterable[Need]:
     for position, (item, applies) in enumerate(_KEEPING):
         if number := sum(applies(planned.tube) for planned in visit.tubes):
-            yield _Need((5, position), "Cold, warm, dark, labels", item, number)
+            yield Need((5, position), "Cold, warm, dark, labels", item, number)
 
 
 _WEAR: tuple[tuple[str, frozenset[Precaution]], ...] = (
@@ -137,18 +137,18 @@ _WEAR: tuple[tuple[str, frozenset[Precaution]], ...] = (
 )
 
 
-def _wear(context: ViewContext, visit: Visit) -> Iterable[_Need]:
+def _wear(context: ViewContext, visit: Visit) -> Iterable[Need]:
     patient = context.problem.patients[visit.patient_id]
     precautions = patient.precautions
     supplies = asked_of(context, patient, context.orders_of(visit)).supplies
     if LATEX_FREE in supplies:
-        yield _Need((6, 0, 1), "To wear", "Pair of latex-free gloves", 1)
-        yield _Need((6, 0, 2), "To wear", "Latex-free tourniquet", 1)
+        yield Need((6, 0, 1), "To wear", "Pair of latex-free gloves", 1)
+        yield Need((6, 0, 2), "To wear", "Latex-free tourniquet", 1)
     else:
-        yield _Need((6, 0, 0), "To wear", "Pair of gloves", 1)
+        yield Need((6, 0, 0), "To wear", "Pair of gloves", 1)
     for item in supplies:
         if item != LATEX_FREE:
-            yield _Need((5, 9, item), "Cold, warm, dark, labels", f"{item[:1].upper()}{item[1:]}", 1)
+            yield Need((5, 9, item), "Cold, warm, dark, labels", f"{item[:1].upper()}{item[1:]}", 1)
     for position, (item, asks) in enumerate(_WEAR, start=1):
         if precautions & asks:
-            yield _Need((6, position), "To wear", item, 1)
+            yield Need((6, position), "To wear", item, 1)

@@ -16,16 +16,16 @@ from planner.exporters.view.cares import arm_words, asked_of
 from planner.exporters.view.change_words import CHANGE_WORD, change_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.doses import dose_questions
+from planner.exporters.view.due import due_words
 from planner.exporters.view.fasting import fasting_questions
 from planner.exporters.view.handovers import to_spare_words
 from planner.exporters.view.identity import identity_words
 from planner.exporters.view.isolation import isolation_words
-from planner.exporters.view.round_view import TubeLine, VisitView
+from planner.exporters.view.round_view import GoesTo, TubeLine, VisitView
 from planner.exporters.view.texts import handling_words
 from planner.exporters.view.urgent import why_now
 from planner.exporters.view.windows import late_words, marks, ordered_words, window_words
 from planner.exporters.view.words import (
-    CHECK_FIRST,
     DRAW_HANDLING,
     EMPTY_HANDLING,
     FROM_SKIN,
@@ -74,6 +74,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         patient_number=clean(patient.id),
         wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
         alerts=(
+            *due_words(context, route, visit),
             *isolation_words(context, route, visit),
             *_waits(context, visit),
             *arm_words(patient),
@@ -82,13 +83,13 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *_notes(context, orders),
             *_open_orders(context, visit),
             *_second_samples(context, visit),
-            *((CHECK_FIRST,) if context.checked.intersection(visit.order_ids) else ()),
+            *_to_check(context, visit),
         ),
         ask=(
             *asked.ask,
             *fasting_questions(context, visit, patient, orders),
             *sample_questions(context, orders),
-            *dose_questions(context, orders),
+            *dose_questions(context, visit, orders),
             *blood_questions(context, patient),
         ),
         do=(*identity_words(context, patient), *asked.do, *_do(context, visit, orders)),
@@ -152,6 +153,12 @@ def _notes(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
         if order.note:
             by_note.setdefault(context.clean(order.note), []).append(context.clean(order.test))
     return tuple(f"note ({', '.join(tests)}): {note}" for note, tests in by_note.items())
+
+
+def _to_check(context: ViewContext, visit: Visit) -> tuple[str, ...]:
+    """Return what to look at before the draw, in the words of the first page: the reader may not hold that page."""
+    words = (text for order_id in visit.order_ids for text in context.checked.get(order_id, ()))
+    return tuple(f"check first: {context.clean(text)}" for text in dict.fromkeys(words))
 
 
 def _open_orders(context: ViewContext, visit: Visit) -> tuple[str, ...]:
@@ -218,7 +225,7 @@ def _do(context: ViewContext, visit: Visit, orders: Sequence[Order]) -> tuple[st
     return tuple(lines)
 
 
-def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
+def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[GoesTo, ...]:
     """Return which hand-over each tube is to catch, and the latest receipt where the specimen does not keep long."""
     by_stop: dict[int, list[Tube]] = {}
     for planned in visit.tubes:
@@ -229,8 +236,16 @@ def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...
         stop = route.stops[index]
         assert isinstance(stop, Handover)
         tubes = sorted(by_stop[index], key=lambda tube: tube.draw_position)
-        which = "" if len(by_stop) == 1 else f"tube {ranges_words([t.draw_position for t in tubes])}: "
-        lines.append(f"{which}{handover_words(context, stop)}{_limit(context, visit, tubes)}")
+        leaves_s = stop.departs_s if stop.departs_s is not None else stop.start_s
+        courier = "courier " if stop.kind is PickupKind.COURIER else ""
+        lines.append(
+            GoesTo(
+                which="" if len(by_stop) == 1 else f"tube {ranges_words([t.draw_position for t in tubes])}",
+                where=handover_words(context, stop),
+                stop=f"stop {index + 1}, {courier}{context.clock(leaves_s)}",
+                limit=_limit(context, visit, tubes),
+            )
+        )
     return tuple(lines)
 
 
@@ -249,8 +264,8 @@ def _limit(context: ViewContext, visit: Visit, tubes: Sequence[Tube]) -> str:
         return ""
     shortest_s = min(limits)[0]
     which = [position for limit_s, position in limits if limit_s == shortest_s]
-    named = ";" if len(which) == len(tubes) else f"; tube {ranges_words(sorted(which))}"
-    return f"{named} in the lab by {context.clock(visit.draw_s + shortest_s)}"
+    named = "" if len(which) == len(tubes) else f"tube {ranges_words(sorted(which))} "
+    return f"{named}in lab by {context.clock(visit.draw_s + shortest_s)}"
 
 
 def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:

@@ -66,10 +66,12 @@ DRAW_HANDLING = (
     Handling.BEFORE_ANTIBIOTICS,
     Handling.ASEPSIS,
     Handling.NO_ALCOHOL_PREP,
-    Handling.NO_HEPARIN_LINE,
     Handling.NO_TOURNIQUET,
 )
 """Handling that concerns the patient or the puncture: said once a visit, in this order."""
+
+TEST_HANDLING = (Handling.NO_HEPARIN_LINE,)
+"""Handling that so many tests ask for that it is said by test, above the stops where many beds have it."""
 
 GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 """Handling that is good for every draw: said once a sheet, for all, so that the rest stands out."""
@@ -105,15 +107,20 @@ TOO_LATE = (
 )
 """What to do past the end of a window, by its kind (common practice, no source; local policy decides)."""
 
+NEEDLESTICK = (
+    "NEEDLESTICK, SPLASH",
+    "wash at once with soap and water, eyes with water; do not squeeze. Phone the lead; then at once occupational "
+    "health or emergency department, as local policy says",
+)
+"""What to do after an injury, label and words without the last stop: washing and reporting at once are the WHO's
+guideline on drawing blood of 2010 (from memory); whom to see is local policy."""
+
 PHONES = {
     "lead": "new order, 10 min late, courier missed",
     "laboratory": "tube rejected or unclear",
     "ward nurse": "refused, away, ate, window missed",
 }
 """Whom a collector phones on which occasion (common practice, no source; ten minutes: our choice)."""
-
-CHECK_FIRST = "see Please check, page 1"
-"""What a bed says of which the first page has something to look at."""
 
 ALSO = "Also: tourniquets, tube holders, wipes, gauze, sharps box, labels, bags, pen."
 """What every round needs and no order names (common practice, no source)."""
@@ -260,9 +267,9 @@ NOT_READ = ("Given, but not read or not used", "Decide before the round: the pla
 
 GOAL: dict[str, tuple[str, str]] = {
     "uncollected": ("Left out", "orders that no visit serves; they weigh by priority"),
-    "late": ("Late", "minutes past the wished time, by priority"),
+    "late": ("Late", "orders drawn past the wished time; they weigh by priority"),
     "punctures": ("Punctures", "needle sticks in all"),
-    "delivery": ("Late delivery", "minutes past the ward's need-by time, by priority"),
+    "delivery": ("Late delivery", "orders in the laboratory past the ward's need-by time; they weigh by priority"),
     "arrival": ("At the laboratory", "a patient's blood, on average"),
     "changes": ("Changes", "stops moved against the last sheet"),
     "precautions": ("Precautions order", "visits out of the usual order of isolation rooms"),

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 from planner.exporters.pictures.text_layout import text_width_pt, wrap
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, TubeLine, VisitView
-from planner.exporters.view.words import BEHIND, BOX, EVERY_PATIENT, NEWEST, OTHERWISE, OUTCOMES, TOO_LATE, count_words
+from planner.exporters.view.words import (
+    BEHIND,
+    BOX,
+    EVERY_PATIENT,
+    NEEDLESTICK,
+    NEWEST,
+    OTHERWISE,
+    OUTCOMES,
+    TOO_LATE,
+    count_words,
+)
 from planner.exporters.workbook.changes import write_done
 from planner.exporters.workbook.pictures import write_cautions
 from planner.exporters.workbook.text import BODY_PT, Run, Span, Text
@@ -56,7 +66,10 @@ def write_route(
     doubt = f" {route.unconfirmed}." if route.unconfirmed else ""
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.{doubt}", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
-    otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
+    if route.lacking:
+        writer.line(Text(text=route.lacking, first=1, last=_LAST, bold=True, fill=BLACK, is_white=True))
+    hurt = (NEEDLESTICK[0], route.needlestick)
+    otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, hurt, *((BEHIND,) if route.stops else ()))]
     tests = [_labelled(("TEST", words)) for words in route.bedside]
     otherwise.insert(0, (Span(NEWEST, bold=True),))
     flowing = [span for note in (*tests, *otherwise, _phones(phones)) for span in (*note, Span("   "))]
@@ -161,11 +174,11 @@ def packed(notes: Sequence[tuple[Span, ...]], width_pt: float) -> list[tuple[Spa
 def _end(writer: SheetWriter, visit: VisitView) -> None:
     """Write where the tubes go, and the boxes for time, initials and outcome."""
     outcomes = " ".join(f"{BOX}{_FIXED_BLANK}{outcome.word}" for outcome in OUTCOMES if outcome.on_paper)
-    goes_to = "\n".join(visit.goes_to) or "nothing"
+    goes_to = "\n".join(line.by_stop for line in visit.goes_to) or "nothing"
     give = (Span("GIVE  ", bold=True), Span(goes_to))
     writer.line(
-        Text(spans=give, first=_FIRST, last=_TUBE, size=SMALL_PT, middle=True),
-        Text(text=f"at ___:___ by{_FIXED_BLANK}_____ {outcomes}", first=_SIZE, last=_LAST, size=9, middle=True),
+        Text(spans=give, first=_FIRST, last=_SIZE, size=SMALL_PT, middle=True),
+        Text(text=f"at __:__ by{_FIXED_BLANK}____ {outcomes}", first=_INVERT, last=_LAST, size=9, middle=True),
         min_pt=_WRITE_PT,
         rule=True,
     )

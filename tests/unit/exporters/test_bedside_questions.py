@@ -42,20 +42,32 @@ STAT = {"priority": Priority.STAT}
             "post_end",
             {"infusion_end_s": clock("05:00")},
             "X: infusion ended when (on file 05:00)? Write: ____ Ended later: not before 30 min after the end; if too "
-            "long, tell nurse.",
+            "long, do not draw, phone the ward.",
         ),
-        ("post_change", {"last_dose_s": clock("05:00")}, "X: rate last changed when (on file 05:00)? Write: ____"),
-        ("post_start", {"last_dose_s": clock("05:00")}, "X: infusion started when (on file 05:00)? Write: ____"),
+        # Drawn at 05:30, from 30 min to 2 h after: the dose lies between 03:30 and 05:00.
+        (
+            "post_change",
+            {"last_dose_s": clock("05:00")},
+            "X: rate last changed when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw, "
+            "phone the ward.",
+        ),
+        (
+            "post_start",
+            {"last_dose_s": clock("05:00")},
+            "X: infusion started when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw, "
+            "phone the ward.",
+        ),
         (
             "post_dose",
             {"last_dose_s": clock("05:00"), "next_dose_s": clock("06:30")},
-            "X: last dose when (on file 05:00)? Write: ____ Next dose, 06:30, only after the draw.",
+            "X: last dose when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw, phone the "
+            "ward. Next dose, 06:30, only after the draw; given already: do not draw, phone the ward.",
         ),
         # A level timed without its dose: the dose may have been given already.
         (
             "trough",
             {"collect_at_s": clock("06:00")},
-            "X: next dose when? Write: ____ Given already: no X, tell nurse.",
+            "X: next dose when? Write: ____ Given already: do not draw, phone the ward.",
         ),
     ],
 )
@@ -76,7 +88,11 @@ def test_stat_is_drawn_whatever_the_answer_is() -> None:
 def test_stat_held_from_a_stated_ingestion_asks_whether_it_is_sure() -> None:
     assert ask(
         STAT | {"last_dose_s": clock("02:00")}, dose_rule=rule("post_dose", from_s=4 * 3600, to_s=None, holds_stat=True)
-    ) == ("X: last dose when (on file 02:00)? Write: ____ Not sure, or taken over some time: draw now.",)
+    ) == (
+        # Held until 06:00: for a dose after 02:00 the level would say nothing yet.
+        "X: last dose when (on file 02:00)? Write: ____ Later than 02:00: phone the ward before you draw. "
+        "Not sure, or taken over some time: draw now.",
+    )
 
 
 def test_rules_of_two_orders_for_one_draw_are_shown_together() -> None:

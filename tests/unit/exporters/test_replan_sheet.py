@@ -108,13 +108,13 @@ def test_the_tray_holds_what_was_drawn_and_not_given_away(view: RoundView) -> No
     assert view.routes[1].tray == ("2 tubes (bed 113: 2), for courier 06:15 at Nurses' station",)
 
 
-def test_the_note_leaves_out_then_sends_on_then_sums_up(view: RoundView) -> None:
+def test_the_note_says_stats_first_then_leaves_out_sends_on_and_sums_up(view: RoundView) -> None:
     first, second = ([line.text for line in route.note] for route in view.routes)
     assert first == [
-        "Leave out bed 107B, Null, None, number 000008. VANCT, BMP: cancelled.",
         # Ordered at 05:35, stat within 15 minutes.
         "After bed 106 go to bed 108, Þórðarson, Björn, born 17 May 1960: stat basic metabolic panel. Draw at 05:39. "
         "Allowed: by 05:50 (stat).",
+        "Leave out bed 107B, Null, None, number 000008. VANCT, BMP: cancelled.",
         "Bed 107A, =SUM(1,2), +Plus, born 17 May 1960: draw at 05:54, later than before (05:39).",
         "After bed 107A go to bed 114, देशपांडे, अनन्या, born 17 May 1960: cryoglobulins "
         "and full blood count (CBC), no differential. Draw at 06:00.",
@@ -129,7 +129,7 @@ def test_the_note_leaves_out_then_sends_on_then_sums_up(view: RoundView) -> None
 
 
 def test_a_stop_new_to_her_comes_with_all_that_her_old_sheet_lacks(view: RoundView) -> None:
-    details = " ".join(view.routes[0].note[1].details)
+    details = " ".join(view.routes[0].note[0].details)
     for words in ("Þórðarson, Björn", "17 May 1960", "number 000009", "Wear: AIRBORNE", "1, EDTA tube, lavender, 4 mL"):
         assert words in details
 

@@ -76,7 +76,7 @@ def test_a_bound_that_says_nothing_is_not_printed() -> None:
         Goal(name="late", unit="weighted s", value=60, bound=0),
     )
     text = "\n".join(summary_lines(problem, replace(plan, goals=goals), COMPARISON, windows))
-    proofs = [line[39:] for line in text.splitlines() if "proven" in line]
+    proofs = [line[45:] for line in text.splitlines() if "proven" in line]
     assert proofs == ["not proven", "not proven", "not proven: 06:00 at best", "not proven"]
 
 

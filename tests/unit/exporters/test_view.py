@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -21,6 +22,7 @@ from planner.exporters.view.words import (
     EVERY_PATIENT,
     GENERAL_HANDLING,
     REASON,
+    TEST_HANDLING,
     TUBE_HANDLING,
     WEAR,
     ranges_words,
@@ -28,7 +30,10 @@ from planner.exporters.view.words import (
 )
 from planner.findings import Finding, Severity
 from planner.units import RoundClock
+from planner.visits.windows import order_windows
 from tests.builders import DAY, clock
+from tests.five_wards import five_ward_tables
+from tests.three_wards import load_tables, plan_quickly
 from tests.unit.exporters.rounds import make_round
 
 CLOCK = RoundClock(DAY)
@@ -72,7 +77,8 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     )
     trough = visit_at(view, "107B")
     assert trough.ask == (
-        "VANCT: last dose when (on file 22:00 yesterday)? Write: ____ Next dose, 06:00, only after the draw.",
+        "VANCT: last dose when (on file 22:00 yesterday)? Write: ____ Later than 22:00 yesterday: do not draw, phone "
+        "the ward. Next dose, 06:00, only after the draw; given already: do not draw, phone the ward.",
     )
     assert trough.window == "05:30 to 06:00 only (drug level)"
     assert visit_at(view, "108").wear == (WEAR[Precaution.AIRBORNE],)
@@ -101,8 +107,13 @@ def test_every_tube_is_given_away_once_and_counts_agree(view: RoundView) -> None
 
 def test_the_handover_to_catch_is_named_with_the_last_moment(view: RoundView) -> None:
     # Lactate and ammonia on ice keep 30 min [L8, L9, L49]: drawn 05:12:15, so received by 05:42.
-    assert visit_at(view, "103").goes_to == ("05:27 at Tube station, clean utility; tube 1, 3 in the lab by 05:42",)
-    assert visit_at(view, "107A").goes_to == ("courier 06:15 at Nurses' station",)
+    (tube,) = visit_at(view, "103").goes_to
+    assert tube.words == "05:27 at Tube station, clean utility; tube 1, 3 in lab by 05:42"
+    assert tube.by_stop == "stop 6, 05:27; tube 1, 3 in lab by 05:42"
+    (courier,) = visit_at(view, "107A").goes_to
+    assert (courier.words, courier.by_stop) == ("courier 06:15 at Nurses' station", "stop 10, courier 06:15")
+    numbers = {stop.number: stop for route in view.routes for stop in route.stops if isinstance(stop, HandoverView)}
+    assert numbers[10].what == "Courier leaves 06:15"
 
 
 def test_supplies_count_every_tube_with_spares(view: RoundView) -> None:
@@ -177,7 +188,7 @@ def test_every_code_has_its_words() -> None:
     assert set(REASON) == set(Reason)
     assert set(WEAR) == set(Precaution)
     assert set(handling_words()) == set(Handling)
-    said = {*DRAW_HANDLING, *TUBE_HANDLING, *GENERAL_HANDLING}
+    said = {*DRAW_HANDLING, *TEST_HANDLING, *TUBE_HANDLING, *GENERAL_HANDLING}
     assert set(Handling) - said == {Handling.DISCARD_FIRST, Handling.RECORD_DOSE}
     for words in ("no fist clenching", "No ice unless", "exact time"):
         assert words in EVERY_PATIENT[1]
@@ -241,3 +252,35 @@ def test_whom_to_phone_is_what_the_site_says() -> None:
     )
     problem = replace(problem, policy=replace(problem.policy, sheet=SheetPolicy(phones={"*": "2140"})))
     assert build_view(problem, plan, windows, revision=1).phones == (("2140", ""),)
+
+
+def test_lateness_is_said_in_orders_and_plain_minutes_not_weighted(view: RoundView) -> None:
+    # Bed 106 alone is late; its stat lactate weighs 10 times, and 1500 weighted seconds are no 25 minutes.
+    _problem, plan, windows = make_round()
+    late_s = [
+        visit.draw_s - windows[order_id].target_s  # type: ignore[operator]
+        for route in plan.routes
+        for visit in route.visits
+        for order_id in visit.order_ids
+        if order_id in windows and windows[order_id].target_s is not None
+    ]
+    late_s = [s for s in late_s if s > 0]
+    (goal,) = (goal for goal in view.goals if goal.name == "Late")
+    assert goal.value == f"{len(late_s)} order{'s' * (len(late_s) > 1)}, {-(-sum(late_s) // 60)} min"
+    assert "25 min" not in view.judged
+
+
+def test_findings_are_said_on_the_card_whose_reader_may_hold_no_first_page(tmp_path: Path) -> None:
+    problem = load_tables(five_ward_tables(), tmp_path / "round")
+    planned = plan_quickly(problem)
+    findings = (
+        Finding(
+            code="blood-adult-flag", severity=Severity.WARNING, message="look twice", order_ids=("A0402-1", "A0402-2")
+        ),
+        Finding(code="orders-merged", severity=Severity.NOTE, message="no matter", order_ids=("A0402-1",)),
+        Finding(code="need-by-missed", severity=Severity.WARNING, message="tell the ward", order_ids=("A0402-1",)),
+    )
+    told = build_view(problem, planned.plan, order_windows(problem)[0], revision=1, findings=findings)
+    cards = {visit.bed: " ".join(visit.alerts) for route in told.routes for visit in route.visits}
+    assert [bed for bed, words in cards.items() if "check first: look twice" in words] == ["Ash; Birch 2A"]
+    assert not any("no matter" in words or "tell the ward" in words or "page 1" in words for words in cards.values())

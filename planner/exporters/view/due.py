@@ -1,0 +1,71 @@
+"""Says of visits that were due and that nobody reported, and that are still to come: whom to ask before a draw."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.domain.orders import Priority
+from planner.domain.plan import Route, Visit
+from planner.exporters.view.context import ViewContext
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Due:
+    """A visit to come that the last sheet has before now: it may have been made, and nobody has said so.
+
+    ``asked`` is whose visit it was on the last sheet, ``phlebotomist`` whose it is now.
+    """
+
+    visit: Visit
+    phlebotomist: int
+    asked: int
+    due_s: int
+    is_stat: bool
+
+
+def dues(context: ViewContext) -> tuple[Due, ...]:
+    """Return the visits to come that were due by now, in the order of the routes."""
+    routes = context.plan.routes if context.problem.replan else ()
+    return tuple(
+        due for route in routes for visit in context.visits_to_come(route) for due in _due(context, route, visit)
+    )
+
+
+def due_words(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
+    """Return what the card of a visit says that was due and is not reported."""
+    return tuple(_on_card(context, due) for due in _due(context, route, visit))
+
+
+def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
+    replan = context.problem.replan
+    if replan is None:
+        return
+    own = set(visit.order_ids)
+    for promised in replan.promised:
+        if promised.draw_s <= replan.now_s and own.intersection(promised.order_ids):
+            yield Due(
+                visit=visit,
+                phlebotomist=route.phlebotomist,
+                asked=promised.phlebotomist,
+                due_s=promised.draw_s,
+                is_stat=any(order.priority is Priority.STAT for order in context.orders_of(visit)),
+            )
+
+
+def due_sentence(context: ViewContext, due: Due, who: str) -> str:
+    """Return the sentence that stands in the notes of both; ``who`` names the patient."""
+    asked, kind = context.person(due.asked), "STAT, bed" if due.is_stat else "Bed"
+    bed, at = context.place(due.visit.place), context.clock(due.due_s)
+    said = f"{kind} {bed}, {who}: due at {at} with {asked}, not reported"
+    if due.phlebotomist == due.asked:
+        return f"{said}. If you drew it, say so now, and do not draw again."
+    return f"{said}: ask {asked} before anybody draws again. It is planned for {context.person(due.phlebotomist)} now."
+
+
+def _on_card(context: ViewContext, due: Due) -> str:
+    at = context.clock(due.due_s)
+    if due.phlebotomist == due.asked:
+        return f"was due at {at}, not reported: if you drew it, do not draw again, phone the lead"
+    asked = context.person(due.asked)
+    return f"was due at {at} with {asked}, not reported: ask {asked} before anybody draws again"
