@@ -148,7 +148,7 @@ PolicyCode = Literal[
 PlanningCode = Literal[
     "preference-missed",  # a preferred (not required) clock time or fasting state is not met by the planned draw
     "orders-merged",  # one draw serves several orders for the same test of one patient
-    "second-sample-planned",  # two samples of one transfusion test are drawn in two punctures
+    "second-sample-planned",  # two samples of one patient for the blood bank are drawn in two punctures
     "note-contradicts",  # the note of a planned order speaks against the plan; a person decides
     "stat-held",  # a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once
     "tube-set-not-proven",  # a limit stopped the proof that a tube set is minimal
@@ -185,7 +185,8 @@ CheckerCode = Literal[
     "other-round",  # an order is left to another round although its time lies in this one
     "stated-spacing",  # two draws of one test are much closer together than the times that their orders state
     "free-arm",  # no arm is left that may be used, or for a clotting test none without heparin
-    "second-sample",  # two samples of one transfusion test are drawn in one visit
+    "second-sample",  # two samples of one patient for the blood bank are drawn in one visit
+    "second-sample-by-one-person",  # one person draws both samples for the blood bank; a person decides
     "stated-times",  # orders of one test that state different times share a draw, or are drawn the wrong way round
     "window-requested",  # a timed order is drawn outside the time that it asks for
     "window-clock",  # a test is drawn outside the clock times that it requires
@@ -360,7 +361,7 @@ MESSAGE_CODES: frozenset[Code] = frozenset(get_args(MessageCode))
 REPLANNING_CODES: frozenset[Code] = frozenset(get_args(ReplanningCode))
 
 DECISION_CODES: frozenset[Code] = frozenset(
-    {"stat-held", "need-by-missed", "note-contradicts", "protective-after-airborne"}
+    {"stat-held", "need-by-missed", "note-contradicts", "protective-after-airborne", "second-sample-by-one-person"}
 )
 """Codes about an order that is planned, but on which a person must decide."""
 

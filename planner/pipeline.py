@@ -12,6 +12,7 @@ from planner.domain.need_by import need_by_findings
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
+from planner.domain.two_samples import two_sample_findings
 from planner.errors import CheckRefusedError
 from planner.findings import Finding, Severity
 from planner.prepared import PreparedRound, lost_weight, prepare_round, with_tubes
@@ -118,6 +119,8 @@ def plan_round(
     report = check_plan(problem, outcome.plan)
     if not report.is_clean:
         raise CheckRefusedError(report.errors)
+    decisions = (*isolation_findings(problem, outcome.plan), *two_sample_findings(problem, outcome.plan))
+    told = {(finding.code, frozenset(finding.order_ids)) for finding in decisions}
     return PlannedRound(
         plan=outcome.plan,
         draws=prepared.draws,
@@ -125,9 +128,9 @@ def plan_round(
         findings=(
             *prepared.findings,
             *visit_findings(problem, outcome.plan),
-            *report,
+            *(finding for finding in report if (finding.code, frozenset(finding.order_ids)) not in told),
             *need_by_findings(problem, outcome.plan),
-            *isolation_findings(problem, outcome.plan),
+            *decisions,
             *_search_findings(outcome, params),
         ),
         hit_wall_guard=outcome.hit_wall_guard,

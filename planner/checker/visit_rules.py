@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import combinations, pairwise, permutations
+from itertools import combinations, pairwise, permutations, product
 
 from planner.checker.ages import counts_as, way_of_collection, weight_bounds_g
 from planner.checker.broken import Broken, Rule
@@ -17,6 +17,7 @@ from planner.domain.draws import Device
 from planner.domain.orders import Arm, Order, Patient
 from planner.domain.policy import BloodPolicy
 from planner.domain.weights import CAP_PER_DRAW
+from planner.findings import Severity
 from planner.units import format_ml
 
 
@@ -59,13 +60,38 @@ def series(facts: Facts) -> Iterator[Broken]:
 
 
 def second_sample(facts: Facts) -> Iterator[Broken]:
-    """Two orders of one transfusion test are never one visit: each sample is a puncture after an identification."""
+    """Two samples for the blood bank are never one visit: each is a puncture after an identification of its own."""
     for at in facts.visits:
-        strict = [order for order in at.orders if Handling.STRICT_LABEL in facts.test(order).handling]
-        for test, count in Counter(order.test for order in strict).items():
-            if count > 1:
-                ids = [order.id for order in strict if order.test == test]
-                yield Broken(f"{at.where}: {count} samples of {test} in one visit, expected one", ids)
+        for one, other in combinations(_for_blood_bank(facts, at), 2):
+            if _is_pair(facts, one, other):
+                tests = " and ".join(sorted((one.test, other.test)))
+                yield Broken(f"{at.where}: samples of {tests} in one visit, expected one", [one.id, other.id])
+
+
+def second_sample_by_one_person(facts: Facts) -> Iterator[Broken]:
+    """Both samples are drawn by one person only where the policy allows it; else a person decides: no error."""
+    if facts.problem.policy.transfusion.one_person_may_draw_both:
+        return
+    for_blood_bank = [at for at in facts.all_visits if _for_blood_bank(facts, at)]
+    for first, second in combinations(for_blood_bank, 2):
+        if first.patient.id != second.patient.id or first.at.route.phlebotomist != second.at.route.phlebotomist:
+            continue
+        if first.visit.outcome is not None and second.visit.outcome is not None:
+            continue
+        pairs = product(_for_blood_bank(facts, first), _for_blood_bank(facts, second))
+        if any(_is_pair(facts, one, other) for one, other in pairs):
+            message = f"{second.where}: both samples for the blood bank by one person; expected two, or a decision"
+            yield Broken(message, (*first.visit.order_ids, *second.visit.order_ids), Severity.WARNING)
+
+
+def _for_blood_bank(facts: Facts, at: VisitAt) -> list[Order]:
+    return [order for order in at.orders if Handling.STRICT_LABEL in facts.test(order).handling]
+
+
+def _is_pair(facts: Facts, one: Order, other: Order) -> bool:
+    """Whether one of two transfusion orders is a second sample, by its row or because the test is the same."""
+    is_second = (Handling.SECOND_SAMPLE in facts.test(order).handling for order in (one, other))
+    return one.test == other.test or any(is_second)
 
 
 def free_arm(facts: Facts) -> Iterator[Broken]:
@@ -314,6 +340,7 @@ RULES: tuple[Rule, ...] = (
     draw_id,
     series,
     second_sample,
+    second_sample_by_one_person,
     stated_times,
     stated_spacing,
     free_arm,

@@ -37,6 +37,7 @@ class Handling(Enum):
     ASEPSIS = "asepsis"
     BEFORE_ANTIBIOTICS = "before_antibiotics"
     STRICT_LABEL = "strict_label"
+    SECOND_SAMPLE = "second_sample"
     RECORD_TIME = "record_time"
     RECORD_DOSE = "record_dose"
     SUPINE = "supine"

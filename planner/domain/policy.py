@@ -318,6 +318,16 @@ class BloodPolicy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TransfusionPolicy:
+    """Samples for the blood bank."""
+
+    # Many blood banks want another person for the second sample (BSH 2012).
+    one_person_may_draw_both: bool = _setting(
+        False, "One person may draw both samples of a patient; no: a decision (exit 3)."
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SheetPolicy:
     """What the printed sheet says beside the plan."""
 
@@ -354,4 +364,5 @@ class Policy:
     )
     tubes: TubePolicy = _section(TubePolicy, "Choosing tubes and needles.")
     blood: BloodPolicy = _section(BloodPolicy, "Limits on blood drawn.")
+    transfusion: TransfusionPolicy = _section(TransfusionPolicy, "Samples for the blood bank.")
     sheet: SheetPolicy = _section(SheetPolicy, "What the printed sheet says beside the plan.")

@@ -9,9 +9,9 @@ from planner.domain.merges import merges_of
 from planner.domain.orders import Order
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.domain.two_samples import are_two_samples
 from planner.findings import Finding, Severity
 from planner.visits.notes import note_findings
-from planner.visits.together import is_second_sample
 from planner.visits.window_rules import dose_ends, is_held, is_stat
 
 
@@ -59,12 +59,12 @@ def _merges(problem: Problem, plan: Plan) -> Iterator[Finding]:
 
 
 def _second_samples(problem: Problem, orders: list[Order]) -> Iterator[Finding]:
-    """Yield a finding for each pair of samples of one transfusion test: two punctures, two identifications."""
+    """Yield a finding for each pair of samples for the blood bank: two punctures, two identifications."""
     in_turn = sorted(orders, key=lambda order: (order.patient_id, order.test, order.id))
     for one, other in combinations(in_turn, 2):
-        if one.patient_id == other.patient_id and is_second_sample(problem, one, other):
+        if one.patient_id == other.patient_id and are_two_samples(problem, one, other):
             message = (
-                f"bed {_bed(problem, one)}: orders {one.id} and {other.id} are two samples for {one.test}, drawn in "
+                f"bed {_bed(problem, one)}: orders {one.id} and {other.id} are two samples for the blood bank, in "
                 "two punctures, each after its own identification. Ask the blood bank whether another person must draw "
                 "the second"
             )

@@ -1,7 +1,7 @@
 """Which two orders of one patient never share a puncture, whatever their windows have in common.
 
 The same test ordered twice is drawn once and serves both orders, with three exceptions: two draws of a series, two
-orders for one transfusion test (the second sample is to catch wrong blood in the first tube, so it is another puncture
+samples for the blood bank (the second sample is to catch wrong blood in the first tube, so it is another puncture
 after another identification), and two orders that state different times. Nor do tests of contradicting postures share.
 """
 
@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from planner.domain.catalogue import Handling
 from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
+from planner.domain.two_samples import are_two_samples
 from planner.visits.posture import contradicts
 from planner.visits.series import is_in_series
 
@@ -24,15 +24,12 @@ def must_part(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
 
 
 def _never_together(problem: Problem, one: Order, other: Order) -> bool:
+    if are_two_samples(problem, one, other):
+        return True
     if one.test != other.test or one.id == other.id:
         return False
     is_one_series = is_in_series(problem, one) and one.series == other.series
-    return is_one_series or is_second_sample(problem, one, other) or state_different_times(problem, one, other)
-
-
-def is_second_sample(problem: Problem, one: Order, other: Order) -> bool:
-    """Return whether two orders ask for two samples of one transfusion test (rule ``second-sample``)."""
-    return one.test == other.test and Handling.STRICT_LABEL in problem.test_of(one).handling
+    return is_one_series or state_different_times(problem, one, other)
 
 
 def state_different_times(problem: Problem, one: Order, other: Order) -> bool:

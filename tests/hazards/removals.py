@@ -172,8 +172,8 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H15",),
-        file="planner/visits/together.py",
-        before="    return one.test == other.test and Handling.STRICT_LABEL in problem.test_of(one).handling",
+        file="planner/domain/two_samples.py",
+        before="    return one.test == other.test or any(Handling.SECOND_SAMPLE in codes for codes in handling)",
         after="    return False",
         tests=("tests/unit/visits/test_grouping.py::test_second_sample_for_the_blood_bank_is_another_puncture",),
     ),
@@ -183,6 +183,16 @@ REMOVALS: tuple[Removal, ...] = (
         before="            *_second_samples(context, visit),\n",
         after="",
         tests=("tests/unit/visits/test_remarks.py::test_two_samples_for_the_blood_bank_are_two_punctures_and_said",),
+    ),
+    Removal(
+        hazards=("H15",),
+        file="planner/domain/two_samples.py",
+        before="        if person == second\n",
+        after="        if False\n",
+        tests=(
+            "tests/unit/visits/test_remarks.py::"
+            "test_both_samples_by_one_person_need_a_decision_unless_the_policy_allows_it",
+        ),
     ),
     Removal(
         hazards=("H16", "H17"),

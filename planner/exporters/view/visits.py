@@ -10,6 +10,7 @@ from planner.domain.draws import Device, Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
+from planner.domain.two_samples import second_samples
 from planner.exporters.view.bedside import bedside_words, sample_questions, skin_words
 from planner.exporters.view.blood import blood_questions, ceiling_words
 from planner.exporters.view.cares import arm_words, asked_of
@@ -176,20 +177,25 @@ def _open_orders(context: ViewContext, visit: Visit) -> tuple[str, ...]:
 
 
 def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
-    """Return a line for each transfusion test of which another visit of the patient draws another sample."""
-    tests = (context.problem.test_of(order) for order in context.orders_of(visit))
-    strict = {test.code for test in tests if Handling.STRICT_LABEL in test.handling}
-    others = {
-        context.problem.order(order_id).test
-        for route in context.plan.routes
-        for other in route.visits
-        if other.patient_id == visit.patient_id and other.draw_id != visit.draw_id
-        for order_id in other.order_ids
-    }
-    return tuple(
-        f"{test} is drawn twice: identify again, label before you leave, never share a tube or a label"
-        for test in sorted(strict & others)
-    )
+    """Return which of the patient's samples for the blood bank a visit draws, where it is not the only one."""
+    orders = context.orders_of(visit)
+    tests = sorted({o.test for o in orders if Handling.STRICT_LABEL in context.problem.test_of(o).handling})
+    if not tests:
+        return ()
+    pairs = [
+        (one, other)
+        for (_, one), (_, other) in second_samples(context.problem, context.plan)
+        if one.patient_id == visit.patient_id
+    ]
+    drawn = {sample.draw_id: sample.draw_s for pair in pairs for sample in pair}
+    if visit.draw_id not in drawn:
+        return ()
+    number = sorted(drawn, key=lambda draw_id: (drawn[draw_id], draw_id)).index(visit.draw_id) + 1
+    rest = "label before you leave, never share a tube or a label"
+    if number > 1:
+        may = context.problem.policy.transfusion.one_person_may_draw_both
+        rest = f"another identity check{'' if may else ', better another person'}; {rest}"
+    return (f"{context.clean(', '.join(tests))}: SAMPLE {number} of {len(drawn)}: {rest}",)
 
 
 def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:

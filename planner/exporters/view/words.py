@@ -67,6 +67,7 @@ DRAW_HANDLING = (
     Handling.ASEPSIS,
     Handling.NO_ALCOHOL_PREP,
     Handling.NO_TOURNIQUET,
+    Handling.SECOND_SAMPLE,
 )
 """Handling that concerns the patient or the puncture: said once a visit, in this order."""
 

@@ -7,12 +7,12 @@ from datetime import date
 from typing import Any
 
 from planner.domain.catalogue import ClockRule, DoseRule, Handling, TestCode, TubeCode
-from planner.domain.orders import Arm, Method, Priority
+from planner.domain.orders import Arm, Method, OrderId, Priority
 from planner.domain.places import PlaceId
-from planner.domain.plan import Plan, Reason
+from planner.domain.plan import Handover, Plan, Reason, Visit
 from planner.domain.policy import RoundPolicy
 from planner.domain.problem import Problem
-from tests.builders import clock
+from tests.builders import clock, make_catalogue
 from tests.unit.checker.clean import (
     PLAN,
     PROBLEM,
@@ -216,6 +216,33 @@ CHANGES.add(
         with_tube(2, 5, with_tube(0, 1, handling=STRICT), handling=STRICT),
     ),
 )
+
+
+def with_both_samples_by_one() -> tuple[Problem, Plan]:
+    """AB draws P1 for O1 and, after the shelf, for T1, both strict: 40 s back to B1, 50 s on to the station.
+
+    Arrive 19 410, depart 19 710; station 19 760 to 19 820, three minutes to the laboratory. Away from beds:
+    19 820 - 18 000 - (4 * 300 + 360) = 260.
+    """
+    tests = PROBLEM.catalogue.tests
+    changed = [replace(tests[TestCode(code)], handling=STRICT) for code in ("CBC", "TNT")]
+    changed[1] = replace(changed[1], handling=STRICT | {Handling.SECOND_SAMPLE})
+    orders = tuple(order for order in PROBLEM.orders if order.id != "O9")
+    problem = replace(PROBLEM, orders=orders, catalogue=make_catalogue(extra_tests=changed))
+    plan = with_tube(0, 1, with_stop(0, order_ids=(OrderId("O1"),)), order_ids=(OrderId("O1"),), handling=STRICT)
+    plan = with_tube(2, 5, plan, handling=STRICT)
+    again, station = PLAN.routes[1].stops
+    assert isinstance(again, Visit) and isinstance(station, Handover)
+    [tube] = again.tubes
+    tube = replace(tube, handover=6, tube=replace(tube.tube, handling=changed[1].handling))
+    again = replace(again, arrive_s=19_410, start_s=19_410, draw_s=19_545, depart_s=19_710, tubes=(tube,))
+    station = replace(station, arrive_s=19_760, start_s=19_760, depart_s=19_820, lab_arrival_s=20_000)
+    plan = with_stops((*plan.routes[0].stops, again, station), plan)
+    goals = make_goals(arrival=4 * 4200 + 2000, time=260, finish=1820)
+    return problem, replace(with_stops((), plan, 1), goals=goals)
+
+
+CHANGES.add("second-sample-by-one-person", "both samples for the blood bank by one person", with_both_samples_by_one)
 CHANGES.add("window-dose", "before the infusion ends", lambda: with_dose("post_end", infusion_end_s=18_456))
 # Draws at 18 145 and 18 455: only the first lies in 05:00 to 05:05.
 CHANGES.add("window-quiet-hours", "a routine draw in quiet hours", lambda: with_quiet("W", 18_000, 18_300))

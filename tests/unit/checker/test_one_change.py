@@ -15,6 +15,8 @@ from tests.unit.checker import order_changes, past_changes, route_changes, tube_
 from tests.unit.checker.clean import PLAN, PROBLEM
 
 CHANGES = [*order_changes.CHANGES.all, *tube_changes.CHANGES.all, *route_changes.CHANGES.all, *past_changes.CHANGES.all]
+TO_DECIDE = {"second-sample-by-one-person"}
+"""Rules of which a person decides: the plan stands, with a warning."""
 ALL_RULES = (*PRELIMINARY_RULES, *RULES)
 
 
@@ -27,7 +29,7 @@ def test_one_change_yields_exactly_its_code(code: str, make: Callable[[], tuple[
     problem, plan = make()
     report = check_plan(problem, plan)
     assert set(report.codes()) == {code}, [str(finding) for finding in report]
-    assert not report.is_clean
+    assert report.is_clean is (code in TO_DECIDE)
 
 
 def test_every_rule_is_broken_by_some_change() -> None:

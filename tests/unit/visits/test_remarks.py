@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
+import pytest
+
+from planner.checker import check_plan
 from planner.domain.catalogue import DoseRule
 from planner.domain.orders import Order, Priority
+from planner.domain.policy import TransfusionPolicy
 from planner.domain.problem import Problem
 from planner.exporters.terminal.summary import summary_data, summary_lines
 from planner.exporters.view.build import build_view
+from planner.findings import to_decide
 from planner.library.planning import asks_for_person
+from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import PlannedRound, plan_round
 from planner.solving.params import SolveParams
 from planner.visits import order_windows
@@ -23,6 +30,8 @@ from tests.builders import (
     make_test,
     make_ward,
 )
+from tests.five_wards import five_ward_tables
+from tests.three_wards import load_tables, plan_quickly
 
 HELD = DoseRule(kind="post_dose", from_s=4 * 3600, holds_stat=True)
 
@@ -88,7 +97,45 @@ def test_two_samples_for_the_blood_bank_are_two_punctures_and_said() -> None:
     assert finding.order_ids == ("O1", "O2")
     view = build_view(problem, outcome.plan, order_windows(problem)[0], revision=1)
     cards = [visit for route in view.routes for visit in route.visits]
-    assert all(any("XM is drawn twice: identify again" in alert for alert in card.alerts) for card in cards)
+    cards = sorted(cards, key=lambda card: card.draw_at)
+    last = "label before you leave, never share a tube or a label"
+    assert f"XM: SAMPLE 1 of 2: {last}" in cards[0].alerts
+    assert f"XM: SAMPLE 2 of 2: another identity check, better another person; {last}" in cards[1].alerts
+
+
+@pytest.mark.parametrize(("is_allowed", "codes"), [(False, ["second-sample-by-one-person"]), (True, [])])
+def test_both_samples_by_one_person_need_a_decision_unless_the_policy_allows_it(
+    tmp_path: Path, is_allowed: bool, codes: list[str]
+) -> None:
+    # Five wards with equal beds: only the patient of Ash; Birch 1A has two samples, those of the same name have one.
+    tables = five_ward_tables()
+    tables["staff"] = tables["staff"][:1]
+    for number, test in (("A0401", "TS"), ("A0401", "TS"), ("H0101", "TS"), ("K0201", "TS")):
+        n = len(tables["orders"])
+        tables["orders"].append({"order_number": f"T{n}", "patient_number": number, "test": test, "priority": "urgent"})
+    problem = load_tables(tables, tmp_path / "round")
+    policy = TransfusionPolicy(one_person_may_draw_both=is_allowed)
+    problem = replace(problem, policy=replace(problem.policy, transfusion=policy))
+    planned = plan_quickly(problem)
+    found = [f for f in planned.findings if f.code == "second-sample-by-one-person"]
+    assert [f.code for f in found] == codes
+    assert [f.code for f in to_decide(planned.findings)] == codes
+    assert all("bed Ash; Birch 1A: IS draws both samples" in f.message for f in found)
+    report = check_plan(problem, planned.plan)
+    assert report.is_clean
+    assert report.codes() == codes, "the checker finds it by itself"
+    told = build_view(problem, planned.plan, order_windows(problem)[0], revision=1, findings=planned.findings)
+    cards = [" ".join(v.alerts) for r in told.routes for v in r.visits if v.bed == "Ash; Birch 1A"]
+    assert ["better another person" in words for words in cards] == [False, not is_allowed]
+
+
+def test_second_sample_by_its_own_test_is_another_puncture() -> None:
+    # The row of ABO2 says: another puncture, never from the first draw.
+    orders = [make_order("O1", test="TS"), make_order("O2", test="ABO2"), make_order("O3")]
+    problem = make_problem(orders, catalogue=load_catalogue()[0])
+    outcome = plan_round(problem, SolveParams(effort="quick"))
+    visits = sorted(v.order_ids for route in outcome.plan.routes for v in route.visits)
+    assert len(visits) == 2 and not any({"O1", "O2"} <= set(ids) for ids in visits)
 
 
 def test_two_culture_orders_are_two_sets_and_no_merge() -> None:
