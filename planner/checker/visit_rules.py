@@ -78,10 +78,10 @@ def second_sample_by_one_person(facts: Facts) -> Iterator[Broken]:
             continue
         if first.visit.outcome is not None and second.visit.outcome is not None:
             continue
-        pairs = product(_for_blood_bank(facts, first), _for_blood_bank(facts, second))
-        if any(_is_pair(facts, one, other) for one, other in pairs):
+        samples = [_for_blood_bank(facts, at) for at in (first, second)]
+        if any(_is_pair(facts, one, other) for one, other in product(*samples)):
             message = f"{second.where}: both samples for the blood bank by one person; expected two, or a decision"
-            yield Broken(message, (*first.visit.order_ids, *second.visit.order_ids), Severity.WARNING)
+            yield Broken(message, [order.id for own in samples for order in own], Severity.WARNING)
 
 
 def _for_blood_bank(facts: Facts, at: VisitAt) -> list[Order]:

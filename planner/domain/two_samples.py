@@ -34,22 +34,23 @@ def second_samples(problem: Problem, plan: Plan) -> Iterator[tuple[tuple[int, Vi
 
     Of two that were made nothing is said any more.
     """
-    orders = {order.id: order for order in problem.orders}
-
-    def for_blood_bank(visit: Visit) -> list[Order]:
-        own = (orders[order_id] for order_id in visit.order_ids if order_id in orders)
-        return [order for order in own if Handling.STRICT_LABEL in problem.test_of(order).handling]
-
     drawn = [
         (visit.patient_id, visit.draw_s, visit.draw_id, route.phlebotomist, visit, own)
         for route in plan.routes
         for visit in route.visits
-        if (own := for_blood_bank(visit))
+        if (own := _for_blood_bank(problem, visit))
     ]
     for one, other in combinations(sorted(drawn, key=lambda entry: entry[:3]), 2):
         is_to_come = None in (one[4].outcome, other[4].outcome)
         if one[0] == other[0] and is_to_come and any(are_two_samples(problem, a, b) for a in one[5] for b in other[5]):
             yield one[3:5], other[3:5]
+
+
+def _for_blood_bank(problem: Problem, visit: Visit) -> list[Order]:
+    """Return the transfusion orders of a visit; one that is no longer in the round counts no more."""
+    wanted = set(visit.order_ids)
+    own = (order for order in problem.orders if order.id in wanted)
+    return [order for order in own if Handling.STRICT_LABEL in problem.test_of(order).handling]
 
 
 def two_sample_findings(problem: Problem, plan: Plan) -> list[Finding]:
@@ -70,4 +71,5 @@ def _finding(problem: Problem, person: int, one: Visit, other: Visit) -> Finding
         f"and {clock(other.draw_s)}. Send another person for the second, or decide that {who} may draw both; where the "
         "blood bank always allows it, set one_person_may_draw_both under [transfusion] in the policy"
     )
-    return Finding(code=CODE, severity=Severity.WARNING, message=message, order_ids=(*one.order_ids, *other.order_ids))
+    ids = tuple(order.id for visit in (one, other) for order in _for_blood_bank(problem, visit))
+    return Finding(code=CODE, severity=Severity.WARNING, message=message, order_ids=ids)

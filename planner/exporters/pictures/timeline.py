@@ -2,26 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from planner.exporters.pictures.map import add_lines
+from planner.exporters.pictures.text_layout import text_width_pt
 from planner.exporters.view.pictures import TimeBar, TimelineView, TimeRow
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _ROW_IN, _EDGE_IN, _MOST_IN = 0.155, 0.62, 9.0
-_LABEL_SHARE = 0.19
-"""Part of the width that the names of the stops take."""
-_LABEL_LETTERS = 22
+_LABEL_SHARE, _MOST_LABEL_SHARE = 0.19, 0.36
+"""Parts of the width that the names of the stops take: as much as the longest needs, between these two."""
 _LABEL_END = 7
+_LETTERS_WIDER = 1.2
+"""So much wider than estimated the letters of the pictures are at most (measured over the names of the tests)."""
+_GAP_PT = 10.0
+"""White before and after the labels."""
 
 
-def _shown(label: str) -> str:
+def _width_pt(label: str, size_pt: float) -> float:
+    return text_width_pt(label, size_pt, bold=True) * _LETTERS_WIDER
+
+
+def _label_share(labels: Sequence[str], size_pt: float, width_in: float) -> float:
+    """Return the part of the width for the labels: a bed of a ward with a long name needs more."""
+    widest_pt = max((_width_pt(label, size_pt) for label in labels), default=0.0) + _GAP_PT
+    return min(_MOST_LABEL_SHARE, max(_LABEL_SHARE, widest_pt / (width_in * 72)))
+
+
+def _shown(label: str, size_pt: float, room_pt: float) -> str:
     """Return a label that fits: of a long one the middle is left out, for the number and the bed stand at its ends."""
-    if len(label) <= _LABEL_LETTERS:
-        return label
-    return f"{label[: _LABEL_LETTERS - 3 - _LABEL_END].rstrip()}...{label[-_LABEL_END:].lstrip()}"
+    shown, kept = label, len(label) - _LABEL_END - 1
+    while kept > 0 and _width_pt(shown, size_pt) > room_pt:
+        shown, kept = f"{label[:kept].rstrip()}...{label[-_LABEL_END:].lstrip()}", kept - 1
+    return shown
 
 
 def timeline_height_in(row: TimeRow) -> float:
@@ -32,7 +48,10 @@ def timeline_height_in(row: TimeRow) -> float:
 def draw_timeline(axes: Axes, timeline: TimelineView, row: TimeRow) -> None:
     """Draw a row a stop, from the top."""
     height_in = timeline_height_in(row)
-    axes.set_position((_LABEL_SHARE, 0.36 / height_in, 0.97 - _LABEL_SHARE, 1 - _EDGE_IN / height_in))
+    size = min(7.5, 72 * _ROW_IN * (height_in - _EDGE_IN) / (_ROW_IN * max(3, len(row.bars))) * 0.72)
+    width_in = axes.figure.bbox.width / axes.figure.dpi
+    share = _label_share([bar.label for bar in row.bars], size, width_in)
+    axes.set_position((share, 0.36 / height_in, 0.97 - share, 1 - _EDGE_IN / height_in))
     axes.set_xlim(timeline.from_s, timeline.to_s)
     axes.set_ylim(len(row.bars) - 0.4, -0.6)
     axes.set_yticks([])
@@ -42,12 +61,11 @@ def draw_timeline(axes: Axes, timeline: TimelineView, row: TimeRow) -> None:
     axes.set_axisbelow(True)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
-    size = min(7.5, 72 * _ROW_IN * (height_in - _EDGE_IN) / (_ROW_IN * max(3, len(row.bars))) * 0.72)
     for number, bar in enumerate(row.bars):
         _bar(axes, timeline, number, bar)
         weight = "normal" if bar.kind == "visit" and not bar.is_late else "bold"
         axes.annotate(
-            _shown(bar.label),
+            _shown(bar.label, size, share * width_in * 72 - _GAP_PT),
             xy=(timeline.from_s, number),
             xytext=(-4, 0),
             textcoords="offset points",

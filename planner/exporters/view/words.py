@@ -260,6 +260,10 @@ DECISION: dict[str, tuple[str, str]] = {
         "Protective room after an airborne one",
         "Send another person or another time, or decide that this person may go in.",
     ),
+    "second-sample-by-one-person": (
+        "Both samples for the blood bank by one person",
+        "Send another person for the second, or decide that this person may draw both.",
+    ),
 }
 """What must be decided about orders that are planned, and what to do, by the code of the finding."""
 

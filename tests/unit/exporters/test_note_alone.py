@@ -1,6 +1,6 @@
 """A change note stands alone: what its reader lacks, whom to ask first, and what each card says.
 
-Five wards with equal bed numbers; two phlebotomists and three patients of one name. Who hears the note may hold
+Five wards with equal bed numbers; two phlebotomists and two patients of one name. Who hears the note may hold
 nothing else.
 """
 
@@ -27,10 +27,10 @@ from planner.exporters.workbook.book import round_sheet_workbook
 from planner.replanning.next_problem import next_problem
 from planner.visits.windows import order_windows
 from tests.builders import clock
-from tests.five_wards import ASH, five_ward_tables
-from tests.three_wards import load_tables, patient_in, plan_quickly
+from tests.three_wards import TWO_MORE, five_ward_tables, load_tables, patient_in, plan_quickly
 
 NOW = clock("05:06")
+NORTH, TERN = TWO_MORE
 
 
 def windows_of(problem: Problem) -> dict[OrderId, OrderWindow]:
@@ -59,14 +59,15 @@ def without(problem: Problem, plan: Plan, person: int, now_s: int, reports: tupl
 def handed_on(tmp_path_factory: pytest.TempPathFactory) -> tuple[RoundView, RouteView]:
     """The second revision, and the route of who takes on a patient with a latex allergy and contact precautions."""
     tables = five_ward_tables()
-    patient = next(p for p in tables["patients"] if (p["ward"], p["bed"]) == (ASH, "2A"))
+    patient = next(p for p in tables["patients"] if (p["ward"], p["bed"]) == (TERN, "3A"))
     patient["alerts"], patient["precautions"] = "latex allergy", "contact"
+    tables["staff"][2]["from"] = "05:00"  # all have set out, and with what each loaded
     problem = load_tables(tables, tmp_path_factory.mktemp("latex") / "round")
     plan = plan_quickly(problem).plan
-    person, visit = bed_of(problem, plan, ASH, "2A")
+    person, visit = bed_of(problem, plan, TERN, "3A")
     problem = without(problem, plan, person, visit.start_s - 60)
     plan = plan_quickly(problem).plan
-    other, _ = bed_of(problem, plan, ASH, "2A")
+    other, _ = bed_of(problem, plan, TERN, "3A")
     assert other != person
     view = view_of(problem, plan)
     return view, next(route for route in view.routes if route.staff_index == other)
@@ -77,7 +78,7 @@ def test_who_takes_on_a_patient_is_told_what_is_not_among_the_things_loaded(
 ) -> None:
     view, route = handed_on
     assert route.lacking.startswith("YOU LACK, against what you loaded for revision 1: for bed ")
-    after = route.lacking.partition(f"for bed {ASH} 2A: ")[2].partition("; for bed")[0]
+    after = route.lacking.partition(f"for bed {TERN} 3A: ")[2].partition("; for bed")[0]
     for item in ("1 x Pair of latex-free gloves", "1 x Latex-free tourniquet", "1 x Gown", "1 x Disposable tourniquet"):
         assert item in after
     assert route.note[0].text == route.lacking
@@ -94,7 +95,7 @@ def test_nothing_lacks_where_the_stops_stay_or_all_is_loaded_now(tmp_path: Path)
     problem = load_tables(five_ward_tables(), tmp_path / "round")
     plan = plan_quickly(problem).plan
     assert not any(route.lacking for route in view_of(problem, plan, 1).routes)
-    following = next_problem(problem, plan, parent=1, now_s=NOW, changes=[Cancel(order_id="A0401-1")]).problem
+    following = next_problem(problem, plan, parent=1, now_s=NOW, changes=[Cancel(order_id="N0401-1")]).problem
     assert not any(route.lacking for route in view_of(following, plan_quickly(following).plan).routes)
     # Whoever begins at 05:30 has not loaded yet, and who begins at 05:00 loaded for the first revision.
     assert following.replan is not None
@@ -175,11 +176,11 @@ def test_visit_due_and_not_reported_asks_its_own_phlebotomist(tmp_path: Path) ->
 def test_every_stop_of_a_note_says_what_its_card_says(tmp_path: Path) -> None:
     tables = five_ward_tables()
     by_bed = {(p["ward"], p["bed"]): p for p in tables["patients"]}
-    by_bed[ASH, "1A"]["precautions"] = "airborne"
-    by_bed[ASH, "3B"]["alerts"] = "on warfarin"
-    by_bed["Linden [2nd floor]", "1A"]["alerts"] = "fistula"
+    by_bed[NORTH, "1A"]["precautions"] = "airborne"
+    by_bed[NORTH, "3A"]["alerts"] = "on warfarin"
+    by_bed[TERN, "1A"]["alerts"] = "fistula"
     problem = load_tables(tables, tmp_path / "round")
-    assert patient_in(problem, ASH, "1A").precautions == {Precaution.AIRBORNE}
+    assert patient_in(problem, NORTH, "1A").precautions == {Precaution.AIRBORNE}
     plan = plan_quickly(problem).plan
     following = next_problem(
         problem, plan, parent=1, now_s=clock("05:01"), changes=[Cancel(order_id="H0103-1")]

@@ -7,6 +7,7 @@ import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from PIL import Image
@@ -16,12 +17,15 @@ from planner.domain.policy import WalkingPolicy
 from planner.exporters.pictures import map as pictures_map
 from planner.exporters.pictures.draw import picture_of, route_maps, route_pictures
 from planner.exporters.pictures.map import in_lane
+from planner.exporters.pictures.timeline import _shown, _width_pt
 from planner.exporters.view.assumed_map import AssumedCorridor
 from planner.exporters.view.build import build_view
 from planner.exporters.view.pictures import MapView
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.ways import shortest_way
+from planner.visits.windows import order_windows
 from tests.builders import make_place
+from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 from tests.unit.exporters.rounds import make_round
 
 
@@ -82,10 +86,26 @@ def test_edges_of_a_map_are_worked_out_once_for_all_its_words(view: RoundView, m
 
 def test_timeline_shows_every_stop_and_the_couriers(view: RoundView) -> None:
     words = texts_of(route_pictures(view, 0)[1].svg)
-    for bar in view.timeline.rows[0].bars:  # more than 22 letters have no room beside the bars
-        label = bar.label if len(bar.label) <= 22 else f"{bar.label[:12].rstrip()}...{bar.label[-7:].lstrip()}"
-        assert label.replace("  ", " ") in [" ".join(word.split()) for word in words]
+    for bar in view.timeline.rows[0].bars:
+        assert " ".join(bar.label.split()) in [" ".join(word.split()) for word in words]
     assert "courier 06:15" in words
+
+
+def test_beds_of_five_wards_stand_whole_on_the_timeline(tmp_path: Path) -> None:
+    problem = load_tables(five_ward_tables(), tmp_path / "round")
+    view = build_view(problem, plan_quickly(problem).plan, order_windows(problem)[0], revision=1)
+    labels = [bar.label for row in view.timeline.rows for bar in row.bars if bar.kind == "visit"]
+    assert any(label.endswith("bed Kite (South) 2B") for label in labels)
+    for index, row in enumerate(view.timeline.rows):
+        words = [" ".join(word.split()) for word in texts_of(route_pictures(view, index)[1].svg)]
+        assert {" ".join(bar.label.split()) for bar in row.bars if bar.kind == "visit"} <= set(words)
+
+
+def test_label_without_room_keeps_its_number_and_its_bed() -> None:
+    label = f"12  bed {'Long ward ' * 9}3B"
+    shown = _shown(label, 7.5, 120.0)
+    assert shown.startswith("12  bed Long") and shown.endswith(" 3B") and "..." in shown
+    assert _width_pt(shown, 7.5) <= 120.0
 
 
 def test_pictures_are_the_same_bytes_and_grey(view: RoundView) -> None:

@@ -32,8 +32,7 @@ from planner.findings import Finding, Severity
 from planner.units import RoundClock
 from planner.visits.windows import order_windows
 from tests.builders import DAY, clock
-from tests.five_wards import five_ward_tables
-from tests.three_wards import load_tables, plan_quickly
+from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 from tests.unit.exporters.rounds import make_round
 
 CLOCK = RoundClock(DAY)
@@ -274,13 +273,11 @@ def test_findings_are_said_on_the_card_whose_reader_may_hold_no_first_page(tmp_p
     problem = load_tables(five_ward_tables(), tmp_path / "round")
     planned = plan_quickly(problem)
     findings = (
-        Finding(
-            code="blood-adult-flag", severity=Severity.WARNING, message="look twice", order_ids=("A0402-1", "A0402-2")
-        ),
-        Finding(code="orders-merged", severity=Severity.NOTE, message="no matter", order_ids=("A0402-1",)),
-        Finding(code="need-by-missed", severity=Severity.WARNING, message="tell the ward", order_ids=("A0402-1",)),
+        Finding(code="blood-adult-flag", severity=Severity.WARNING, message="look twice", order_ids=("N0401-1",)),
+        Finding(code="orders-merged", severity=Severity.NOTE, message="no matter", order_ids=("N0401-1",)),
+        Finding(code="need-by-missed", severity=Severity.WARNING, message="tell the ward", order_ids=("N0401-1",)),
     )
     told = build_view(problem, planned.plan, order_windows(problem)[0], revision=1, findings=findings)
     cards = {visit.bed: " ".join(visit.alerts) for route in told.routes for visit in route.visits}
-    assert [bed for bed, words in cards.items() if "check first: look twice" in words] == ["Ash; Birch 2A"]
+    assert [bed for bed, words in cards.items() if "check first: look twice" in words] == ["North [stair] 1A"]
     assert not any("no matter" in words or "tell the ward" in words or "page 1" in words for words in cards.values())

@@ -30,8 +30,7 @@ from tests.builders import (
     make_test,
     make_ward,
 )
-from tests.five_wards import five_ward_tables
-from tests.three_wards import load_tables, plan_quickly
+from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 
 HELD = DoseRule(kind="post_dose", from_s=4 * 3600, holds_stat=True)
 
@@ -107,10 +106,10 @@ def test_two_samples_for_the_blood_bank_are_two_punctures_and_said() -> None:
 def test_both_samples_by_one_person_need_a_decision_unless_the_policy_allows_it(
     tmp_path: Path, is_allowed: bool, codes: list[str]
 ) -> None:
-    # Five wards with equal beds: only the patient of Ash; Birch 1A has two samples, those of the same name have one.
+    # Five wards with equal beds: only the patient of North [stair] 1A has two samples, those of the same name have one.
     tables = five_ward_tables()
     tables["staff"] = tables["staff"][:1]
-    for number, test in (("A0401", "TS"), ("A0401", "TS"), ("H0101", "TS"), ("K0201", "TS")):
+    for number, test in (("N0401", "TS"), ("N0401", "TS"), ("H0101", "TS"), ("K0201", "TS")):
         n = len(tables["orders"])
         tables["orders"].append({"order_number": f"T{n}", "patient_number": number, "test": test, "priority": "urgent"})
     problem = load_tables(tables, tmp_path / "round")
@@ -120,12 +119,12 @@ def test_both_samples_by_one_person_need_a_decision_unless_the_policy_allows_it(
     found = [f for f in planned.findings if f.code == "second-sample-by-one-person"]
     assert [f.code for f in found] == codes
     assert [f.code for f in to_decide(planned.findings)] == codes
-    assert all("bed Ash; Birch 1A: IS draws both samples" in f.message for f in found)
+    assert all("bed North [stair] 1A: IS draws both samples" in f.message for f in found)
     report = check_plan(problem, planned.plan)
     assert report.is_clean
     assert report.codes() == codes, "the checker finds it by itself"
     told = build_view(problem, planned.plan, order_windows(problem)[0], revision=1, findings=planned.findings)
-    cards = [" ".join(v.alerts) for r in told.routes for v in r.visits if v.bed == "Ash; Birch 1A"]
+    cards = [" ".join(v.alerts) for r in told.routes for v in r.visits if v.bed == "North [stair] 1A"]
     assert ["better another person" in words for words in cards] == [False, not is_allowed]
 
 
