@@ -351,8 +351,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H40",),
         file="planner/pipeline.py",
-        before="            *isolation_findings(problem, outcome.plan),\n",
-        after="",
+        before="(*isolation_findings(problem, outcome.plan), ",
+        after="(",
         tests=(
             "tests/unit/domain/test_isolation.py::test_protective_after_airborne_is_a_decision_and_stands_on_the_card",
         ),
@@ -473,8 +473,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H53",),
         file="planner/exporters/view/note.py",
-        before='    lines = [f"Patient {card.name}, born {card.born}, number {card.patient_number}."]',
-        after="    lines: list[str] = []",
+        before='        f"Patient {card.name}, born {card.born}, number {card.patient_number}.",\n        *_careful',
+        after="        *_careful",
         tests=(
             "tests/unit/exporters/test_replan_sheet.py::test_a_stop_new_to_her_comes_with_all_that_her_old_sheet_lacks",
         ),
