@@ -13,9 +13,10 @@ from planner.domain.catalogue import Handling
 from planner.domain.orders import Order
 from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
+from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 
-CODE = "second-sample-by-one-person"
+CODE: Code = "second-sample-by-one-person"
 
 
 def are_two_samples(problem: Problem, one: Order, other: Order) -> bool:
