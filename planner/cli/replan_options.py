@@ -107,7 +107,7 @@ MovedOption = Annotated[
         "--moved",
         metavar="BED=BED",
         help="The patient of the first bed lies in the second now; 14= without a second bed is --gone 14. Beds in "
-        "other options are those after all moves. Default: nobody moved.",
+        "other options are those after all moves. A bed that the map lacks: write its ward too. Default: nobody moved.",
         rich_help_panel=_TOLD,
         show_default=False,
     ),

@@ -105,6 +105,18 @@ def _close_beds(places: Iterable[Place], text: str) -> list[Place]:
     return [place for score, place in scored[:3] if score >= max(0.6, scored[0][0] - 0.05)]
 
 
+def ward_and_bed(wards: Iterable[str], text: str) -> tuple[str, str] | None:
+    """Return the ward, one of those given, and the bed that a text such as 'Kite (South) 9Z' names; None: no ward."""
+    found = list(_PARTS.finditer(text))
+    for ward in sorted(filter(None, wards), key=lambda ward: -len(_key(ward))):
+        own = _key(ward)
+        if own and len(found) > len(own) and _key(text)[: len(own)] == own:
+            bed = text[found[len(own)].start() :].strip()
+            words = bed.split(maxsplit=1)
+            return ward, words[1] if len(words) > 1 and words[0].casefold() in _BED_WORDS else bed
+    return None
+
+
 def _key(text: str) -> tuple[str, ...]:
     parts = [part.lstrip("0") or "0" if part.isdigit() else part for part in _PARTS.findall(text.casefold())]
     return tuple(parts[1:] if len(parts) > 1 and parts[0] in _BED_WORDS else parts)

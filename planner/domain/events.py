@@ -84,7 +84,7 @@ class PatientAdded:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BedAdded:
-    """A round without a map got a bed, beside a neighbour."""
+    """The round got a bed that it did not have, beside a neighbour."""
 
     place: Place
     neighbour: PlaceId

@@ -35,11 +35,11 @@ class PlaceBook:
     _by_id: dict[str, PlaceId] = field(default_factory=dict)
 
     def add(self, place: Place) -> None:
-        """Add a place under its id and its label, and under 'ward label' as people write it."""
+        """Add a place under its id and its label, and under 'ward label' and 'ward/label' as people write it."""
         self.places[place.id] = place
         self._by_id[place_key(place.id)] = place.id
         label = place.label or place.id
-        for name in {place_key(label), place_key(f"{place.ward} {label}")}:
+        for name in {place_key(label), place_key(f"{place.ward} {label}"), place_key(f"{place.ward}/{label}")}:
             self._by_label.setdefault(name, []).append(place.id)
 
     def find(self, text: str, ward: str = "", kind: PlaceKind | None = None) -> list[PlaceId]:

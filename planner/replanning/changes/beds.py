@@ -10,7 +10,7 @@ from planner.domain.events import PatientAway, PatientGone, PatientMoved
 from planner.domain.orders import Patient, PatientId, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason
-from planner.replanning.changes.new_beds import bed_on_assumed_map, can_reach
+from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
 
@@ -77,7 +77,7 @@ def _move(work: Working, change: Moved) -> tuple[Patient, PlaceId] | None:
         targets = tuple(t for t in targets if work.places[t].ward == ward) or targets
     to = targets[0] if len(targets) == 1 else None
     if to is None:
-        added = None if targets else bed_on_assumed_map(work, change.to, bed)
+        added = None if targets else bed_off_the_map(work, change.to, bed)
         if added is None:
             work.bed(change.to)
             return None

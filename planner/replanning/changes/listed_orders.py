@@ -13,7 +13,7 @@ from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.findings import Severity
-from planner.replanning.changes.new_beds import bed_on_assumed_map, can_reach
+from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
 from planner.replanning.changes.order_parts import change_order
 from planner.replanning.changes.orders import apply_cancel
 from planner.replanning.changes.perform import do
@@ -85,7 +85,7 @@ def _bed(work: Working, patient: Patient) -> PlaceId | None:
         return patient.bed
     beds = [p for p in work.places.values() if p.kind is PlaceKind.BED and patient.ward in ("", p.ward)]
     is_one_ward = len({p.ward for p in beds}) == 1
-    added = bed_on_assumed_map(work, patient.bed, beds[0].id) if is_one_ward else None
+    added = bed_off_the_map(work, patient.bed, beds[0].id) if is_one_ward else None
     if added is None:
         return None
     do(work, added, Channel.ORDER_LIST)

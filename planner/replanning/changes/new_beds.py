@@ -1,12 +1,13 @@
-"""Ways to a bed at which nobody was to stop so far: over the map, or beside its neighbour where there is no map."""
+"""Ways to a bed at which nobody was to stop so far: over the map, or beside its neighbour where the map lacks it."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import replace
 
+from planner.domain.beds import ward_and_bed, with_ward
 from planner.domain.events import BedAdded
-from planner.domain.places import Place, PlaceId, PlaceKind, WalkingTimes
+from planner.domain.places import Corridor, Place, PlaceId, PlaceKind, WalkingTimes
 from planner.findings import Severity
 from planner.replanning.changes.working import Working
 from planner.walking import BASE, LABORATORY, natural_key, seconds_for, walking_times
@@ -25,7 +26,7 @@ def can_reach(work: Working, place: PlaceId) -> bool:
     if all((stop, place) in known and (place, stop) in known for stop in stops if stop != place):
         return True
     times, unreachable = walking_times(
-        work.places, work.problem.corridors, work.problem.policy.walking, [*sorted(stops), place]
+        work.places, work.corridors, work.problem.policy.walking, [*sorted(stops), place]
     )
     if place in unreachable:
         work.error("unreachable", f"no way on the map leads to {work.bed_words(place)} and back; add a corridor")
@@ -34,17 +35,21 @@ def can_reach(work: Working, place: PlaceId) -> bool:
     return True
 
 
-def bed_on_assumed_map(work: Working, text: str, like: PlaceId) -> BedAdded | None:
-    """Return a bed that a round without a map does not have, beside its neighbour; None where there is a map.
+def bed_off_the_map(work: Working, text: str, like: PlaceId) -> BedAdded | None:
+    """Return a bed that the round does not have, beside its neighbour; None where the text names none.
 
-    It is on the ward of the bed ``like``, and called as that one is. It lies one bed spacing from the bed before it in
-    natural order (else from the one behind it), and every way to it leads over that bed.
+    Its ward is the one that the text names, else that of the bed ``like``; it is called as that one is. Where a map was
+    given, a bed that it lacks is more likely a slip: there the text must name the ward. The bed lies one bed spacing
+    from the bed before it in natural order (else from the one behind it), and every way to it leads over that bed.
     """
-    if not _is_assumed(work):
+    named = ward_and_bed({p.ward for p in work.places.values() if p.kind is PlaceKind.BED}, text)
+    if named is None and not _is_assumed(work):
         return None
-    ward, label = work.places[like].ward, _label(text, work.places[like].label or like)
+    ward, bed = named or (work.places[like].ward, text)
     beds = [p for p in work.places.values() if p.kind is PlaceKind.BED and p.ward == ward]
-    place_id = PlaceId(f"{ward}/{label}" if like != (work.places[like].label or like) else label)
+    pattern = work.places[like] if work.places[like].ward == ward else min(beds, key=_natural)
+    label = _label(bed, pattern.label or pattern.id)
+    place_id = PlaceId(f"{ward}/{label}" if pattern.id != (pattern.label or pattern.id) else label)
     if not label or place_id in work.places:
         return None
     before = [b for b in beds if _natural(b) < natural_key(label)]
@@ -52,17 +57,20 @@ def bed_on_assumed_map(work: Working, text: str, like: PlaceId) -> BedAdded | No
     if not can_reach(work, neighbour.id):
         return None
     message = (
-        f"bed {label!r} was not in this round; it is taken to lie beside bed {work.bed_words(neighbour.id)}. If that "
-        "is a slip, correct the bed"
+        f"bed {with_ward(ward, label)!r} was not in this round; it is taken to lie beside bed "
+        f"{work.bed_words(neighbour.id)}. If that is a slip, correct the bed"
     )
     work.say("bed-assumed", Severity.WARNING, message)
     return BedAdded(place=replace(neighbour, id=place_id, label=label), neighbour=neighbour.id)
 
 
 def add_bed(work: Working, place: Place, neighbour: PlaceId) -> None:
-    """Add a bed beside its neighbour."""
+    """Add a bed beside its neighbour, with a corridor of one bed spacing where the map has corridors."""
     can_reach(work, neighbour)
     work.places[place.id] = place
+    if work.corridors:
+        metres = work.problem.policy.walking.bed_spacing_m
+        work.corridors = (*work.corridors, Corridor(from_place=neighbour, to_place=place.id, metres=metres))
     _lead_over(work, neighbour, place.id)
 
 

@@ -65,6 +65,7 @@ class Working:
         self.orders: dict[OrderId, Order] = {o.id: o for o in problem.orders}
         self.set_aside: dict[OrderId, Unplanned] = {u.order_id: u for u in problem.set_aside}
         self.places: dict[PlaceId, Place] = dict(problem.places)
+        self.corridors = problem.corridors
         self.walking = problem.walking
         self.staff = list(problem.staff)
         self.pickups = list(problem.pickups)
@@ -225,6 +226,7 @@ class Working:
             orders=tuple(sorted(self.orders.values(), key=lambda o: o.id)),
             set_aside=tuple(self.set_aside.values()),
             places=self.places,
+            corridors=self.corridors,
             walking=self.walking,
             staff=tuple(self.staff),
             pickups=tuple(self.pickups),
