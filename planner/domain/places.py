@@ -36,6 +36,8 @@ class Place:
     y_m: float | None = None
     position: int | None = None
     label: str = ""
+    floor: str = ""
+    """Floor, as the site names it; metres of two places compare on one floor only. Empty: the map has no floors."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

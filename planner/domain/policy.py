@@ -180,6 +180,8 @@ class WalkingPolicy:
     bed_spacing_m: float = _setting(4.0, "Without a map: metres from bed to bed.", is_positive=True)
     ward_gap_m: float = _setting(40.0, "Without a map: metres from ward to ward.")
     laboratory_walk_s: int = _setting(minutes_to_s(5), "Without a map: from the base to the laboratory.", Unit.SPAN)
+    lift_s: int = _setting(60, "From one floor to another by a lift of the map, waiting included.", Unit.SPAN)
+    stairs_floor_s: int = _setting(45, "From one floor to the next by stairs of the map.", Unit.SPAN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

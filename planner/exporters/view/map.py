@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 
 from planner.domain.metrics import natural_key
@@ -58,9 +58,27 @@ def _wards(context: ViewContext, route: Route) -> set[str]:
     return {place.ward for place in touched if place.kind is PlaceKind.BED}
 
 
+_BETWEEN_FLOORS_M = 10.0
+"""Metres between two floors on the map, which draws one above the other."""
+
+
+def _points(places: Iterable[Place]) -> dict[PlaceId, Point]:
+    """Return where places with metres are drawn: as they are measured, each floor above those before it."""
+    measured = [(p, float(p.x_m), float(p.y_m)) for p in places if p.x_m is not None and p.y_m is not None]
+    points: dict[PlaceId, Point] = {}
+    above_m: float | None = None
+    for floor in sorted({p.floor for p, _, _ in measured}, key=natural_key):
+        own = [(p, x, y) for p, x, y in measured if p.floor == floor]
+        low, high = min(y for _, _, y in own), max(y for _, _, y in own)
+        shift_m = 0.0 if above_m is None else above_m + _BETWEEN_FLOORS_M - low
+        points |= {p.id: (x, y + shift_m) for p, x, y in own}
+        above_m = high + shift_m
+    return points
+
+
 def _measured(context: ViewContext, shown: Sequence[Place], routes: Sequence[Route]) -> MapView:
     places = context.problem.places
-    at = {p.id: (float(p.x_m), float(p.y_m)) for p in places.values() if p.x_m is not None and p.y_m is not None}
+    at = _points(places.values())
     kept = {p.id for p in shown} | {p.id for p in places.values() if p.kind is PlaceKind.WAYPOINT}
     corridors = [c for c in context.problem.corridors if {c.from_place, c.to_place} <= kept & at.keys()]
 

@@ -22,6 +22,9 @@ _READ_ME = (
     "real order, rows that still begin with it are left out.",
     "Dark headings are required. Every heading has a note; point at it.",
     "All cells are text, so that leading zeros stay. Times: 05:30, or 2026-01-31 05:30.",
+    "Bed numbers may be repeated from ward to ward: give ward and bed. Elsewhere bed 3A of Heron is Heron/3A.",
+    "Several floors: fill in 'floor' in the sheet 'places', and add a row of kind lift or stairs: Lift A, lift, 0, 0.",
+    "When a ward needs its results: sheet 'policy', key round.needed_by.Heron, value 08:30.",
     "Then run: planner plan FOLDER",
 )
 

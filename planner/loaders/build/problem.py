@@ -27,7 +27,7 @@ from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.catalogue.sign_off import read_confirmation
 from planner.loaders.frame.assumed import place_sentence, target_sentences
-from planner.loaders.frame.places import PlaceBook, assume_places, place_key, read_corridors, read_places
+from planner.loaders.frame.places import PlaceBook, assume_places, join_map, place_key, read_corridors, read_places
 from planner.loaders.frame.round_frame import RoundFrame
 from planner.loaders.frame.staff import (
     read_pickups,
@@ -201,6 +201,8 @@ class _Build:
         settle_wards(people, book.places.values() if book else (), wanted, self.report)
         if book:
             book.corridors = read_corridors(self.raw, book, self.reading)
+            book.corridors, sentences = join_map(book, self.policy.walking)
+            self.assumptions += sentences
             return book
         if self.raw.of("places"):
             message = "no row of the place table can be used; beds are taken in natural order along one corridor"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -9,14 +10,17 @@ from difflib import get_close_matches
 
 from planner.domain.beds import PlaceNames
 from planner.domain.places import Corridor, Place, PlaceId, PlaceKind
+from planner.domain.policy import WalkingPolicy
 from planner.findings import Severity, Source
+from planner.loaders.frame.floors import floor_key, lift_ways, stair_ways, ways_by_metres
 from planner.loaders.tables.records import RawRound
 from planner.loaders.values.fields import Fields, Reading, word
-from planner.loaders.values.words import PLACE_KINDS
+from planner.loaders.values.words import LIFTS, PLACE_KINDS, STAIRS
 from planner.walking import BASE, LABORATORY, assumed_places
 
 _METRES = {"m": 1.0, "metres": 1.0, "meters": 1.0}
 _FARTHEST_M = 10_000
+_FLOOR_SPAN = re.compile(r"^\s*(-?\d{1,2})\s*(?:-|–|to)\s*(-?\d{1,2})\s*$")
 
 
 def place_key(text: str) -> str:
@@ -31,6 +35,9 @@ class PlaceBook:
     places: dict[PlaceId, Place] = field(default_factory=dict)
     corridors: tuple[Corridor, ...] = ()
     is_given: bool = False
+    lifts: tuple[tuple[Place, ...], ...] = ()
+    """Of each lift the places at which it stops, from the lowest floor up."""
+    stairs: tuple[tuple[Place, ...], ...] = ()
     _by_label: dict[str, list[PlaceId]] = field(default_factory=dict)
     _by_id: dict[str, PlaceId] = field(default_factory=dict)
 
@@ -117,17 +124,29 @@ def assume_places(beds: Iterable[tuple[str, str]]) -> PlaceBook:
 
 
 def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
-    """Return the places of the place table; None when there is none, or nothing in it can be used."""
+    """Return the places of the place table; None when there is none, or nothing in it can be used.
+
+    A lift or a staircase is a place on each floor that it serves: those that its rows name, else all of the map.
+    """
     drafts: dict[tuple[str, str], Place] = {}
     sources: dict[tuple[str, str], Source] = {}
+    shafts: dict[str, _Shaft] = {}
+    has_wards = any("ward" in table.columns for table in raw.of("places"))
+    has_floors = has_wards and any(record.text("floor") for record in raw.records("places"))
     for record in raw.records("places"):
         fields = Fields(record, reading)
         name, ward, kind = fields.text("place"), fields.text("ward"), _kind(fields)
+        floor = fields.text("floor")
+        if not has_wards:
+            ward, floor = floor, ""  # a table whose only word for a ward is 'floor'
         x_m = fields.number("x_m", -_FARTHEST_M, _FARTHEST_M, "m", _METRES)
         y_m = fields.number("y_m", -_FARTHEST_M, _FARTHEST_M, "m", _METRES)
         position = fields.number("order", 0, 100_000, "steps", {"steps": 1.0})
         if not name:
             fields.fault("place-unreadable", "place", "the place has no name; the row is not used")
+        elif has_floors and word(fields.text("kind")) in LIFTS | STAIRS and not fields.faults:
+            shaft = shafts.setdefault(name, _Shaft(name, is_lift=word(fields.text("kind")) in LIFTS))
+            shaft.rows.append(_Stop(floors=_floors(floor), x_m=x_m, y_m=y_m, source=record.at("place")))
         elif (ward, name) in drafts:
             fields.add("place-twice", Severity.ERROR, "place", f"place {name!r} stands twice; the first row is used")
         elif not fields.faults:
@@ -140,7 +159,14 @@ def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
                 y_m=y_m,
                 position=None if position is None else round(position),
                 label=name,
+                floor=floor,
             )
+    all_floors = {place.floor for place in drafts.values() if place.floor}
+    all_floors |= {floor for shaft in shafts.values() for row in shaft.rows for floor in row.floors}
+    served = {name: shaft.places(all_floors) for name, shaft in shafts.items()}
+    for name, stops in served.items():
+        drafts |= {("", stop.label): stop for stop in stops}
+        sources |= {("", stop.label): shafts[name].rows[0].source for stop in stops}
     if not drafts:
         return None
     beds = place_ids(key for key, place in drafts.items() if place.kind is PlaceKind.BED)
@@ -154,7 +180,73 @@ def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
             reading.report.add("place-twice", Severity.ERROR, message, source=sources[ward, name])
             continue
         book.add(replace(place, id=place_id))
+    book.lifts = tuple(stops for name, stops in served.items() if shafts[name].is_lift)
+    book.stairs = tuple(stops for name, stops in served.items() if not shafts[name].is_lift)
     return book
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stop:
+    """One row of a lift or a staircase; no floors: all."""
+
+    floors: tuple[str, ...]
+    x_m: float | None
+    y_m: float | None
+    source: Source
+
+
+@dataclass(slots=True)
+class _Shaft:
+    """A lift or a staircase: all rows of one name."""
+
+    name: str
+    is_lift: bool
+    rows: list[_Stop] = field(default_factory=list)
+
+    def places(self, all_floors: Iterable[str]) -> tuple[Place, ...]:
+        """Return the places at which it stops, from the lowest floor up; on one floor it goes by its bare name."""
+        rows = {floor: row for row in self.rows for floor in row.floors or all_floors}
+        floors = sorted(rows, key=floor_key) or [""]
+        labels = [f"{self.name} floor {floor}" if len(floors) > 1 else self.name for floor in floors]
+        return tuple(
+            Place(
+                id=PlaceId(label),
+                ward="",
+                kind=PlaceKind.WAYPOINT,
+                x_m=rows.get(floor, self.rows[0]).x_m,
+                y_m=rows.get(floor, self.rows[0]).y_m,
+                label=label,
+                floor=floor,
+            )
+            for floor, label in zip(floors, labels, strict=True)
+        )
+
+
+def _floors(text: str) -> tuple[str, ...]:
+    """Return the floors of a cell: '1; 2; 3', or '1-3' for whole numbers."""
+    if span := _FLOOR_SPAN.match(text):
+        return tuple(map(str, range(int(span[1]), int(span[2]) + 1)))
+    return tuple(dict.fromkeys(part.strip() for part in re.split(r"[;,/]", text) if part.strip()))
+
+
+def join_map(book: PlaceBook, policy: WalkingPolicy) -> tuple[tuple[Corridor, ...], list[str]]:
+    """Return the corridors of a map with its lifts, stairs and ways by metres, and sentences on what was taken."""
+    floors = {place.floor for place in book.places.values() if place.floor}
+    if not book.corridors and not floors:
+        return book.corridors, []
+    between_floors = (*lift_ways(book.lifts, policy), *stair_ways(book.stairs, policy))
+    measured = ways_by_metres(book.places, book.corridors, between_floors)
+    sentences = []
+    if between_floors:
+        sentences.append(
+            f"Floors {', '.join(sorted(floors, key=floor_key))} are joined by the lifts and stairs of the place table: "
+            f"{policy.lift_s} s by lift, {policy.stairs_floor_s} s a floor by stairs."
+        )
+    if measured:
+        sentences.append(
+            "Places that no corridor reaches are walked to from the nearest places of their floor by x and y."
+        )
+    return (*book.corridors, *between_floors, *measured), sentences
 
 
 def _kind(fields: Fields) -> PlaceKind:

@@ -55,7 +55,8 @@ SPECIMENS = _meanings("specimen", _reason)
 METHODS = _meanings("method", Method)
 PRECAUTIONS = _meanings("precaution", Precaution)
 ARMS = _meanings("arm", lambda text: frozenset(Arm(part) for part in text.split()))
-PLACE_KINDS = _meanings("place kind", PlaceKind)
+LIFTS, STAIRS = _words("lift"), _words("stairs")
+PLACE_KINDS = {**_meanings("place kind", PlaceKind), **dict.fromkeys(LIFTS | STAIRS, PlaceKind.WAYPOINT)}
 PICKUP_KINDS = _meanings("pickup kind", PickupKind)
 OUTCOMES = _meanings("outcome", Outcome)
 

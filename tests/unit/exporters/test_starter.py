@@ -13,6 +13,7 @@ from planner.exporters.workbook.starter import starter_workbook
 from planner.findings import Severity
 from planner.loaders import LoadOptions, load
 from planner.loaders.catalogue.load import load_catalogue
+from planner.loaders.values.words import PLACE_KINDS
 
 DAY = date(2026, 3, 4)
 SHEETS = {name: table.in_starter for name, table in TABLES.items() if table.in_starter}
@@ -115,3 +116,51 @@ def test_words_of_the_drop_downs_are_understood(starter, title):
         book.save(starter)
         codes = {f.code for f in load(starter, LoadOptions(round_date=DAY)).findings}
         assert not {code for code in codes if code.startswith("unknown") or code == "yes-or-no"}
+
+
+def test_notes_explain_kinds_repeated_beds_floors_and_need_by_with_examples(starter):
+    book = load_workbook(starter)
+    notes = {(sheet.title, cell.value): cell.comment.text for sheet in book for cell in sheet[1] if cell.comment}
+    kinds = next(column for column in SHEETS["places"] if column.name == "kind")
+    assert all(f"{kind}" in notes["places", "kind"] for kind in kinds.choices)
+    assert all(kind in PLACE_KINDS for kind in kinds.choices)
+    assert "Heron/3A" in notes["places", "ward"]
+    assert "0-3" in notes["places", "floor"]
+    assert "lift" in notes["places", "floor"]
+    assert "08:30" in notes["policy", "key"]
+    read_me = " ".join(str(row[0].value) for row in book["read me"])
+    assert all(word in read_me for word in ("Heron/3A", "lift", "round.needed_by.Heron", "08:30"))
+
+
+def test_several_floors_are_filled_in_as_the_notes_say(starter):
+    """Five wards on two floors, each with a bed 1, and one row for the lift."""
+    book = load_workbook(starter)
+    wards = ("Heron", "Kite (South)", "Rail, East", "Teal", "Wren/2")
+    heads = {sheet.title: [cell.value for cell in sheet[1]] for sheet in book}
+    for title in ("corridors", "pickups", "staff"):
+        book[title].delete_rows(2, 10)
+    rows = {
+        "orders": [{"order_number": f"A{n}", "patient_number": f"P{n}", "test": "CBC"} for n in range(5)],
+        "patients": [
+            {"patient_number": f"P{n}", "birth_date": f"1950-01-0{n + 1}", "ward": ward, "bed": "1"}
+            for n, ward in enumerate(wards)
+        ],
+        "places": [
+            {"place": "Office", "kind": "base", "x_m": "0", "y_m": "0", "floor": "0"},
+            {"place": "Lift A", "kind": "lift", "x_m": "0", "y_m": "0"},
+            *(
+                {"place": "1", "ward": ward, "kind": "bed", "x_m": f"{12 * n}", "y_m": "0", "floor": str(n % 2)}
+                for n, ward in enumerate(wards)
+            ),
+        ],
+    }
+    for title, filled in rows.items():
+        book[title].delete_rows(2, 10)
+        for number, row in enumerate(filled, start=2):
+            for name, text in row.items():
+                book[title].cell(row=number, column=heads[title].index(name) + 1).value = text
+    book.save(starter)
+    loaded = load(starter, LoadOptions(round_date=DAY))
+    assert loaded.problem.set_aside == ()
+    # 12 m back to the lift (10 s), the lift (60 s), 24 m on (20 s): Kite is on floor 1, Rail on floor 0
+    assert loaded.problem.walking.between("Kite (South)/1", "Rail, East/1") == 10 + 60 + 20

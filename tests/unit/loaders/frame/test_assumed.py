@@ -49,3 +49,23 @@ def test_key_that_is_switched_off_is_not_set():
 
 def test_minutes():
     assert [minutes(s) for s in (60, 300, 450)] == ["1 minute", "5 minutes", "7.5 minutes"]
+
+
+def test_five_wards_without_a_map_lie_apart_with_their_beds_in_order(load_folder):
+    wards = ("Wren/2", "Heron", "Kite (South)", "Rail East", "Teal")
+    head = "order_number,patient_number,birth_date,ward,bed,test"
+    rows = [
+        f"A{10 * w + b},P{10 * w + b},1950-01-0{b + 1},{ward},{bed},CBC"
+        for w, ward in enumerate(wards)
+        for b, bed in enumerate(("10A", "2A", "3A"))
+    ]
+    problem = load_folder({"orders.csv": "\n".join([head, *rows])}, round_date=DAY).problem
+    assert any("ward by ward" in sentence and "40 m from ward to ward" in sentence for sentence in problem.assumptions)
+    walk = problem.walking.between
+    for ward in wards:
+        # 4 m at 1.2 m/s are 3.33 s, rounded up; 2A before 3A before 10A
+        assert [walk(f"{ward}/2A", f"{ward}/{bed}") for bed in ("3A", "10A")] == [4, 7]
+        apart = [
+            walk(f"{ward}/{bed}", f"{other}/2A") for other in wards if other != ward for bed in ("2A", "3A", "10A")
+        ]
+        assert min(apart) >= 37, "44 m from the last bed of a ward to the first of the next"
