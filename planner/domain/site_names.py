@@ -19,9 +19,9 @@ class NameKind(Enum):
 class SiteName:
     """One name that a person confirmed.
 
-    ``means`` is, by kind: our name of a column; the code of a test; precautions joined by ``+``, ``none`` (nothing to
-    wear) or ``alert`` (words to print); precautions, or words to print beside the alert. ``table`` is the table of a
-    column, else empty.
+    ``means`` is, by kind: our name of a column, empty where it is none; the code of a test; precautions joined by
+    ``+``, ``none`` (nothing to wear) or ``alert`` (words to print); precautions, or words to print beside the alert.
+    ``table`` is the table of a column, else empty.
     """
 
     kind: NameKind

@@ -33,7 +33,11 @@ class SiteNames:
 
     def column(self, table: str, heading: str) -> str | None:
         """Return our name of a column for a site's heading; None when the site has none."""
-        return self._means.get(name_key(NameKind.COLUMN, table, heading)) if self._means else None
+        return (self._means.get(name_key(NameKind.COLUMN, table, heading)) or None) if self._means else None
+
+    def means_nothing(self, table: str, heading: str) -> bool:
+        """Return whether a person said of a heading that it is none of our columns."""
+        return self._means.get(name_key(NameKind.COLUMN, table, heading)) == ""
 
     def test(self, text: str) -> TestCode | None:
         """Return the test that a site's name means; None when the site has none."""

@@ -12,6 +12,7 @@ from planner.domain.orders import Precaution
 from planner.loaders.catalogue.load import read_laboratory_text
 from planner.loaders.names.known import JOINED, NOTHING
 from planner.loaders.tables.headings import nearest_column, plain
+from planner.loaders.tables.near_safety import safety_column_near
 from planner.loaders.values.fields import word
 from planner.loaders.values.words import (
     ARMS,
@@ -52,8 +53,8 @@ def column_proposal(table: str, heading: str, cells: Iterable[str], free: Collec
     ``free`` are the columns that no other heading of the table means.
     """
     nearest = nearest_column(table, heading)
-    if nearest in free:
-        return nearest or ""
+    if (nearest or safety_column_near(heading)) in free:
+        return nearest or safety_column_near(heading) or ""
     said = {word(cell) for cell in cells if cell.strip()}
     fitting = [column for column, words in _WORD_LISTS.items() if column in free and said and said <= words.keys()]
     return fitting[0] if len(fitting) == 1 and any(len(text) > 1 for text in said) else ""

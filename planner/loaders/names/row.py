@@ -43,7 +43,8 @@ class NameRow:
     @classmethod
     def of(cls, name: SiteName) -> NameRow:
         """Return the row of a name that was confirmed before."""
-        return cls(kind=name.kind, found=name.found, where=name.table, proposed=name.means, confirm=name.means)
+        said = name.means or "no"
+        return cls(kind=name.kind, found=name.found, where=name.table, proposed=name.means, confirm=said)
 
     @property
     def cells(self) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ class _NoMeaningError(ValueError):
 
 
 def column_names(rows: Iterable[NameRow], report: Report) -> tuple[SiteName, ...]:
-    """Return the confirmed names of columns."""
+    """Return the confirmed names of columns, and those of which a person said that they mean nothing here."""
     return _settled((r for r in rows if r.kind is NameKind.COLUMN), _column, _hidden_column, report)
 
 
@@ -69,6 +69,8 @@ def _settled(
     """
     found: dict[tuple[NameKind, str, str], list[tuple[NameRow, str]]] = {}
     for row in rows:
+        if row.answer is Answer.REFUSED and row.kind is NameKind.COLUMN:
+            found.setdefault(row.key, []).append((row, ""))
         if row.answer is not Answer.CONFIRMED:
             continue
         try:
@@ -94,8 +96,9 @@ def _one_meaning(group: Sequence[tuple[NameRow, str]], report: Report) -> Iterat
     meanings = list(dict.fromkeys(m for _, m in group))
     if len(meanings) > 1:
         where = " and ".join(str(r.source) for r, _ in group)
-        message = f"{row.kind.value} {row.found!r} has several meanings: {', '.join(meanings)} ({where}); keep one row"
-        report.add("name-twice", Severity.ERROR, f"{message}. None is used", source=group[-1][0].source)
+        listed = ", ".join(m or "no" for m in meanings)
+        message = f"{row.kind.value} {row.found!r} has several meanings: {listed} ({where}); keep one row. None is used"
+        report.add("name-twice", Severity.ERROR, message, source=group[-1][0].source)
         return
     yield SiteName(kind=row.kind, found=row.found, means=means, table=row.table)
 

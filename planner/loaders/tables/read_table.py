@@ -72,7 +72,7 @@ def read_table(table: str, grid: Grid, report: Report, own: SiteNames | None = N
         return None
     above = _rows_above(table, rows[:first], columns, report, where, own)
     data = _data_rows([*above, *rows[last + 1 :]], columns, report, where)
-    _report_extras(table, columns, doubled, data, report, where)
+    _report_extras(table, columns, doubled, data, report, where, own)
     short, long = _short_rows(grid, data, columns), _long_rows(grid, data, columns)
     telling = _telling(table, columns, data)
     records = tuple(_record(grid, row, columns, names, telling, short=short, long=long) for row in data)
@@ -266,21 +266,32 @@ def _without_repeats(columns: Columns, report: Report, where: Source) -> tuple[C
 
 
 def _report_extras(
-    table: str, columns: Columns, doubled: set[int], data: Sequence[Row], report: Report, where: Source
+    table: str,
+    columns: Columns,
+    doubled: set[int],
+    data: Sequence[Row],
+    report: Report,
+    where: Source,
+    own: SiteNames | None,
 ) -> None:
-    """Name the columns that are not used: a warning where orders or patients have something in them."""
+    """Name the columns that are not used: a warning where orders or patients have something in them.
+
+    A note only where a person said that a column means nothing here.
+    """
     filled = {index for row in data for index, cell in enumerate(row.cells) if cell}
     free = (TABLES["patients"].columns.keys() | TABLES[table].columns.keys()) - {name for name, _ in columns}
     empty: list[str] = []
     used: list[str] = []
     for index, (name, heading) in enumerate(columns):
-        if name is None and index in filled and table in _OF_PATIENTS and (near := safety_column_near(heading)):
+        is_settled = own is not None and own.means_nothing(table, heading)
+        is_open = index in filled and table in _OF_PATIENTS and not is_settled
+        if name is None and is_open and (near := safety_column_near(heading)):
             _report_near_safety(heading, near, report, where)
             continue
         if name is not None or index in doubled or not (heading or index in filled):
             continue
         words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
-        (used if index in filled and table in _OF_PATIENTS else empty).append(words)
+        (used if is_open else empty).append(words)
     if used:
         message = (
             f"columns that have content and were not understood: {', '.join(used)}. What they say of a patient is "
@@ -294,8 +305,8 @@ def _report_extras(
 def _report_near_safety(heading: str, near: str, report: Report, where: Source) -> None:
     message = (
         f"column {heading!r} has content, is nearly named like {near!r}, and is not used as such. Decide before the "
-        f"round: if it means that, name it {near!r} and write its words as 'planner new' shows them; if not, take the "
-        "column out. Until then the card of each patient for whom it says something asks about it"
+        "round, and say in the table of 'planner names' whether it means that: the table keeps your answer, and lists "
+        "its words that are not known. Until then the card of each patient for whom it says something asks about it"
     )
     report.add("safety-column-unmapped", Severity.ERROR, message, source=where)
 

@@ -332,3 +332,32 @@ def test_names_survive_plan_json(tmp_path):
     problem = load(folder).problem
     assert {n.means for n in problem.site_names} == {"POT", "alerts"}
     assert decode(Problem, encode(problem)).site_names == problem.site_names
+
+
+def test_column_nearly_named_like_a_safety_column_is_decided_once(tmp_path):
+    text = LIST.replace("Zeichen", "Iso Kennz").replace("Kaliumwert", "POT").replace("Wolke", "none")
+    for n in range(5):
+        text = text.replace(f"x{n}", "MRSA" if n else "")
+    folder = write(tmp_path / "r", text)
+    assert "safety-column-unmapped" in codes(load(folder))
+    lacking = write(tmp_path / "lacking", text.replace(",precautions,", ",Farbe,"))
+    row = next(row for row in names_of_round(lacking).rows if row.found == "Iso Kennz")
+    assert (row.proposed, "safety" in row.note) == ("precautions", True)
+    write(folder, names_table("column,Iso Kennz,orders,precautions,no,"), "names.csv")
+    refused = load(folder)
+    assert not codes(refused) & {"safety-column-unmapped"}
+    assert any("Iso Kennz: MRSA" in p.unmapped for p in refused.problem.patients.values()), "it is printed all the same"
+    later = read_new_orders(write(tmp_path / "later", text) / "orders.csv", refused.problem)[1]
+    assert "safety-column-unmapped" not in {finding.code for finding in later}, "nor in a list that comes later"
+    write(folder, text.replace(",precautions,", ",Farbe,"))
+    write(folder, names_table("column,Iso Kennz,orders,precautions,yes,"), "names.csv")
+    used = load(folder).problem
+    assert sum(Precaution.CONTACT in p.precautions for p in used.patients.values()) == 4
+
+
+def test_yes_and_no_for_one_column_are_two_meanings(tmp_path):
+    folder = write(tmp_path / "r", LIST)
+    write(folder, names_table("column,Zeichen,orders,alerts,yes,", "column,ZEICHEN,orders,alerts,no,"), "names.csv")
+    loaded = load(folder)
+    assert "name-twice" in codes(loaded)
+    assert not any("x1" in p.alerts for p in loaded.problem.patients.values())
