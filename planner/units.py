@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
 SECONDS_PER_MINUTE = 60
@@ -104,3 +104,19 @@ class RoundClock:
         local = self.to_local(seconds)
         text = local.strftime("%H:%M")
         return text if local.date() == self.day else f"{local.date().isoformat()} {text}"
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A date, a clock time (whole seconds, 86,400 for 24:00), or both, with an offset from UTC where one is given."""
+
+    day: date | None
+    clock_s: int | None
+    offset: tzinfo | None = None
+
+    def on(self, day: date, clock: RoundClock) -> int:
+        """Return elapsed seconds after midnight of the round's day, the clock time lying on the given day."""
+        seconds = self.clock_s or 0
+        days, rest = divmod(seconds, SECONDS_PER_DAY)
+        wall = datetime.combine(day + timedelta(days=days), time(rest // 3600, rest // 60 % 60, rest % 60))
+        return clock.to_s(wall.replace(tzinfo=self.offset) if self.offset else wall)

@@ -19,10 +19,9 @@ from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.tables.records import Record
 from planner.loaders.values.arm_words import arms_said
 from planner.loaders.values.fields import Fields, Reading, word
-from planner.loaders.values.moments import Moment
 from planner.loaders.values.notes import note_says
 from planner.loaders.values.words import OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
-from planner.units import SECONDS_PER_DAY
+from planner.units import SECONDS_PER_DAY, Moment
 
 ARTERIAL_TESTS = frozenset({TestCode("ABG")})
 """Tests that need an arterial puncture, which is not made on a round."""

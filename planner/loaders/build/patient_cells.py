@@ -15,8 +15,9 @@ from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.frame.places import place_key
 from planner.loaders.tables.records import Record, rows_of
 from planner.loaders.values.fields import Fields, Reading, word
-from planner.loaders.values.moments import Moment, parse_partial_date
+from planner.loaders.values.moments import parse_partial_date
 from planner.loaders.values.words import ARMS, METHODS, NO_PRECAUTION, PRECAUTIONS, SAYS_MORE
+from planner.units import Moment
 
 
 class PatientCells:

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 
 from planner.loaders.tables.records import Record
 from planner.loaders.values.date_columns import DateColumn, DateColumns
-from planner.loaders.values.moments import Moment, UnreadableError, parse_moment
+from planner.loaders.values.moments import UnreadableError, parse_moment
+from planner.units import Moment
 
 _COLLECTION = ("collect_at", "collect_date", "collect_from", "collect_to")
 _EVENING_S = 12 * 3600
@@ -39,11 +40,11 @@ def choose_day(
 def _moments(records: Iterable[Record], columns: DateColumns, names: tuple[str, ...]) -> Iterable[Moment]:
     for record in records:
         for name in names:
-            if text := record.text(name):
+            if (moment := record.moments.get(name)) is None and (text := record.text(name)):
                 column = columns.get((record.source.file, record.source.sheet, name)) or DateColumn(None, False)
                 try:
                     moment = parse_moment(text, column.order, column.uses_1904)
                 except UnreadableError:
                     continue  # reported when the order is built
-                if moment.day and 1970 < moment.day.year < 2200:
-                    yield moment
+            if moment is not None and moment.day and 1970 < moment.day.year < 2200:
+                yield moment

@@ -10,6 +10,7 @@ from planner.finding_codes import Code
 from planner.findings import Source
 from planner.loaders.names.known import SiteNames
 from planner.loaders.names.row import NameRow
+from planner.units import Moment
 
 LONG_NUMBER: Code = "long-number"
 ERROR_CELL: Code = "error-cell"
@@ -59,6 +60,8 @@ class Record:
     flags: Mapping[str, Code] = field(default_factory=dict)
     fault: SetAside | None = None
     """Why the order is not planned, where its message says so."""
+    moments: Mapping[str, Moment] = field(default_factory=dict)
+    """Times that a message states, by our name; the text beside each is for people, and is not read again."""
     unmapped: Mapping[str, str] = field(default_factory=dict)
     """Filled cells of columns that are not recognised, by heading: only those that tell one row from others."""
 

@@ -15,9 +15,9 @@ from planner.loaders.names.known import SiteNames
 from planner.loaders.policy.clock import OTHER_DAY_S
 from planner.loaders.tables.records import ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, TOO_SHORT, Record
 from planner.loaders.values.date_columns import DateColumn, DateColumns
-from planner.loaders.values.moments import Moment, UnreadableError, parse_clock, parse_moment
+from planner.loaders.values.moments import UnreadableError, parse_clock, parse_moment
 from planner.loaders.values.words import NO, YES
-from planner.units import SECONDS_PER_DAY, RoundClock
+from planner.units import SECONDS_PER_DAY, Moment, RoundClock
 
 FARTHEST_DAYS = 400
 """A date of an order that lies farther from the round is a slip (engineering choice)."""
@@ -184,14 +184,19 @@ class Fields:
             )
             return None
         column = self.reading.column(self.record, name)
-        try:
-            moment = parse_moment(text, column.order, column.uses_1904)
-        except UnreadableError as error:
-            message = str(error)
-            if name in PRIVATE:
-                message = "the date cannot be read, or its day and month could change places; write it as 1950-01-31"
-            self._fault_date(error.code, name, message)
-            return None
+        if (stated := self.record.moments.get(name)) is not None:
+            moment = stated
+        else:
+            try:
+                moment = parse_moment(text, column.order, column.uses_1904)
+            except UnreadableError as error:
+                message = str(error)
+                if name in PRIVATE:
+                    message = (
+                        "the date cannot be read, or its day and month could change places; write it as 1950-01-31"
+                    )
+                self._fault_date(error.code, name, message)
+                return None
         if name != "birth_date" and moment.day and abs((moment.day - self.reading.clock.day).days) > FARTHEST_DAYS:
             message = f"{text!r} lies more than a year from the round on {self.reading.clock.day}; correct the date"
             self.fault("absurd-value", name, message)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
+from datetime import UTC, date, timedelta, timezone, tzinfo
 from functools import lru_cache
 
 from planner.domain.births import PartialDate
 from planner.finding_codes import Code
-from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, RoundClock
+from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, Moment
 
 DayOrder = str
 """``dmy``, ``mdy`` or ``ymd``: how the three numbers of a date follow one another."""
@@ -46,22 +45,6 @@ class UnreadableError(ValueError):
     def __init__(self, code: Code, message: str) -> None:
         super().__init__(message)
         self.code = code
-
-
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """A date, a clock time (whole seconds, 86,400 for 24:00), or both, with an offset from UTC where one is given."""
-
-    day: date | None
-    clock_s: int | None
-    offset: tzinfo | None = None
-
-    def on(self, day: date, clock: RoundClock) -> int:
-        """Return elapsed seconds after midnight of the round's day, the clock time lying on the given day."""
-        seconds = self.clock_s or 0
-        days, rest = divmod(seconds, SECONDS_PER_DAY)
-        wall = datetime.combine(day + timedelta(days=days), time(rest // 3600, rest // 60 % 60, rest % 60))
-        return clock.to_s(wall.replace(tzinfo=self.offset) if self.offset else wall)
 
 
 @lru_cache(maxsize=4096)

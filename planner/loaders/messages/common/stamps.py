@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from planner.units import SECONDS_PER_DAY
+from planner.units import SECONDS_PER_DAY, Moment
 
 _FIRST_YEAR, _LAST_YEAR = 1971, 2199
 """Outside these years a time is only repeated as it stands; the builder refuses it as absurd."""
@@ -135,6 +135,27 @@ def cell_of(stamp: Stamp, zone: ZoneInfo) -> str:
     if not stamp.is_plausible:
         return stamp.wall().isoformat(sep=" ") if stamp.day.year < 9999 else stamp.text
     return local_cell(instant(stamp, zone), zone)
+
+
+def moment_of(stamp: Stamp, zone: ZoneInfo) -> Moment | None:
+    """Return the date and clock time of a stamp, with the offset of the site's clocks; None where it has none.
+
+    A date alone stays one. A time that no computer can reckon with in any zone has none: only its text is kept.
+    """
+    if stamp.day is None or not stamp.is_plausible:
+        return None
+    if stamp.clock_s is None:
+        return Moment(stamp.day, None)
+    return local_moment(instant(stamp, zone), zone)
+
+
+@lru_cache(maxsize=4096)
+def local_moment(at: datetime, zone: ZoneInfo) -> Moment:
+    """Return an instant as the site's clocks show it, with their offset."""
+    local = at.astimezone(zone)
+    offset = local.utcoffset()
+    assert offset is not None
+    return Moment(local.date(), local.hour * 3600 + local.minute * 60 + local.second, timezone(offset))
 
 
 @lru_cache(maxsize=4096)

@@ -15,13 +15,24 @@ from planner.loaders.frame.places import place_key
 from planner.loaders.frame.round_frame import RoundFrame
 from planner.loaders.messages.common.repeats import MAX_DRAWS, days_with_draw, draws_between
 from planner.loaders.messages.common.request import Bedside, Request, Timing
-from planner.loaders.messages.common.stamps import Stamp, cell_of, clock_change, local_cell, odd_offset
+from planner.loaders.messages.common.stamps import (
+    Stamp,
+    cell_of,
+    clock_change,
+    instant,
+    local_cell,
+    local_moment,
+    moment_of,
+    odd_offset,
+)
 from planner.loaders.messages.common.texts import tidy
 from planner.loaders.messages.to_rows.counts import as_sets, count_of
 from planner.loaders.messages.to_rows.labels import Numbers, bed_label, report_shared
 from planner.loaders.tables.records import Record
+from planner.units import Moment
 
 _MAX_LABEL = 80
+NO_MOMENTS: Mapping[str, Moment] = {}
 
 
 class Rows:
@@ -172,12 +183,11 @@ class Rows:
         several = len(request.timings) > 1
         found = []
         for number, timing in enumerate(request.timings, start=1):
-            values, headings = self._times(timing, request)
+            values, headings, moments = self._times(timing, request)
             if several:
                 values["series"] = self._ids[index]
-            found.append(
-                self._record(index, f"{self._ids[index]}.{number}" if several else self._ids[index], values, headings)
-            )
+            own = f"{self._ids[index]}.{number}" if several else self._ids[index]
+            found.append(self._record(index, own, values, headings, moments))
         return found
 
     def _refuse_unread_times(self, request: Request) -> None:
@@ -189,15 +199,19 @@ class Rows:
                     self._add("time-unreadable", Severity.ERROR, message, request, "", stamp.heading or timing.heading)
                     request.fault = SetAside(Reason.UNREADABLE, message)
 
-    def _times(self, timing: Timing, request: Request) -> tuple[dict[str, str], dict[str, str]]:
+    def _times(self, timing: Timing, request: Request) -> tuple[dict[str, str], dict[str, str], dict[str, Moment]]:
+        """Return the times that a request states: as text for people, where each stands, and as moments."""
         values: dict[str, str] = {}
         headings: dict[str, str] = {}
+        moments: dict[str, Moment] = {}
         for name, stamp in (("collect_at", timing.at), ("collect_from", timing.begin), ("collect_to", timing.end)):
             if stamp is not None:
                 values[name] = cell_of(stamp, self.zone)
+                if (moment := moment_of(stamp, self.zone)) is not None:
+                    moments[name] = moment
                 headings[name] = stamp.heading or timing.heading
                 self._report_odd_time(stamp, request, headings[name])
-        return values, headings
+        return values, headings, moments
 
     def _report_odd_time(self, stamp: Stamp, request: Request, heading: str) -> None:
         if odd := odd_offset(stamp):
@@ -218,7 +232,7 @@ class Rows:
             if repeat is None:
                 stamp = timing.at or timing.begin or timing.end
                 if stamp is not None and stamp.has_clock and stamp.is_plausible:
-                    draws.update(dict.fromkeys([datetime.fromisoformat(cell_of(stamp, self.zone))], stamp.heading))
+                    draws[instant(stamp, self.zone)] = stamp.heading
                 continue
             if repeat.every_s is None and not repeat.clocks and not (repeat.first and repeat.first.has_clock):
                 is_untimed = is_untimed or days_with_draw(repeat, frame.day)
@@ -232,7 +246,8 @@ class Rows:
             request.fault = SetAside(Reason.TIME_MISSING, message)
             return [self._record(index, number, {}, {})]
         if is_untimed and not draws:
-            return [self._record(index, number, {"collect_at": frame.day.isoformat()}, {"collect_at": heading})]
+            values, moments = {"collect_at": frame.day.isoformat()}, {"collect_at": Moment(frame.day, None)}
+            return [self._record(index, number, values, {"collect_at": heading}, moments)]
         if not draws:
             request.fault = SetAside(Reason.OTHER_ROUND, "the order repeats, but has no draw in this round")
             return [self._record(index, number, {}, {})]
@@ -242,10 +257,18 @@ class Rows:
         for at in sorted(draws):
             cell = local_cell(at, self.zone)
             values = {"collect_at": cell, "series": number}
-            found.append(self._record(index, f"{number}.{cell[5:10]}T{cell[11:16]}", values, {"collect_at": draws[at]}))
+            own, moments = f"{number}.{cell[5:10]}T{cell[11:16]}", {"collect_at": local_moment(at, self.zone)}
+            found.append(self._record(index, own, values, {"collect_at": draws[at]}, moments))
         return found
 
-    def _record(self, index: int, order_id: str, times: Mapping[str, str], headings: Mapping[str, str]) -> Record:
+    def _record(
+        self,
+        index: int,
+        order_id: str,
+        times: Mapping[str, str],
+        headings: Mapping[str, str],
+        moments: Mapping[str, Moment] = NO_MOMENTS,
+    ) -> Record:
         request = self.requests[index]
         values = {
             name: text for name, cell in request.cells.items() if (text := cell if cell.isalnum() else tidy(cell))
@@ -263,10 +286,13 @@ class Rows:
         is_live = request.fault is None
         if is_live and request.ordered is not None and request.ordered.has_clock and request.ordered.is_plausible:
             values["ordered_at"] = cell_of(request.ordered, self.zone)
+            if (moment := moment_of(request.ordered, self.zone)) is not None:
+                moments = {**moments, "ordered_at": moment}
         if series := self._series.get(index):
             values["series"] = series
         values.update(times)
-        return Record(values, request.source, {**request.headings, **headings}, fault=request.fault)
+        shown = {**request.headings, **headings}
+        return Record(values, request.source, shown, fault=request.fault, moments=moments)
 
     def _bed(self, place: Bedside) -> str:
         if (label := self._beds.get(place)) is None:

@@ -7,7 +7,8 @@ from datetime import date
 import pytest
 
 from planner.domain.plan import Reason
-from planner.loaders.values.moments import Moment, UnreadableError, parse_clock, parse_moment
+from planner.loaders.values.moments import UnreadableError, parse_clock, parse_moment
+from planner.units import Moment
 
 DAY = date(2026, 3, 4)
 ROW = "A{n},{n},Okafor,Ada,,{n},CBC,routine,{at}"
