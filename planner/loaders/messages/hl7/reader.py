@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -30,6 +32,9 @@ from planner.loaders.messages.hl7.times import parse_time
 
 _ACTING = frozenset({"ORC", "OBR", "PID", "PV1"})
 """Segments that make an order, or say whose it is."""
+_OF_ORDERS = frozenset({"NTE", "TQ1", "OBX", "SPM"})
+_CODE_SYSTEM = re.compile(r"^(L|LN|SCT|99\w{1,10})$")
+"""Coding systems of HL7 table 0396 that tests are stated in: local, LOINC, SNOMED CT, local ones with a name."""
 _TRIGGERS_SPECIMEN_FIRST = frozenset({"O33", "O35"})
 
 
@@ -98,6 +103,21 @@ def _compared(message: Message) -> tuple[list[str], str]:
     """Return what is compared of a message: all but the time of sending in its header."""
     fields = message.header.fields
     return [*fields[:7], "", *fields[8:]], message.text.partition("\r")[2]
+
+
+def _torn_visits(message: Message) -> list[int]:
+    """Return the lines of visits that hold a code with its system, as orders do, and are followed by part of an order.
+
+    Either alone may be a sender's habit.
+    """
+    pairs = itertools.pairwise(message.segments)
+    return [
+        visit.line
+        for visit, after in pairs
+        if visit.name == "PV1"
+        and after.name in _OF_ORDERS
+        and any(_CODE_SYSTEM.match(visit.text(number, 3)) for number in range(4, len(visit.fields)))
+    ]
 
 
 class _File:
@@ -189,6 +209,13 @@ class _File:
             lines = ", ".join(str(n) for n in texts[:10])
             text = f"lines {lines} are no segments; text was taken to go on with the note before it, the rest left out"
             context.add("stray-line", Severity.WARNING, text, header)
+        if torn := _torn_visits(message):
+            lines = ", ".join(str(n) for n in torn[:10])
+            text = (
+                f"lines {lines} begin as a visit and go on as an order, so an order between may be lost. "
+                "Have the message sent again"
+            )
+            context.add("message-damaged", Severity.ERROR, text, header)
         if message.suspects:
             lines = ", ".join(str(n) for n in message.suspects[:10])
             text = (

@@ -212,3 +212,23 @@ def test_a_line_of_text_needs_no_decision(tmp_path):
     loaded = read(tmp_path, "\r".join([*lines, "not the right one | as the ward says"]) + "\r")
     assert set(planned(loaded)) == {"N2"}
     assert not unread(loaded.findings)
+
+
+@pytest.mark.parametrize(
+    "cut", ["R|1|N1||CBC^Full blood count^L", "|N1||718-7^Hemoglobin^LN", "||CBC^Full blood count^99HILL"]
+)
+def test_a_visit_into_which_an_order_ran_needs_a_decision(tmp_path, cut):
+    # What was between the visit and the end of an order is lost; the note after it was the order's.
+    lines = message(order("N2"), patient=PATIENT).rstrip("\r").split("\r")
+    lines[2:3] = [f"PV1|1|I|Birch^04^A^H{cut}", "NTE|1||left arm"]
+    loaded = read(tmp_path, "\r".join(lines) + "\r")
+    assert "message-damaged" in {f.code for f in unread(loaded.findings)}
+
+
+def test_a_note_after_the_visit_needs_no_decision(tmp_path):
+    # HL7 v2.5.1 has NTE after PID, before PV1; senders put it after PV1 too (common practice, no source)
+    lines = message(order("N2"), patient=PATIENT).rstrip("\r").split("\r")
+    lines[2:3] = ["PV1|1|I|Birch^04^A^HILL||||77^Moor^Ivo", "NTE|1||left arm"]
+    loaded = read(tmp_path, "\r".join(lines) + "\r")
+    assert set(planned(loaded)) == {"N2"}
+    assert not unread(loaded.findings)
