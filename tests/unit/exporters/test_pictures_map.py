@@ -206,16 +206,28 @@ def stop_ward(view: RoundView, index: int, number: int) -> str:
 
 
 def test_beds_of_a_measured_ward_keep_order_and_side() -> None:
-    """Ward W1 lies flat: place n (its pickup is 1, bed 01 is 2) is 3 m * (n // 2) along, even n below: beds 01, 03."""
+    """Odd wards lie flat: place n (the pickup is 1, bed 1A is 2) is 3 m * (n // 2) along, even n below: beds 1A, 1C.
+
+    Every ward has the same bed numbers; the wards of a page stand one below the other.
+    """
     view = view_of("measured")
-    page = next(one for n in range(6) for one in route_maps(view.map, n) if any(w.text == "W1-05" for w in one.words))
-    at = {word.text: word.at for word in page.words}
-    beds = [f"W1-{n:02}" for n in range(1, 16)]
-    for side in (beds[::2], beds[1::2]):
-        xs = [at[bed][0] for bed in side]
-        assert xs == sorted(xs)
-        assert len({at[bed][1] for bed in side}) == 1
-    assert at["W1-01"][1] < at["W1-02"][1]
+    pages = [one for index in range(len(view.routes)) for one in route_maps(view.map, index)]
+    page, wards = next((one, found) for one in pages if (found := flat_wards(one)))
+    beds = [f"{n // 3 + 1}{'ABC'[n % 3]}" for n in range(15)]
+    at = {bed: sorted((w.at for w in page.words if w.text == bed), key=lambda point: -point[1]) for bed in beds}
+    for ward in range(wards):
+        for side in (beds[::2], beds[1::2]):
+            xs = [at[bed][ward][0] for bed in side]
+            assert xs == sorted(xs)
+            assert len({at[bed][ward][1] for bed in side}) == 1
+        assert at["1A"][ward][1] < at["1B"][ward][1]
+
+
+def flat_wards(page: MapLayout | StripPage) -> int:
+    """Return how many wards a page shows, if all of them are named on it and lie flat; else 0."""
+    named = {int(found[1]) for word in page.words if (found := re.match(r"W(\d+):", word.text))}
+    shown = sum(word.text == "1A" for word in page.words)
+    return shown if shown == len(named) and all(ward % 2 for ward in named) else 0
 
 
 def test_maps_fit_their_page_and_small_rounds_keep_one_map() -> None:
