@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,27 +11,13 @@ import typer
 
 from planner.cli.exit_codes import ExitCode
 from planner.cli.terminal import json_text, print_findings
-from planner.finding_codes import DECISION_CODES
 from planner.findings import printable
 
 if TYPE_CHECKING:
     from planner.exporters.terminal.replan_short import Section
     from planner.findings import Finding
     from planner.library.planning import RoundPlan
-
-STAT_CODE = "stat-impossible"
-"""Code of the findings that are printed under a heading of their own."""
-
-TO_DO_CODES = DECISION_CODES | {
-    "courier-waiting",
-    "addon-late",
-    "addon-cancelled",
-    "assumed-done",
-    "order-drawn",
-    "partial-too-old",
-    "stat-unreported",
-}
-"""Codes of the findings that ask for a decision, a telephone call or somebody to fetch specimens."""
+    from planner.library.replan_findings import ToldApart
 
 NOT_APPLIED = "Not applied: correct it, and give it again"
 TO_DO = "See to it now"
@@ -41,44 +26,6 @@ NOTES = "Worth knowing"
 
 MOST_NOTES = 10
 """Notes that are printed; the plan file holds them all."""
-
-
-@dataclass(frozen=True, slots=True)
-class ToldApart:
-    """The findings of a replan by where they are printed; each in one place."""
-
-    not_applied: tuple[Finding, ...]
-    """Of what was told: what could not be read or used."""
-    notes: tuple[Finding, ...]
-    """Of what was told: what was known already, or came to something else than one may expect."""
-    stats: tuple[Finding, ...]
-    to_do: tuple[Finding, ...]
-    """What the ward or the laboratory must be told, or have fetched."""
-    others: tuple[Finding, ...]
-
-
-def told_apart(findings: Iterable[Finding]) -> ToldApart:
-    """Return the findings by where they are printed.
-
-    Every error is something told that was not applied, but for those that speak of the plan itself.
-    """
-    from planner.finding_codes import CHECKER_CODES, PLANNING_CODES, REPLANNING_CODES, TUBE_CODES
-    from planner.findings import Severity
-
-    of_the_plan = PLANNING_CODES | TUBE_CODES | CHECKER_CODES
-    found: dict[str, list[Finding]] = {"not_applied": [], "notes": [], "stats": [], "to_do": [], "others": []}
-    for finding in findings:
-        if finding.code == STAT_CODE:
-            found["stats"].append(finding)
-        elif finding.code in TO_DO_CODES:
-            found["to_do"].append(finding)
-        elif finding.severity is Severity.ERROR and finding.code not in of_the_plan:
-            found["not_applied"].append(finding)
-        elif finding.severity is Severity.NOTE and finding.code in REPLANNING_CODES:
-            found["notes"].append(finding)
-        else:
-            found["others"].append(finding)
-    return ToldApart(**{name: tuple(mine) for name, mine in found.items()})
 
 
 class Written(Enum):
@@ -94,6 +41,8 @@ class Written(Enum):
 def report(made: RoundPlan, revision: Path, as_json: bool, written: Written, verbose: bool) -> None:
     """Print what changes, and leave with the exit code that the plan asks for."""
     problem, plan, windows = made.problem, made.plan, made.windows
+    from planner.library.replan_findings import told_apart
+
     told = told_apart(made.findings)
     if verbose or as_json:
         print_findings(told.others, hidden_are="the plan file holds them")
@@ -124,7 +73,7 @@ def report(made: RoundPlan, revision: Path, as_json: bool, written: Written, ver
         for line in lines:
             typer.echo(line)
         typer.echo(_LAST_LINE[written].format(revision=revision))
-    if told.not_applied or told.to_do or any(u.reason.needs_decision for u in plan.unplanned):
+    if made.needs_decision:
         raise typer.Exit(ExitCode.NEEDS_DECISION)
 
 

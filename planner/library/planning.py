@@ -12,6 +12,7 @@ from planner.domain.plan import Plan, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Finding, to_decide, unread
 from planner.library.loading import LoadedRound, require_orders
+from planner.library.replan_findings import told_apart
 from planner.pipeline import Listener, plan_round_or_less
 from planner.solving.params import SolveParams
 
@@ -55,7 +56,7 @@ class RoundPlan:
     @property
     def needs_decision(self) -> bool:
         """True when a person must decide something: of an order, or of something given that was not read."""
-        return asks_for_person(self.left_out, self.findings)
+        return needs_decision(self.problem, self.plan, self.findings)
 
     @property
     def is_whole(self) -> bool:
@@ -124,6 +125,14 @@ def planned(problem: Problem, params: SolveParams, loading: Sequence[Finding], l
         was_interrupted=made.was_interrupted,
         hit_wall_guard=made.hit_wall_guard,
     )
+
+
+def needs_decision(problem: Problem, plan: Plan, findings: Iterable[Finding]) -> bool:
+    """Return whether a plan leaves a decision to a person; of a replan too what was not applied or is to be done."""
+    if problem.replan is None:
+        return asks_for_person(plan.unplanned, findings)
+    told = told_apart(findings)
+    return bool(told.not_applied or told.to_do) or any(order.reason.needs_decision for order in plan.unplanned)
 
 
 def asks_for_person(unplanned: Iterable[Unplanned], findings: Iterable[Finding]) -> bool:

@@ -145,7 +145,7 @@ class Begun:
                 *made.findings,
                 *late_addons(made.problem, made.plan),
                 *late_partials(made.problem, made.plan),
-                *impossible_stats(made.problem, made.plan, self.params),
+                *impossible_stats(made.problem, made.plan, made.windows, made.draws),
             ),
             sources=tuple(str(path) for path in (*self.news.done, *self.news.orders) if is_there(path)),
             digest=self.digest,

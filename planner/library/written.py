@@ -15,7 +15,7 @@ from planner.exporters.plan_json import plan_from_json
 from planner.exporters.plan_json.plan_file import PLAN_FILE, PlanFile
 from planner.exporters.plan_json.seal import seal_of
 from planner.findings import EDITED, Finding, Severity
-from planner.library.planning import RoundPlan, asks_for_person
+from planner.library.planning import RoundPlan, needs_decision
 from planner.prepared import draws_as_planned
 from planner.solving.params import SolveParams
 from planner.visits import order_windows
@@ -56,7 +56,7 @@ class Revision:
     @property
     def needs_decision(self) -> bool:
         """True when a person must decide something."""
-        return asks_for_person(self.plan.unplanned, self.findings)
+        return needs_decision(self.problem, self.plan, self.findings)
 
     def round_plan(self) -> RoundPlan:
         """Return it as it was when it was planned; windows and draws, which no file holds, are worked out again."""

@@ -14,12 +14,9 @@ from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.finding_codes import Code
 from planner.findings import Finding, Severity
-from planner.prepared import draws_as_planned
 from planner.replanning.urgent.put_first import PutFirst, put_first
 from planner.scheduling.rounds.alone import draws_made_alone
-from planner.solving.params import SolveParams
 from planner.units import SECONDS_PER_MINUTE
-from planner.visits import order_windows
 from planner.visits.service import least_service
 
 CODE: Code = "stat-impossible"
@@ -28,17 +25,18 @@ MOST_WAYS = 3
 """People who are named for one visit: the first to be there."""
 
 
-def impossible_stats(problem: Problem, plan: Plan, params: SolveParams) -> tuple[Finding, ...]:
+def impossible_stats(
+    problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWindow], draws: Sequence[Draw]
+) -> tuple[Finding, ...]:
     """Return a finding for each visit with stat orders that are not drawn, or past their target.
 
     Parameters
     ----------
     problem, plan
         A replanned round.
-    params
-        Those of the plan, so that tubes and visits are the same.
+    windows, draws
+        Those that the plan was made from.
     """
-    windows, _without = order_windows(problem)
     drawn_s = {o: v.draw_s for route in plan.routes for v in route.visits for o in v.order_ids}
     aside = {u.order_id for u in plan.unplanned if not u.reason.needs_decision}
     stats = {
@@ -48,7 +46,6 @@ def impossible_stats(problem: Problem, plan: Plan, params: SolveParams) -> tuple
     }
     if not stats:
         return ()
-    draws = draws_as_planned(problem, plan, params)
     told = _Telling(problem, plan, draws)
     found = [told.of_draw(draw, windows, drawn_s, stats) for draw in draws if _ids(draw) & stats.keys()]
     served = {order_id for draw in draws for order_id in _ids(draw)}

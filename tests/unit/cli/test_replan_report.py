@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner.cli.replan_report import MOST_NOTES, told_apart, told_lines
+from planner.cli.replan_report import MOST_NOTES, told_lines
 from planner.findings import Finding, Severity, Source
+from planner.library.replan_findings import told_apart
 
 
 def finding(code: str, severity: Severity, message: str = "this is so") -> Finding:

@@ -8,7 +8,6 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from planner.cli.replan_report import TO_DO_CODES
 from planner.cli.revision import decision_lines
 from planner.domain.problem import Problem
 from planner.exporters.page.page import round_sheet_html
@@ -18,6 +17,7 @@ from planner.exporters.view.words import DECISION
 from planner.exporters.workbook.book import round_sheet_workbook
 from planner.finding_codes import DECISION_CODES
 from planner.findings import to_decide
+from planner.library.replan_findings import TO_DO_CODES
 from planner.pipeline import PlannedRound
 from planner.visits.windows import order_windows
 from tests.three_wards import TWO_MORE, five_ward_tables, load_tables, plan_quickly

@@ -97,6 +97,10 @@ def test_news_that_are_not_understood_change_nothing(orders: Path, tmp_path: Pat
         planner.replan(out, "05:06", news)
     assert [(part.option, part.typed) for part in caught.value.refused] == [("gone", "3A")]
     rest = planner.replan(out, "05:06", news, apply_rest=True)
+    assert rest.needs_decision  # what was not applied must be put right
+    arguments = ["--gone", "3A", "--stat", "Heron 3A:LACT", "--apply-rest", "--preview"]
+    assert run("replan", out, "--now", "05:06", *arguments)[0] == ExitCode.NEEDS_DECISION
+    assert planner.write(rest, out).needs_decision
     assert {order.id for order in rest.problem.orders} > {"O1", "O2", "O3"}
     for wrong in (planner.News(late=["AB=soon"]), planner.News(orders=["none.csv"])):
         with pytest.raises(planner.RequestError):

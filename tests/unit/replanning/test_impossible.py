@@ -40,7 +40,8 @@ def stat(test: str = "LFT", **changes: object) -> Order:
 
 
 def told(problem: Problem) -> list[Finding]:
-    return list(impossible_stats(problem, plan_round(problem, PARAMS).plan, PARAMS))
+    made = plan_round(problem, PARAMS)
+    return list(impossible_stats(problem, made.plan, made.windows, made.draws))
 
 
 def test_stat_in_time_is_not_spoken_of() -> None:
@@ -69,9 +70,10 @@ def test_what_would_have_to_be_dropped_is_named() -> None:
         make_order(f"T{n}", "P1", t, priority=Priority.STAT, ordered_s=clock(NOW)) for n, t in ((1, "LFT"), (2, "TNT"))
     ]
     problem = begun(*first, stat(), free={"AB": NOW}, places={"AB": "B1"}, until="05:52")
-    plan = plan_round(problem, PARAMS).plan
+    made = plan_round(problem, PARAMS)
+    plan = made.plan
     assert {u.order_id: u.reason for u in plan.unplanned} == {"S1": Reason.NO_TIME}
-    (finding,) = impossible_stats(problem, plan, PARAMS)
+    (finding,) = impossible_stats(problem, plan, made.windows, made.draws)
     # B2 is 10 s from B1: drawn at 05:42:10 + 135 s.
     assert (
         "not planned, wanted by 05:57. First there: AB could draw at 05:44, then not drawn: bed B1" in finding.message
@@ -89,14 +91,15 @@ def test_what_would_be_late_is_named_with_its_minutes() -> None:
         for n, t in ((1, "LFT"), (2, "TNT"))
     ]
     problem = begun(*others, late, free={"AB": NOW}, places={"AB": "B1"})
-    plan = plan_round(problem, PARAMS).plan
+    made = plan_round(problem, PARAMS)
+    plan = made.plan
     drawn_s = {o: v.draw_s for v in plan.routes[0].visits for o in v.order_ids}
     assert drawn_s == {
         OrderId("T1"): clock("05:44:15"),
         OrderId("T2"): clock("05:44:15"),
         OrderId("S1"): clock("05:49:25"),
     }
-    (finding,) = impossible_stats(problem, plan, PARAMS)
+    (finding,) = impossible_stats(problem, plan, made.windows, made.draws)
     # T1 and T2 were wanted by 05:44:15: 05:49:35 is 320 s later, six minutes begun.
     assert "AB could draw at 05:44, then later past their time: bed B1 by 6 min" in finding.message
 
