@@ -12,7 +12,7 @@ from planner.checker.ages import counts_as, way_of_collection, weight_bounds_g
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt
 from planner.checker.windows import counts_from_stated
-from planner.domain.catalogue import Handling
+from planner.domain.catalogue import DoseKind, Handling
 from planner.domain.draws import Device
 from planner.domain.orders import Arm, Order, Patient
 from planner.domain.policy import BloodPolicy
@@ -162,9 +162,9 @@ def _count_from_two_doses(facts: Facts, one: Order, two: Order) -> bool:
     rule = facts.test(one).dose_rule
     if rule is None or not counts_from_stated(rule, one) or not counts_from_stated(rule, two):
         return False
-    if rule.kind == "trough":
+    if rule.kind == DoseKind.TROUGH:
         return one.next_dose_s != two.next_dose_s
-    if rule.kind == "post_end":
+    if rule.kind == DoseKind.POST_END:
         return one.infusion_end_s != two.infusion_end_s
     return one.last_dose_s != two.last_dose_s
 

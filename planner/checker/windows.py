@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 from math import inf
 
 from planner.checker.facts import Facts
-from planner.domain.catalogue import ClockRule, DoseRule, LabTest
+from planner.domain.catalogue import ClockRule, DoseKind, DoseRule, LabTest
 from planner.domain.orders import Order, Priority
 from planner.units import SECONDS_PER_DAY
 
@@ -123,14 +123,14 @@ def _a_day_later(facts: Facts, instant_s: int) -> int:
 
 def dose_span(rule: DoseRule, order: Order) -> Span | None:
     """Return the span of a dose rule, which the next dose ends; None when nothing it counts from is stated."""
-    if rule.kind == "trough":
+    if rule.kind == DoseKind.TROUGH:
         if order.next_dose_s is None:
             return None
         earliest_s = None if rule.to_s is None else order.next_dose_s - rule.to_s
         return Span(earliest_s, order.next_dose_s - rule.from_s)
-    if rule.kind in ("post_dose", "post_start", "post_change"):
+    if rule.kind in (DoseKind.POST_DOSE, DoseKind.POST_START, DoseKind.POST_CHANGE):
         base_s = order.last_dose_s
-    elif rule.kind == "post_end":
+    elif rule.kind == DoseKind.POST_END:
         base_s = order.infusion_end_s
     else:
         return None
@@ -146,7 +146,7 @@ def has_no_time_before_dose(rule: DoseRule, order: Order) -> bool:
     """Return whether the stated next dose leaves no valid time: a trough asked for then or later, an empty span."""
     if order.next_dose_s is None:
         return False
-    if rule.kind == "trough":
+    if rule.kind == DoseKind.TROUGH:
         asked_s = [s for s in (order.collect_at_s, order.collect_from_s) if s is not None]
         return any(s >= order.next_dose_s for s in asked_s)
     span = dose_span(rule, order)
@@ -155,7 +155,7 @@ def has_no_time_before_dose(rule: DoseRule, order: Order) -> bool:
 
 def counts_from_stated(rule: DoseRule, order: Order) -> bool:
     """Return whether an order states the instant that its dose rule counts from."""
-    stated = {"trough": order.next_dose_s, "post_end": order.infusion_end_s, "protocol": None}
+    stated = {DoseKind.TROUGH: order.next_dose_s, DoseKind.POST_END: order.infusion_end_s, DoseKind.PROTOCOL: None}
     return stated.get(rule.kind, order.last_dose_s) is not None
 
 

@@ -8,13 +8,7 @@ from typing import Annotated
 
 import typer
 
-
-class Effort(StrEnum):
-    """How much work the search may do."""
-
-    QUICK = "quick"
-    NORMAL = "normal"
-    THOROUGH = "thorough"
+from planner.solving.params import Effort
 
 
 class DateOrder(StrEnum):

@@ -13,7 +13,6 @@ from planner.cli.options import (
     AdultsOnly,
     DateOrderOption,
     Day,
-    Effort,
     EffortOption,
     IgnorePolicy,
     Json,
@@ -26,6 +25,7 @@ from planner.cli.options import (
     Start,
 )
 from planner.library.beside import second_process
+from planner.solving.params import Effort
 
 
 def plan(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from planner.cli.options import AcceptEdited, Effort, EffortOption, Json, Paper, PaperOption, Seed
+from planner.cli.options import AcceptEdited, EffortOption, Json, Paper, PaperOption, Seed
 from planner.cli.replan_options import (
     ApplyRestOption,
     AwayOption,
@@ -32,6 +32,7 @@ from planner.cli.replan_options import (
     VerboseOption,
 )
 from planner.library.beside import second_process
+from planner.solving.params import Effort
 
 
 def replan(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 from typing import NewType
 
 TestCode = NewType("TestCode", str)
@@ -131,17 +131,30 @@ class TubeType:
         return self.inversions not in ("", "0")
 
 
+class DoseKind(StrEnum):
+    """What a dose rule counts from."""
+
+    TROUGH = "trough"
+    """Seconds before the next dose."""
+    POST_DOSE = "post_dose"
+    POST_START = "post_start"
+    """After the start of the last dose."""
+    POST_CHANGE = "post_change"
+    """After a change of rate."""
+    POST_END = "post_end"
+    """After the end of the infusion."""
+    PROTOCOL = "protocol"
+    """The order itself must state the time."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoseRule:
-    """When a drug level may be drawn, counted from a dose.
+    """When a drug level may be drawn, counted from a dose: both ends included; no ``to_s`` means no upper end.
 
-    ``kind`` is ``trough`` (seconds before the next dose), ``post_dose``, ``post_start`` (after the last dose or
-    its start), ``post_change`` (after a rate change), ``post_end`` (after the end of the infusion), or
-    ``protocol`` (the order itself must state the time). Both ends included; no ``to_s`` means no upper end.
     ``holds_stat``: a stated dose holds even a stat, because a level before it says nothing (paracetamol before 4 h).
     """
 
-    kind: str
+    kind: DoseKind
     from_s: int = 0
     to_s: int | None = None
     holds_stat: bool = False

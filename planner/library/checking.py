@@ -21,7 +21,7 @@ from planner.library.written import is_written, plan_path, read_plan
 from planner.pipeline import plan_round
 from planner.prepared import prepare_round
 from planner.replanning.remake import Made, remade_faults
-from planner.solving.params import SolveParams
+from planner.solving.params import Effort, SolveParams
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,10 +152,10 @@ def _num_remade(folder: Path) -> int:
 
 def _planned_again(file: PlanFile, problem: Problem) -> Plan | None:
     """Return the plan of a round, made as the file's was; None where that cannot be repeated."""
-    effort = str(file.params.get("effort", "quick"))
+    effort = Effort(file.params.get("effort", Effort.QUICK))
     stopped = any(finding.code in ("wall-clock-guard", "stopped-early") for finding in file.findings)
     if stopped or file.program_version != __version__:
         return None
-    params = SolveParams(seed=int(file.params.get("seed", 1)), effort=effort, proves=effort != "quick")
+    params = SolveParams(seed=int(file.params.get("seed", 1)), effort=effort, proves=effort != Effort.QUICK)
     planned = plan_round(problem, params)
     return None if planned.hit_wall_guard or planned.was_interrupted else planned.plan

@@ -17,7 +17,7 @@ from planner.explaining.mends import Mend, mends
 from planner.explaining.reasons import Explained
 from planner.explaining.reasons import explain as explain_order
 from planner.library.written import Revision, read
-from planner.solving.params import SolveParams
+from planner.solving.params import Effort, SolveParams
 
 TRY_LIMIT_S = 20.0
 """The guard for one try on a stalled machine."""
@@ -69,7 +69,7 @@ def explain(
         As `planner.read`.
     """
     written = out if isinstance(out, Revision) else read(out, accept_edited=accept_edited)
-    params = SolveParams(seed=seed, effort="quick", wall_limit_s=TRY_LIMIT_S, proves=False)
+    params = SolveParams(seed=seed, effort=Effort.QUICK, wall_limit_s=TRY_LIMIT_S, proves=False)
     found = []
     for order_id in _orders_meant(written.problem, written.plan, order):
         explained = explain_order(written.problem, written.plan, order_id)

@@ -14,9 +14,9 @@ from planner.findings import Finding, to_decide, unread
 from planner.library.loading import LoadedRound, require_orders
 from planner.library.replan_findings import told_apart
 from planner.pipeline import Listener, plan_round_or_less
-from planner.solving.params import SolveParams
+from planner.solving.params import Effort, SolveParams
 
-WALL_LIMITS_S = {"quick": 60.0, "normal": 120.0, "thorough": 1800.0}
+WALL_LIMITS_S = {Effort.QUICK: 60.0, Effort.NORMAL: 120.0, Effort.THOROUGH: 1800.0}
 """The guard for a stalled machine, by effort: several times what the work takes on two slow cores."""
 
 
@@ -100,7 +100,7 @@ def plan(
         loaded = LoadedRound(
             problem=loaded, findings=(), sources=(), num_orders_read=len(loaded.orders), name=loaded.round_name
         )
-    params = SolveParams(seed=seed, effort=effort, wall_limit_s=WALL_LIMITS_S.get(effort, 1.0))
+    params = SolveParams(seed=seed, effort=Effort(effort), wall_limit_s=WALL_LIMITS_S[Effort(effort)])
     made = planned(require_orders(loaded), params, loaded.findings, listener)
     return replace(made, sources=loaded.sources, digest=loaded.digest)
 

@@ -21,7 +21,7 @@ from planner.replanning.addons.late import late_addons, late_partials
 from planner.replanning.next_problem import TakenBack, next_problem
 from planner.replanning.remake import Made, before_the_last_command, taken_back
 from planner.replanning.urgent.impossible import impossible_stats
-from planner.solving.params import SolveParams
+from planner.solving.params import Effort, SolveParams
 
 WALL_LIMIT_S = 30.0
 """The guard for a stalled machine: somebody waits at the phone."""
@@ -183,7 +183,7 @@ def begin(
         news=news,
         changes=changes,
         is_undo=undo,
-        params=SolveParams(seed=seed, effort=effort, wall_limit_s=WALL_LIMIT_S, proves=effort != "quick"),
+        params=SolveParams(seed=seed, effort=Effort(effort), wall_limit_s=WALL_LIMIT_S, proves=effort != Effort.QUICK),
         digest=ReplanDigest(
             now=now.strip(), texts=sorted([*texts, *(typed if typed[0][1] else [])]), files=files, is_undo=undo
         ),

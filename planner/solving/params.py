@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
-EFFORTS = ("quick", "normal", "thorough")
-"""How much work a search may do, least first."""
+
+class Effort(StrEnum):
+    """How much work a search may do, least first."""
+
+    QUICK = "quick"
+    NORMAL = "normal"
+    THOROUGH = "thorough"
+
+    @classmethod
+    def _missing_(cls, value: object) -> Effort:
+        raise ValueError(f"effort {value!r} is not one of {', '.join(cls)}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SolveParams:
     """How to search. One worker, one seed and limits on work done repeat a result exactly.
 
-    ``effort`` is one of `EFFORTS`. ``wall_limit_s`` is a guard for a stalled machine, in seconds; a search
+    ``wall_limit_s`` is a guard for a stalled machine, in seconds; a search
     that it ends says so, because its result may then differ between runs. More than one worker gives up
     repeatability. Without ``proves`` bounds come from counting alone, and the exact model is not asked.
 
@@ -24,13 +34,12 @@ class SolveParams:
 
     seed: int = 1
     workers: int = 1
-    effort: str = "normal"
+    effort: Effort = Effort.NORMAL
     wall_limit_s: float = 60.0
     proves: bool = True
 
     def __post_init__(self) -> None:
-        if self.effort not in EFFORTS:
-            raise ValueError(f"effort {self.effort!r} is not one of {', '.join(EFFORTS)}")
+        Effort(self.effort)
         if self.workers < 1:
             raise ValueError(f"a search needs a worker, not {self.workers}")
         if not 0 <= self.seed < 2**31:

@@ -10,12 +10,12 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from planner.solving.params import SolveParams
+from planner.solving.params import Effort, SolveParams
 from planner.solving.stages import Term, minimise_in_turn
 from planner.tubes.greedy import first_fit
 from planner.tubes.sharing import Bin, SharingProblem, SharingResult, one_tube, smallest_bin
 
-WORK_LIMIT = {"quick": 1.0, "normal": 5.0, "thorough": 60.0}
+WORK_LIMIT = {Effort.QUICK: 1.0, Effort.NORMAL: 5.0, Effort.THOROUGH: 60.0}
 """Deterministic seconds for one stage, by effort."""
 
 

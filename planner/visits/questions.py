@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.domain.catalogue import Handling, LabTest
+from planner.domain.catalogue import DoseKind, Handling, LabTest
 from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
@@ -12,12 +12,12 @@ from planner.domain.questions import Asked, Question
 from planner.visits.window_rules import is_held, is_stat, must_fast
 
 _COUNTS_FROM = {
-    "trough": Asked.NEXT_DOSE,
-    "post_dose": Asked.LAST_DOSE,
-    "post_start": Asked.DOSE_START,
-    "post_change": Asked.RATE_CHANGE,
-    "post_end": Asked.INFUSION_END,
-    "protocol": Asked.PROTOCOL_STEP,
+    DoseKind.TROUGH: Asked.NEXT_DOSE,
+    DoseKind.POST_DOSE: Asked.LAST_DOSE,
+    DoseKind.POST_START: Asked.DOSE_START,
+    DoseKind.POST_CHANGE: Asked.RATE_CHANGE,
+    DoseKind.POST_END: Asked.INFUSION_END,
+    DoseKind.PROTOCOL: Asked.PROTOCOL_STEP,
 }
 """What each kind of dose rule counts from."""
 

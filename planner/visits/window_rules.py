@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from planner.domain.catalogue import DoseRule, LabTest
+from planner.domain.catalogue import DoseKind, DoseRule, LabTest
 from planner.domain.doses import dose_base_s
 from planner.domain.draws import Ends, Strength
 from planner.domain.orders import Order, Priority, TimeWindow
@@ -153,11 +153,11 @@ def dose_ends(problem: Problem, order: Order) -> Iterator[Ends]:
 
 def _dose_span(rule: DoseRule, order: Order) -> tuple[int | None, int | None]:
     base_s = dose_base_s(order, rule.kind)
-    if rule.kind == "trough":
+    if rule.kind == DoseKind.TROUGH:
         if base_s is None:
             return None, None
         return None if rule.to_s is None else base_s - rule.to_s, base_s - rule.from_s
-    if rule.kind == "protocol":
+    if rule.kind == DoseKind.PROTOCOL:
         return None, None
     ends = [] if base_s is None or rule.to_s is None else [base_s + rule.to_s]
     ends += [] if order.next_dose_s is None else [order.next_dose_s]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.domain.catalogue import DoseKind
 from planner.domain.doses import dose_base_s
 from planner.domain.draws import Bound, Ends, OrderWindow, Preference, Strength
 from planner.domain.orders import Order, OrderId, TimeWindow
@@ -130,7 +131,7 @@ def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
     rule = problem.test_of(order).dose_rule
     if rule is None or is_stat(order):
         return _missing_gap(problem, order)
-    if rule.kind == "protocol":
+    if rule.kind == DoseKind.PROTOCOL:
         return _unplanned(
             problem,
             order,
@@ -140,9 +141,9 @@ def _missing_time(problem: Problem, order: Order) -> Unplanned | None:
     if dose_base_s(order, rule.kind) is not None:
         return None
     what, column = {
-        "trough": ("the next dose", "next_dose_at"),
-        "post_end": ("the end of the infusion", "infusion_end_at"),
-        "post_change": ("the last change of rate", "last_dose_at"),
+        DoseKind.TROUGH: ("the next dose", "next_dose_at"),
+        DoseKind.POST_END: ("the end of the infusion", "infusion_end_at"),
+        DoseKind.POST_CHANGE: ("the last change of rate", "last_dose_at"),
     }.get(rule.kind, ("the last dose", "last_dose_at"))
     return _unplanned(
         problem,
@@ -158,7 +159,7 @@ def _mistimed_dose(problem: Problem, order: Order) -> Unplanned | None:
     if test.dose_rule is None or next_s is None or not is_held(test, order):
         return None
     clock = problem.clock
-    if test.dose_rule.kind == "trough":
+    if test.dose_rule.kind == DoseKind.TROUGH:
         stated = [s for s in (order.collect_at_s, order.collect_from_s) if s is not None and s >= next_s]
         if not stated or is_stat(order):
             return None

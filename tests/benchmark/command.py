@@ -25,7 +25,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from planner.solving.params import EFFORTS
+from planner.solving.params import Effort
 from tests.benchmark.round_tables import write_tables
 from tests.benchmark.rounds import generated_problem
 
@@ -118,7 +118,7 @@ def main() -> None:
     parser.add_argument("sizes", nargs="*", type=int, default=[30, 120], metavar="patients")
     parser.add_argument("--people", type=int, help="Collectors; one for each 20 patients else.")
     parser.add_argument("--seeds", type=int, default=3)
-    parser.add_argument("--effort", choices=EFFORTS, default="normal")
+    parser.add_argument("--effort", choices=[*Effort], default="normal")
     parser.add_argument("--plain", action="store_true", help="Without the rules of every_rule.py.")
     options = parser.parse_args()
     _table(options.sizes, options.people, options.seeds, options.effort, not options.plain)

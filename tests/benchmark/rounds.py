@@ -29,7 +29,7 @@ from planner.domain.problem import Problem
 from planner.domain.staff import Phlebotomist
 from planner.loaders.catalogue.load import load_catalogue
 from planner.scheduling.timing.solution import GOALS
-from planner.solving.params import EFFORTS
+from planner.solving.params import Effort
 from planner.units import RoundClock
 from planner.walking import walking_times
 from tests.benchmark.every_rule import BREAK_S, Step, with_every_rule
@@ -261,7 +261,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("sizes", nargs="*", type=int, default=[15, 30, 60, 120])
     parser.add_argument("--seeds", type=int, default=3)
-    parser.add_argument("--effort", choices=EFFORTS, default="normal")
+    parser.add_argument("--effort", choices=[*Effort], default="normal")
     options = parser.parse_args()
     _table(options.sizes, options.seeds, options.effort)
 

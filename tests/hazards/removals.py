@@ -258,8 +258,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H23",),
         file="planner/visits/questions.py",
-        before='    "post_end": Asked.INFUSION_END,',
-        after='    "post_end": Asked.LAST_DOSE,',
+        before="    DoseKind.POST_END: Asked.INFUSION_END,",
+        after="    DoseKind.POST_END: Asked.LAST_DOSE,",
         tests=("tests/unit/exporters/test_bedside_questions.py::test_level_asks_for_the_instant_that_it_counts_from",),
     ),
     Removal(

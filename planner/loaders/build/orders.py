@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.columns import TABLES
-from planner.domain.catalogue import Catalogue, LabTest, TestCode
+from planner.domain.catalogue import Catalogue, DoseKind, LabTest, TestCode
 from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order, PatientId, Priority
 from planner.domain.plan import Reason
@@ -43,7 +43,7 @@ _HARMLESS = frozenset(
 )
 
 
-_DOSE_COLUMNS = {"trough": "next_dose_at", "post_end": "infusion_end_at"}
+_DOSE_COLUMNS = {DoseKind.TROUGH: "next_dose_at", DoseKind.POST_END: "infusion_end_at"}
 """The column that states what a kind of dose rule counts from; of the others it is ``last_dose_at``."""
 
 
@@ -163,13 +163,13 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
 
 def _take_dose_for_time(draft: OrderDraft, fields: Fields, order: Order, test: LabTest) -> None:
     """Let the stated dose say when a timed order without a clock time is drawn; set it aside where none does."""
-    kind = test.dose_rule.kind if test.dose_rule else "protocol"
+    kind = test.dose_rule.kind if test.dose_rule else DoseKind.PROTOCOL
     if dose_base_s(order, kind) is not None:
         message = f"the order is timed and states no clock time; the dose that it states says when {test.code} is drawn"
         fields.add("time-from-dose", Severity.NOTE, _DOSE_COLUMNS.get(kind, "last_dose_at"), message)
         return
     message = "the order is timed, but states no time; write when it is to be drawn"
-    if kind != "protocol":
+    if kind != DoseKind.PROTOCOL:
         message += f", or the dose that {test.code} counts from ({_DOSE_COLUMNS.get(kind, 'last_dose_at')})"
     fields.fault("time-missing", "collect_at", message)
     draft.set_aside(Reason.TIME_MISSING, message)

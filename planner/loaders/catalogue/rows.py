@@ -7,6 +7,7 @@ import re
 from planner.domain.catalogue import (
     ClockRule,
     CountsFrom,
+    DoseKind,
     DoseRule,
     Handling,
     Importance,
@@ -34,7 +35,6 @@ from planner.units import hours_to_s, minutes_to_s, ml_to_ul
 
 MAX_BEDSIDE_LETTERS = 140
 """What a line of a card holds at arm's length (engineering choice)."""
-DOSE_KINDS = ("trough", "post_dose", "post_start", "post_change", "post_end", "protocol")
 
 
 def loinc_check_digit(number: str) -> int:
@@ -69,17 +69,17 @@ def parse_dose_rule(text: str) -> DoseRule | None:
     if not text.strip():
         return None
     match = re.fullmatch(r"(\w+)(?::(\d+)(?:-(\d+)|\+))?( stat)?", text.strip())
-    if match is None or match[1] not in DOSE_KINDS or (match[1] == "protocol") != (match[2] is None):
+    if match is None or match[1] not in set(DoseKind) or (match[1] == DoseKind.PROTOCOL) != (match[2] is None):
         raise CellError("dose_rule", f"{text!r} is not a rule like trough:0-30, post_dose:360+ or protocol")
-    if match[4] and match[1] in ("trough", "protocol"):
+    if match[4] and match[1] in (DoseKind.TROUGH, DoseKind.PROTOCOL):
         raise CellError("dose_rule", f"{text!r}: only a time after a dose can hold a stat")
     if match[2] is None:
-        return DoseRule(kind="protocol")
+        return DoseRule(kind=DoseKind.PROTOCOL)
     to_s = minutes_to_s(int(match[3])) if match[3] else None
-    rule = DoseRule(kind=match[1], from_s=minutes_to_s(int(match[2])), to_s=to_s, holds_stat=bool(match[4]))
+    rule = DoseRule(kind=DoseKind(match[1]), from_s=minutes_to_s(int(match[2])), to_s=to_s, holds_stat=bool(match[4]))
     if to_s is not None and to_s < rule.from_s:
         raise CellError("dose_rule", f"{text!r} ends before it begins")
-    if match[1] == "trough" and to_s is None:
+    if match[1] == DoseKind.TROUGH and to_s is None:
         raise CellError("dose_rule", f"{text!r} has no upper end; a trough is a span before the next dose")
     return rule
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner.domain.catalogue import DoseKind
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
 from planner.units import hours_to_s
@@ -66,10 +67,10 @@ def _fast(problem: Problem, order: Order) -> tuple[int | None, int]:
 def _dose(problem: Problem, order: Order) -> tuple[int | None, int | None] | None:
     """Return the ends that the dose sets; after a dose, the next one ends them too."""
     rule = problem.test_of(order).dose_rule
-    if rule is None or rule.kind == "protocol":
+    if rule is None or rule.kind == DoseKind.PROTOCOL:
         return None
     base_s = _base_s(order, rule.kind)
-    if rule.kind == "trough":
+    if rule.kind == DoseKind.TROUGH:
         if base_s is None:
             return None
         return None if rule.to_s is None else base_s - rule.to_s, base_s - rule.from_s
@@ -79,7 +80,7 @@ def _dose(problem: Problem, order: Order) -> tuple[int | None, int | None] | Non
     return None if base_s is None else base_s + rule.from_s, min(latest, default=None)
 
 
-def _base_s(order: Order, kind: str) -> int | None:
+def _base_s(order: Order, kind: DoseKind) -> int | None:
     """Return the second from which a dose rule counts; None when the order does not state it."""
-    bases = {"protocol": None, "trough": order.next_dose_s, "post_end": order.infusion_end_s}
+    bases = {DoseKind.PROTOCOL: None, DoseKind.TROUGH: order.next_dose_s, DoseKind.POST_END: order.infusion_end_s}
     return bases.get(kind, order.last_dose_s)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from typing import Any
 
+from planner.domain.catalogue import DoseKind
 from planner.domain.changes import Dose, Timing
 from planner.domain.event_kinds import Channel
 from planner.domain.events import OrderChanged
@@ -16,11 +17,11 @@ from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
 
 _DOSE_PART = {
-    "trough": OrderPart.NEXT_DOSE,
-    "post_dose": OrderPart.LAST_DOSE,
-    "post_start": OrderPart.LAST_DOSE,
-    "post_change": OrderPart.LAST_DOSE,
-    "post_end": OrderPart.INFUSION_END,
+    DoseKind.TROUGH: OrderPart.NEXT_DOSE,
+    DoseKind.POST_DOSE: OrderPart.LAST_DOSE,
+    DoseKind.POST_START: OrderPart.LAST_DOSE,
+    DoseKind.POST_CHANGE: OrderPart.LAST_DOSE,
+    DoseKind.POST_END: OrderPart.INFUSION_END,
 }
 """From which instant of an order the dose rule of its test counts, by the rule's kind."""
 
