@@ -1,11 +1,11 @@
-"""Finds the order whose number a person wrote or read out."""
+"""Finds the order, or the patient, whose number a person wrote or read out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 
-from planner.domain.orders import OrderId
+from planner.domain.orders import OrderId, Patient, PatientId
 
 
 def find_order(order_ids: Iterable[OrderId], text: str) -> OrderId | None:
@@ -26,3 +26,19 @@ def nearest_orders(order_ids: Iterable[OrderId], text: str) -> str:
 
 def _without_zeros(text: str) -> str:
     return text.casefold().lstrip("0")
+
+
+def find_patient(
+    patients: Mapping[PatientId, Patient], patient_of: Mapping[OrderId, PatientId], text: str
+) -> Patient | None:
+    """Return the patient of a patient number, else of an order number; None: neither, or several.
+
+    Case and lost leading zeros do not count where the number is clear without them.
+    """
+    wanted = text.strip().casefold()
+    for number in (str.casefold, _without_zeros):
+        found = [patient for patient in patients.values() if number(patient.id) == number(wanted)]
+        if found:
+            return found[0] if len(found) == 1 else None
+    order_id = find_order(patient_of, text)
+    return None if order_id is None else patients.get(patient_of[order_id])

@@ -299,7 +299,6 @@ class BloodPolicy:
         example='["Ward 1"]',
     )
     child_ml_per_kg_tbv: int = _setting(80, "Total blood volume of a child, mL per kg.", is_positive=True)
-    adult_ml_per_kg_tbv: int = _setting(70, "Total blood volume of an adult, mL per kg.", is_positive=True)
     child_day_ul_per_kg: int = _setting(1700, "Most that is drawn from a child in 24 hours, mL per kg.", Unit.VOLUME)
     child_30d_tbv_pct: float = _setting(5.0, "Most in 30 days, percent of the total blood volume.", Unit.PERCENT)
     neonate_method: NeonateMethod = _setting(

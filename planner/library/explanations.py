@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from planner.domain.beds import find_beds
-from planner.domain.order_numbers import find_order, nearest_orders
+from planner.domain.order_numbers import find_order, find_patient, nearest_orders
 from planner.domain.orders import OrderId
-from planner.domain.patients import find_patient
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.errors import RequestError

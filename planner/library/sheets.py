@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from planner.domain.people import find_people
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.domain.staff import find_people
 from planner.errors import RequestError
 from planner.exporters.files import write_atomic
 from planner.exporters.page.pdf import HOW_TO_INSTALL, find_browser

@@ -15,7 +15,7 @@ from planner.tubes.discard import discard_size_ul
 from planner.tubes.groups import Filled
 from planner.tubes.kinds import draw_key, is_capillary, is_citrate, is_kept_from_tube, uses_for
 from planner.tubes.needle import suggest_needle
-from planner.tubes.practice import separate_tubes
+from planner.tubes.options import own_options
 
 
 def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
@@ -92,3 +92,17 @@ def _distinct_demands(filled: Sequence[Filled]) -> list[Demand]:
 
 def _distinct_tests(demands: Sequence[Demand]) -> list[LabTest]:
     return list({demand.test.code: demand.test for demand in demands}.values())
+
+
+def separate_tubes(problem: Problem, patient: Patient, demands: Sequence[Demand]) -> tuple[int, int]:
+    """Return (tubes, microlitres) when every order gets containers of its own, without a discard.
+
+    Each order takes the first alternative in the test's preference order that fits, in its smallest size.
+    """
+    uses = uses_for(problem, patient)
+    num_tubes = volume_ul = 0
+    for demand in demands:
+        option = own_options(problem.catalogue, demand.test, demand.need_ul, uses)[0]
+        num_tubes += len(option.containers) * len(demand.orders)
+        volume_ul += option.volume_ul * len(demand.orders)
+    return num_tubes, volume_ul

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from planner.domain.catalogue import DoseKind, Handling, LabTest
 from planner.domain.doses import dose_base_s
+from planner.domain.draws import Asked, Question
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
-from planner.domain.questions import Asked, Question
 from planner.visits.window_rules import is_held, is_stat, must_fast
 
 _COUNTS_FROM = {

@@ -21,7 +21,7 @@ _ABSENT: tuple[object, ...] = (None, False, "", (), frozenset())
 """Defaults that say "nothing stated": such fields are left out. Any other default is written, lest it change."""
 
 _RETIRED = {
-    "BloodPolicy": frozenset({"adult_flag_7d_ul"}),
+    "BloodPolicy": frozenset({"adult_flag_7d_ul", "adult_ml_per_kg_tbv"}),
     "TubePolicy": frozenset({"transfusion_first_choice"}),
     "WindowPolicy": frozenset({"shared_window_s"}),
 }

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.domain.catalogue import DoseRule
+from planner.domain.draws import Asked, Question
 from planner.domain.orders import Order
 from planner.domain.plan import Visit
-from planner.domain.questions import Asked, Question
 from planner.exporters.view.context import ViewContext
 from planner.units import SECONDS_PER_MINUTE
 

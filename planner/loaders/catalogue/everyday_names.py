@@ -1,4 +1,4 @@
-"""Our list of everyday names of tests: trade names, abbreviations and spellings, each with the tests it can mean."""
+"""Our lists of everyday names and codes of tests, each with the tests it can mean: names.csv and codes.csv."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from functools import lru_cache
 from io import StringIO
 
 from planner.domain.catalogue import Catalogue, TestCode
-from planner.loaders.catalogue.load import read_laboratory_text
+from planner.loaders.catalogue.load import group_by_loinc, read_laboratory_text
 from planner.loaders.catalogue.meaning import Meaning
 from planner.loaders.tables.headings import plain
 
@@ -24,7 +24,7 @@ _LEVEL = re.compile(r"[\s,(-]+(?:levels?|assay|test|spiegel)\)?$", re.IGNORECASE
 
 
 @lru_cache(maxsize=1)
-def _rows() -> tuple[tuple[str, tuple[str, ...], str], ...]:
+def _named_rows() -> tuple[tuple[str, tuple[str, ...], str], ...]:
     rows = csv.DictReader(StringIO(read_laboratory_text("names.csv")))
     return tuple((row["name"], tuple(row["tests"].split(";")), row["ask"]) for row in rows)
 
@@ -47,7 +47,7 @@ class TestNames:
         for code, test in self._catalogue.tests.items():
             yield test.name, Meaning((code,))
             yield re.sub(r"\(.*?\)", "", test.name), Meaning((code,))
-        for name, codes, ask in _rows():
+        for name, codes, ask in _named_rows():
             if there := tuple(TestCode(code) for code in codes if TestCode(code) in self._catalogue.tests):
                 yield name, Meaning(there, ask)
         for code in self._catalogue.tests:
@@ -79,3 +79,43 @@ class TestNames:
     def _is_of_serum(self, meaning: Meaning) -> bool:
         """Tell haemoglobin in plasma from the haemoglobin of a blood count."""
         return all(self._catalogue.tests[code].section != "haematology" for code in meaning.tests)
+
+
+WHICH = "which of them"
+"""What to ask about a code that several tests share and the list has no question for."""
+
+
+@lru_cache(maxsize=1)
+def _coded_rows() -> dict[str, tuple[tuple[str, ...], str]]:
+    rows = csv.DictReader(StringIO(read_laboratory_text("codes.csv")))
+    return {row["loinc"]: (tuple(row["tests"].split(";")), row["ask"]) for row in rows}
+
+
+class TestCodes:
+    """All codes of the tests of a catalogue.
+
+    A site code goes before a LOINC code and is matched without regard to case. A LOINC code that one test of the
+    catalogue carries means that test, so a site decides a doubtful code by giving it to the test that it means.
+    A code that several tests carry, or that the list gives to several, is never taken without asking.
+    """
+
+    __test__ = False
+
+    def __init__(self, catalogue: Catalogue) -> None:
+        self._by_code: dict[str, Meaning] = {}
+        for loinc, (listed, ask) in _coded_rows().items():
+            if there := tuple(TestCode(code) for code in listed if TestCode(code) in catalogue.tests):
+                self._by_code[loinc] = Meaning(there, ask)
+        for loinc, tests in group_by_loinc(catalogue).items():
+            if len(tests) == 1:
+                self._by_code[loinc] = Meaning(tests)
+            else:
+                listed_meaning = self._by_code.get(loinc, Meaning((), WHICH))
+                together = dict.fromkeys((*listed_meaning.tests, *tests))
+                self._by_code[loinc] = Meaning(tuple(together), listed_meaning.ask or WHICH)
+        for code in catalogue.tests:
+            self._by_code[code.upper()] = Meaning((code,))
+
+    def meaning(self, text: str) -> Meaning | None:
+        """Return what a site code or LOINC code means; None when it is neither."""
+        return self._by_code.get(text.strip().upper())

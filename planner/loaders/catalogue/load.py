@@ -16,7 +16,6 @@ from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.catalogue.cells import CellError, Cells
 from planner.loaders.catalogue.rows import parse_test, parse_tube
-from planner.loaders.catalogue.supplements import supplements_of_test, supplements_of_tube
 
 ItemT = TypeVar("ItemT", LabTest, TubeType)
 
@@ -233,6 +232,52 @@ def load_handling_words() -> dict[Handling, str]:
     return {Handling(row["code"]): row["words"] for row in rows}
 
 
-def load_cautions() -> tuple[str, ...]:
-    """Return the cautions that every sheet prints, one sentence group each."""
-    return tuple(line for line in read_laboratory_text("cautions.txt").splitlines() if line)
+_IMPORTANCE = "importance"
+_CAPILLARY_TEST = "capillary_min_ml"
+_CAPILLARY_TUBE = ("capillary_rank", "capillary_sizes", "capillary_name")
+
+
+def supplements_of_test(cells: Mapping[str, str]) -> dict[str, str]:
+    """Return a test's cells with its importance and its least volume from the skin, where the row does not fill them.
+
+    ``importance.csv`` names tests by code and, for those that it does not name, sections.
+    """
+    code = cells.get("test", "")
+    by_test, by_section = _importance()
+    found = {
+        _IMPORTANCE: by_test.get(code) or by_section.get(cells.get("section", "").strip(), ""),
+        _CAPILLARY_TEST: _rows("capillary_tests.csv", "test").get(code, {}).get(_CAPILLARY_TEST, ""),
+    }
+    return _filled_up(cells, found)
+
+
+def supplements_of_tube(cells: Mapping[str, str]) -> dict[str, str]:
+    """Return a tube kind's cells with what is said of it in draws from the skin, where the row does not fill them."""
+    row = _rows("capillary_tubes.csv", "code").get(cells.get("code", ""), {})
+    return _filled_up(cells, {column: row.get(column, "") for column in _CAPILLARY_TUBE})
+
+
+def _filled_up(cells: Mapping[str, str], found: Mapping[str, str]) -> dict[str, str]:
+    """Return the cells, those of the further tables last; a column that the row has, empty or not, is the row's."""
+    return {**cells, **{column: cells.get(column, text) for column, text in found.items()}}
+
+
+@lru_cache(maxsize=2)
+def _rows(file: str, key: str) -> dict[str, dict[str, str]]:
+    return {row[key]: row for row in _read(file)}
+
+
+@lru_cache(maxsize=1)
+def _importance() -> tuple[dict[str, str], dict[str, str]]:
+    by_test: dict[str, str] = {}
+    by_section: dict[str, str] = {}
+    for row in _read("importance.csv"):
+        by_test |= dict.fromkeys(row["tests"].split(), row["importance"])
+        sections = (part.strip() for part in row["sections"].split(";"))
+        by_section |= dict.fromkeys(filter(None, sections), row["importance"])
+    return by_test, by_section
+
+
+def _read(file: str) -> list[dict[str, str]]:
+    text = (files("planner") / "laboratory" / file).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))

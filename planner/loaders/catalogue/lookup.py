@@ -8,8 +8,7 @@ from difflib import get_close_matches
 
 from planner.domain.catalogue import Catalogue, LabTest, TestCode
 from planner.loaders.catalogue.counts import split_count
-from planner.loaders.catalogue.everyday_codes import TestCodes
-from planner.loaders.catalogue.everyday_names import BETWEEN, TestNames
+from planner.loaders.catalogue.everyday_names import BETWEEN, TestCodes, TestNames
 from planner.loaders.catalogue.meaning import Meaning
 from planner.loaders.names.known import SiteNames
 from planner.loaders.tables.headings import plain

@@ -6,9 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from planner.domain.beds import bed_meant, find_beds, nearest_beds
 from planner.domain.draws import DrawId
-from planner.domain.order_numbers import find_order
+from planner.domain.order_numbers import find_order, find_patient
 from planner.domain.orders import OrderId
-from planner.domain.patients import find_patient
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem

@@ -17,6 +17,7 @@ from planner.loaders.policy.fields import PolicyKey, ValueRefusedError, section_
 _MOVED = {
     "tubes.transfusion_first_choice": "set first_choice to no for each such test in the table of tests",
     "blood.adult_flag_7d_ml": "nothing asked for it; delete the line",
+    "blood.adult_ml_per_kg_tbv": "nothing asked for it; delete the line",
 }
 """Keys of earlier versions, and where their value stands now."""
 

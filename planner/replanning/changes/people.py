@@ -6,9 +6,8 @@ from difflib import get_close_matches
 
 from planner.domain.changes import Join, Late, Lost, NeverCame
 from planner.domain.events import PhlebotomistJoined, PhlebotomistLate, PhlebotomistLost, PhlebotomistNeverCame
-from planner.domain.people import find_people, plain_name
 from planner.domain.places import PlaceId, PlaceKind
-from planner.domain.staff import Phlebotomist
+from planner.domain.staff import Phlebotomist, find_people, plain_name
 from planner.replanning.changes.new_beds import can_reach
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working

@@ -9,8 +9,8 @@ from typing import TypeVar
 from planner.domain.beds import PlaceNames, bed_meant, find_beds, nearest_beds
 from planner.domain.changes import Refused
 from planner.domain.events import Event, Happening
+from planner.domain.order_numbers import find_patient
 from planner.domain.orders import Order, OrderId, Patient, PatientId
-from planner.domain.patients import find_patient
 from planner.domain.places import PickupKind, Place, PlaceId
 from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem

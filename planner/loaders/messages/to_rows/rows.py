@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 from planner.domain.plan import Reason, SetAside
 from planner.finding_codes import Code
 from planner.findings import Report, Severity
+from planner.loaders.catalogue.counts import MOST, split_count
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.places import place_key
 from planner.loaders.frame.round_frame import RoundFrame
 from planner.loaders.messages.common.repeats import MAX_DRAWS, days_with_draw, draws_between
-from planner.loaders.messages.common.request import Bedside, Request, Timing
+from planner.loaders.messages.common.request import Bedside, Quantity, Request, Timing
 from planner.loaders.messages.common.stamps import (
     Stamp,
     cell_of,
@@ -26,7 +27,6 @@ from planner.loaders.messages.common.stamps import (
     odd_offset,
 )
 from planner.loaders.messages.common.texts import tidy
-from planner.loaders.messages.to_rows.counts import as_sets, count_of
 from planner.loaders.messages.to_rows.labels import Numbers, bed_label, report_shared
 from planner.loaders.tables.records import Record
 from planner.units import Moment
@@ -305,3 +305,30 @@ class Rows:
         source = replace(request.source, column=heading or request.headings.get(name, request.source.column))
         ids = [self._orders.label(request.number)]
         self.report.add(code, severity, message, source=source, order_ids=ids)
+
+
+_PIECES = frozenset({"", "1", "EA", "EACH", "{EACH}", "SET", "SETS", "{SET}"})
+"""Units that mean a number of draws (UCUM 1 and {each}; the words as messages write them)."""
+
+
+def count_of(request: Request) -> tuple[int, Quantity] | None:
+    """Return how many draws are asked for, and where that stands; None for one. 0: a quantity that is no number."""
+    quantity = request.quantity
+    if quantity.amount and quantity.amount.removesuffix(".0") != "1":
+        is_whole = quantity.amount.removesuffix(".0").isdecimal() and quantity.unit.upper() in _PIECES
+        number = int(quantity.amount.removesuffix(".0")[:9]) if is_whole else 0
+        return number if number <= MOST else 0, quantity
+    words = tidy(request.test_words)
+    split = split_count(words) if words else None
+    return (split[1], Quantity(words, "", request.headings.get("test", ""))) if split and split[1] > 1 else None
+
+
+def as_sets(records: list[Record], number: int, series: str) -> list[Record]:
+    """Return each record so many times, as orders of one series numbered from 1."""
+    found = []
+    for record in records:
+        own = record.text("order_number")
+        for index in range(1, number + 1):
+            values = {**record.values, "order_number": f"{own}.{index}", "series": record.text("series") or series}
+            found.append(replace(record, values=values))
+    return found

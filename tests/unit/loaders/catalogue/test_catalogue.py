@@ -11,12 +11,12 @@ import pytest
 import planner
 from planner.domain.catalogue import Handling, SizeUse, TestCode, TransportMode, TubeCode
 from planner.domain.policy import Policy
+from planner.exporters.view.texts import cautions
 from planner.findings import Source
 from planner.loaders.catalogue.cells import CellError
 from planner.loaders.catalogue.load import (
     SiteRow,
     load_catalogue,
-    load_cautions,
     load_handling_words,
     read_laboratory_text,
 )
@@ -244,7 +244,7 @@ def test_every_source_key_that_the_code_cites_is_explained() -> None:
 
 
 def test_cautions_and_the_loinc_notice_are_shipped() -> None:
-    assert len(load_cautions()) == 10
+    assert len(cautions()) == 10
     notice = read_laboratory_text("LOINC_NOTICE.txt")
     assert notice.startswith("This material contains content from LOINC (http://loinc.org).")
     assert "registered United States trademark of Regenstrief Institute, Inc." in notice

@@ -10,7 +10,7 @@ import pytest
 
 from planner.domain.plan import Reason
 from planner.findings import Severity, Source
-from planner.loaders.catalogue.everyday_codes import TestCodes
+from planner.loaders.catalogue.everyday_names import TestCodes
 from planner.loaders.catalogue.load import SiteRow, load_catalogue, read_laboratory_text
 
 CATALOGUE = load_catalogue()[0]
