@@ -25,7 +25,8 @@ def plain(text: str) -> str:
 
 
 _INDEX: Mapping[str, Mapping[str, str]] = {
-    name: {plain(word): column.name for column in table.columns.values() for word in (column.name, *column.words)}
+    name: {plain(word): column.name for column in table.columns.values() for word in column.words}
+    | {plain(column): column for column in table.columns}
     for name, table in TABLES.items()
     if table.has_synonyms
 }
