@@ -128,7 +128,7 @@ def _tick(key: str, words: str, class_: str = "", **data: str) -> str:
 
 
 def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_ward: bool) -> str:
-    words = [mark for mark in (visit.change_word, *visit.marks) if mark]
+    words = [mark for mark in (visit.change_word, *(mark.words for mark in visit.marks)) if mark]
     marks = f'<p class="marks">{text(" ".join(words))}</p>' if words else ""
     ward = visit.ward if with_ward else ""
     data = attributes(

@@ -68,9 +68,14 @@ class ViewContext:
     def person(self, phlebotomist: int) -> str:
         """Return what a phlebotomist is called, with the initials where several have one name."""
         person = self.problem.staff[phlebotomist]
-        alike = sum(other.name.casefold() == person.name.casefold() for other in self.problem.staff)
         name, initials = self.clean(person.name), self.clean(person.initials)
-        return f"{name} ({initials})" if name and alike > 1 else name or initials
+        return f"{name} ({initials})" if self.is_named_alike(phlebotomist) else name or initials
+
+    def is_named_alike(self, phlebotomist: int) -> bool:
+        """Return whether another phlebotomist has the same name, so that the initials stand with it."""
+        name = self.problem.staff[phlebotomist].name
+        alike = sum(other.name.casefold() == name.casefold() for other in self.problem.staff)
+        return bool(self.clean(name)) and alike > 1
 
     @property
     def unconfirmed(self) -> str:

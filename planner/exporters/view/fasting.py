@@ -28,7 +28,7 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
             fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
             (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)
     codes = {context.problem.test_of(order).code for order in orders}
-    asked: list[tuple[str, str]] = []
+    asked: list[tuple[int, str]] = []
     noted: list[str] = []
     for fast_s in sorted({*required, *preferred}):
         hard = required.get(fast_s, set())
@@ -45,12 +45,13 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
         if soft:
             actions.append(f"draw {join_words(sorted(soft))}, write NOT FASTING")
         if actions:
-            since = context.clock(-(-(visit.draw_s - fast_s) // SECONDS_PER_MINUTE) * SECONDS_PER_MINUTE)
-            asked.append((since, "; ".join(actions)))
+            since_s = -(-(visit.draw_s - fast_s) // SECONDS_PER_MINUTE) * SECONDS_PER_MINUTE
+            asked.append((since_s, "; ".join(actions)))
     told = [False] * len(asked) if noted else [number == 0 for number in range(len(asked))]
     questions = (
-        f"Only water since {since}{_meal(context, patient, since) if is_told else ''}? If not: {actions}."
-        for (since, actions), is_told in zip(asked, told, strict=True)
+        f"Only water since {context.clock(since_s)}{_meal(context, patient, since_s) if is_told else ''}? "
+        f"If not: {actions}."
+        for (since_s, actions), is_told in zip(asked, told, strict=True)
     )
     return (*questions, *noted, *_of_stats(context, patient, orders))
 
@@ -65,9 +66,9 @@ def _of_stats(context: ViewContext, patient: Patient, orders: Sequence[Order]) -
     return (f"{join_words(codes)} STAT: draw now, fed or fasting. Last meal when{known}? Write: ____",)
 
 
-def _meal(context: ViewContext, patient: Patient, since: str) -> str:
-    """Return the last meal on file; its day only where it is not that of ``since``."""
+def _meal(context: ViewContext, patient: Patient, since_s: int) -> str:
+    """Return the last meal on file; its day only where it is not that of ``since_s``."""
     if patient.last_ate_s is None:
         return ""
-    at, _, day = context.clock(patient.last_ate_s).partition(" ")
-    return f" (ate {at})" if not day or since.endswith(f" {day}") else f" (ate {at} {day})"
+    ate, since = (context.problem.clock.to_local(seconds) for seconds in (patient.last_ate_s, since_s))
+    return f" (ate {ate:%H:%M})" if ate.date() == since.date() else f" (ate {context.clock(patient.last_ate_s)})"

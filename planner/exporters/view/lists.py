@@ -17,7 +17,7 @@ from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view.windows import minutes_up
-from planner.exporters.view.words import DECISION, GOAL, NOT_READ, REASON, RULE, count_words
+from planner.exporters.view.words import DECISION, GOAL, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
 from planner.finding_codes import DECISION_CODES
 from planner.findings import Finding, Severity, to_decide, unread
 from planner.units import SECONDS_PER_MINUTE
@@ -62,8 +62,8 @@ def list_decisions(context: ViewContext, findings: Iterable[Finding]) -> tuple[D
         DecisionLine(
             bed="list",
             patient_number="",
-            orders="",
-            tests="",
+            order_numbers=(),
+            test_codes=(),
             what=what,
             detail=_with_source(context, finding),
             action=action,
@@ -86,8 +86,8 @@ def _planned_decision(context: ViewContext, finding: Finding) -> DecisionLine:
     return DecisionLine(
         bed=names_listed(context.place(patient.bed) for patient in patients.values()) or "?",
         patient_number=", ".join(context.clean(number) for number in patients),
-        orders=", ".join(context.clean(order.id) for order in orders),
-        tests=", ".join(dict.fromkeys(context.clean(order.test) for order in orders)),
+        order_numbers=tuple(context.clean(order.id) for order in orders),
+        test_codes=tuple(dict.fromkeys(context.clean(order.test) for order in orders)),
         what=what,
         detail=context.clean(finding.message) + _owner(context, finding.order_ids),
         action=action,
@@ -103,8 +103,9 @@ def _decision(context: ViewContext, items: Sequence[Unplanned], *, priority: Pri
     return DecisionLine(
         bed=_bed(context, first.bed),
         patient_number=clean(first.patient_id or ""),
-        orders=", ".join(dict.fromkeys(clean(item.order_id) for item in items)),
-        tests=", ".join(dict.fromkeys(clean(item.test) for item in items if item.test)),
+        order_numbers=tuple(dict.fromkeys(clean(item.order_id) for item in items)),
+        test_codes=tuple(dict.fromkeys(clean(item.test) for item in items if item.test)),
+        forbids=first.reason in NOBODY_DRAWS,
         what=what,
         detail=clean(first.detail),
         action=action,
@@ -131,6 +132,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
                     phlebotomist=context.person(route.phlebotomist),
                     staff_index=route.phlebotomist,
                     orders=", ".join(f"{context.clean(o)} {context.problem.order(o).test}" for o in late),
+                    test_codes=tuple(context.problem.order(o).test for o in late),
                     planned=context.clock(visit.draw_s),
                     due=f"{context.clock(window.target.at_s)} ({RULE[window.target.rule]})",
                     late=f"{minutes_up(window.late_s)} min",
@@ -297,6 +299,7 @@ def tube_key(context: ViewContext) -> tuple[TubeKey, ...]:
     clean = context.clean
     return tuple(
         TubeKey(
+            code=kind.code,
             name=clean(kind.name),
             closure=clean(kind.closure),
             additive=clean(kind.additive) + (f" ({clean(kind.iso_code)})" if kind.iso_code else ""),

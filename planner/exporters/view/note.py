@@ -14,6 +14,7 @@ from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.due import due_sentence, dues
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.round_view import StopView, VisitView
+from planner.exporters.view.windows import MarkKind
 from planner.exporters.view.words import birth_words, count_words, join_words
 
 
@@ -98,7 +99,7 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     visit = change.visit
     assert visit is not None
     where, who = _after(context, route, index), _who(context, visit.patient_id)
-    late = [mark.lower() for mark in card.marks if mark.startswith("LATE")]
+    late = [mark.words.lower() for mark in card.marks if mark.kind is MarkKind.LATE]
     draw = f"Draw at {card.draw_at}{', ' + late[0] if late else ''}."
     draw += f" Allowed: {card.window}." if card.window else ""
     if _is_new(change):

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 from planner.domain.orders import Priority
 from planner.exporters.view.changes import DoneLine, NoteLine, ReplanView
-from planner.exporters.view.key import tests_named, tubes_named
 from planner.exporters.view.pictures import MapView, TimelineView
 from planner.exporters.view.rows import (
     CollectionLine,
@@ -25,6 +24,7 @@ from planner.exporters.view.rows import (
     alike_together,
     orders_counted,
 )
+from planner.exporters.view.windows import Mark, MarkKind
 
 _HEADER_LETTERS = 38
 """Letters at the left of a header, so that the middle has room."""
@@ -43,12 +43,15 @@ class TubeLine:
 
     positions: str
     count: int
+    kind: str
+    """Code of the kind of container, as the legend has it."""
     name: str
     additive: str
     closure: str
     size: str
     inversions: str
     tests: str
+    test_codes: tuple[str, ...]
     handling: str
     """What this tube needs after filling, in plain words; empty when nothing."""
     is_special: bool
@@ -104,8 +107,7 @@ class VisitView:
     window: str
     too_late: str
     """What to do past the end of the window, said of urgent draws; the rule for all stands above the stops."""
-    marks: tuple[str, ...]
-    """Words such as STAT, TIGHT, LATE 12 MIN."""
+    marks: tuple[Mark, ...]
     name: str
     born: str
     patient_number: str
@@ -138,7 +140,7 @@ class VisitView:
     @property
     def is_pressing(self) -> bool:
         """True when little or no time is left for the draw: its time must catch the eye."""
-        return any(mark == "TIGHT" or mark.startswith("LATE") for mark in self.marks)
+        return any(mark.kind in (MarkKind.TIGHT, MarkKind.LATE) for mark in self.marks)
 
     @property
     def when(self) -> str:
@@ -201,6 +203,8 @@ class RouteView:
     """With the initials where several have one name."""
     staff_index: int
     initials: str
+    has_initials: bool
+    """True where the name already holds the initials."""
     starts: str
     ends: str
     summary: str
@@ -235,7 +239,7 @@ class RouteView:
     @property
     def called(self) -> str:
         """Name with initials, as lists name her."""
-        is_said = self.initials in ("", self.name) or self.name.endswith(f"({self.initials})")
+        is_said = self.initials in ("", self.name) or self.has_initials
         return self.name if is_said else f"{self.name} ({self.initials})"
 
     @property
@@ -312,7 +316,7 @@ class RoundView:
 
         def place(key: tuple[str, str]) -> tuple[object, ...]:
             has_stat = any(line.priority is Priority.STAT for line in groups[key])
-            return not has_stat, not key[1].startswith("Do not draw"), -len(groups[key]), key
+            return not has_stat, not any(line.forbids for line in groups[key]), -len(groups[key]), key
 
         return tuple(
             DecisionGroup(what=key[0], action=key[1], lines=alike_together(groups[key]))
@@ -341,8 +345,7 @@ class RoundView:
     def supply_note(self) -> str:
         """The spare rule, and whose initials stand above the numbers."""
         people = ", ".join(
-            route.name if route.name.endswith(f"({route.initials})") else f"{route.initials} = {route.name}"
-            for route in self.routes
+            route.name if route.has_initials else f"{route.initials} = {route.name}" for route in self.routes
         )
         columns = " Below initials: needed + spare, to be taken by that person." if len(self.routes) > 1 else ""
         return f"{people}.{columns} {self.spare_rule}" if people else self.spare_rule
@@ -375,6 +378,8 @@ class RoundView:
         tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
         late = tuple(line for line in self.late if line.staff_index in people)
         listed = (*self.decisions, *self.for_information)
+        codes = (*(x.test_codes for x in tubes), *(x.test_codes for x in listed), *(x.test_codes for x in late))
+        named = {code for own in codes for code in own}
         return replace(
             self,
             others=tuple(route.name for i, route in enumerate(self.routes) if i not in kept),
@@ -382,8 +387,8 @@ class RoundView:
             routes=tuple(self.routes[i] for i in kept),
             collections=tuple(c for c in self.collections if c.staff_index in people),
             late=late,
-            tube_key=tubes_named(self.tube_key, (tube.name for tube in tubes)),
-            test_key=tests_named(self.test_key, (tube.tests for tube in tubes), listed, late),
+            tube_key=tuple(key for key in self.tube_key if key.code in {tube.kind for tube in tubes}),
+            test_key=tuple(key for key in self.test_key if key.code in named),
             supplies=_supplies_of(self.supplies, kept),
             map=self.map.only_for(kept),
             timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),

@@ -33,6 +33,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         name=context.person(route.phlebotomist),
         staff_index=route.phlebotomist,
         initials=context.clean(person.initials),
+        has_initials=context.is_named_alike(route.phlebotomist),
         starts=f"{context.clock(from_s)} at {_called(context, place_id)}",
         ends=ends,
         summary=_route_summary(context, route, ends),

@@ -58,11 +58,13 @@ class DecisionLine:
 
     bed: str
     patient_number: str
-    orders: str
-    tests: str
+    order_numbers: tuple[str, ...]
+    test_codes: tuple[str, ...]
     what: str
     detail: str
     action: str
+    forbids: bool = False
+    """True where nobody may draw before the decision."""
     priority: Priority | None = Priority.ROUTINE
     """Of the most urgent of its orders; None where nobody knows."""
     is_planned: bool = False
@@ -89,9 +91,19 @@ class DecisionLine:
         return f"{self.urgency} {bed}".lstrip()
 
     @property
+    def orders(self) -> str:
+        """The numbers of its orders as a list prints them."""
+        return ", ".join(self.order_numbers)
+
+    @property
+    def tests(self) -> str:
+        """Its tests as a list prints them."""
+        return ", ".join(self.test_codes)
+
+    @property
     def num_orders(self) -> int:
         """How many orders it is about."""
-        return len(self.orders.split(", ")) if self.orders else 0
+        return len(self.order_numbers)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +143,7 @@ class LateLine:
     phlebotomist: str
     staff_index: int
     orders: str
+    test_codes: tuple[str, ...]
     planned: str
     due: str
     late: str
@@ -151,6 +164,7 @@ class GoalLine:
 class TubeKey:
     """A legend entry for a kind of container that the round uses."""
 
+    code: str
     name: str
     closure: str
     additive: str

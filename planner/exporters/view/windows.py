@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence, Set
 from dataclasses import dataclass
+from enum import Enum
 
 from planner.domain.draws import Bound, Ends, OrderWindow, Strength
 from planner.domain.orders import Order, Priority
@@ -16,6 +17,23 @@ _SHOWN_TOGETHER = ("requested", "clock", "fasting", "dose")
 
 TIGHT_S = 10 * SECONDS_PER_MINUTE
 """A draw planned so close to the end of its window is marked TIGHT (our choice)."""
+
+
+class MarkKind(Enum):
+    """What a mark says of a visit."""
+
+    PRIORITY = "priority"
+    LATE = "late"
+    TIGHT = "tight"
+    TIMED = "timed"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A word that must catch the eye: what it says, and how: STAT, TIGHT, LATE 12 MIN."""
+
+    kind: MarkKind
+    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,15 +141,15 @@ def _span(ends: Ends, clock: RoundClock) -> str:
 
 def marks(
     window: VisitWindow, orders: Sequence[Order], priority: Priority, *, is_tight: bool = False
-) -> tuple[str, ...]:
+) -> tuple[Mark, ...]:
     """Return the words that must catch the eye, most important first; ``is_tight`` for a reason beside the window."""
-    result = [] if priority is Priority.ROUTINE else [priority.value.upper()]
+    result = [] if priority is Priority.ROUTINE else [Mark(MarkKind.PRIORITY, priority.value.upper())]
     if window.late_s:
-        result.append(f"LATE {minutes_up(window.late_s)} MIN")
+        result.append(Mark(MarkKind.LATE, f"LATE {minutes_up(window.late_s)} MIN"))
     if window.is_tight or is_tight:
-        result.append("TIGHT")
+        result.append(Mark(MarkKind.TIGHT, "TIGHT"))
     if any(order.is_timed for order in orders):
-        result.append("TIMED")
+        result.append(Mark(MarkKind.TIMED, "TIMED"))
     return tuple(result)
 
 

@@ -252,6 +252,19 @@ REASON: dict[Reason, tuple[str, str]] = {
 }
 """What was found and what to do, by reason; the order's own detail stands beside it."""
 
+NOBODY_DRAWS = frozenset(
+    {
+        Reason.PATIENT_GONE,
+        Reason.IDENTITY_CONFLICT,
+        Reason.BED_CONFLICT,
+        Reason.NO_COMMON_WINDOW,
+        Reason.WINDOW_PASSED,
+        Reason.LAB_CLOSED,
+        Reason.NO_ARM,
+    }
+)
+"""Reasons for which nobody may draw before somebody has decided: their groups come first."""
+
 DECISION: dict[str, tuple[str, str]] = {
     "stat-held": ("A stat waits for the hour of its rule", "Decide now: wait, or draw at once?"),
     "need-by-missed": ("Later than the ward needs it", "Tell the ward, or add a person or a courier."),

@@ -199,7 +199,9 @@ def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
     bed_pt = _bed_pt(" ".join(where))
     runs = [Run(text=text, size=bed_pt, bold=True) for text in where]
     runs.append(Run(text=visit.at, size=14, bold=True))
-    marks = [mark.replace(" ", _FIXED_BLANK) for mark in (visit.change_word, *visit.marks) if mark]
+    marks = [
+        mark.replace(" ", _FIXED_BLANK) for mark in (visit.change_word, *(mark.words for mark in visit.marks)) if mark
+    ]
     if marks:
         runs.append(Run(text=" ".join(marks), size=9.5, bold=True))
     runs.append(Run(text=f"{visit.needle}, {visit.total}", size=9))

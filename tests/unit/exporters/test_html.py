@@ -16,6 +16,7 @@ from planner.exporters.page.page import round_sheet_html
 from planner.exporters.page.parts import css_string, template
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.windows import Mark, MarkKind
 from tests.unit.exporters.rounds import LONG_NAME, make_round
 
 
@@ -203,9 +204,9 @@ def test_a_pressing_time_stands_white_on_black(view: RoundView, page: str) -> No
     pressing = [visit for route in view.routes for visit in route.visits if visit.is_pressing]
     assert pressing
     assert page.count('<div class="pressing"><dt>WHEN</dt>') == len(pressing)
-    late = replace(view.routes[0].visits[0], marks=("LATE 3 MIN",), window="")
+    late = replace(view.routes[0].visits[0], marks=(Mark(MarkKind.LATE, "LATE 3 MIN"),), window="")
     assert (late.is_pressing, late.when) == (True, f"draw at {late.draw_at}")
-    assert not replace(late, marks=("STAT", "TIMED")).is_pressing
+    assert not replace(late, marks=(Mark(MarkKind.PRIORITY, "STAT"), Mark(MarkKind.TIMED, "TIMED"))).is_pressing
 
 
 def test_each_route_says_what_to_do_otherwise_and_whom_to_phone(view: RoundView, page: str) -> None:

@@ -14,7 +14,7 @@ from planner.domain.plan import Handover
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import HandoverView, RoundView
 from planner.exporters.view.texts import cautions
-from planner.exporters.view.windows import VisitWindow, late_words
+from planner.exporters.view.windows import MarkKind, VisitWindow, late_words
 from planner.exporters.view.words import LATE_URGENT, MARKS, TOO_LATE
 from tests.unit.exporters.rounds import make_round
 
@@ -80,7 +80,7 @@ def test_a_courier_with_no_time_to_spare_makes_the_last_bed_tight() -> None:
     view = build_view(problem, plan, windows, revision=1)
     cards = view.routes[0].stops
     last = max(i for i in range(index) if hasattr(cards[i], "courier"))
-    assert "TIGHT" in cards[last].marks
+    assert MarkKind.TIGHT in [mark.kind for mark in cards[last].marks]
     assert cards[last].courier.endswith(": 1 min to spare")
     card = cards[index]
     assert isinstance(card, HandoverView)

@@ -21,6 +21,7 @@ from planner.exporters.view.words import (
     DRAW_HANDLING,
     EVERY_PATIENT,
     GENERAL_HANDLING,
+    NOBODY_DRAWS,
     REASON,
     TEST_HANDLING,
     TUBE_HANDLING,
@@ -87,9 +88,9 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
 
 
 def test_late_and_tight_are_words(view: RoundView) -> None:
-    assert visit_at(view, "103").marks == ("STAT", "TIGHT")
+    assert [mark.words for mark in visit_at(view, "103").marks] == ["STAT", "TIGHT"]
     # Bed 106: stat, due by 05:15; drawn at 05:31:25 or so, begun minutes counted.
-    late = visit_at(view, "106").marks
+    late = [mark.words for mark in visit_at(view, "106").marks]
     assert late[0] == "STAT"
     assert late[1].startswith("LATE ")
     assert late[1].endswith(" MIN")
@@ -281,3 +282,17 @@ def test_findings_are_said_on_the_card_whose_reader_may_hold_no_first_page(tmp_p
     cards = {visit.bed: " ".join(visit.alerts) for route in told.routes for visit in route.visits}
     assert [bed for bed, words in cards.items() if "check first: look twice" in words] == ["North [stair] 1A"]
     assert not any("no matter" in words or "tell the ward" in words or "page 1" in words for words in cards.values())
+
+
+def test_reasons_that_forbid_a_draw_are_those_whose_words_say_so() -> None:
+    assert {reason for reason, (_, action) in REASON.items() if action.startswith("Do not draw")} == NOBODY_DRAWS
+
+
+def test_own_sheet_keeps_the_legend_of_its_tubes_and_tests(view: RoundView) -> None:
+    own = view.only_for("TB")
+    tubes = [tube for route in own.routes for visit in route.visits for tube in visit.tubes]
+    assert {key.code for key in own.tube_key} == {tube.kind for tube in tubes} < {key.code for key in view.tube_key}
+    drawn = {code for tube in tubes for code in tube.test_codes}
+    listed = {code for line in (*own.decisions, *own.for_information, *own.late) for code in line.test_codes}
+    known = {key.code for key in view.test_key}
+    assert {key.code for key in own.test_key} == (drawn | listed) & known
