@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from planner.exporters.page.parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures.draw import Picture
+from planner.exporters.view.card_notes import Weight, card_notes
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
 from planner.exporters.view.words import (
     BEHIND,
@@ -149,29 +150,12 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
     )
 
 
-def _notes(visit: VisitView) -> list[tuple[str, str]]:
-    """Return what to know before the needle: a word and what it says, in the order of need."""
-    notes = [("WHEN", visit.when)] if visit.is_pressing else []
-    notes += [("CHANGE", visit.change)] if visit.change else []
-    if visit.when and not visit.is_pressing:
-        notes.append(("WHEN", visit.when))
-    notes += [("WHY NOW", visit.why_now)] if visit.why_now else []
-    notes += [("WEAR", "; ".join(visit.wear))] if visit.wear else []
-    notes += [("ALERT", "; ".join(visit.alerts))] if visit.alerts else []
-    notes += [("ASK", question) for question in visit.ask]
-    notes += [("TEST", words) for words in visit.bedside]
-    do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
-    return [*notes, ("DO", ". ".join(do))] if do else notes
-
-
 def _notes_list(visit: VisitView) -> str:
     """Return the notes; what protects somebody, and a time that matters, is bold."""
     items = []
-    for word, said in _notes(visit):
-        is_strong = word in ("CHANGE", "WEAR", "ALERT") or (word == "WHEN" and bool(visit.marks))
-        is_pressing = word == "WHEN" and visit.is_pressing
-        look = attributes(class_="pressing" if is_pressing else "strong") if is_strong else ""
-        items.append(f"<div{look}><dt>{word}</dt><dd>{text(said)}</dd></div>")
+    for note in card_notes(visit):
+        look = "" if note.weight is Weight.PLAIN else attributes(class_=note.weight.value)
+        items.append(f"<div{look}><dt>{note.label}</dt><dd>{text(note.words)}</dd></div>")
     return f'<dl class="notes">{"".join(items)}</dl>' if items else ""
 
 

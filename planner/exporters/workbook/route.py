@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.exporters.pictures.text_layout import text_width_pt, wrap
+from planner.exporters.view.card_notes import CardNote, Weight, card_notes
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, TubeLine, VisitView
 from planner.exporters.view.words import (
@@ -109,10 +110,12 @@ def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
             Text(text=f"{BOX} {visit.name}", first=_TUBE, last=_SIZE, size=_name_pt(visit), bold=True, fill=LIGHT),
             Text(text=_identifiers(visit), first=_INVERT, last=_LAST, fill=LIGHT, bold=True, middle=True),
         )
-        if visit.is_pressing:
-            when = f"WHEN  {visit.when}"
+        notes = card_notes(visit)
+        for pressing in (note for note in notes if note.weight is Weight.PRESSING):
+            when = f"{pressing.label}  {pressing.words}"
             writer.line(Text(text=when, first=_FIRST, last=_LAST, size=SMALL_PT, bold=True, fill=BLACK, is_white=True))
-        for line in packed(_notes(visit), writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+        others = [_spans(note) for note in notes if note.weight is not Weight.PRESSING]
+        for line in packed(others, writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT))
         for tube in visit.tubes:
             _tube(writer, tube)
@@ -134,28 +137,11 @@ def _number(number: int) -> Text:
     )
 
 
-def _notes(visit: VisitView) -> list[tuple[Span, ...]]:
-    """Return what to know before the needle, in the order in which it is needed: label and text each.
-
-    A pressing time is left out: it stands above, white on black.
-    """
-    notes: list[tuple[Span, ...]] = []
-    if visit.change:
-        notes.append((Span(f"CHANGE  {visit.change}", bold=True),))
-    if visit.when and not visit.is_pressing:
-        notes.append((Span("WHEN  ", bold=True), Span(visit.when, bold=bool(visit.marks))))
-    if visit.why_now:
-        notes.append((Span("WHY NOW  ", bold=True), Span(visit.why_now)))
-    if visit.wear:
-        notes.append((Span("WEAR  " + "; ".join(visit.wear), bold=True),))
-    if visit.alerts:
-        notes.append((Span("ALERT  " + "; ".join(visit.alerts), bold=True),))
-    notes += [(Span("ASK  ", bold=True), Span(text)) for text in visit.ask]
-    notes += [(Span("TEST  ", bold=True), Span(text)) for text in visit.bedside]
-    do = [*visit.do, *([f"Needle {visit.needle}: {visit.needle_why}"] if visit.needle_why else [])]
-    if do:
-        notes.append((Span("DO  ", bold=True), Span(". ".join(do))))
-    return notes
+def _spans(note: CardNote) -> tuple[Span, ...]:
+    """Return a note as label and text."""
+    if note.weight is Weight.STRONG:
+        return (Span(f"{note.label}  {note.words}", bold=True),)
+    return Span(f"{note.label}  ", bold=True), Span(note.words)
 
 
 def packed(notes: Sequence[tuple[Span, ...]], width_pt: float) -> list[tuple[Span, ...]]:
