@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from planner.library.explanations import explain as explain
     from planner.library.loading import LoadedRound as LoadedRound
     from planner.library.loading import load as load
+    from planner.library.naming import RoundNames as RoundNames
+    from planner.library.naming import names as names
     from planner.library.news import News as News
     from planner.library.planning import RoundPlan as RoundPlan
     from planner.library.planning import plan as plan
@@ -54,6 +56,7 @@ _HOMES = {
     "PlannerError": "errors",
     "RequestError": "errors",
     "Revision": "library.written",
+    "RoundNames": "library.naming",
     "RoundPlan": "library.planning",
     "Severity": "findings",
     "SolverError": "errors",
@@ -61,6 +64,7 @@ _HOMES = {
     "check": "library.checking",
     "explain": "library.explanations",
     "load": "library.loading",
+    "names": "library.naming",
     "plan": "library.planning",
     "read": "library.written",
     "replan": "library.replanning",
@@ -84,6 +88,7 @@ __all__ = [
     "PlannerError",
     "RequestError",
     "Revision",
+    "RoundNames",
     "RoundPlan",
     "Severity",
     "SolverError",
@@ -92,6 +97,7 @@ __all__ = [
     "check",
     "explain",
     "load",
+    "names",
     "plan",
     "read",
     "replan",

@@ -37,19 +37,15 @@ def names(
     Columns, tests, precautions and short alerts, each with the nearest known meaning. In the column confirm write yes,
     no, or the meaning. Confirmed names are used by every command from then on; nothing else is. Exit 3: names wait.
     """
-    from planner.exporters.csv_text import csv_bytes
-    from planner.exporters.files import write_atomic
-    from planner.loaders.names.collect import names_of_round
-    from planner.loaders.names.row import HEADINGS
+    from planner.library.naming import names as names_of
 
-    found = names_of_round(path, site=site, file=out)
+    found = names_of(path, site=site, file=out)
     print_findings(f for f in found.findings if f.code not in _SHOWN_AS_ROWS)
     _print_rows(found)
     if not found.can_write:
         typer.echo(f"{found.file} was not written; put the rows above right first")
         raise typer.Exit(ExitCode.NO_PLAN)
     if found.num_new:
-        write_atomic(found.file, csv_bytes([HEADINGS, *(row.cells for row in found.rows)]))
         typer.echo(f"{found.file}: {found.num_new} new. Write yes, no, or the meaning in the column confirm.")
     if found.waiting:
         raise typer.Exit(ExitCode.NEEDS_DECISION)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+import planner
 from planner.cli.app import app
 from planner.domain.changes import StatOrders
 from planner.domain.orders import Precaution
@@ -361,3 +362,16 @@ def test_yes_and_no_for_one_column_are_two_meanings(tmp_path):
     loaded = load(folder)
     assert "name-twice" in codes(loaded)
     assert not any("x1" in p.alerts for p in loaded.problem.patients.values())
+
+
+def test_library_writes_the_table_as_the_command_does(tmp_path):
+    folder = write(tmp_path / "r", LIST)
+    found = planner.names(folder)
+    assert isinstance(found, planner.RoundNames)
+    assert found.num_new == len(found.rows) == 3
+    assert [row.cells for row in names_of_round(folder).rows] == [row.cells for row in found.rows]
+    assert planner.names(str(folder)).num_new == 0
+    write(folder, names_table("animal,Wolke,orders,contact,yes,"), "names.csv")
+    before = (folder / "names.csv").read_bytes()
+    assert not planner.names(folder).can_write
+    assert (folder / "names.csv").read_bytes() == before
