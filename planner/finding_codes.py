@@ -106,6 +106,7 @@ LoadingCode = Literal[
     "patient-missing",  # a row has no patient number
     "unknown-patient",  # an order's patient is in no patient row
     "patient-values-differ",  # rows of one patient differ; the first is used
+    "identifier-gap",  # birth date or name is missing of some patients to be drawn, not of all; a person decides
     "identifier-missing",  # a patient to be drawn has no birth date or no name on the list
     "name-alike",  # two patients of the round have names that are easily mixed up
     "identity-conflict",  # two names or birth dates stand under one patient number
@@ -150,6 +151,7 @@ PlanningCode = Literal[
     "orders-merged",  # one draw serves several orders for the same test of one patient
     "second-sample-planned",  # two samples of one patient for the blood bank are drawn in two punctures
     "note-contradicts",  # the note of a planned order speaks against the plan; a person decides
+    "stat-behind",  # a stat is drawn past its target, after a visit of that route without a stat; a person decides
     "stat-held",  # a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once
     "tube-set-not-proven",  # a limit stopped the proof that a tube set is minimal
     "protective-after-airborne",  # somebody visits a protective room after an airborne one; a person decides
@@ -361,7 +363,15 @@ MESSAGE_CODES: frozenset[Code] = frozenset(get_args(MessageCode))
 REPLANNING_CODES: frozenset[Code] = frozenset(get_args(ReplanningCode))
 
 DECISION_CODES: frozenset[Code] = frozenset(
-    {"stat-held", "need-by-missed", "note-contradicts", "protective-after-airborne", "second-sample-by-one-person"}
+    {
+        "identifier-gap",
+        "need-by-missed",
+        "note-contradicts",
+        "protective-after-airborne",
+        "second-sample-by-one-person",
+        "stat-behind",
+        "stat-held",
+    }
 )
 """Codes about an order that is planned, but on which a person must decide."""
 

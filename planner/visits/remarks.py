@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
+from planner.domain.beds import names_listed
+from planner.domain.draws import OrderWindow
 from planner.domain.merges import merges_of
 from planner.domain.orders import Order
-from planner.domain.plan import Plan
+from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.two_samples import are_two_samples
 from planner.findings import Finding, Severity
 from planner.visits.notes import note_findings
 from planner.visits.window_rules import dose_ends, is_held, is_stat
+from planner.visits.windows import window_of
+
+_MOST_BEDS = 4
 
 
 def visit_findings(problem: Problem, plan: Plan) -> list[Finding]:
@@ -26,6 +31,7 @@ def visit_findings(problem: Problem, plan: Plan) -> list[Finding]:
     ]
     return [
         *_held_stats(problem, orders),
+        *_stats_behind(problem, plan),
         *note_findings(problem, orders),
         *_merges(problem, plan),
         *_second_samples(problem, orders),
@@ -46,6 +52,48 @@ def _held_stats(problem: Problem, orders: list[Order]) -> Iterator[Finding]:
                     f"dose on file. Decide: is that time certain? If not, or if taken over some time, draw at once"
                 )
                 yield Finding(code="stat-held", severity=Severity.WARNING, message=message, order_ids=(order.id,))
+
+
+def _stats_behind(problem: Problem, plan: Plan) -> Iterator[Finding]:
+    """Yield a finding for each stat past its target that the same person draws after a visit without a stat.
+
+    To leave nothing out comes before lateness: a level whose hard end is near may go first, or would not be drawn at
+    all. Whether a stat may wait for that, a person decides. In a round that has begun `stat-impossible` says it.
+    """
+    if problem.replan is not None:
+        return
+    for route in plan.routes:
+        before: list[Visit] = []
+        for visit in route.visits:
+            stats = [order for i in visit.order_ids if is_stat(order := problem.order(i))]
+            if not stats:
+                before.append(visit)
+                continue
+            late = [order for order in stats if _is_late(problem, order, visit.draw_s)]
+            if late and before:
+                yield _behind(problem, late, visit, before)
+
+
+def _is_late(problem: Problem, order: Order, draw_s: int) -> bool:
+    window = window_of(problem, order)
+    return isinstance(window, OrderWindow) and window.target_s is not None and draw_s > window.target_s
+
+
+def _behind(problem: Problem, late: Sequence[Order], visit: Visit, before: Sequence[Visit]) -> Finding:
+    clock = problem.clock
+    target_s = min(w.target_s for o in late if isinstance(w := window_of(problem, o), OrderWindow) and w.target_s)
+    names = [problem.place_name(other.place) for other in before[:_MOST_BEDS]]
+    more = f" and {len(before) - _MOST_BEDS} more" if len(before) > _MOST_BEDS else ""
+    tests = ", ".join(dict.fromkeys(order.test for order in late))
+    message = (
+        f"bed {problem.place_name(visit.place)}: stat {tests} is drawn at {clock.format_clock(visit.draw_s)}, wanted "
+        f"by {clock.format_clock(target_s)}, after bed{'s' * (len(before) > 1)} {names_listed(names)}{more}. That "
+        "leaves the fewest orders undrawn. Decide: the stat first, even if a bed before it then misses its time, or "
+        "somebody else for one of them"
+    )
+    return Finding(
+        code="stat-behind", severity=Severity.WARNING, message=message, order_ids=tuple(order.id for order in late)
+    )
 
 
 def _merges(problem: Problem, plan: Plan) -> Iterator[Finding]:

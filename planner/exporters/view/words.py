@@ -266,6 +266,11 @@ NOBODY_DRAWS = frozenset(
 """Reasons for which nobody may draw before somebody has decided: their groups come first."""
 
 DECISION: dict[str, tuple[str, str]] = {
+    "identifier-gap": (
+        "One of the two identifiers is not on the list",
+        "Ask the ward for it before the round. Without a second identifier nobody draws.",
+    ),
+    "stat-behind": ("A stat comes late, after another bed", "Decide now: go to the stat first, or send somebody."),
     "stat-held": ("A stat waits for the hour of its rule", "Decide now: wait, or draw at once?"),
     "need-by-missed": ("Later than the ward needs it", "Tell the ward, or add a person or a courier."),
     "note-contradicts": ("A note speaks against the plan", "Ask the ward; then change the order, or leave it."),

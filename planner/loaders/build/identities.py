@@ -22,7 +22,10 @@ _MOST_BEDS = 6
 def report_missing_identifiers(
     patients: Mapping[PatientId, Patient], planned: Iterable[Order], name: PlaceNames, report: Report
 ) -> None:
-    """Warn of patients to be drawn whose list lacks birth date or name: two identifiers are compared at the bed."""
+    """Report patients to be drawn whose list lacks birth date or name: two identifiers are compared at the bed.
+
+    A gap in a list that has them for others needs a decision; a list that has none of them at all is a warning.
+    """
     orders: dict[PatientId, list[str]] = {}
     for order in planned:
         orders.setdefault(order.patient_id, []).append(order.id)
@@ -37,7 +40,10 @@ def report_missing_identifiers(
                 "missing on the sheet. Add it, or compare the wristband with the ward's own record"
             )
             ids = [order_id for p in lacking for order_id in orders[p.id]]
-            report.add("identifier-missing", Severity.WARNING, message, order_ids=ids)
+            # A list without any: whoever plans from it has decided how patients are identified. One gap among many has
+            # been seen by nobody.
+            code = "identifier-missing" if len(lacking) == len(drawn) else "identifier-gap"
+            report.add(code, Severity.WARNING, message, order_ids=ids)
 
 
 def with_name_alerts(

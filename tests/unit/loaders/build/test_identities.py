@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from planner.domain.plan import Reason
-from planner.findings import Severity
+from planner.findings import Severity, to_decide
 
 DAY = date(2026, 3, 4)
 HEAD = "order_number,patient_number,family_name,given_name,birth_date,bed,test,priority,status"
@@ -41,6 +41,23 @@ def test_missing_birth_date_is_a_warning(load_rows):
     assert finding.order_ids == ("A1", "A2")
     assert "no birth date on the list for beds 4, 5" in finding.message
     assert len(loaded.problem.orders) == 2
+
+
+def test_gap_among_patients_whose_birth_date_is_known_is_a_decision(load_rows):
+    """Five wards with a bed 4 each: the one gap is named with its ward, planned, and asked about (exit 3)."""
+    wards = ("Heron", "Kite (South)", "Rail, East", "North", "Tern")
+    rows = [
+        f'A{n},{n},Okafor{n},Ada,{"" if ward == "Rail, East" else "1960-05-31"},"{ward}",4,CBC'
+        for n, ward in enumerate(wards)
+    ]
+    head = "order_number,patient_number,family_name,given_name,birth_date,ward,bed,test"
+    loaded = load_rows(*rows, head=head, round_date=DAY, adults_only=True)
+    (finding,) = found(loaded, "identifier-gap")
+    assert finding in to_decide(loaded.findings)
+    assert finding.order_ids == ("A2",)
+    assert "Rail, East 4" in finding.message
+    assert not found(loaded, "identifier-missing")
+    assert len(loaded.problem.orders) == 5
 
 
 def test_missing_name_is_a_warning(load_rows):
