@@ -106,6 +106,7 @@ LoadingCode = Literal[
     "patient-missing",  # a row has no patient number
     "unknown-patient",  # an order's patient is in no patient row
     "patient-values-differ",  # rows of one patient differ; the first is used
+    "chilled-by-alert",  # an alert asks for a chilled tube that the catalogue does not chill; a person decides
     "identifier-gap",  # birth date or name is missing of some patients to be drawn, not of all; a person decides
     "identifier-missing",  # a patient to be drawn has no birth date or no name on the list
     "name-alike",  # two patients of the round have names that are easily mixed up
@@ -151,6 +152,7 @@ PlanningCode = Literal[
     "orders-merged",  # one draw serves several orders for the same test of one patient
     "second-sample-planned",  # two samples of one patient for the blood bank are drawn in two punctures
     "note-contradicts",  # the note of a planned order speaks against the plan; a person decides
+    "samples-missing",  # a test with a drink or an injection has fewer orders than samples; a person decides
     "stat-behind",  # a stat is drawn past its target, after a visit of that route without a stat; a person decides
     "stat-held",  # a dose rule holds back a stat from a stated dose; somebody decides whether it is drawn at once
     "tube-set-not-proven",  # a limit stopped the proof that a tube set is minimal
@@ -364,11 +366,13 @@ REPLANNING_CODES: frozenset[Code] = frozenset(get_args(ReplanningCode))
 
 DECISION_CODES: frozenset[Code] = frozenset(
     {
+        "chilled-by-alert",
         "identifier-gap",
         "need-by-missed",
         "note-contradicts",
         "protective-after-airborne",
         "second-sample-by-one-person",
+        "samples-missing",
         "stat-behind",
         "stat-held",
     }

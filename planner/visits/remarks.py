@@ -32,6 +32,7 @@ def visit_findings(problem: Problem, plan: Plan) -> list[Finding]:
     return [
         *_held_stats(problem, orders),
         *_stats_behind(problem, plan),
+        *_missing_samples(problem, orders),
         *note_findings(problem, orders),
         *_merges(problem, plan),
         *_second_samples(problem, orders),
@@ -94,6 +95,27 @@ def _behind(problem: Problem, late: Sequence[Order], visit: Visit, before: Seque
     return Finding(
         code="stat-behind", severity=Severity.WARNING, message=message, order_ids=tuple(order.id for order in late)
     )
+
+
+def _missing_samples(problem: Problem, orders: Sequence[Order]) -> Iterator[Finding]:
+    """Yield a finding for each test with a drink or an injection of which the list has not all samples."""
+    groups: dict[tuple[str, str, str | None], list[Order]] = {}
+    for order in orders:
+        test = problem.test_of(order)
+        if test.counts_from is not None and test.serial_offsets:
+            groups.setdefault((order.patient_id, order.test, order.series), []).append(order)
+    for key, own in groups.items():
+        first, test = own[0], problem.test_of(own[0])
+        listed = sum((o.patient_id, o.test, o.series) == key for o in problem.orders)
+        listed += sum((d.patient_id, d.test, d.series) == key for d in problem.earlier_draws)
+        needed = min(len(offsets) for offsets in test.serial_offsets)
+        if listed < needed:
+            message = (
+                f"order {first.id}, bed {_bed(problem, first)}: {first.test} has {needed} samples, and the list orders "
+                f"{listed}. Ask: who draws the others, and when? Order them in one series, or do not begin the test"
+            )
+            ids = tuple(order.id for order in own)
+            yield Finding(code="samples-missing", severity=Severity.WARNING, message=message, order_ids=ids)
 
 
 def _merges(problem: Problem, plan: Plan) -> Iterator[Finding]:

@@ -266,6 +266,11 @@ NOBODY_DRAWS = frozenset(
 """Reasons for which nobody may draw before somebody has decided: their groups come first."""
 
 DECISION: dict[str, tuple[str, str]] = {
+    "chilled-by-alert": ("An alert asks for a chilled tube", "Ask the laboratory, and take a tube more along."),
+    "samples-missing": (
+        "Fewer orders than samples of the test",
+        "Ask the ward: are the later samples ordered, or does the ward draw them? If neither, do not begin the test.",
+    ),
     "identifier-gap": (
         "One of the two identifiers is not on the list",
         "Ask the ward for it before the round. Without a second identifier nobody draws.",

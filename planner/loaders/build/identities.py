@@ -10,6 +10,7 @@ from difflib import SequenceMatcher
 from planner.domain.beds import PlaceNames
 from planner.domain.metrics import natural_key
 from planner.domain.orders import Order, Patient, PatientId
+from planner.finding_codes import Code
 from planner.findings import Report, Severity
 
 _NEAR = 0.8
@@ -42,7 +43,7 @@ def report_missing_identifiers(
             ids = [order_id for p in lacking for order_id in orders[p.id]]
             # A list without any: whoever plans from it has decided how patients are identified. One gap among many has
             # been seen by nobody.
-            code = "identifier-missing" if len(lacking) == len(drawn) else "identifier-gap"
+            code: Code = "identifier-missing" if len(lacking) == len(drawn) else "identifier-gap"
             report.add(code, Severity.WARNING, message, order_ids=ids)
 
 

@@ -15,6 +15,7 @@ from planner.domain.policy import EVERYBODY
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity
 from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflicts, settle_wards, spelled_beds
+from planner.loaders.build.chilled import report_chilled
 from planner.loaders.build.earlier_draws import earlier_draws
 from planner.loaders.build.frame import read_frame
 from planner.loaders.build.identities import report_missing_identifiers, with_name_alerts
@@ -139,6 +140,7 @@ class _Build:
         name = PlaceNames(book.places.values())
         usable = with_name_alerts(usable, name, self.report)
         report_missing_identifiers(usable, planned, name, self.report)
+        report_chilled(usable, planned, name, self.report)
         self.assumptions += target_sentences(
             self.policy, self.raw.policy_text, self.reading.clock, planned, usable, self.catalogue
         )
