@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 from math import inf
 
 from planner.checker.facts import Facts
-from planner.domain.catalogue import ClockRule, DoseKind, DoseRule, LabTest
+from planner.domain.catalogue import ClockRule, DoseKind, DoseRule, Handling, LabTest
 from planner.domain.orders import Order, Priority
 from planner.units import SECONDS_PER_DAY
 
@@ -182,6 +182,8 @@ def target_s(facts: Facts, order: Order) -> int | None:
     if not order.is_timed and order.priority in wait_s and not facts.follows_in_series(order):
         since_s = facts.start_s if order.ordered_s is None else max(order.ordered_s, facts.start_s)
         targets.append(since_s + wait_s[order.priority])
+    if order.next_dose_s is not None and Handling.BEFORE_ANTIBIOTICS in facts.test(order).handling:
+        targets.append(order.next_dose_s)
     return max(min(targets), *_own_earliest(facts, order)) if targets else None
 
 

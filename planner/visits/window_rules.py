@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from planner.domain.catalogue import DoseKind, DoseRule, LabTest
+from planner.domain.catalogue import DoseKind, DoseRule, Handling, LabTest
 from planner.domain.doses import dose_base_s
 from planner.domain.draws import Ends, Strength
 from planner.domain.orders import Order, Priority, TimeWindow
@@ -151,6 +151,12 @@ def dose_ends(problem: Problem, order: Order) -> Iterator[Ends]:
         yield Ends(rule="dose", earliest_s=earliest_s, latest_s=latest_s, strength=strength)
 
 
+def antibiotic_ends(problem: Problem, order: Order) -> Iterator[Ends]:
+    """A culture should be drawn before the next dose of the antibiotic; after it a culture is better than none."""
+    if order.next_dose_s is not None and Handling.BEFORE_ANTIBIOTICS in problem.test_of(order).handling:
+        yield Ends(rule="antibiotic", target_s=order.next_dose_s)
+
+
 def _dose_span(rule: DoseRule, order: Order) -> tuple[int | None, int | None]:
     base_s = dose_base_s(order, rule.kind)
     if rule.kind == DoseKind.TROUGH:
@@ -191,6 +197,7 @@ RULES: tuple[Callable[[Problem, Order], Iterable[Ends]], ...] = (
     clock_ends,
     fasting_ends,
     dose_ends,
+    antibiotic_ends,
     series_gap_ends,
     spacing_ends,
     retry_ends,

@@ -23,6 +23,7 @@ _RULE_WORDS = {
     "clock": "the test's clock times",
     "fasting": "fasting until the next meal",
     "dose": "the dose times",
+    "antibiotic": "the antibiotic",
     "series-gap": "the gap to the draw before it",
     "stated-spacing": "the stated gap to the draw before it",
     "retry": "the next try",

@@ -113,7 +113,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H11",),
         file="planner/loaders/build/identities.py",
-        before='            report.add("identifier-missing", Severity.WARNING, message, order_ids=ids)',
+        before="            report.add(code, Severity.WARNING, message, order_ids=ids)",
         after="            pass",
         tests=("tests/unit/loaders/build/test_identities.py::test_missing_birth_date_is_a_warning",),
     ),
@@ -710,5 +710,44 @@ REMOVALS: tuple[Removal, ...] = (
             "tests/unit/visits/test_stated_spacing.py::test_two_stated_times_keep_four_fifths_of_their_gap",
             "tests/unit/visits/test_stated_spacing.py::test_second_draw_keeps_its_distance_from_one_that_was_made",
         ),
+    ),
+    Removal(
+        hazards=("H11",),
+        file="planner/loaders/build/identities.py",
+        before='if len(lacking) == len(drawn) else "identifier-gap"',
+        after='if lacking else "identifier-gap"',
+        tests=(
+            "tests/unit/loaders/build/test_identities.py::test_gap_among_patients_whose_birth_date_is_known_is_a_decision",
+        ),
+    ),
+    Removal(
+        hazards=("H18",),
+        file="planner/visits/remarks.py",
+        before="            if late and before:",
+        after="            if False:",
+        tests=(
+            "tests/unit/visits/test_stat_behind.py::test_level_that_would_not_be_drawn_goes_first_and_a_person_decides",
+        ),
+    ),
+    Removal(
+        hazards=("H25",),
+        file="planner/visits/remarks.py",
+        before="        if listed < needed:",
+        after="        if False:",
+        tests=("tests/unit/visits/test_missing_samples.py::test_fewer_orders_than_samples_is_a_decision",),
+    ),
+    Removal(
+        hazards=("H29",),
+        file="planner/visits/window_rules.py",
+        before='        yield Ends(rule="antibiotic", target_s=order.next_dose_s)',
+        after="        yield from ()",
+        tests=("tests/unit/visits/test_antibiotic.py::test_stated_dose_is_the_target_of_that_culture_alone",),
+    ),
+    Removal(
+        hazards=("H85",),
+        file="planner/loaders/build/chilled.py",
+        before='        report.add("chilled-by-alert", Severity.WARNING, message, order_ids=ids)',
+        after="        del message, ids",
+        tests=("tests/unit/loaders/build/test_chilled.py::test_uric_acid_under_rasburicase_is_a_decision",),
     ),
 )

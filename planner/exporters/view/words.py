@@ -174,6 +174,7 @@ RULE = {
     "clock": "time of day of the test",
     "fasting": "fasting",
     "dose": "drug level",
+    "antibiotic": "before the antibiotic",
     "absence": "patient away",
     "quiet-hours": "quiet hours",
     "series-gap": "gap in a series",

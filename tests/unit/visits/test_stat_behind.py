@@ -5,7 +5,7 @@ Beds of five wards with equal numbers, one phlebotomist.
 
 from __future__ import annotations
 
-from planner.domain.catalogue import DoseRule
+from planner.domain.catalogue import DoseKind, DoseRule
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.places import PlaceKind
 from planner.domain.problem import Problem
@@ -33,7 +33,9 @@ def planned(level: Order, stat: Order) -> tuple[Problem, PlannedRound]:
     places = [make_place("BASE", PlaceKind.BASE, position=0), make_place("SHELF", PlaceKind.PICKUP, position=99)]
     places += [make_place(f"{ward}/1A", ward=ward, label="1A", position=1 + 4 * n) for n, ward in enumerate(WARDS)]
     patients = [make_patient(f"P{n}", f"{ward}/1A", ward=ward) for n, ward in enumerate(WARDS, start=1)]
-    catalogue = make_catalogue(extra_tests=[make_test("TROUGH", dose_rule=DoseRule(kind="trough", to_s=30 * 60))])
+    catalogue = make_catalogue(
+        extra_tests=[make_test("TROUGH", dose_rule=DoseRule(kind=DoseKind.TROUGH, to_s=30 * 60))]
+    )
     problem = make_problem(
         [level, stat], patients, places=places, catalogue=catalogue, staff=(make_phlebotomist("AB"),)
     )

@@ -28,7 +28,7 @@ def test_findings_on_beds_name_the_ward(tmp_path: Path) -> None:
     patients["H0104"] |= {"birth_date": "2022-05-01", "weight_kg": "14"}  # a child of whom nothing was said before
     found = findings_of(tables, tmp_path / "round")
     codes = {finding.code for finding in found}
-    assert {"name-alike", "identifier-missing", "bed-conflict", "weight-missing", "blood-history-unknown"} <= codes
+    assert {"name-alike", "identifier-gap", "bed-conflict", "weight-missing", "blood-history-unknown"} <= codes
     assert [bare for finding in found for bare in bare_beds(finding.message)] == []
 
 
