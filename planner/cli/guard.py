@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 from typer.core import TyperCommand
 
 from planner.cli.exit_codes import ExitCode
-from planner.domain.changes import NotUnderstoodError
 from planner.errors import (
     CheckRefusedError,
     InputError,
@@ -18,6 +17,9 @@ from planner.errors import (
     PlannerError,
     RequestError,
 )
+
+if TYPE_CHECKING:
+    from planner.domain.changes import NotUnderstoodError
 
 EXIT_CODES: dict[type[PlannerError], ExitCode] = {
     RequestError: ExitCode.USAGE,
@@ -36,9 +38,11 @@ class GuardedCommand(TyperCommand):
         """Run the command."""
         try:
             return super().invoke(ctx)
-        except NotUnderstoodError as error:
-            raise typer.Exit(_report_refused(error)) from error
         except RequestError as error:
+            from planner.domain.changes import NotUnderstoodError
+
+            if isinstance(error, NotUnderstoodError):
+                raise typer.Exit(_report_refused(error)) from error
             hint = f"--{error.parameter}" if error.parameter else None
             raise typer.BadParameter(str(error), ctx=ctx, param_hint=hint) from error
         except PlannerError as error:
