@@ -5,27 +5,14 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from tests.helpers import planner
+
 ROOT = Path(__file__).parents[2]
 INPUTS = ROOT / "inputs"
-
-
-def planner(*arguments: object, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
-    """Run the program in its own process, as a shell would."""
-    import os
-
-    return subprocess.run(
-        [sys.executable, "-m", "planner", *map(str, arguments)],
-        cwd=cwd,
-        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
 
 
 @pytest.fixture(scope="module")

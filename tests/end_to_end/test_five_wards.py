@@ -7,7 +7,7 @@ import shlex
 from pathlib import Path
 
 from planner.cli.exit_codes import ExitCode
-from tests.end_to_end.test_commands import planner
+from tests.helpers import planner
 
 ROOT = Path(__file__).resolve().parents[2]
 MOST_LINES = 25

@@ -10,7 +10,7 @@ import pytest
 
 from planner.exporters.page.pdf import find_browser
 from tests.end_to_end.browser import Browser
-from tests.end_to_end.test_commands import planner
+from tests.helpers import planner
 
 ORDERS = """order_number,patient_number,family_name,given_name,birth_date,ward,bed,test,priority
 O1,P1,Sand,Ida,1950-01-31,Elm,1,CBC,routine

@@ -17,7 +17,7 @@ from planner.domain.replan import Replan
 from planner.errors import InputError
 from planner.library.writing import number_of
 from tests.builders import make_problem
-from tests.end_to_end.test_commands import ROOT, planner
+from tests.helpers import ROOT, planner
 
 ORDERS = """order_number,patient_number,family_name,given_name,birth_date,ward,bed,test,priority
 O1,P1,Sand,Ida,1950-01-31,Elm,1,CBC,routine

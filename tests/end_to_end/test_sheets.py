@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import csv
-import os
 import re
 import shutil
 import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -22,6 +20,7 @@ from planner.library.written import read_plan
 from planner.visits import order_windows
 from tests.end_to_end.axe import AXE, WHERE, faults
 from tests.end_to_end.browser import Browser
+from tests.helpers import planner
 from tests.unit.exporters.replanned import make_replanned
 
 ROOT = Path(__file__).parents[2]
@@ -34,17 +33,6 @@ Letter is 18 mm shorter. Thirty visits of one person take five pages at most on 
 
 needs_browser = pytest.mark.skipif(find_browser() is None, reason="no Chromium, Chrome or Edge is installed")
 needs_pdf_text = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed")
-
-
-def planner(*arguments: object, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "planner", *map(str, arguments)],
-        cwd=cwd,
-        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
 
 
 @pytest.fixture(scope="module")

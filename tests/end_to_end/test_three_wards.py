@@ -11,7 +11,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tests.end_to_end.test_sheets import planner, words_of
+from tests.end_to_end.test_sheets import words_of
+from tests.helpers import planner
 from tests.three_wards import KITE, RAIL, three_ward_tables, write_tables
 from tests.unit.exporters.test_beds_named import bare_beds
 

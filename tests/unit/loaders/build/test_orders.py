@@ -9,20 +9,12 @@ import pytest
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import Priority
 from planner.domain.plan import Reason
-from planner.loaders import Loaded
 from planner.visits.windows import window_of
+from tests.helpers import codes, reasons
 
 DAY = date(2026, 3, 4)
 HEAD = "order_number,patient_number,family_name,given_name,birth_date,bed,test,priority,collect_at"
 GOOD = "A1,0000123,Okafor,Ada,1960-05-31,4,CBC,routine,"
-
-
-def codes(loaded: Loaded) -> set[str]:
-    return {f.code for f in loaded.findings}
-
-
-def reasons(loaded: Loaded) -> dict[str, Reason]:
-    return {u.order_id: u.reason for u in loaded.problem.set_aside}
 
 
 def with_columns(**extra: str) -> tuple[str, str]:

@@ -8,20 +8,12 @@ import pytest
 
 from planner.domain.orders import Method, Precaution, TimeWindow
 from planner.domain.plan import Reason
-from planner.loaders import Loaded
+from tests.helpers import codes, reasons
 
 DAY = date(2026, 3, 4)
 HEAD = "order_number,patient_number,family_name,given_name,birth_date,ward,bed,test"
 GOOD = "A1,0000123,Okafor,Ada,1960-05-31,East,4,CBC"
 OTHER = "B1,77,Brandt,Ole,1970-06-30,East,5,CBC"
-
-
-def codes(loaded: Loaded) -> set[str]:
-    return {f.code for f in loaded.findings}
-
-
-def reasons(loaded: Loaded) -> dict[str, Reason]:
-    return {u.order_id: u.reason for u in loaded.problem.set_aside}
 
 
 def load_patient(load_rows, **extra: str):

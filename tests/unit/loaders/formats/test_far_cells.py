@@ -12,14 +12,11 @@ from openpyxl.styles import Font
 
 from planner.loaders import LoadOptions, load
 from planner.loaders.formats.sheet_xml import look
+from tests.helpers import codes
 
 DAY = date(2026, 3, 4)
 HEAD = ["order_number", "patient_number", "bed", "test"]
 TEXT = "order_number,patient_number,bed,test\nA1,1,4,CBC\n"
-
-
-def codes(loaded) -> set[str]:
-    return {f.code for f in loaded.findings}
 
 
 def test_rows_below_many_blank_ones_are_read(load_book):

@@ -10,15 +10,12 @@ import pytest
 
 from planner.domain.plan import Reason
 from planner.loaders import Loaded, load
+from tests.helpers import codes
 
 DAY = date(2026, 3, 4)
 HEAD = "order_number,patient_number,family_name,given_name,birth_date,bed,test,priority"
 ROWS = ("A1,0000123,Müller,Zoë,1960-05-31,4,CBC,routine", "A2,77,Brandt,Ole,1970-06-30,5,TSH,stat")
 LIST = "\n".join([HEAD, *ROWS]) + "\n"
-
-
-def codes(loaded: Loaded) -> set[str]:
-    return {f.code for f in loaded.findings}
 
 
 def said(loaded: Loaded, code: str) -> str:

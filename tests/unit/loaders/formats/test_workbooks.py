@@ -14,17 +14,14 @@ from openpyxl import Workbook
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from planner.domain.plan import Reason
-from planner.loaders import Loaded, LoadOptions, load
+from planner.loaders import LoadOptions, load
 from planner.loaders.formats.cells import cell_text
+from tests.helpers import codes
 
 DAY = date(2026, 3, 4)
 HEAD = ["order_number", "patient_number", "family_name", "birth_date", "bed", "test", "collect_at"]
 ROW = ["A1", "0000123", "Okafor", "1960-05-31", "4", "CBC", None]
 OTHER = ["A2", "77", "Brandt", "1970-06-30", "5", "TSH", None]
-
-
-def codes(loaded: Loaded) -> set[str]:
-    return {f.code for f in loaded.findings}
 
 
 def changed(column: str, value: object) -> list[object]:

@@ -7,8 +7,9 @@ import json
 import pytest
 
 from planner.loaders import load
+from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import bundle, request
-from tests.unit.loaders.messages.hl7.ward import codes, message, order, planned, read, reasons
+from tests.unit.loaders.messages.hl7.ward import message, order, planned, read, reasons
 from tests.unit.loaders.messages.public_samples import sample
 
 HL7 = {

@@ -18,12 +18,13 @@ from planner.domain.site_names import NameKind
 from planner.exporters.plan_json.codec import decode, encode
 from planner.findings import Severity
 from planner.library.loading import InputDigest
-from planner.loaders import Loaded, LoadOptions, load
+from planner.loaders import LoadOptions, load
 from planner.loaders.during.new_orders import read_new_orders
 from planner.loaders.during.stat_tests import look_up_tests
 from planner.loaders.names.collect import RoundNames, names_of_round
 from planner.loaders.names.row import HEADINGS, Answer
 from tests import untidy_export as export
+from tests.helpers import codes
 
 RUNNER = CliRunner()
 UNREAD = {"unknown-test", "test-unclear", "unknown-precaution", "missing-column", "unknown-table"}
@@ -51,10 +52,6 @@ def lead() -> dict[tuple[str, str], str]:
     tests = {("test", name): code for name, code in export.TESTS.items()}
     precautions = {("precaution", name): means for name, means in export.PRECAUTIONS.items()}
     return columns | tests | precautions | {("alert", name): means for name, means in export.ALERTS.items()}
-
-
-def codes(loaded: Loaded) -> set[str]:
-    return {finding.code for finding in loaded.findings}
 
 
 def learn(folder: Path) -> None:

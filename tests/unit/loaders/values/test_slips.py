@@ -9,13 +9,10 @@ import pytest
 from planner.domain.plan import Reason
 from planner.loaders.policy.load import load_policy
 from planner.loaders.values.moments import parse_clock, parse_moment
+from tests.helpers import codes
 
 DAY = date(2026, 3, 4)
 ROW = "{},{},Okafor,Ada,1960-05-31,{},CBC,routine,{}"
-
-
-def codes(loaded) -> set[str]:
-    return {f.code for f in loaded.findings}
 
 
 @pytest.mark.parametrize("offset", ["+99:00", "-24:00", "+15:00", "+01:75"])

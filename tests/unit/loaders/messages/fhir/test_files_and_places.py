@@ -8,8 +8,9 @@ import pytest
 
 from planner.findings import Report
 from planner.loaders.messages.fhir.documents import read_document
+from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import PATIENT, PLACES, STAY, WARD, bundle, location, on_ward, read, request
-from tests.unit.loaders.messages.hl7.ward import codes, message, order, planned, reasons
+from tests.unit.loaders.messages.hl7.ward import message, order, planned, reasons
 
 
 def lines(*resources):

@@ -8,8 +8,9 @@ import pytest
 
 from planner.domain.orders import Precaution
 from planner.loaders import LoadOptions
+from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import on_ward, read, request
-from tests.unit.loaders.messages.hl7.ward import codes, planned, reasons
+from tests.unit.loaders.messages.hl7.ward import planned, reasons
 
 
 def flag(text, **elements):

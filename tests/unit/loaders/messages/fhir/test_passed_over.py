@@ -8,8 +8,9 @@ from datetime import date
 import pytest
 
 from planner.loaders import LoadOptions
+from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import PATIENT, PLACES, STAY, WARD, bundle, location, on_ward, read, request
-from tests.unit.loaders.messages.hl7.ward import codes, planned, reasons
+from tests.unit.loaders.messages.hl7.ward import planned, reasons
 
 DAY = LoadOptions(round_date=date(2026, 3, 10))
 

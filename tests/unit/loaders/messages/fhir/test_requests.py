@@ -7,8 +7,9 @@ from datetime import date
 import pytest
 
 from planner.loaders import LoadOptions
+from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import LOINC, PATIENT, STAY, WARD, bundle, on_ward, read, request
-from tests.unit.loaders.messages.hl7.ward import codes, planned, reasons
+from tests.unit.loaders.messages.hl7.ward import planned, reasons
 
 H = 3600
 DAY = LoadOptions(round_date=date(2026, 3, 10))

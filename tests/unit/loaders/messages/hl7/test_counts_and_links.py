@@ -7,7 +7,8 @@ from datetime import date
 import pytest
 
 from planner.loaders import LoadOptions
-from tests.unit.loaders.messages.hl7.ward import codes, message, order, planned, read, reasons
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import message, order, planned, read, reasons
 
 POLICY = 'time_zone = "Europe/Berlin"\n'
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from planner.findings import unread
-from tests.unit.loaders.messages.hl7.ward import PATIENT, aside, codes, message, order, planned, read, reasons
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import PATIENT, aside, message, order, planned, read, reasons
 
 TWO = message(order("N1"), control="M1") + message(order("N2", test="CREA^Creatinine^L"), control="M2")
 

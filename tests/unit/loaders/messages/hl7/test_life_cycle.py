@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.loaders.messages.hl7.ward import PATIENT, codes, message, order, planned, read, reasons, segment
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import PATIENT, message, order, planned, read, reasons, segment
 
 NEW = message(order("N1"), control="M1", sent="20260309180000+0100")
 OTHER = message(order("N2", test="CREA^Creatinine^L"), control="M2", sent="20260309180100+0100")

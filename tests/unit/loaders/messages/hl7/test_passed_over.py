@@ -7,9 +7,10 @@ from datetime import date
 import pytest
 
 from planner.loaders import LoadOptions
+from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import on_ward, request
 from tests.unit.loaders.messages.fhir.ward import read as read_fhir
-from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, codes, message, order, planned, read, reasons, segment
+from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, message, order, planned, read, reasons, segment
 
 LATER = "20260309200000+0100"
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, codes, message, order, planned, read
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, message, order, planned, read
 
 
 def patient(loaded):

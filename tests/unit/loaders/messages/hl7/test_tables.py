@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.loaders.messages.hl7.ward import codes, message, order, planned, read, reasons
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import message, order, planned, read, reasons
 
 # HL7 table 0119, order control, v2.5.1; NR, CP and MC are of later versions. Chapter 4.5.1.1 says what each does:
 # NW new, RO replacement, CH child, SN send number: an order. XO, XX: a change. RP, RQ, RU: replaced. CA, OC, DC, OD,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from planner.loaders.messages.hl7.escapes import Separators, separators_of, unescape
-from tests.unit.loaders.messages.hl7.ward import PATIENT, codes, message, order, planned, read, reasons, segment
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import PATIENT, message, order, planned, read, reasons, segment
 
 DEFAULT = Separators()
 

@@ -7,7 +7,8 @@ from datetime import date
 import pytest
 
 from planner.loaders import LoadOptions
-from tests.unit.loaders.messages.hl7.ward import codes, message, order, planned, read, reasons
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import message, order, planned, read, reasons
 
 DUBLIN = 'time_zone = "Europe/Dublin"\n[round]\nstart_at = "05:00"\nend_at = "09:00"\n'
 H = 3600

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, codes, message, order, planned, read, reasons, segment
+from tests.helpers import codes
+from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, message, order, planned, read, reasons, segment
 
 
 @pytest.mark.parametrize("code", ["", "L", "S", "P", "R"])

@@ -79,8 +79,3 @@ def aside(loaded: Loaded) -> dict[str, Unplanned]:
 def reasons(loaded: Loaded) -> dict[str, str]:
     """Return why orders are set aside, by number."""
     return {number: order.reason.value for number, order in aside(loaded).items()}
-
-
-def codes(loaded: Loaded) -> set[str]:
-    """Return the codes of all findings."""
-    return {f.code for f in loaded.findings}
