@@ -352,7 +352,7 @@ REMOVALS: tuple[Removal, ...] = (
         hazards=("H40",),
         file="planner/pipeline.py",
         before="(*isolation_findings(problem, outcome.plan), ",
-        after="(",
+        after="(*(), ",
         tests=(
             "tests/unit/domain/test_isolation.py::test_protective_after_airborne_is_a_decision_and_stands_on_the_card",
         ),
