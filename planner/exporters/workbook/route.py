@@ -164,7 +164,7 @@ def _end(writer: SheetWriter, visit: VisitView) -> None:
     give = (Span("GIVE  ", bold=True), Span(goes_to))
     writer.line(
         Text(spans=give, first=_FIRST, last=_SIZE, size=SMALL_PT, middle=True),
-        Text(text=f"at __:__ by{_FIXED_BLANK}____ {outcomes}", first=_INVERT, last=_LAST, size=9, middle=True),
+        Text(text=f"at ___:___ by{_FIXED_BLANK}___ {outcomes}", first=_INVERT, last=_LAST, size=9, middle=True),
         min_pt=_WRITE_PT,
         rule=True,
     )
