@@ -13,11 +13,13 @@ from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.domain.two_samples import two_sample_findings
+from planner.domain.wishes import policy_wished
 from planner.errors import CheckRefusedError
 from planner.findings import Finding, Severity
 from planner.prepared import PreparedRound, lost_weight, prepare_round, with_tubes
 from planner.regrouping import Regrouping
 from planner.scheduling import ScheduleOutcome, schedule
+from planner.scheduling.scheduler import TRIAL_WORK
 from planner.solving.params import SolveParams
 from planner.visits.remarks import visit_findings
 
@@ -100,22 +102,29 @@ def plan_round(
 ) -> PlannedRound:
     """Return a plan that the independent checker has passed; no visit serves the orders ``left_out``.
 
+    A plan that is wished (``params.wish``) is searched with other prices, and counted and checked with the round's own.
+
     Raises
     ------
     CheckRefusedError
         If the checker finds a rule broken or a figure wrong; it carries the findings.
     """
     listed = {entry.order_id for entry in left_out}
-    prepared = _without(prepare_round(problem, params, left_out), listed, left_out)
-    outcome = _scheduled(problem, prepared, params, listener)
+    wish = params.wish
+    searched = problem if wish is None else replace(problem, policy=policy_wished(problem.policy, wish))
+    prepared = _without(prepare_round(searched, params, left_out), listed, left_out)
+    outcome = _scheduled(searched, prepared, params, listener)
     for _ in range(MAX_REGROUPINGS):
-        regrouping = Regrouping(problem, params, prepared, outcome.plan, outcome.was_interrupted)
+        regrouping = Regrouping(searched, params, prepared, outcome.plan, outcome.was_interrupted)
         if not regrouping.run():
             break
         prepared = _without(
-            with_tubes(problem, prepared.windows, regrouping.prepared.requests, params), listed, left_out
+            with_tubes(searched, prepared.windows, regrouping.prepared.requests, params), listed, left_out
         )
-        outcome = _scheduled(problem, prepared, params, listener, regrouping.plan)
+        outcome = _scheduled(searched, prepared, params, listener, regrouping.plan)
+    if wish is not None:
+        prepared = _without(with_tubes(problem, prepared.windows, prepared.requests, params), listed, left_out)
+        outcome = _scheduled(problem, prepared, params, listener, outcome.plan, is_found=True)
     report = check_plan(problem, outcome.plan)
     if not report.is_clean:
         raise CheckRefusedError(report.errors)
@@ -145,8 +154,15 @@ def _without(prepared: PreparedRound, listed: Collection[str], left_out: Sequenc
 
 
 def _scheduled(
-    problem: Problem, prepared: PreparedRound, params: SolveParams, listener: Listener, start: Plan | None = None
+    problem: Problem,
+    prepared: PreparedRound,
+    params: SolveParams,
+    listener: Listener,
+    start: Plan | None = None,
+    *,
+    is_found: bool = False,
 ) -> ScheduleOutcome:
+    """Return a plan of the visits; ``is_found``: the start as it is, counted with the prices of ``problem``."""
     return schedule(
         problem,
         prepared.draws,
@@ -155,6 +171,8 @@ def _scheduled(
         lost_weight=lost_weight(problem, prepared.unplanned),
         listener=listener,
         start=start,
+        is_trial=is_found,
+        trial_work=0 if is_found else TRIAL_WORK,
     )
 
 

@@ -6,6 +6,7 @@ import time
 
 from planner.cli.options import AcceptEdited, EffortOption, Json, Paper, PaperOption, Seed
 from planner.cli.replan_options import (
+    AlternativesOption,
     ApplyRestOption,
     AwayOption,
     CancelOption,
@@ -27,6 +28,7 @@ from planner.cli.replan_options import (
     RecollectOption,
     RefusedOption,
     Stat,
+    TakeOption,
     TimeOption,
     UndoOption,
     VerboseOption,
@@ -58,6 +60,8 @@ def replan(
     recollect: RecollectOption = None,
     undo: UndoOption = False,
     preview: PreviewOption = False,
+    alternatives: AlternativesOption = False,
+    take: TakeOption = None,
     apply_rest: ApplyRestOption = False,
     verbose: VerboseOption = False,
     effort: EffortOption = Effort.QUICK,
@@ -76,6 +80,7 @@ def replan(
     began_s = time.monotonic()
     with second_process(load_printing) as beside:
         import planner
+        from planner.cli.alternatives import alternative_taken, show_alternatives
         from planner.cli.replan_report import Written, report
         from planner.cli.revision import searched
         from planner.library.news import News
@@ -102,14 +107,21 @@ def replan(
             courier=courier or (),
             recollect=recollect or (),
         )
-        begun = begin(out, now, news, undo=undo, effort=effort.value, seed=seed, accept_edited=accept_edited)
+        begun = begin(out, now, news, undo=undo, effort=effort.value, seed=seed, accept_edited=accept_edited, take=take)
+        if alternatives:
+            show_alternatives(begun, as_json, apply_rest=apply_rest)
+            return
         if (again := begun.already(options_of(effort.value, seed, paper.value))) is not None:
             report(again.round_plan(), again.folder, as_json, Written.BEFORE, verbose)
             return
         made = searched(
             begun.folder,
             begun.newest.problem.round_name,
-            lambda listener: begun.planned(apply_rest=apply_rest, listener=listener),
+            lambda listener: (
+                begun.planned(apply_rest=apply_rest, listener=listener)
+                if take is None
+                else alternative_taken(begun, take, listener, apply_rest=apply_rest)
+            ),
         )
         if preview:
             folder = begun.folder / f"r{begun.newest.revision}"

@@ -172,6 +172,25 @@ UndoOption = Annotated[
         show_default=False,
     ),
 ]
+AlternativesOption = Annotated[
+    bool,
+    typer.Option(
+        "--alternatives",
+        help="Show up to three plans to choose from (fewest changes, least late, least effort, where they differ) and "
+        "write none; --take writes one. Default: the plan that the policy's prices ask for.",
+        show_default=False,
+    ),
+]
+TakeOption = Annotated[
+    int | None,
+    typer.Option(
+        "--take",
+        metavar="NUMBER",
+        help="Write the plan of that number in the list of --alternatives, for the same news. Default: the plan that "
+        "the policy's prices ask for.",
+        show_default=False,
+    ),
+]
 PreviewOption = Annotated[
     bool,
     typer.Option(

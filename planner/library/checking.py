@@ -11,6 +11,7 @@ from planner.checker import check_plan
 from planner.domain.draws import Draw
 from planner.domain.plan import Plan, Unplanned
 from planner.domain.problem import Problem
+from planner.domain.wishes import Wish
 from planner.errors import CheckRefusedError
 from planner.exporters.files import revisions
 from planner.exporters.plan_json.plan_file import PlanFile
@@ -156,6 +157,12 @@ def _planned_again(file: PlanFile, problem: Problem) -> Plan | None:
     stopped = any(finding.code in ("wall-clock-guard", "stopped-early") for finding in file.findings)
     if stopped or file.program_version != __version__:
         return None
-    params = SolveParams(seed=int(file.params.get("seed", 1)), effort=effort, proves=effort != Effort.QUICK)
+    wish = file.params.get("wish")
+    params = SolveParams(
+        seed=int(file.params.get("seed", 1)),
+        effort=effort,
+        proves=effort != Effort.QUICK,
+        wish=None if wish is None else Wish(wish),
+    )
     planned = plan_round(problem, params)
     return None if planned.hit_wall_guard or planned.was_interrupted else planned.plan

@@ -10,9 +10,12 @@ from pathlib import Path
 
 from planner import __version__
 from planner.domain.changes import Change, NotUnderstoodError
+from planner.domain.problem import Problem
+from planner.domain.wishes import Wish
 from planner.errors import PlanFileError, RequestError
 from planner.exporters.files import revisions
 from planner.exporters.plan_json.plan_file import PlanFile
+from planner.findings import Finding
 from planner.library.news import News, is_there, parse_news, parse_now, read_news
 from planner.library.planning import RoundPlan, planned
 from planner.library.written import Revision, edited_before, plan_path, read_checked, read_plan
@@ -101,6 +104,14 @@ class ReplanDigest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Following:
+    """The round as it stands when everything reported is applied, and what was found on the way."""
+
+    problem: Problem = field(repr=False)
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Begun:
     """A replan that was asked for and fits the round; nothing is planned yet."""
 
@@ -121,6 +132,16 @@ class Begun:
 
     def planned(self, *, apply_rest: bool, listener: Listener) -> RoundPlan:
         """Return the next revision, as `replan`."""
+        return self.found(self.following(apply_rest=apply_rest), listener)
+
+    def following(self, *, apply_rest: bool) -> Following:
+        """Return the round as it stands now, everything reported applied.
+
+        Raises
+        ------
+        NotUnderstoodError
+            If a part cannot be applied, and ``apply_rest`` is not set or nothing else is reported.
+        """
         newest = self.newest
         base, back = _without_last(self.folder, newest) if self.is_undo else (newest, None)
         read = read_news(self.news, self.changes, base.problem, base.plan, self.now_s)
@@ -137,11 +158,15 @@ class Begun:
         refused = (*read.refused, *following.refused)
         if refused and (not apply_rest or not (following.problem.replan.events or self.is_undo)):
             raise NotUnderstoodError(refused)
-        made = planned(following.problem, self.params, (*read.findings, *following.findings), listener)
+        return Following(problem=following.problem, findings=(*read.findings, *following.findings))
+
+    def found(self, following: Following, listener: Listener, wish: Wish | None = None) -> RoundPlan:
+        """Return the plan of the round as it stands; ``wish``: what it is to be instead of what the prices ask for."""
+        made = planned(following.problem, replace(self.params, wish=wish), following.findings, listener)
         return replace(
             made,
             findings=(
-                *edited_before(newest),
+                *edited_before(self.newest),
                 *made.findings,
                 *late_addons(made.problem, made.plan),
                 *late_partials(made.problem, made.plan),
@@ -161,6 +186,7 @@ def begin(
     effort: str = "quick",
     seed: int = 1,
     accept_edited: bool = False,
+    take: int | None = None,
 ) -> Begun:
     """Return a replan that fits the round: its texts can be read, its files are there, its time is not over.
 
@@ -175,6 +201,7 @@ def begin(
     _require_later(newest, now_s, now)
     texts = [(name, sorted(map(str, given))) for name, given in news.written() if name not in ("done", "orders")]
     typed = [("values", [repr(value) for value in (*news.changes, *news.reports)])]
+    typed += [("take", [str(take)])] if take is not None else []
     files = {"done": [str(text) for text in news.done], "orders": [str(path) for path in news.orders]}
     return Begun(
         folder=folder,
@@ -185,7 +212,7 @@ def begin(
         is_undo=undo,
         params=SolveParams(seed=seed, effort=Effort(effort), wall_limit_s=WALL_LIMIT_S, proves=effort != Effort.QUICK),
         digest=ReplanDigest(
-            now=now.strip(), texts=sorted([*texts, *(typed if typed[0][1] else [])]), files=files, is_undo=undo
+            now=now.strip(), texts=sorted([*texts, *(given for given in typed if given[1])]), files=files, is_undo=undo
         ),
     )
 

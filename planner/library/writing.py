@@ -77,7 +77,7 @@ def write(
         revision=number,
         parent=file.parent,
         inputs_digest=file.inputs_digest,
-        params=options,
+        params=file.params,
         findings=file.findings,
     )
     files = {
@@ -99,7 +99,7 @@ def _plan_file(made: RoundPlan, number: int, options: Mapping[str, Any]) -> Plan
         revision=number,
         parent=None if replan is None else replan.parent,
         inputs_digest=digest if made.is_whole or replan is not None else f"stopped early {digest}",
-        params=options,
+        params={**options, **({} if made.params.wish is None else {"wish": made.params.wish.value})},
         problem=made.problem,
         plan=made.plan,
         findings=made.findings,

@@ -129,14 +129,15 @@ def schedule(
     listener: Listener = lambda _stage, _values, _bounds: None,
     start: Plan | None = None,
     is_trial: bool = False,
+    trial_work: int = TRIAL_WORK,
 ) -> ScheduleOutcome:
     """Return a plan of the draws; the goals before a goal are never traded for it.
 
     ``unplanned`` are orders already known to have no place, ``lost_weight`` what they count in goal
     ``uncollected``. ``start`` is a plan to begin from, of these draws or of others: the search ends with nothing
-    worse, as far as it can still be walked. ``is_trial``: look only briefly (`TRIAL_WORK`) around the start, and prove
-    nothing. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and version: same plan,
-    unless the wall-clock guard struck, which the outcome says.
+    worse, as far as it can still be walked. ``is_trial``: look only briefly (``trial_work``; 0: not at all) around the
+    start, and prove nothing. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and
+    version: same plan, unless the wall-clock guard struck, which the outcome says.
     """
     trays = settled_trays(problem)
     instance = build_instance(problem, draws, trays)
@@ -162,7 +163,8 @@ def schedule(
         search.keep(begun)
     try:
         if is_trial:
-            _improve(search, seed=params.seed, work=TRIAL_WORK)
+            if trial_work:
+                _improve(search, seed=params.seed, work=trial_work)
         else:
             if kept is None and begun is None and _asks_for_compact_start(search):
                 _start_compact(search)

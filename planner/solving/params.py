@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from planner.domain.wishes import Wish
 
 
 class Effort(StrEnum):
@@ -25,6 +29,7 @@ class SolveParams:
     ``wall_limit_s`` is a guard for a stalled machine, in seconds; a search
     that it ends says so, because its result may then differ between runs. More than one worker gives up
     repeatability. Without ``proves`` bounds come from counting alone, and the exact model is not asked.
+    ``wish`` is what the plan is to be instead of what the site's prices ask for; None: what they ask for.
 
     Raises
     ------
@@ -37,6 +42,7 @@ class SolveParams:
     effort: Effort = Effort.NORMAL
     wall_limit_s: float = 60.0
     proves: bool = True
+    wish: Wish | None = None
 
     def __post_init__(self) -> None:
         Effort(self.effort)

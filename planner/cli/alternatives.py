@@ -1,0 +1,77 @@
+"""What ``planner replan --alternatives`` prints: the plans to choose from, two lines each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import typer
+
+from planner.cli.terminal import json_text, text_width
+from planner.exporters.terminal.summary import wrapped
+from planner.library.alternatives import Alternative, alternatives, taken
+from planner.library.planning import RoundPlan
+from planner.library.replanning import Begun
+from planner.pipeline import Listener
+from planner.units import SECONDS_PER_MINUTE
+
+
+def show_alternatives(begun: Begun, as_json: bool, *, apply_rest: bool) -> None:
+    """Print the plans to choose from; nothing is written."""
+    offered = alternatives(begun, lambda _stage, _values, _bounds: None, apply_rest=apply_rest)
+    if as_json:
+        typer.echo(json_text({"alternatives": alternative_data(offered)}))
+        return
+    typer.echo(f"To choose from, as of {begun.newest.problem.clock.format_clock(begun.now_s)}")
+    for line in alternative_lines(offered, text_width()):
+        typer.echo(line)
+    typer.echo("Nothing was written; the same command with --take and a number in place of --alternatives writes one.")
+
+
+def alternative_taken(begun: Begun, number: int, listener: Listener, *, apply_rest: bool) -> RoundPlan:
+    """Return the plan of that number in the list.
+
+    Raises
+    ------
+    RequestError
+        If there is none; it holds the list.
+    """
+    offered = alternatives(begun, listener, apply_rest=apply_rest)
+    return taken(offered, number, lambda: "\n".join(alternative_lines(offered, text_width()))).made
+
+
+def alternative_lines(offered: Sequence[Alternative], width: int) -> list[str]:
+    """Return the list, numbered from 1 as ``--take`` counts."""
+    lines = []
+    for number, one in enumerate(offered, start=1):
+        left = sum(item.reason.needs_decision for item in one.made.plan.unplanned)
+        clock = one.made.problem.clock
+        said = (
+            f"{number} {', '.join(one.names)}: {_count(one.moved, 'stop')} moved, {_count(left, 'order')} to decide, "
+            f"late {_minutes(one.late)} weighted min, walking and waiting {_minutes(one.walking_s)} min, "
+            f"last stop over {clock.format_clock(one.finish_s)}"
+        )
+        lines += wrapped(said, width)
+    return lines
+
+
+def alternative_data(offered: Sequence[Alternative]) -> list[dict[str, object]]:
+    """Return the list for ``--json``: weighted seconds of lateness, seconds of walking and waiting."""
+    return [
+        {
+            "number": number,
+            "names": list(one.names),
+            "moved": one.moved,
+            "late_weighted_s": one.late,
+            "walking_s": one.walking_s,
+            "finish": one.made.problem.clock.format_clock(one.finish_s),
+        }
+        for number, one in enumerate(offered, start=1)
+    ]
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _minutes(seconds: int) -> str:
+    return f"{seconds / SECONDS_PER_MINUTE:.0f}"

@@ -1,0 +1,103 @@
+"""Other plans for the same news: the fewest changes, the least lateness, the least effort, where they differ.
+
+Each is searched as wished (`planner.domain.wishes`), and counted and checked with the site's own prices. What a plan is
+called is read off the plans that were found, not off the wish: the one with the fewest changes is just that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.domain.stop_changes import ChangeKind, stop_changes
+from planner.domain.wishes import Wish
+from planner.errors import RequestError
+from planner.library.planning import RoundPlan
+from planner.library.replanning import Begun
+from planner.pipeline import Listener
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alternative:
+    """One of the plans to choose from, and what it comes to.
+
+    ``names`` say in what it is the best of those offered. ``left_out`` is the weight of orders not planned, ``late``
+    weighted seconds, ``walking_s`` walking and waiting of all, ``finish_s`` seconds after midnight.
+    """
+
+    names: tuple[str, ...]
+    made: RoundPlan
+    moved: int
+    left_out: int
+    late: int
+    walking_s: int
+    finish_s: int
+
+
+def alternatives(begun: Begun, listener: Listener, *, apply_rest: bool = False) -> tuple[Alternative, ...]:
+    """Return up to three plans that differ, the one with the fewest changes first; always the same ones.
+
+    Raises
+    ------
+    NotUnderstoodError, CheckRefusedError
+        As `planner.replan`.
+    """
+    following = begun.following(apply_rest=apply_rest)
+    found = [_alternative(begun.found(following, listener, wish)) for wish in (None, *Wish)]
+    best: dict[int, list[str]] = {}
+    for name, key in _BEST.items():
+        best.setdefault(min(range(len(found)), key=lambda n: (key(found[n]), n)), []).append(name)
+    chosen: list[Alternative] = []
+    for n, names in best.items():
+        same = next((k for k, one in enumerate(chosen) if _stops(one.made.plan) == _stops(found[n].made.plan)), None)
+        if same is None:
+            chosen.append(replace(found[n], names=tuple(names)))
+        else:
+            chosen[same] = replace(chosen[same], names=(*chosen[same].names, *names))
+    return tuple(chosen)
+
+
+def taken(offered: tuple[Alternative, ...], number: int, list_of: Callable[[], str]) -> Alternative:
+    """Return an alternative by its number in the list, from 1.
+
+    Raises
+    ------
+    RequestError
+        If there is none of that number; it holds the list.
+    """
+    if not 1 <= number <= len(offered):
+        raise RequestError(
+            f"--take {number}: there is no such alternative; nothing was written. There are:\n{list_of()}"
+        )
+    return offered[number - 1]
+
+
+_BEST: dict[str, Callable[[Alternative], tuple[int, ...]]] = {
+    "fewest changes": lambda one: (one.left_out, one.moved, one.late, one.walking_s),
+    "least late": lambda one: (one.left_out, one.late, one.moved, one.walking_s),
+    "least effort": lambda one: (one.left_out, one.walking_s, one.late, one.moved),
+}
+
+
+def _alternative(made: RoundPlan) -> Alternative:
+    value = {goal.name: goal.value for goal in made.plan.goals}
+    return Alternative(
+        names=(),
+        made=made,
+        moved=sum(change.kind is ChangeKind.MOVED for change in stop_changes(made.problem, made.plan)),
+        left_out=value["uncollected"],
+        late=value["late"],
+        walking_s=value["time"],
+        finish_s=_finish_s(made.problem, made.plan),
+    )
+
+
+def _finish_s(problem: Problem, plan: Plan) -> int:
+    return max((stop.depart_s for route in plan.routes for stop in route.stops), default=problem.start_s)
+
+
+def _stops(plan: Plan) -> set[tuple[int, tuple[str, ...]]]:
+    """Return who makes which visits in which order: plans that are alike in this are one."""
+    return {(route.phlebotomist, tuple(visit.draw_id for visit in route.visits)) for route in plan.routes}
