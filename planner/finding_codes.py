@@ -188,7 +188,7 @@ CheckerCode = Literal[
     "set-aside",  # an order that was set aside is listed as unplanned for another reason
     "other-round",  # an order is left to another round although its time lies in this one
     "stated-spacing",  # two draws of one test are much closer together than the times that their orders state
-    "free-arm",  # no arm is left that may be used, or for a clotting test none without heparin
+    "free-arm",  # no arm is left that may be used, or none into which nothing runs
     "second-sample",  # two samples of one patient for the blood bank are drawn in one visit
     "second-sample-by-one-person",  # one person draws both samples for the blood bank; a person decides
     "stated-times",  # orders of one test that state different times share a draw, or are drawn the wrong way round

@@ -95,20 +95,18 @@ def _is_pair(facts: Facts, one: Order, other: Order) -> bool:
 
 
 def free_arm(facts: Facts) -> Iterator[Broken]:
-    """Nobody is visited of whom texts and columns bar both arms, nor for clotting where heparin runs in the other."""
+    """Nobody is visited of whom texts and columns bar both arms, nor of whom something runs into the other."""
     for at in facts.visits:
         told = [order for order in facts.problem.orders if order.patient_id == at.visit.patient_id]
         closed = {*at.patient.arms_barred, *at.patient.arms_in_words}
-        running = {*at.patient.heparin_arms}
+        running = {*at.patient.infusion_arms}
         for order in told:
             closed.update(order.arms_in_words)
-            running.update(order.heparin_arms)
+            running.update(order.infusion_arms)
         if closed.issuperset(Arm):
             yield Broken(f"{at.where}: neither arm may be used", at.visit.order_ids)
         elif running and (closed | running).issuperset(Arm):
-            spoiled = [o.id for o in at.orders if Handling.NO_HEPARIN_LINE in facts.test(o).handling]
-            if spoiled:
-                yield Broken(f"{at.where}: heparin runs in every arm that may be used", spoiled)
+            yield Broken(f"{at.where}: something runs into every arm that may be used", at.visit.order_ids)
 
 
 def stated_times(facts: Facts) -> Iterator[Broken]:

@@ -112,8 +112,8 @@ class Patient:
     arms_barred: frozenset[Arm] = frozenset()
     arms_in_words: frozenset[Arm] = frozenset()
     """Arms that alerts and other texts of the patient bar, as far as they are understood."""
-    heparin_arms: frozenset[Arm] = frozenset()
-    """Arms in which heparin runs, by the same texts."""
+    infusion_arms: frozenset[Arm] = frozenset()
+    """Arms into which something runs, by the same texts."""
     unmapped: tuple[str, ...] = ()
     unclear: tuple[str, ...] = ()
     """Those of ``unmapped`` whose column is nearly named like one of isolation, alerts, arms, allergies or fasting."""
@@ -176,8 +176,8 @@ class Order:
     source: Source | None = None
     arms_in_words: frozenset[Arm] = frozenset()
     """Arms that the note bars, as far as it is understood."""
-    heparin_arms: frozenset[Arm] = frozenset()
-    """Arms in which heparin runs, by the note."""
+    infusion_arms: frozenset[Arm] = frozenset()
+    """Arms into which something runs, by the note."""
 
     @property
     def is_timed(self) -> bool:
@@ -192,7 +192,7 @@ class Order:
             note=other.note,
             note_says=other.note_says,
             arms_in_words=other.arms_in_words,
-            heparin_arms=other.heparin_arms,
+            infusion_arms=other.infusion_arms,
         )
         return as_other == other
 

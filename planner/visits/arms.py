@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from planner.domain.catalogue import Handling
 from planner.domain.orders import Arm, Order
 from planner.domain.problem import Problem
 
@@ -21,10 +20,10 @@ def no_arm(problem: Problem, order: Order) -> str | None:
     if barred >= _EVERY:
         words = ", by what alerts or notes say (they stand in the list)" if in_words - patient.arms_barred else ""
         return f"neither arm may be used{words}; ask the doctor from where, and have it drawn by who may"
-    heparin = patient.heparin_arms.union(*(other.heparin_arms for other in own))
-    if Handling.NO_HEPARIN_LINE in problem.test_of(order).handling and heparin and barred | heparin >= _EVERY:
+    running = patient.infusion_arms.union(*(other.infusion_arms for other in own))
+    if running and barred | running >= _EVERY:
         return (
-            f"heparin runs in every arm that may be used, and {order.test} drawn above or below it is false; ask the "
-            "doctor from where, or when the infusion may be stopped"
+            "by alerts or notes something runs into every arm that may be used; what is drawn there can be false, and "
+            "the infusion may not be stopped without the doctor: ask from where, and have it drawn by who may"
         )
     return None

@@ -323,7 +323,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H35",),
         file="planner/exporters/view/words.py",
-        before="Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it.",
+        before="Infusion: other arm; in both: do not draw, the doctor decides.",
         after="",
         tests=("tests/hazards/test_printed.py::test_infusion_is_kept_away_from",),
     ),
@@ -695,11 +695,9 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H34",),
         file="planner/visits/arms.py",
-        before=" and heparin and barred | heparin >= _EVERY:",
-        after=" and False:",
-        tests=(
-            "tests/unit/visits/test_arms.py::test_heparin_in_every_arm_left_sets_clotting_tests_aside_and_no_other",
-        ),
+        before="if running and barred | running >= _EVERY:",
+        after="if False:",
+        tests=("tests/unit/visits/test_arms.py::test_what_runs_into_every_arm_left_is_a_decision",),
     ),
     Removal(
         hazards=("H26",),

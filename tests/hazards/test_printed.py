@@ -56,7 +56,7 @@ def test_arms_that_may_not_be_used_are_asked_about(sheets: list[str]) -> None:
 
 
 def test_infusion_is_kept_away_from(sheets: list[str]) -> None:
-    assert said_on_all(sheets, "Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it.")
+    assert said_on_all(sheets, "Infusion: other arm; in both: do not draw, the doctor decides.")
 
 
 def test_tourniquet_is_on_for_under_a_minute(sheets: list[str]) -> None:

@@ -94,7 +94,7 @@ Tourniquet under 1 minute: CLSI GP41 (from memory); bleeding and fainting: commo
 OTHERWISE = (
     "OTHERWISE",
     "away, refused, no wristband, another name, transfusion running: do not draw; write why in the margin, tell the "
-    "nurse. Infusion: other arm; in both: the nurse stops it 2 minutes, draw below it.",
+    "nurse. Infusion: other arm; in both: do not draw, the doctor decides.",
 )
 """What to do when a visit does not go as planned: [L13] and, for infusions, [L60]."""
 

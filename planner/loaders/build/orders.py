@@ -150,7 +150,7 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
         note_says=note_says(note, test.code),
         source=draft.record.source,
         arms_in_words=arms.barred,
-        heparin_arms=arms.heparin,
+        infusion_arms=arms.running,
     )
     if fields.faults:
         draft.set_aside(Reason.UNREADABLE, fields.faults[0])

@@ -115,7 +115,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         needs=frozenset(word(part) for part in cells.parts("needs", ";,")),
         arms_barred=arms,
         arms_in_words=said.barred,
-        heparin_arms=said.heparin,
+        infusion_arms=said.running,
         unmapped=unmapped,
         unclear=_unclear_texts((*draft.records, *draft.order_records)),
     )

@@ -1,4 +1,4 @@
-"""Which arms a free text bars, and in which heparin runs: 'AV fistula L, PICC R', 'no BP or needles either arm'.
+"""Which arms a free text bars, and into which something runs: 'AV fistula L, PICC R', 'no BP or needles either arm'.
 
 What is read here leads to a question alone: where texts bar both arms, nobody is sent before a person decides. So a
 doubtful text bars rather than frees. A text is taken apart at commas and the like; a part that gives a reason
@@ -17,13 +17,13 @@ from planner.domain.orders import Arm
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArmWords:
-    """What texts say of arms: those that are barred, and those in which heparin runs."""
+    """What texts say of arms: those that are barred, and those into which something runs."""
 
     barred: frozenset[Arm] = frozenset()
-    heparin: frozenset[Arm] = frozenset()
+    running: frozenset[Arm] = frozenset()
 
     def __or__(self, other: ArmWords) -> ArmWords:
-        return ArmWords(barred=self.barred | other.barred, heparin=self.heparin | other.heparin)
+        return ArmWords(barred=self.barred | other.barred, running=self.running | other.running)
 
 
 _BOTH = frozenset(Arm)
@@ -48,8 +48,12 @@ _NO_NEEDLE = re.compile(
     r"venepunctures?|venipunctures?|puncture[sd]?|pricks?|sticks?|blood|bloods|draws?|draw|drawn|drawing|samples?|sampling|"
     r"cannulas?|cannulation|iv|ivs|tourniquets?|cuffs?|blutentnahme\w*|blutdruck\w*)\b"
 )
-_HEPARIN = re.compile(r"\b(?:unfractionated heparin|heparin\w*|ufh)\b")
-_RUNS = re.compile(r"\b(?:infus\w*|drips?|pump|perfus\w*|running|runs|iv|line|lines|ufh|continuous)\b")
+_RUNS = re.compile(
+    r"\b(?:infus\w*|drips?|pumps?|perfus\w*|running|runs|continuous|fluids?|tpn|parenteral nutrition|transfus\w*|ufh|"
+    r"heparin (?:iv|lines?)|(?:iv|lines?)(?: of| with)? heparin|noradrenalin\w*|norepinephrin\w*|adrenalin\w*|"
+    r"epinephrin\w*|vasopress\w*|dopamin\w*|dobutamin\w*|arterial lines?|art lines?|a-lines?)\b"
+)
+"""Whatever runs into an arm spoils what is drawn there, and some of it must not be stopped for a draw [L60]."""
 _DENIED = re.compile(r"\b(?:no|not|without|denies|denied|nil|negative for|ruled out|kein\w*|sans)\b(?:\s+\w+){0,2}\s*$")
 _ELSEWHERE = re.compile(r"\b(?:legs?|foot|feet|ankle|knee|thigh|groin|femoral|hip|lle|rle|toes?)\b")
 _ADVICE = re.compile(
@@ -76,23 +80,23 @@ def arms_said(text: str, *, is_about_arms: bool = False) -> ArmWords:
 @lru_cache(maxsize=4096)
 def _said(text: str, is_about_arms: bool) -> ArmWords:
     found = ArmWords()
-    bars, heparin, named = is_about_arms, False, frozenset[Arm]()
+    bars, runs, named = is_about_arms, False, frozenset[Arm]()
     for raw in _PARTS.split(_RULED_OUT.sub("", text.casefold())):
         part, other = _without_only(_ADVICE.sub("", raw))
         found |= ArmWords(barred=other)
         if not part.strip():
             continue
         if _ELSEWHERE.search(part) and not re.search(r"\barms?\b", part):
-            bars, heparin, named = is_about_arms, False, frozenset()
+            bars, runs, named = is_about_arms, False, frozenset()
             continue
         sides = _sides(part)
         if _SIDES_ONLY.match(part):
             named = sides
         else:
             bars = is_about_arms or _is_barring(part)
-            heparin = bool(_HEPARIN.search(part) and _RUNS.search(part))
+            runs = _is_given(_RUNS, part)
             sides, named = sides or named, frozenset()
-        found |= ArmWords(barred=sides if bars else frozenset(), heparin=sides if heparin else frozenset())
+        found |= ArmWords(barred=sides if bars else frozenset(), running=sides if runs else frozenset())
     return found
 
 
@@ -110,7 +114,11 @@ def _is_barring(part: str) -> bool:
     """Return whether a part of a text gives a reason that is not denied: 'no fistula' gives none, 'no needles' does."""
     if _NO_NEEDLE.search(part):
         return True
-    return any(not _DENIED.search(part[: found.start()]) for found in _BARS.finditer(part))
+    return _is_given(_BARS, part)
+
+
+def _is_given(reasons: re.Pattern[str], part: str) -> bool:
+    return any(not _DENIED.search(part[: found.start()]) for found in reasons.finditer(part))
 
 
 def _sides(part: str) -> frozenset[Arm]:

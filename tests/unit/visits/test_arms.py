@@ -64,16 +64,29 @@ def test_one_arm_is_left_and_the_patient_is_planned(text: str, tmp_path: Path) -
     assert without_arm(tables, tmp_path / "five") == set()
 
 
-@pytest.mark.parametrize("text", ["heparin infusion both arms", "heparin drip L arm; fistula R"])
-def test_heparin_in_every_arm_left_sets_clotting_tests_aside_and_no_other(text: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "cells",
+    [
+        {"alerts": "heparin infusion both arms"},
+        {"alerts": "heparin drip L arm; fistula R"},
+        {"alerts": "noradrenaline infusion left arm", "limbs": "right"},
+        {"alerts": "left mastectomy; IV fluids right arm"},
+        {"alerts": "vancomycin running in left PICC, TPN right"},
+        {"alerts": "insulin and dextrose infusion left arm; transfusion running right arm"},
+        {"alerts": "left arm: no blood no BP; lymphoedema; arterial line right"},
+    ],
+)
+def test_what_runs_into_every_arm_left_is_a_decision(cells: dict[str, str], tmp_path: Path) -> None:
+    """A drip spoils what is drawn beside it, and a pressor may not be stopped [SOURCES.md L60]; the doctor decides."""
     tables = five_ward_tables()
-    tables["patients"][1]["alerts"] = text  # H0102: PT and CBC
-    assert without_arm(tables, tmp_path / "five") == {"H0102-1"}
+    tables["patients"][1] |= cells  # H0102: PT and CBC
+    assert without_arm(tables, tmp_path / "five") == {"H0102-1", "H0102-2"}
 
 
-def test_heparin_in_one_arm_leaves_the_other(tmp_path: Path) -> None:
+@pytest.mark.parametrize("text", ["heparin infusion left arm", "IV fluids R", "no infusion left arm, fistula right"])
+def test_what_runs_into_one_arm_leaves_the_other(text: str, tmp_path: Path) -> None:
     tables = five_ward_tables()
-    tables["patients"][1]["alerts"] = "heparin infusion left arm"
+    tables["patients"][1]["alerts"] = text
     assert without_arm(tables, tmp_path / "five") == set()
 
 

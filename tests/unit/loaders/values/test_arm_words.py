@@ -95,9 +95,11 @@ def test_column_about_arms_needs_no_reason(text: str) -> None:
         ("heparin infusion left arm", LEFT),
         ("UFH infusion: left, right", BOTH),
         ("heparin sc", NONE),
-        ("on heparin; infusion of saline both arms", NONE),
+        ("on heparin; infusion of saline both arms", BOTH),
+        ("noradrenaline left", LEFT),
+        ("no infusion left arm", NONE),
         ("no heparin", NONE),
     ],
 )
-def test_arms_with_heparin(text: str, arms: frozenset[Arm]) -> None:
-    assert arms_said(text).heparin == arms
+def test_arms_into_which_something_runs(text: str, arms: frozenset[Arm]) -> None:
+    assert arms_said(text).running == arms
