@@ -51,8 +51,13 @@ def urgent_first(lines: Iterable[DecisionLine]) -> tuple[DecisionLine, ...]:
 
 
 def planned_decisions(context: ViewContext, findings: Iterable[Finding]) -> tuple[DecisionLine, ...]:
-    """Return what a person must decide about orders that are planned, the most urgent first."""
-    return urgent_first(_planned_decision(context, finding) for finding in to_decide(findings))
+    """Return what a person must decide about orders that are planned, the most urgent first.
+
+    What is asked only of orders that nobody draws is left out: they stand among the decisions already, each once.
+    """
+    undrawn = {item.order_id for item in all_unplanned(context) if item.reason.needs_decision}
+    asked = (f for f in to_decide(findings) if not f.order_ids or not undrawn.issuperset(f.order_ids))
+    return urgent_first(_planned_decision(context, finding) for finding in asked)
 
 
 def list_decisions(context: ViewContext, findings: Iterable[Finding]) -> tuple[DecisionLine, ...]:

@@ -20,6 +20,7 @@ from planner.exporters.terminal.summary import summary_lines
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.workbook.book import round_sheet_workbook
+from planner.findings import Finding, Severity
 from planner.pipeline import PlannedRound
 from planner.visits.windows import order_windows
 from tests.three_wards import TWO_MORE, five_ward_tables, load_tables, plan_quickly
@@ -91,6 +92,20 @@ def test_workbook_and_page_name_the_stat_first(view: RoundView) -> None:
     page = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", round_sheet_html(view).decode())).split())
     listed = re.findall(r"☐ ((?:STAT )?\S[^☐]{0,15}? [1-3][AB]) U", page)
     assert listed[0] == f"STAT {LAST}"
+
+
+def test_order_that_nobody_draws_is_listed_once_and_never_as_planned(made: tuple[Problem, PlannedRound]) -> None:
+    """A lead who reads 'planned' beside a stat that nobody draws takes the patient for cared for."""
+    problem, planned = made
+    drawn = planned.plan.routes[0].visits[0].order_ids[0]
+    findings = [
+        Finding(code="identifier-gap", severity=Severity.WARNING, message="no birth date", order_ids=(order,))
+        for order in ("U-STAT", drawn)
+    ]
+    view = build_view(problem, planned.plan, order_windows(problem)[0], revision=1, findings=findings)
+    listed = [number for line in view.decisions for number in line.order_numbers]
+    assert sorted(listed) == sorted(set(listed))
+    assert [line.order_numbers for line in view.decisions if line.is_planned] == [(drawn,)]
 
 
 def test_priority_is_kept_in_plan_json_and_an_older_file_is_read(made: tuple[Problem, PlannedRound]) -> None:
