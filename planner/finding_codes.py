@@ -108,6 +108,7 @@ LoadingCode = Literal[
     "patient-values-differ",  # rows of one patient differ; the first is used
     "chilled-by-alert",  # an alert asks for a chilled tube that the catalogue does not chill; a person decides
     "identifier-gap",  # birth date or name is missing of some patients to be drawn, not of all; a person decides
+    "identity-shared",  # two patients to be drawn have one name and one birth date; a person decides
     "identifier-missing",  # a patient to be drawn has no birth date or no name on the list
     "name-alike",  # two patients of the round have names that are easily mixed up
     "identity-conflict",  # two names or birth dates stand under one patient number
@@ -368,6 +369,7 @@ DECISION_CODES: frozenset[Code] = frozenset(
     {
         "chilled-by-alert",
         "identifier-gap",
+        "identity-shared",
         "need-by-missed",
         "note-contradicts",
         "protective-after-airborne",

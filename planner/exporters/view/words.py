@@ -276,6 +276,10 @@ DECISION: dict[str, tuple[str, str]] = {
         "One of the two identifiers is not on the list",
         "Ask the ward for it before the round. Without a second identifier nobody draws.",
     ),
+    "identity-shared": (
+        "Two patients of one name and one birth date",
+        "Ask the ward: two people, or one under two numbers? If two, read the number digit by digit at the bed.",
+    ),
     "stat-behind": ("A stat comes late, after another bed", "Decide now: go to the stat first, or send somebody."),
     "stat-held": ("A stat waits for the hour of its rule", "Decide now: wait, or draw at once?"),
     "need-by-missed": ("Later than the ward needs it", "Tell the ward, or add a person or a courier."),

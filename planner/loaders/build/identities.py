@@ -60,6 +60,8 @@ def with_name_alerts(
     for number, alike in others.items():
         beds = [patients[other].bed for other in alike]
         alert = f"name alert: similar name in {_beds(name, beds)}"
+        if twins := [patients[other].bed for other in alike if _is_one_identity(patients[number], patients[other])]:
+            alert = f"name alert: SAME NAME AND BIRTH DATE in {_beds(name, twins)}; read the number digit by digit"
         found[number] = replace(patients[number], alerts=(*patients[number].alerts, alert))
         members = frozenset((number, *alike))
         if members not in told:
@@ -69,6 +71,34 @@ def with_name_alerts(
             )
             report.add("name-alike", Severity.NOTE, message)
     return found
+
+
+def report_same_identities(
+    patients: Mapping[PatientId, Patient], planned: Iterable[Order], name: PlaceNames, report: Report
+) -> None:
+    """Report patients to be drawn of one name and one birth date: what both say at the bed fits both of them.
+
+    They are two people, or one person under two numbers; a person decides which.
+    """
+    orders: dict[PatientId, list[str]] = {}
+    for order in planned:
+        orders.setdefault(order.patient_id, []).append(order.id)
+    groups: dict[tuple[str, object], list[Patient]] = {}
+    for number, patient in patients.items():
+        if number in orders and patient.birth_date is not None and (whole := _whole(patient)):
+            groups.setdefault((whole, patient.birth_date), []).append(patient)
+    for members in groups.values():
+        if 1 < len(members) <= _FILLER:
+            message = (
+                f"one name and one birth date in {_beds(name, [p.bed for p in members])}: two people, or one under two "
+                "patient numbers? If two, only the patient number on the wristband tells them apart"
+            )
+            ids = [order_id for p in members for order_id in orders[p.id]]
+            report.add("identity-shared", Severity.WARNING, message, order_ids=ids)
+
+
+def _is_one_identity(one: Patient, other: Patient) -> bool:
+    return one.birth_date is not None and (_whole(one), one.birth_date) == (_whole(other), other.birth_date)
 
 
 def _beds(name: PlaceNames, beds: Sequence[str]) -> str:

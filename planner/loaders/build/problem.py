@@ -18,7 +18,7 @@ from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflic
 from planner.loaders.build.chilled import report_chilled
 from planner.loaders.build.earlier_draws import earlier_draws
 from planner.loaders.build.frame import read_frame
-from planner.loaders.build.identities import report_missing_identifiers, with_name_alerts
+from planner.loaders.build.identities import report_missing_identifiers, report_same_identities, with_name_alerts
 from planner.loaders.build.options import LoadOptions
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows
 from planner.loaders.build.orders import build_order, is_live, stated_priority
@@ -140,6 +140,7 @@ class _Build:
         name = PlaceNames(book.places.values())
         usable = with_name_alerts(usable, name, self.report)
         report_missing_identifiers(usable, planned, name, self.report)
+        report_same_identities(usable, planned, name, self.report)
         report_chilled(usable, planned, name, self.report)
         self.assumptions += target_sentences(
             self.policy, self.raw.policy_text, self.reading.clock, planned, usable, self.catalogue
