@@ -157,8 +157,8 @@ def _timed(reports: Iterable[Reported], book: VisitBook, report: Report) -> tupl
 def _one(
     visits: Sequence[Visit], who: str, book: VisitBook, report: Report, source: Source | None, at_s: int | None = None
 ) -> Visit | None:
-    """Return the visit that is meant, by its time if one is stated; two between which it is open are a finding."""
-    told = book.to_tell(visits)
+    """Return the visit that is meant, by its time if one is stated; several between which it is open are a finding."""
+    told = book.to_tell(visits, at_s)
     if isinstance(told, Visit):
         return told
     if at_s is not None and (nearest := _nearest(told, at_s)):
@@ -166,10 +166,23 @@ def _one(
     if told:
         clock = book.problem.clock
         choices = "; ".join(f"{clock.format_clock(v.draw_s)} orders {', '.join(v.order_ids)}" for v in told)
-        message = f"{who} has {len(told)} visits ({choices}); name the orders in a progress file"
         ids = [order_id for v in told for order_id in v.order_ids]
+        if at_s is None and _are_due_in_turn(told, book):
+            message = (
+                f"{who} has {len(told)} visits due that are not reported ({choices}); the report is taken to be about "
+                f"the earliest. Report the others by their order numbers"
+            )
+            report.add("report-unclear", Severity.WARNING, message, source=source, order_ids=ids)
+            return told[0]
+        message = f"{who} has {len(told)} visits ({choices}); name the orders in a progress file"
         report.add("report-unclear", Severity.ERROR, message, source=source, order_ids=ids)
     return None
+
+
+def _are_due_in_turn(visits: Sequence[Visit], book: VisitBook) -> bool:
+    """Whether visits are of one patient, due by now, and nobody has reported any."""
+    one_patient = len({v.patient_id for v in visits}) == 1
+    return one_patient and all(book.is_open(v) and book.is_due(v) for v in visits)
 
 
 def _nearest(visits: Sequence[Visit], at_s: int) -> Visit | None:

@@ -12,6 +12,10 @@ from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.reported import Reported
+from planner.units import minutes_to_s
+
+_SOON_S = minutes_to_s(10)
+"""A visit planned this long after a stated time, or less, may be the one that was made (engineering choice)."""
 
 
 class VisitBook:
@@ -95,17 +99,27 @@ class VisitBook:
         """Return what was told of an order of a visit, else of the visit."""
         return visit.outcome if order_id is None else self.said.get((visit.draw_id, order_id), visit.outcome)
 
-    def to_tell(self, visits: Iterable[Visit]) -> Visit | list[Visit]:
+    def to_tell(self, visits: Iterable[Visit], at_s: int | None = None) -> Visit | list[Visit]:
         """Return the one visit that a report without order numbers is about, else those between which it is open.
 
-        A visit still to come goes before one that was assumed to be made, that before one whose outcome is told; of
-        several to come the one that is due by now is meant.
+        ``at_s`` is the time reported. Visits that nobody has reported go before those whose outcome is told, be they
+        assumed or to come; of these the ones due count, and one to come a few minutes after ``at_s``. So a visit that
+        is only assumed goes before a later one of the same patient. Where visits of several patients were made at a
+        bed, the patient whose visit is to come is meant.
         """
         listed = list(visits)
-        to_come = [v for v in listed if v.outcome is None]
-        due = [v for v in to_come if v.start_s <= self.now_s]
-        assumed = [v for v in listed if v.draw_id in self.assumed]
-        for group in (to_come, due) if to_come else (assumed, listed):
-            if len(group) == 1:
-                return group[0]
-        return due or to_come or assumed or listed
+        still = self._of_patient_meant([v for v in listed if self.is_open(v)])
+        due = [v for v in still if self.is_due(v) or (at_s is not None and v.draw_s - at_s <= _SOON_S)]
+        found = due or still or listed
+        return found[0] if len(found) == 1 else found
+
+    def is_due(self, visit: Visit) -> bool:
+        """Return whether a visit was planned to begin by now."""
+        return visit.start_s <= self.now_s
+
+    def _of_patient_meant(self, visits: Sequence[Visit]) -> list[Visit]:
+        """Return the visits of the patients to whom somebody is due to come, else is to come at all."""
+        to_come = [v for v in visits if v.outcome is None]
+        group = [v for v in to_come if self.is_due(v)] or to_come or visits
+        patients = {v.patient_id for v in group}
+        return [v for v in visits if v.patient_id in patients]
