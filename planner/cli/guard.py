@@ -59,7 +59,7 @@ def report_error(error: PlannerError) -> ExitCode:
 
 
 def _report_refused(error: NotUnderstoodError) -> ExitCode:
-    """Print what of a command was not understood and what was probably meant; return the exit code."""
+    """Print what of a command was not understood, and what alone can have been meant; return the exit code."""
     from planner.cli.replan_refused import refusal_lines
     from planner.cli.terminal import text_width
 

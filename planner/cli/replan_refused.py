@@ -1,4 +1,4 @@
-"""What of a replan command was not understood, what was probably meant, and the command to type."""
+"""What of a replan command was not understood, and the command to type where only one can have been meant."""
 
 from __future__ import annotations
 
@@ -11,15 +11,14 @@ if TYPE_CHECKING:
 
 
 def refusal_lines(refused: Sequence[Refused], arguments: Sequence[str], width: int) -> list[str]:
-    """Return what is printed: each fault, the command that was probably meant, and how to apply the rest alone."""
+    """Return what is printed: each fault once, the one command that can be meant, how to apply the rest alone."""
+    from planner.domain.changes import by_fault
     from planner.exporters.terminal.summary import wrapped
 
     number = "1 part" if len(refused) == 1 else f"{len(refused)} parts"
     lines = [f"Nothing was changed: {number} of the command cannot be applied."]
-    for fault in refused:
-        message = fault.finding.message.removeprefix(f"--{fault.option}: ")
-        where = f" [{fault.finding.source}]" if fault.finding.source and fault.finding.source.row else ""
-        lines += wrapped(f"--{fault.option} {fault.typed!r}: {message}{where}", width)
+    for fault in by_fault(refused):
+        lines += wrapped(fault, width)
     if command := meant_command(refused, arguments):
         lines += ["Type:", f"  {command}"]
     lines += wrapped("To apply the other parts alone, add --apply-rest.", width)
@@ -27,7 +26,10 @@ def refusal_lines(refused: Sequence[Refused], arguments: Sequence[str], width: i
 
 
 def meant_command(refused: Sequence[Refused], arguments: Sequence[str]) -> str:
-    """Return the command with what was probably meant in place of what is wrong; empty where nobody can say."""
+    """Return the command with what alone can have been meant; empty where a part of it would be a guess.
+
+    A bed, a patient or an order is never filled in: copied in haste, a guess goes to the wrong patient.
+    """
     words = list(arguments)
     for fault in refused:
         if not fault.instead:

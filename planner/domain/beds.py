@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from difflib import SequenceMatcher
 
 from planner.domain.places import Place, PlaceId, PlaceKind
@@ -76,21 +76,21 @@ def find_beds(places: Iterable[Place], text: str) -> tuple[PlaceId, ...]:
     return tuple(same or [b.id for b in beds if _ends_with(_key(b.label or b.id), wanted)])
 
 
+def which_bed(text: str, names: Iterable[str]) -> str:
+    """Return what to say of a text that several beds answer to, by their names: a person decides, never likeness."""
+    return f"bed {text!r} can be {' or '.join(names)}; write one of these"
+
+
 def nearest_beds(places: Iterable[Place], text: str) -> str:
-    """Return a question with the names of the beds most like a text: 'Did you mean Juniper 1A?'."""
+    """Return what to say of the beds most like a text that names none: they are shown, and none of them is taken."""
     listed_places = tuple(places)
     names = [PlaceNames(listed_places)(place.id) for place in _close_beds(listed_places, text)]
     if not names:
         return "Look at the sheet for the beds of the round"
-    listed = f"{', '.join(names[:-1])} or {names[-1]}" if len(names) > 1 else names[0]
-    return f"Did you mean {listed}?"
-
-
-def bed_meant(places: Iterable[Place], text: str, found: Sequence[PlaceId] = ()) -> str:
-    """Return the name of the bed that a text most likely means, of those found if there are any; empty: none."""
-    listed = list(places)
-    close = [place for place in listed if place.id in found] or _close_beds(listed, text)
-    return PlaceNames(listed)(close[0].id) if close else ""
+    if len(names) == 1:
+        return f"Similar: {names[0]}. Ask which bed was meant before you write it"
+    listed = f"{', '.join(names[:-1])} or {names[-1]}"
+    return f"Similar: {listed}. Ask which bed was meant, then write one of these or another bed of the sheet"
 
 
 def _close_beds(places: Iterable[Place], text: str) -> list[Place]:

@@ -7,6 +7,7 @@ stand in its place.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from planner.domain.order_parts import OrderPart
@@ -175,7 +176,8 @@ Change = (
 class Refused:
     """A part of a command that was not understood, or cannot be: the option, the text behind it, and why.
 
-    ``instead`` is what was probably meant by the part ``wrong`` of that text; empty where nobody can say.
+    ``instead`` is what alone can have been meant by the part ``wrong`` of that text, such as a misspelt name. It is
+    empty where nobody can say, and always for a bed, a patient or an order: a guess would be somebody else's blood.
     """
 
     option: str
@@ -185,12 +187,23 @@ class Refused:
     instead: str = ""
 
 
+def by_fault(refused: Iterable[Refused]) -> list[str]:
+    """Return what was not understood, each fault once behind all that was typed with it: a list is long to read."""
+    typed: dict[str, list[str]] = {}
+    for part in refused:
+        source = part.finding.source
+        where = f" [{source}]" if source and source.row else ""
+        fault = f"{part.finding.message.removeprefix(f'--{part.option}: ')}{where}"
+        typed.setdefault(fault, []).append(f"--{part.option} {part.typed!r}")
+    return [f"{', '.join(dict.fromkeys(texts))}: {fault}" for fault, texts in typed.items()]
+
+
 class NotUnderstoodError(RequestError):
     """Parts of what was reported were not understood, so nothing is changed; ``refused`` are these parts."""
 
     def __init__(self, refused: tuple[Refused, ...]) -> None:
         number = "1 part" if len(refused) == 1 else f"{len(refused)} parts"
-        faults = "; ".join(f"{part.option} {part.typed!r}: {part.finding.message}" for part in refused)
+        faults = "; ".join(by_fault(refused))
         super().__init__(f"nothing was changed: {number} cannot be applied: {faults}")
         self.refused = refused
         self.findings = tuple(part.finding for part in refused)

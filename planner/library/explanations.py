@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from planner.domain.beds import find_beds
+from planner.domain.beds import find_beds, which_bed
 from planner.domain.order_numbers import find_order, find_patient, nearest_orders
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
@@ -95,8 +95,7 @@ def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
     beds = find_beds(problem.places.values(), text)
     occupied = [bed for bed in beds if any(patient.bed == bed for patient in problem.patients.values())]
     if len(occupied) > 1:
-        choices = " or ".join(problem.place_name(bed) for bed in occupied)
-        raise RequestError(f"bed {text!r} can be {choices}; write the ward too")
+        raise RequestError(which_bed(text, map(problem.place_name, occupied)))
     patient = find_patient(problem.patients, {}, text)
     here = {p.id for p in problem.patients.values() if p.bed in occupied} or ({patient.id} if patient else set())
     found = sorted(order_id for order_id, patient_id in whose.items() if patient_id in here)

@@ -13,7 +13,7 @@ from planner.domain.reported import Reported
 from planner.errors import InputError, RequestError
 from planner.findings import Finding, Severity
 from planner.loaders.during.new_orders import read_new_orders
-from planner.loaders.during.progress import beds_meant, parse_done, read_progress, report_visits
+from planner.loaders.during.progress import beds_not_found, parse_done, read_progress, report_visits
 from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report
 from planner.loaders.during.stat_tests import look_up_tests
 from planner.loaders.during.visit_book import VisitBook
@@ -194,11 +194,11 @@ def read_done(
     given = [("done", text) for text in texts or ()]
     given += [(name, text) for name, values in (outcomes or {}).items() for text in values or ()]
     for name, text in given:
-        wrong = []
+        wrong: list[str] = []
         if name != "done":
             bed, wall_s = parse_report(name, text)
             told, found = report_visits([(bed, wall_s)], OUTCOMES[name], book, f"--{name}", is_by_itself=True)
-            wrong = [] if book.named(bed)[0] else [(bed, book.bed_meant(bed))]
+            wrong = [] if book.named(bed)[0] else [bed]
         elif is_file(text):
             told, found = read_progress(Path(text), problem, plan, now_s)
             if not told and (faults := [str(f) for f in found if f.severity is Severity.ERROR]):
@@ -206,13 +206,13 @@ def read_done(
                 raise InputError(f"--done {text}: nothing of it can be used, so nothing is written\n  {lines}", found)
         else:
             told, found = parse_done(text, problem, plan, now_s)
-            wrong = beds_meant(text, book)
+            wrong = beds_not_found(text, book)
         reports += told
         findings += found
         errors = [finding for finding in found if finding.severity is Severity.ERROR]
         for n, finding in enumerate(errors):
-            bed, instead = wrong[n] if finding.code == "bed-not-found" and n < len(wrong) else ("", "")
-            refused.append(Refused(option=name, typed=text, finding=finding, wrong=bed, instead=instead))
+            bed = wrong[n] if finding.code == "bed-not-found" and n < len(wrong) else ""
+            refused.append(Refused(option=name, typed=text, finding=finding, wrong=bed))
     return tuple(reports), tuple(findings), tuple(refused)
 
 

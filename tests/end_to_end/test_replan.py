@@ -89,17 +89,48 @@ def test_command_that_is_not_understood_changes_nothing_and_says_what_was_meant(
     assert told.startswith("Nothing was changed: 3 parts of the command cannot be applied.")
     assert "bed '44' is not in this round" in told
     assert "test 'LACCT' is not in the catalogue" in told
-    assert "Did you mean 2?" in told
+    assert "Similar: 2. Ask which bed was meant" in told and "Type:" not in told
 
 
-def test_command_that_was_meant_is_offered_and_works(folder: Path) -> None:
-    done = replan(folder, "--now", "05:06", "--stat", "Elmm 3:LACT", "--refused", "Elm 1")
+def test_command_that_alone_can_be_meant_is_offered_and_works(folder: Path) -> None:
+    name = read(folder, "r1")["problem"]["staff"][0]["name"]
+    done = replan(folder, "--now", "05:06", "--stat", "3:LACT", "--late", f"{name[:-3]}{name[-2:]}=5")
     assert done.returncode == ExitCode.USAGE
     command = done.stderr.partition("Type:")[2].strip().splitlines()[0].strip()
     words = shlex.split(command)
     assert words[:2] == ["planner", "replan"] and "3:LACT" in words
-    assert planner(*words[1:], cwd=folder).returncode == ExitCode.NEEDS_DECISION  # somebody refused
+    assert planner(*words[1:], cwd=folder).returncode == 0
     assert revisions(folder) == ["r1", "r2"]
+
+
+def test_no_command_with_a_guessed_bed_is_printed_on_five_wards(tmp_path: Path) -> None:
+    header = ORDERS.splitlines()[0]
+    wards = ("Bramble", "Hazel", "Kite (South)", "Rowan-East", "Sorrel 2")
+    rows = [
+        f"O{n}{bed},P{n}{bed},Fam{n}{bed},Ida,195{n}-01-31,{ward},{bed},CBC,routine"
+        for n, ward in enumerate(wards)
+        for bed in ("2A", "3B")
+    ]
+    (tmp_path / "small.csv").write_text("\n".join([header, *rows, ""]))
+    assert planner("plan", "small.csv", "--effort", "quick", cwd=tmp_path).returncode == 0
+    for options in (
+        ("--refused", "3B"),
+        ("--stat", "3B:POT"),
+        ("--refused", "3B", "--done", "3B", "--stat", "3B:POT", "--stat", "3B:LACT"),
+        ("--refused", "Hazel 3D"),
+        ("--gone", "Hazel 3D"),
+        ("--refused", "Hazle 3B"),
+        ("--late", "Nobody=5", "--refused", "3B"),
+    ):
+        done = replan(tmp_path, "--now", "05:06", *options)
+        told = " ".join(done.stderr.split())
+        assert (done.returncode, revisions(tmp_path)) == (ExitCode.USAGE, ["r1"]), options
+        assert "Type:" not in told and "planner replan" not in told, told
+        if "Hazel 3D" in options:
+            assert "Similar: Hazel " in told, told
+        elif "Hazle 3B" not in options:
+            assert told.count("bed '3B' can be Bramble 3B or Hazel 3B or") == 1, told
+            assert "write one of these" in told
 
 
 def test_rest_of_a_command_is_applied_when_that_is_asked_for(folder: Path) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from pathlib import Path
 
-from planner.domain.beds import find_beds
+from planner.domain.beds import find_beds, which_bed
 from planner.domain.births import agree
 from planner.domain.changes import NewOrders
 from planner.domain.events import PatientMoved
@@ -155,8 +155,7 @@ class _List:
             found = found or find_beds(places, draft.bed)
             if len(found) < 2:
                 return found[0] if found else PlaceId(draft.bed)
-            wards = " or ".join(map(self.problem.place_names, found))
-            message = f"bed {draft.bed!r} can be {wards}; write the ward too"
+            message = which_bed(draft.bed, map(self.problem.place_names, found))
         code: Code = "unknown-bed" if draft.bed else "bed-missing"
         source = draft.source_record.at("bed")
         self.report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)

@@ -122,9 +122,9 @@ def report_visits(
     return _timed(settle_reports(found, book, report), book, report), tuple(report)
 
 
-def beds_meant(text: str, book: VisitBook) -> list[tuple[str, str]]:
-    """Return what of a list of beds names no visit, each with the bed that was probably meant (empty: nobody knows)."""
-    return [(part, book.bed_meant(part)) for part in _parts(text, book) if not book.named(part)[0]]
+def beds_not_found(text: str, book: VisitBook) -> list[str]:
+    """Return what of a list of beds names no visit, or not clearly one bed."""
+    return [part for part in _parts(text, book) if not book.named(part)[0]]
 
 
 def _parts(text: str, book: VisitBook) -> list[str]:

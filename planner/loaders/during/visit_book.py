@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from planner.domain.beds import bed_meant, find_beds, nearest_beds
+from planner.domain.beds import find_beds, nearest_beds, which_bed
 from planner.domain.draws import DrawId
 from planner.domain.order_numbers import find_order, find_patient
 from planner.domain.orders import OrderId
@@ -63,16 +63,10 @@ class VisitBook:
     def bed_fault(self, text: str, found: Sequence[PlaceId]) -> str:
         """Return what to say of a text that means no bed with a visit, or several."""
         if found:
-            choices = " or ".join(map(self.problem.place_names, found))
-            return f"bed {text!r} can be {choices}; write the ward too"
+            return which_bed(text, map(self.problem.place_names, found))
         if known := find_beds(self.problem.places.values(), text):
             return f"bed {self.problem.place_name(known[0])} has no visit in this plan; look at the sheet"
         return f"bed {text!r} is not in this round. {nearest_beds(self.problem.places.values(), text)}"
-
-    def bed_meant(self, text: str) -> str:
-        """Return the bed with a visit that a text most likely means; empty: nobody knows."""
-        visited = {place for v in self.visits for place in (v.place, self.problem.patients[v.patient_id].bed)}
-        return bed_meant((self.problem.places[place] for place in sorted(visited)), text, self.beds(text))
 
     def at_bed(self, bed: PlaceId) -> list[Visit]:
         """Return the visits at a bed, and those made elsewhere before the patient was moved there."""

@@ -107,7 +107,6 @@ def find_order_id(work: Working, text: str) -> OrderId | None:
     order_id = find_order(work.order_ids(), text)
     if order_id is None:
         hint = nearest_orders(work.order_ids(), text)
-        close = get_close_matches(text.strip(), sorted(set(work.order_ids())), n=1, cutoff=0.6)
-        work.instead(text, close[0] if close else "")
+        work.instead(text, "")
         work.error("order-not-found", f"order {text!r} is not in this round; {hint}", [text])
     return order_id

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
+from collections.abc import Sequence
+from difflib import SequenceMatcher
 
 from planner.domain.changes import Join, Late, Lost, NeverCame
 from planner.domain.events import PhlebotomistJoined, PhlebotomistLate, PhlebotomistLost, PhlebotomistNeverCame
@@ -12,6 +13,13 @@ from planner.replanning.changes.new_beds import can_reach
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
 from planner.units import minutes_to_s
+
+_SHORTEST_NAME = 4
+"""Letters of a text that can be a misspelt name; a shorter one may be initials (engineering choice)."""
+_MISSPELT = 0.85
+"""Likeness from which a text is a name with a letter too few, too many or wrong (engineering choice)."""
+_MAYBE = 0.6
+"""Likeness from which somebody else can be meant too, so that a person must say who (engineering choice)."""
 
 
 def recall_people(work: Working) -> None:
@@ -128,8 +136,24 @@ def _find(work: Working, text: str) -> int | None:
     people = [work.staff[n] for n in found] or work.staff
     names = ", ".join(f"{p.initials} ({p.name})" for p in people)
     what = "can be several of" if found else "is none of"
-    close = get_close_matches(text.casefold(), [p.initials.casefold() for p in people], n=1, cutoff=0.4)
-    by = {p.initials.casefold(): p.initials for p in people}
-    work.instead(text, by[close[0]] if close else people[0].initials)
+    work.instead(text, "" if found else _misspelt(work.staff, text))
     work.error("person-not-found", f"{text!r} {what} those who collect: {names}; write the initials")
     return None
+
+
+def _misspelt(staff: Sequence[Phlebotomist], text: str) -> str:
+    """Return the initials of the one person whose name is misspelt; empty: nobody's, or it can be several people's.
+
+    Initials are never put right: every two letters may be somebody's.
+    """
+    if len(plain_name(text)) < _SHORTEST_NAME:
+        return ""
+    scores = sorted(((_likeness(person, text), person.initials) for person in staff), reverse=True)
+    is_one = scores[0][0] >= _MISSPELT and (len(scores) == 1 or scores[1][0] < _MAYBE)
+    return scores[0][1] if is_one else ""
+
+
+def _likeness(person: Phlebotomist, text: str) -> float:
+    """Return how much of a text is in a name or in a part of it, letter by letter; 1: all."""
+    name = plain_name(person.name)
+    return max(SequenceMatcher(None, plain_name(text), part).ratio() for part in (name, *name.split()))

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from planner.domain.beds import PlaceNames, bed_meant, find_beds, nearest_beds
+from planner.domain.beds import PlaceNames, find_beds, nearest_beds, which_bed
 from planner.domain.changes import Refused
 from planner.domain.events import Event, Happening
 from planner.domain.order_numbers import find_patient
@@ -132,7 +132,10 @@ class Working:
         self._instead = None
 
     def instead(self, wrong: str, right: str) -> None:
-        """Say what was probably meant by a part of what was typed: it belongs to the next error."""
+        """Say which part of what was typed is not clear, and what alone can have been meant; empty: nobody can say.
+
+        It belongs to the next error. A bed, a patient or an order is never put right by likeness or order.
+        """
         self._instead = (wrong, right)
 
     def has_reported(self, phlebotomist: int) -> bool:
@@ -152,9 +155,9 @@ class Working:
         found = find_beds(self.places.values(), text)
         if len(found) == 1:
             return found[0]
-        self.instead(text, bed_meant(self.places.values(), text, found))
+        self.instead(text, "")
         if found:
-            message = f"bed {text!r} can be {' or '.join(map(self.bed_words, found))}; write the ward too"
+            message = which_bed(text, map(self.bed_words, found))
         else:
             message = f"bed {text!r} is not in this round. {nearest_beds(self.places.values(), text)}"
         self.error("bed-not-found", message)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +14,13 @@ from typer.testing import CliRunner
 from planner.cli import replan_options as options
 from planner.cli.guard import GuardedCommand
 from planner.cli.replan_refused import meant_command, refusal_lines
-from planner.domain.changes import Cancel, NewOrders, StatOrders
+from planner.domain.changes import Cancel, Change, Gone, Late, NewOrders, NotUnderstoodError, Refused, StatOrders
 from planner.errors import InputError, RequestError
 from planner.library.news import OUTCOMES, parse_changes, parse_now, read_changes, read_done
 from planner.loaders.during.shorthand import PARSERS
+from planner.replanning.changes.apply import apply_changes
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
-from tests.replan_builders import five_wards, make_plan, make_visit
+from tests.replan_builders import WARDS, five_wards, make_plan, make_visit
 
 app = typer.Typer()
 seen: dict[str, Any] = {}
@@ -127,22 +129,67 @@ def test_outcomes_are_reported_by_bed_patient_or_order_number() -> None:
     ]
 
 
-def test_equal_bed_numbers_ask_for_the_ward_and_offer_the_command() -> None:
+def _typed(refused: Sequence[Refused], *options_: str) -> tuple[str, str]:
+    """Return the command offered, and all that is printed as one line."""
+    arguments = ["replan", "outputs/x", "--now", "05:42", *options_]
+    return meant_command(refused, arguments), " ".join(" ".join(refusal_lines(refused, arguments, 200)).split())
+
+
+@pytest.mark.parametrize("bed", ["1A", "Junper 1A", "Heron 7D", "Heron 1"])
+def test_no_command_is_typed_out_with_a_guessed_bed(bed: str) -> None:
+    # Five wards have a bed 1A; of the others only similar ones exist. A guess would send the stat to a wrong patient.
     problem, plan = five_wards()
-    _reports, _findings, refused = read_done(["Heron 1A,1A"], problem, plan, clock("05:42"), {"refused": ["Junper 1A"]})
-    assert [(r.typed, r.wrong, r.instead) for r in refused] == [
-        ("Heron 1A,1A", "1A", "Heron 1A"),
-        ("Junper 1A", "Junper 1A", "Juniper 1A"),
-    ]
-    assert "Did you mean Juniper 1A?" in refused[1].finding.message
-    typed = ["replan", "outputs/x", "--now", "05:42", "--done", "Larch 1A", "--refused", "Junper 1A"]
-    assert meant_command(refused[1:], typed) == (
-        "planner replan outputs/x --now 05:42 --done 'Larch 1A' --refused 'Juniper 1A'"
-    )
-    lines = refusal_lines(refused[1:], typed, 200)
-    assert lines[0] == "Nothing was changed: 1 part of the command cannot be applied."
-    assert lines[1].strip().startswith("--refused 'Junper 1A': bed 'Junper 1A' is not in this round. Did you mean")
-    assert lines[-1].strip() == "To apply the other parts alone, add --apply-rest."
+    _reports, _findings, reported = read_done([f"Heron 1A,{bed}"], problem, plan, clock("05:42"), {"refused": [bed]})
+    assert [(r.typed, r.wrong) for r in reported] == [(f"Heron 1A,{bed}", bed), (bed, bed)]
+    told = apply_changes(problem, plan, [StatOrders(bed=bed, tests=("CBC",), typed=f"{bed}:CBC")], clock("05:42"))
+    for refused in (reported, told.refused, (*reported, *told.refused)):
+        command, lines = _typed(refused, "--done", f"Heron 1A,{bed}", "--refused", bed, "--stat", f"{bed}:CBC")
+        assert command == "" and "Type:" not in lines and "planner replan" not in lines
+        assert lines.endswith("To apply the other parts alone, add --apply-rest.")
+
+
+def test_beds_that_can_be_meant_are_listed_once_for_a_word() -> None:
+    problem, plan = five_wards()
+    _reports, _findings, refused = read_done(["1A,1A"], problem, plan, clock("05:42"), {"refused": ["1A", "1A=05:30"]})
+    assert len(refused) == 4
+    _command, lines = _typed(refused)
+    assert lines.startswith("Nothing was changed: 4 parts of the command cannot be applied.")
+    choices = " or ".join(f"{ward} 1A" for ward in WARDS)
+    assert lines.count(f"bed '1A' can be {choices}; write one of these") == 1
+    assert "--done '1A,1A', --refused '1A', --refused '1A=05:30': bed '1A'" in lines
+    assert str(NotUnderstoodError(refused)).count(choices) == 1
+    _reports, _findings, others = read_done(None, problem, plan, clock("05:42"), {"refused": ["Heron 7D", "Junper 1A"]})
+    _command, lines = _typed((*refused, *others))
+    assert "bed 'Junper 1A' is not in this round. Similar: Juniper 1A. Ask which bed was meant" in lines
+    assert "--refused 'Heron 7D': bed 'Heron 7D' is not in this round. Similar: Heron " in lines
+
+
+def test_only_the_spelling_of_one_name_is_put_right_in_a_command() -> None:
+    staff = [make_phlebotomist(of, name=name) for of, name in (("AB", "Amina Boye"), ("IS", "Ines Sand"))]
+    problem, plan = five_wards(staff=staff)
+
+    def command(*changes: Change) -> str:
+        refused = apply_changes(problem, plan, changes, clock("05:42")).refused
+        assert len(refused) == len(changes)
+        return _typed(refused, *(f"--{name_of(change)}={change.typed}" for change in changes))[0]
+
+    def name_of(change: Change) -> str:
+        return next(name for name, kind in (("late", Late), ("cancel", Cancel), ("gone", Gone)) if type(change) is kind)
+
+    late = Late(name="Amna", minutes=20, typed="Amna=20")
+    assert command(late) == "planner replan outputs/x --now 05:42 --late=AB=20"
+    for name in ("AC", "SI", "Ina", "Olaf"):
+        assert command(Late(name=name, minutes=20, typed=f"{name}=20")) == "", name
+    assert command(Cancel(order_id="O11", typed="O11")) == ""
+    assert command(late, Gone(bed="1A", typed="1A")) == ""
+
+
+def test_name_that_two_people_can_have_is_not_put_right() -> None:
+    staff = [make_phlebotomist(of, name=name) for of, name in (("AB", "Amina Boye"), ("AC", "Amine Cole"))]
+    problem, plan = five_wards(staff=staff)
+    late = Late(name="Amin", minutes=20, typed="Amin=20")
+    (fault,) = apply_changes(problem, plan, [late], clock("05:42")).refused
+    assert fault.instead == ""
 
 
 @pytest.mark.parametrize("text", ["no-such.csv", "no-table.csv", "typo.csv"])

@@ -11,7 +11,7 @@ PROBLEM, PLAN, WINDOWS = make_replanned()
 
 
 def sections(number: int) -> list[Section]:
-    fault = "bed '44' is not in this round. Did you mean Elm 4? " * 3
+    fault = "bed '44' is not in this round. Similar: Elm 4. Ask which bed was meant. " * 3
     return [
         Section("Not applied", (fault,) * number, is_needed=True),
         Section("See to it now", (fault,) * number, is_needed=True),

@@ -113,7 +113,7 @@ def test_explanations_of_a_patient_are_those_of_all_orders(orders: Path, tmp_pat
     assert found.explained.order.id == "O2"
     assert found.explained.made.visit.place == revision.problem.patients["P2"].bed
     assert not found.is_tried
-    with pytest.raises(planner.RequestError, match="write the ward too"):
+    with pytest.raises(planner.RequestError, match="write one of these"):
         planner.explain(tmp_path / "out", "3A")
 
 

@@ -40,7 +40,7 @@ def test_explain_takes_order_bed_and_patient(text: str, orders: list[str]) -> No
 
 
 def test_explain_asks_which_ward_is_meant() -> None:
-    with pytest.raises(RequestError, match=r"Heron 1A or Juniper 1A or .*write the ward too"):
+    with pytest.raises(RequestError, match=r"Heron 1A or Juniper 1A or .*write one of these"):
         _orders_meant(*a_round(), "1A")
     with pytest.raises(RequestError, match="no order, bed or patient"):
         _orders_meant(*a_round(), "Heron 2A")
