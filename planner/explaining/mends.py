@@ -96,9 +96,9 @@ def _tried(attempt: Try, order: Order, spared: frozenset[OrderId], params: Solve
         return None
     if _harmed(attempt.problem, planned.plan) - spared:
         return None
-    moved = next(goal.value for goal in planned.plan.goals if goal.name == "changes")
+    goals = {goal.name: goal.value for goal in planned.plan.goals}
     who = attempt.problem.staff[after.made.phlebotomist].initials
-    return Mend(words=attempt.words, draw_s=after.made.visit.draw_s, phlebotomist=who, num_moved=moved)
+    return Mend(words=attempt.words, draw_s=after.made.visit.draw_s, phlebotomist=who, num_moved=goals["changes"])
 
 
 def _harmed(problem: Problem, plan: Plan) -> frozenset[OrderId]:

@@ -47,8 +47,12 @@ class DrawGap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Link:
-    """One draw of a series: its order if it is still to come, when it was made, and the instant that it states."""
+    """One draw of a series: its order if it is still to come, when it was made, and the instant that it states.
 
+    ``order_id`` is None where no order of the round asked for the draw.
+    """
+
+    order_id: OrderId | None
     order: Order | None
     made_s: int | None
     stated_s: int | None
@@ -72,12 +76,13 @@ def has_draw_before(problem: Problem, order: Order) -> bool:
 
 
 def gap_from_made(problem: Problem, order: Order) -> tuple[int, Gap] | None:
-    """Return when the last draw of the order's series was made, and the gap from it; None when nothing binds it."""
+    """Return when the last draw before the order's own was made, and the gap from it; None when nothing binds it."""
     chain = _chain(problem, order)
-    made = [place for place, link in enumerate(chain) if link.made_s is not None]
+    own = _place(chain, order)
+    made = [place for place, link in enumerate(chain[:own]) if link.made_s is not None]
     if not made:
         return None
-    made_s, gap = chain[made[-1]].made_s, _gap(problem, order, chain, made[-1], _place(chain, order))
+    made_s, gap = chain[made[-1]].made_s, _gap(problem, order, chain, made[-1], own)
     return None if made_s is None or gap is None else (made_s, gap)
 
 
@@ -156,24 +161,44 @@ def _chain(problem: Problem, order: Order) -> list[_Link]:
     """Return the draws of an order's series in their order: those made, then those to come."""
     key = (order.patient_id, order.series, order.test)
     made = [
-        _Link(order=None, made_s=draw.draw_s, stated_s=draw.draw_s if draw.collect_at_s is None else draw.collect_at_s)
+        _Link(
+            order_id=None,
+            order=None,
+            made_s=draw.draw_s,
+            stated_s=draw.draw_s if draw.collect_at_s is None else draw.collect_at_s,
+        )
         for draw in problem.earlier_draws
         if (draw.patient_id, draw.series, draw.test) == key
     ]
     made += [
-        _Link(order=None, made_s=draw_s, stated_s=draw_s if past.collect_at_s is None else past.collect_at_s)
+        _Link(
+            order_id=past.id,
+            order=None,
+            made_s=draw_s,
+            stated_s=draw_s if past.collect_at_s is None else past.collect_at_s,
+        )
         for past, draw_s in problem.drawn_orders
         if (past.patient_id, past.series, past.test) == key
     ]
     to_come = sorted((o for o in problem.open_orders if (o.patient_id, o.series, o.test) == key), key=_stated)
     return [
         *sorted(made, key=lambda link: link.made_s or 0),
-        *(_Link(order=o, made_s=None, stated_s=o.collect_at_s) for o in to_come),
+        *(_Link(order_id=o.id, order=o, made_s=None, stated_s=o.collect_at_s) for o in to_come),
     ]
 
 
 def _place(chain: Sequence[_Link], order: Order) -> int:
-    return next(place for place, link in enumerate(chain) if link.order is not None and link.order.id == order.id)
+    """Return where an order stands in its series, drawn or still to come.
+
+    Raises
+    ------
+    ValueError
+        If the round does not know the order. Nothing may raise StopIteration here: the rules are generators.
+    """
+    for place, link in enumerate(chain):
+        if link.order_id == order.id:
+            return place
+    raise ValueError(f"order {order.id} is not in its series {order.series}")
 
 
 def _stated(order: Order) -> tuple[bool, int, str]:
