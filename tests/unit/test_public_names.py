@@ -15,8 +15,8 @@ import planner
 from planner import PlannerError
 
 ROOT = Path(__file__).parents[2]
-FUNCTIONS = {"check", "explain", "load", "plan", "read", "replan", "write", "write_sheets"}
-RESULTS = {"Explanation", "InputCheck", "LoadedRound", "PlanCheck", "Revision", "RoundPlan"}
+FUNCTIONS = {"check", "explain", "load", "names", "plan", "read", "replan", "write", "write_sheets"}
+RESULTS = {"Explanation", "InputCheck", "LoadedRound", "PlanCheck", "Revision", "RoundNames", "RoundPlan"}
 GIVEN = {"News"}
 FINDINGS = {"Finding", "Severity", "Source"}
 ERRORS = {
