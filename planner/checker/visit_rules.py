@@ -96,13 +96,14 @@ def _is_pair(facts: Facts, one: Order, other: Order) -> bool:
 
 def free_arm(facts: Facts) -> Iterator[Broken]:
     """Nobody is visited of whom texts and columns bar both arms, nor of whom something runs into the other."""
+    noted = [order for order in facts.problem.orders if order.arms_in_words or order.infusion_arms]
     for at in facts.visits:
-        told = [order for order in facts.problem.orders if order.patient_id == at.visit.patient_id]
         closed = {*at.patient.arms_barred, *at.patient.arms_in_words}
         running = {*at.patient.infusion_arms}
-        for order in told:
-            closed.update(order.arms_in_words)
-            running.update(order.infusion_arms)
+        for order in noted:
+            if order.patient_id == at.visit.patient_id:
+                closed.update(order.arms_in_words)
+                running.update(order.infusion_arms)
         if closed.issuperset(Arm):
             yield Broken(f"{at.where}: neither arm may be used", at.visit.order_ids)
         elif running and (closed | running).issuperset(Arm):

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from planner.domain.catalogue import DoseKind
 from planner.domain.doses import dose_base_s
 from planner.domain.draws import Bound, Ends, OrderWindow, Preference, Strength
-from planner.domain.orders import Order, OrderId, TimeWindow
+from planner.domain.orders import Order, OrderId, PatientId, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
-from planner.visits.arms import no_arm
+from planner.visits.arms import without_arm
 from planner.visits.closed import closed_spans, closed_words
 from planner.visits.questions import questions_of
 from planner.visits.series import gap_before, has_draw_before, is_in_series
@@ -44,8 +46,9 @@ def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[U
     """
     windows: dict[OrderId, OrderWindow] = {}
     unplanned: list[Unplanned] = []
+    armless = without_arm(problem)
     for order in problem.open_orders:
-        result = window_of(problem, order)
+        result = _window(problem, order, armless)
         if isinstance(result, OrderWindow):
             windows[order.id] = result
         else:
@@ -55,8 +58,12 @@ def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[U
 
 def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
     """Return the window of one order, or why it has none."""
-    if (armless := no_arm(problem, order)) is not None:
-        return _unplanned(problem, order, Reason.NO_ARM, armless)
+    return _window(problem, order, without_arm(problem))
+
+
+def _window(problem: Problem, order: Order, armless: Mapping[PatientId, str]) -> OrderWindow | Unplanned:
+    if (why := armless.get(order.patient_id)) is not None:
+        return _unplanned(problem, order, Reason.NO_ARM, why)
     if (missing := _missing_time(problem, order)) is not None:
         return missing
     if (mistimed := _mistimed_dose(problem, order)) is not None:

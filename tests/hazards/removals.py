@@ -695,8 +695,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H34",),
         file="planner/visits/arms.py",
-        before="if running and barred | running >= _EVERY:",
-        after="if False:",
+        before="elif running and barred | running >= _EVERY:",
+        after="elif False:",
         tests=("tests/unit/visits/test_arms.py::test_what_runs_into_every_arm_left_is_a_decision",),
     ),
     Removal(
