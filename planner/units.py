@@ -11,6 +11,9 @@ SECONDS_PER_HOUR = 3600
 SECONDS_PER_DAY = 86_400
 MICROLITRES_PER_ML = 1000
 
+# Years in which a round may be: those of which every time can be reckoned in every zone.
+FIRST_YEAR, LAST_YEAR = 1971, 2199
+
 
 def minutes_to_s(minutes: float) -> int:
     """Return whole seconds for a number of minutes, rounded to the nearest second."""

@@ -21,12 +21,10 @@ from planner.loaders.during.shorthand import ShorthandError, parse_clock
 from planner.loaders.names.row import NAMES_FILE
 from planner.loaders.sources import shown_name
 from planner.loaders.values.moments import DayOrder
+from planner.units import FIRST_YEAR, LAST_YEAR
 
 if TYPE_CHECKING:
     from hashlib import _Hash as Hash
-
-FIRST_YEAR, LAST_YEAR = 1971, 2199
-"""Years in which a round may be: those of which every time can be reckoned in every zone."""
 
 
 class InputDigest:

@@ -121,6 +121,8 @@ def read_plan(path: Path) -> PlanFile:
         If there is none, or it is damaged or of another version.
     """
     file = plan_path(path)
+    if file.exists() and not file.is_file():  # a pipe would be waited for
+        raise PlanFileError(f"{file}: cannot be read (it is no ordinary file)")
     try:
         data = file.read_bytes()
     except OSError as error:

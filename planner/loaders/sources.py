@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -136,16 +137,17 @@ def _files(path: Path, raw: RawRound, report: Report) -> list[Path]:
     for file in found:
         if file.name.startswith((".", "~$")) or file.name.lower() in _OF_SYSTEMS:
             continue
-        if file.is_dir():
-            if _holds_something(file):
-                folders.append(shown_name(file.name))
-        elif file.name.lower() == SIGN_OFF_FILE:
+        is_named_as_input = file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS
+        if file.name.lower() == SIGN_OFF_FILE:
             _add_sign_off(file, raw)
         elif file.name.lower() == POLICY_FILE:
             _add_policy_file(file, raw, report)
+        elif file.is_dir():
+            if is_named_as_input or _holds_something(file):
+                folders.append(shown_name(file.name))
         elif not file.is_file():
             others.append(f"{shown_name(file.name)} (no ordinary file)")
-        elif file.suffix.lower() in TEXT_ENDINGS | WORKBOOK_ENDINGS | MESSAGE_ENDINGS:
+        elif is_named_as_input:
             files.append(file)
         else:
             others.append(shown_name(file.name))
@@ -176,6 +178,8 @@ def _holds_something(folder: Path) -> bool:
 def _add_sign_off(file: Path, raw: RawRound) -> None:
     """Keep the laboratory's confirmation; one that cannot be opened is empty, and so said to be unreadable."""
     try:
+        if file.exists() and not file.is_file():  # a pipe would be waited for
+            raise OSError
         raw.sign_off_text = file.read_text(encoding="utf-8-sig", errors="replace")
     except FileNotFoundError:
         return
@@ -188,6 +192,8 @@ def _add_policy_file(file: Path, raw: RawRound, report: Report) -> None:
     """Set the policy text; a file that cannot be opened, or is no UTF-8, is an error of the policy."""
     raw.sources.append(shown_name(file.name))
     try:
+        if file.exists() and not file.is_file():  # a pipe would be waited for
+            raise OSError(errno.EINVAL, "it is no ordinary file")
         raw.policy_text = file.read_bytes().decode("utf-8-sig")
     except OSError as error:
         message = f"the policy cannot be read ({error.strerror or error}); see that it may be opened"

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from planner.loaders.tables.records import Record
 from planner.loaders.values.date_columns import DateColumn, DateColumns
 from planner.loaders.values.moments import UnreadableError, parse_moment
-from planner.units import Moment
+from planner.units import FIRST_YEAR, LAST_YEAR, Moment
 
 _COLLECTION = ("collect_at", "collect_date", "collect_from", "collect_to")
 _EVENING_S = 12 * 3600
@@ -46,5 +46,5 @@ def _moments(records: Iterable[Record], columns: DateColumns, names: tuple[str, 
                     moment = parse_moment(text, column.order, column.uses_1904)
                 except UnreadableError:
                     continue  # reported when the order is built
-            if moment is not None and moment.day and 1970 < moment.day.year < 2200:
+            if moment is not None and moment.day and FIRST_YEAR <= moment.day.year <= LAST_YEAR:
                 yield moment

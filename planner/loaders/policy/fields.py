@@ -14,7 +14,14 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from planner.domain.orders import TimeWindow
 from planner.domain.policy import Setting, Unit
 from planner.loaders.values.moments import UnreadableError, clock_seconds
-from planner.units import MICROLITRES_PER_ML, SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from planner.units import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    MICROLITRES_PER_ML,
+    SECONDS_PER_DAY,
+    SECONDS_PER_HOUR,
+    SECONDS_PER_MINUTE,
+)
 
 SECONDS_BY_UNIT = {"minutes": SECONDS_PER_MINUTE, "seconds": 1, "hours": SECONDS_PER_HOUR}
 _Number = TypeVar("_Number", int, float)
@@ -218,6 +225,8 @@ def _zone(value: Any) -> str:
 def _day(value: Any) -> date:
     if type(value) is not date:
         raise ValueRefusedError("expected a date without quotes, like 2026-03-10")
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise ValueRefusedError(f"{value} is no day of a round; years go from {FIRST_YEAR} to {LAST_YEAR}")
     return value
 
 

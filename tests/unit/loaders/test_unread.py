@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import zipfile
 from io import BytesIO
 from pathlib import Path
@@ -74,6 +75,36 @@ def test_nothing_given_is_left_out_without_a_decision(case: str, tmp_path: Path)
         ignored = CliRunner().invoke(app, ["check", str(tmp_path), "--ignore-policy"])
         assert ignored.exit_code == 3, ignored.output
         assert len(load(tmp_path, LoadOptions(ignores_policy=True)).problem.orders) == 1
+
+
+@pytest.mark.parametrize("name", ["policy.toml", "staff.csv", "night.hl7", "orders2.csv"])
+@pytest.mark.parametrize("kind", ["folder", "pipe"])
+def test_what_is_named_as_input_and_is_no_file_is_said(kind: str, name: str, tmp_path: Path) -> None:
+    """An empty folder, or a pipe that would be waited for, in the place of a file."""
+    (tmp_path / "orders.csv").write_text(ORDERS, encoding="utf-8")
+    (tmp_path / name).mkdir() if kind == "folder" else os.mkfifo(tmp_path / name)
+    done = CliRunner().invoke(app, ["check", str(tmp_path)])
+    assert done.exit_code == (4 if name == "policy.toml" else 3), done.output
+    assert name in done.output
+
+
+def test_pipe_in_the_place_of_a_plan_is_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "plan.json")
+    done = CliRunner().invoke(app, ["sheet", str(tmp_path / "plan.json")])
+    assert done.exit_code == 4, done.output
+    (tmp_path / "r1").mkdir()
+    os.mkfifo(tmp_path / "r1/plan.json")
+    done = CliRunner().invoke(app, ["sheet", str(tmp_path)])
+    assert done.exit_code == 4, done.output
+
+
+@pytest.mark.parametrize("day", ["9999-12-31", "0001-01-01", "1970-12-31", "2200-01-01"])
+def test_day_at_the_end_of_time_in_the_policy(day: str, tmp_path: Path) -> None:
+    (tmp_path / "orders.csv").write_text(ORDERS, encoding="utf-8")
+    (tmp_path / "policy.toml").write_text(f"time_zone = 'Europe/Dublin'\n[round]\nday = {day}\n", encoding="utf-8")
+    done = CliRunner().invoke(app, ["check", str(tmp_path)])
+    assert done.exit_code == 4, done.output
+    assert "no day of a round" in " ".join(done.output.split())
 
 
 @pytest.mark.parametrize("name", ["staff.csv", "policy.toml"])

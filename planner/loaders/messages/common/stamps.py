@@ -7,9 +7,8 @@ from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from planner.units import SECONDS_PER_DAY, Moment
+from planner.units import FIRST_YEAR, LAST_YEAR, SECONDS_PER_DAY, Moment
 
-_FIRST_YEAR, _LAST_YEAR = 1971, 2199
 """Outside these years a time is only repeated as it stands; the builder refuses it as absurd."""
 
 
@@ -52,7 +51,7 @@ class Stamp:
     @property
     def is_plausible(self) -> bool:
         """True when the year is one that a computer can reckon with in any zone."""
-        return self.day is not None and _FIRST_YEAR <= self.day.year <= _LAST_YEAR
+        return self.day is not None and FIRST_YEAR <= self.day.year <= LAST_YEAR
 
 
 @lru_cache(maxsize=4096)
