@@ -13,6 +13,9 @@ from planner.columns import TABLES
 if TYPE_CHECKING:
     from planner.loaders.names.known import SiteNames
 
+Columns = list[tuple[str | None, str]]
+"""For each cell of a row of headings our name of the column (None: not recognised) and the heading as it stands."""
+
 _ALIKE = 0.82
 """Similarity from which a heading is taken for a slip of a known one (engineering choice)."""
 
@@ -66,15 +69,13 @@ def nearest_column(table: str, heading: str) -> str | None:
     return index[close[0]] if close else None
 
 
-def columns_of(
-    table: str, upper: Sequence[str] | None, lower: Sequence[str], own: SiteNames | None = None
-) -> list[tuple[str | None, str]]:
+def columns_of(table: str, upper: Sequence[str] | None, lower: Sequence[str], own: SiteNames | None = None) -> Columns:
     """Return for each column our name (None: not known) and the heading as written.
 
     With two heading rows the upper one, carried on over the blanks to its right, is read together with the
     lower ('Patient' over 'Number'); a column whose lower heading is blank goes by the upper one alone.
     """
-    found: list[tuple[str | None, str]] = []
+    found: Columns = []
     carried = ""
     for index in range(max(len(lower), len(upper or ()))):
         below = lower[index] if index < len(lower) else ""
