@@ -30,7 +30,16 @@ def rows_above(
 ) -> list[Row]:
     """Return the rows above the headings that are data: a list may have been sorted together with its headings."""
     data = [row for row in rows if looks_like_data(table, row, columns, own)]
-    if titles := [row.number for row in rows if row not in data]:
+    others = [row for row in rows if row not in data]
+    # beside rows of data a row of several cells is no title, but may be the rest of one
+    torn = [row.number for row in others if data and sum(map(bool, row.cells)) > 1]
+    if torn:
+        message = (
+            f"{_numbers(torn)} above the headings stand among rows of data and were not read. Put the headings first, "
+            "and see that every order stands in one row"
+        )
+        report.add("title-rows", Severity.ERROR, message, source=where)
+    if titles := [row.number for row in others if row.number not in torn]:
         message = f"{_numbers(titles)} above the headings: not read as data"
         report.add("title-rows", Severity.NOTE, message, source=where)
     if data:

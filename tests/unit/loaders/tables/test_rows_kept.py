@@ -33,6 +33,18 @@ def test_headings_in_the_middle_of_a_sorted_list(load_text: Callable[..., Loaded
     assert "title-rows" in {f.code for f in loaded.findings}
 
 
+def test_torn_row_among_rows_above_the_headings_is_a_decision(load_text: Callable[..., Loaded]) -> None:
+    """A line feed in a name parts the row of A8, and neither part looks like data: the order may not vanish."""
+    head = HEAD.replace("family_name", "family_name,given_name,birth_date")
+    rows = [row.replace(",Elm", ",Given,1951-02-03,Elm") for row in ROWS]
+    rows[-1] = "A8,P8,Name8,Given,a\nb,1951-02-03,Elm,8,CBC,,"
+    loaded = load_text("\n".join([*rows, head]) + "\n", round_date=DAY)
+    assert ids(loaded) == {f"A{i}" for i in range(1, 8)}
+    (finding,) = [f for f in loaded.findings if f.code == "title-rows" and f.severity is Severity.ERROR]
+    assert "rows 8, 9" in finding.message
+    assert finding in unread(loaded.findings)
+
+
 @pytest.mark.parametrize(("column", "word"), [("family_name", "Given"), ("ward", "Bed"), ("family_name", "Ward")])
 def test_row_above_the_headings_is_no_upper_heading(column: str, word: str, load_text: Callable[..., Loaded]) -> None:
     """A heading that was lost leaves a blank; the cell above it is a patient's, even if it is a word of headings."""
