@@ -16,7 +16,8 @@ from planner.loaders.frame.places import place_key
 from planner.loaders.tables.records import Record, rows_of
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import parse_partial_date
-from planner.loaders.values.words import ARMS, METHODS, NO_PRECAUTION, PRECAUTIONS, SAYS_MORE
+from planner.loaders.values.precaution_words import precaution_meaning, says_more
+from planner.loaders.values.words import ARMS, METHODS
 from planner.units import Moment
 
 
@@ -81,22 +82,19 @@ class PatientCells:
     def precautions(self) -> tuple[frozenset[Precaution], list[str]]:
         """Return the known precautions, and the words that are not known or say more, which are printed as alerts.
 
-        A word that the site's names explain is printed too, unless it means that nothing is to be worn.
+        A word that only the site's names explain is printed too, unless it means that nothing is to be worn.
         """
         known: set[Precaution] = set()
         unknown: dict[str, None] = {}
         for fields in self.rows("precautions"):
             for part in fields.parts("precautions", ";,+/"):
-                if (named := self.reading.site_names.precaution(part)) is not None:
+                if (meant := precaution_meaning(part)) is not None:
+                    known |= meant
+                    unknown.update({part: None} if says_more(part) else {})
+                elif (named := self.reading.site_names.precaution(part)) is not None:
                     known |= named.precautions
                     unknown.update({part: None} if named.is_printed else {})
-                    continue
-                plain = _bare(part)
-                if precaution := PRECAUTIONS.get(plain) or PRECAUTIONS.get(word(part)):
-                    known.add(precaution)
-                    if plain in SAYS_MORE or word(part) in SAYS_MORE:
-                        unknown[part] = None
-                elif plain not in NO_PRECAUTION:
+                else:
                     unknown[part] = None
                     words = ", ".join(p.value for p in Precaution)
                     message = (
@@ -277,16 +275,6 @@ class PatientCells:
         """Make the first fault of the cells the patient's, unless a conflict stands already."""
         if self.faults and self.draft.fault is None:
             self.draft.fault = SetAside(Reason.UNREADABLE, f"the patient's row: {self.faults[0]}")
-
-
-def _bare(part: str) -> str:
-    """Return a word for a precaution without the words that say that it is one."""
-    return word(part).removesuffix(" precautions").removesuffix(" precaution").removesuffix(" isolation")
-
-
-def is_known_precaution(part: str) -> bool:
-    """Return whether a word is known for a precaution, or for none."""
-    return bool({word(part), _bare(part)} & PRECAUTIONS.keys()) or _bare(part) in NO_PRECAUTION
 
 
 def _full_birth_day(moment: Moment, fields: Fields, reading: Reading) -> date:

@@ -38,9 +38,14 @@ class TestLookup:
         self._hints: dict[str, str] = {}
 
     def meaning(self, text: str) -> Meaning | None:
-        """Return what a code, a LOINC code or a name means; None when it is not known."""
+        """Return what a code, a LOINC code or a name means; None when it is not known.
+
+        A name of the site settles what is not known or can mean several tests, and never hides a test that is sure:
+        names of sites are compared without signs, so that 'CR/P' is 'CRP' too.
+        """
         if text not in self._found:
-            self._found[text] = self._own(text) or self._codes.meaning(text) or self._names.meaning(text)
+            known = self._codes.meaning(text) or self._names.meaning(text)
+            self._found[text] = known if known and known.sure else self._own(text) or known
         return self._found[text]
 
     def _own(self, text: str) -> Meaning | None:

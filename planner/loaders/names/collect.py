@@ -13,7 +13,6 @@ from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.frame import read_frame
 from planner.loaders.build.options import LoadOptions
 from planner.loaders.build.order_rows import read_order_rows
-from planner.loaders.build.patient_cells import is_known_precaution
 from planner.loaders.build.problem import settled_names, site_rows
 from planner.loaders.catalogue.load import load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
@@ -31,6 +30,7 @@ from planner.loaders.policy.load import load_policy
 from planner.loaders.sources import read_grids, read_sources, shown_name
 from planner.loaders.tables.read_table import read_table, unknown_columns
 from planner.loaders.tables.records import RawRound
+from planner.loaders.values.precaution_words import precaution_meaning
 from planner.loaders.values.words import OTHER_SPECIMEN_WORDS
 
 _SAFETY = "safety: look at the column before you confirm"
@@ -138,7 +138,7 @@ def _cells(raw: RawRound, column: str, separators: str) -> Iterator[tuple[str, s
 
 def _precautions(raw: RawRound, known: SiteNames) -> Iterator[NameRow]:
     for table, part in _cells(raw, "precautions", ";,+/"):
-        if not is_known_precaution(part) and known.precaution(part) is None:
+        if precaution_meaning(part) is None and known.precaution(part) is None:
             means = precaution_proposal(part)
             yield NameRow(kind=NameKind.PRECAUTION, found=part, where=table, proposed=means, note=_SAFETY_WORD)
 

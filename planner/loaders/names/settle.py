@@ -13,6 +13,7 @@ from planner.loaders.names.known import JOINED, NOTHING, ONLY_PRINTED
 from planner.loaders.names.row import Answer, NameRow
 from planner.loaders.tables.headings import column_named
 from planner.loaders.values.fields import word
+from planner.loaders.values.precaution_words import precaution_alike, precaution_meaning
 from planner.loaders.values.words import NO_PRECAUTION, PRECAUTIONS
 
 _ALERT_LENGTH = 60
@@ -136,9 +137,9 @@ def _precautions(text: str) -> str | None:
 
 
 def _hidden_precaution(row: NameRow, _means: str) -> str:
-    said = word(row.found)
-    known = PRECAUTIONS.get(said)
-    return known.value if known else NOTHING if said in NO_PRECAUTION else ""
+    if precaution := precaution_alike(row.found):
+        return precaution.value
+    return "" if precaution_meaning(row.found) is None else NOTHING
 
 
 def _alert(row: NameRow) -> str:
