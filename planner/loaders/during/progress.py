@@ -8,6 +8,7 @@ from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
 
+from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
@@ -52,9 +53,8 @@ def read_progress(
     tables = [table for grid in grids if (table := read_table("progress", grid, report))]
     reading = Reading(report, {}, problem.clock, problem.start_s, problem.end_s)
     rows = _Rows(VisitBook(problem, plan, now_s), reading)
-    found = with_tubes_joined(
-        reported for table in tables for record in table.records for reported in rows.read(record)
-    )
+    told = [reported for table in tables for record in table.records for reported in rows.read(record)]
+    found = rows.without_old_positions(with_tubes_joined(told))
     return _timed(settle_reports(found, rows.book, report), rows.book, report), tuple(report)
 
 
@@ -200,6 +200,7 @@ class _Rows:
         self.report = reading.report
         self.initials = {p.initials.casefold() for p in book.problem.staff}
         self.strangers: set[str] = set()
+        self.of_older_sheets: set[DrawId] = set()
 
     def read(self, record: Record) -> list[Reported]:
         """Return the reports of a row, one for each visit that it is about; none with a finding."""
@@ -353,7 +354,7 @@ class _Rows:
             draw_id=visit.draw_id,
             outcome=outcome,
             at_s=checked_time(at_s, fields, visit, self.book),
-            tubes=self._tubes(fields, outcome),
+            tubes=self._tubes(fields, visit, outcome),
             arrived_s=stated_time(fields, self.book, "arrived"),
             left_s=stated_time(fields, self.book, "left"),
             initials=initials,
@@ -361,17 +362,22 @@ class _Rows:
             source=fields.record.source,
         )
 
-    def _tubes(self, fields: Fields, outcome: Outcome) -> tuple[int, ...] | None:
-        """Return the tube that a row says was filled, none if it was not; None where the row names no tube.
-
-        Positions of another revision say nothing: the visit may have other tubes now.
-        """
+    def _tubes(self, fields: Fields, visit: Visit, outcome: Outcome) -> tuple[int, ...] | None:
+        """Return the tube that a row says was filled, none if it was not; None where the row names no tube."""
         tube, revision = fields.text("tube"), fields.text("revision")
-        replan = self.book.problem.replan
-        newest = str(replan.parent + 1 if replan else 1)
-        if not tube.isdecimal() or (revision and revision != newest):
+        if not tube.isdecimal():
             return None
+        replan = self.book.problem.replan
+        if revision and revision != str(replan.parent + 1 if replan else 1):
+            self.of_older_sheets.add(visit.draw_id)
         return (int(tube),) if outcome in FILLED else ()
+
+    def without_old_positions(self, joined: Iterable[Reported]) -> list[Reported]:
+        """Return the reports, those from sheets of another revision without positions of tubes.
+
+        What became of each order was read from all its tubes, but the visit may have other tubes now.
+        """
+        return [replace(r, tubes=None) if r.draw_id in self.of_older_sheets else r for r in joined]
 
 
 def _is_known_format(fields: Fields) -> bool:
