@@ -19,6 +19,7 @@ from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.times import checked_time, stated_time, untold_time
 from planner.loaders.during.tubes_told import FILLED, with_tubes_joined
 from planner.loaders.during.visit_book import VisitBook
+from planner.loaders.frame.places import place_key
 from planner.loaders.sources import read_grids
 from planner.loaders.tables.read_table import read_table, score
 from planner.loaders.tables.records import Record
@@ -201,6 +202,7 @@ class _Rows:
         self.initials = {p.initials.casefold() for p in book.problem.staff}
         self.strangers: set[str] = set()
         self.of_older_sheets: set[DrawId] = set()
+        self.differing: set[tuple[DrawId, str]] = set()
 
     def read(self, record: Record) -> list[Reported]:
         """Return the reports of a row, one for each visit that it is about; none with a finding."""
@@ -321,7 +323,9 @@ class _Rows:
             return
         beds = self._beds(fields)
         for visit in visits:
-            if not any(visit in self.book.at_bed(bed) for bed in beds):
+            said = (visit.draw_id, place_key(fields.text("bed")))
+            if said not in self.differing and not any(visit in self.book.at_bed(bed) for bed in beds):
+                self.differing.add(said)
                 place = self.book.problem.place_name(visit.place)
                 message = (
                     f"the row says bed {fields.text('bed')!r}, this plan has the patient in {place}; the number "
@@ -381,12 +385,12 @@ class _Rows:
 
 
 def _is_known_format(fields: Fields) -> bool:
-    """Return whether a row is of a format that is known; one of a later version is a finding."""
+    """Return whether a row is of a format that is known; one of a later version is a finding of its file."""
     text = fields.text("format")
     if text in FORMATS:
         return True
     message = f"progress file format {text!r} is not known to this version; save the file from this round's own sheet"
-    fields.add("progress-format", Severity.ERROR, "format", message)
+    fields.reading.once("progress-format", Severity.ERROR, message, fields.record, "format")
     return False
 
 
