@@ -13,6 +13,8 @@ from math import inf
 
 from planner.domain.places import Corridor, Place, PlaceId, PlaceKind
 from planner.domain.policy import WalkingPolicy
+from planner.loaders.values.fields import word
+from planner.loaders.values.words import FLOORS
 from planner.walking import natural_key
 
 NEAREST = 4
@@ -20,9 +22,10 @@ NEAREST = 4
 
 
 def floor_key(floor: str) -> tuple[float, tuple[tuple[bool, int, str], ...]]:
-    """Return a sort key for floors from the lowest up: numbers by value (-1 below 0), then names."""
+    """Return a sort key for floors from the lowest up: numbers by value (ground is 0, basement -1), then names."""
+    number = FLOORS.get(word(floor))
     try:
-        return float(floor), ()
+        return float(floor) if number is None else number, natural_key(floor)
     except ValueError:
         return inf, natural_key(floor)
 

@@ -57,6 +57,8 @@ PRECAUTIONS = _meanings("precaution", Precaution)
 ARMS = _meanings("arm", lambda text: frozenset(Arm(part) for part in text.split()))
 LIFTS, STAIRS = _words("lift"), _words("stairs")
 PLACE_KINDS = {**_meanings("place kind", PlaceKind), **dict.fromkeys(LIFTS | STAIRS, PlaceKind.WAYPOINT)}
+FLOORS = _meanings("floor", int)
+"""Floors that are written in words, by their number: the ground floor is 0."""
 PICKUP_KINDS = _meanings("pickup kind", PickupKind)
 OUTCOMES = _meanings("outcome", Outcome)
 

@@ -121,4 +121,27 @@ def test_floors_of_a_lift_are_written_in_several_ways(tmp_path, cell):
 
 
 def test_floors_go_up_by_value_then_by_name():
-    assert sorted(["10", "ground", "2", "-1", "0"], key=floor_key) == ["-1", "0", "2", "10", "ground"]
+    assert sorted(["10", "roof", "2", "-1", "0"], key=floor_key) == ["-1", "0", "2", "10", "roof"]
+
+
+@pytest.mark.parametrize("ground", ["ground", "Ground floor", "G", "EG", "Erdgeschoss", "RDC", "rez-de-chaussée", "0"])
+@pytest.mark.parametrize("below", ["basement", "UG", "Keller", "b", "-1"])
+def test_stairs_go_from_the_basement_over_the_ground_floor_up(load_folder, ground, below):
+    """Five wards, one above the other, each with a bed 1A: stairs join each floor to the next one only."""
+    wards = {"Heron": "3", "Kite (South)": ground, "Rail, East": "1", "Teal": below, "Wren/2": "2"}
+    beds = [f'1A,"{ward}",bed,12,0,{floor}\n' for ward, floor in wards.items()]
+    orders = [f'A{n},P{n},1950-01-0{n},"{ward}",1A,CBC\n' for n, ward in enumerate(wards, start=1)]
+    head = "order_number,patient_number,birth_date,ward,bed,test\n"
+    problem = load_folder(
+        {
+            "places.csv": f"place,ward,kind,x_m,y_m,floor\nOffice,,base,0,0,{ground}\nStair,,stairs,0,0,\n"
+            + "".join(beds),
+            "orders.csv": head + "".join(orders),
+        },
+        round_date=DAY,
+    ).problem
+    joined = [(c.from_place, c.to_place) for c in problem.corridors if c.seconds is not None]
+    assert joined == [
+        (f"Stair floor {one}", f"Stair floor {other}") for one, other in pairwise((below, ground, "1", "2", "3"))
+    ]
+    assert problem.set_aside == ()
