@@ -30,18 +30,15 @@ if TYPE_CHECKING:
 class InputDigest:
     """The digest of what a round was read from; the options of the plan are added when it is made."""
 
-    def __init__(
-        self, path: Path, given: Iterable[object], last: Iterable[object] = (), site: Path | None = None
-    ) -> None:
+    def __init__(self, path: Path, given: Iterable[object], site: Path | None = None) -> None:
         self._digest = hashlib.sha256()
         _add_files(self._digest, path, site)
         _add_values(self._digest, given)
-        self._last = tuple(last)
 
     def with_options(self, options: Mapping[str, object]) -> str:
         """Return the digest of the input and of the options that change a plan or a sheet, as hexadecimal digits."""
         digest = self._digest.copy()
-        _add_values(digest, (*options.items(), *self._last))
+        _add_values(digest, options.items())
         return digest.hexdigest()
 
 
@@ -128,15 +125,22 @@ def load(
     read = read_files(path, options)
     if read.problem is None:
         raise InputError(f"no plan; {_why_none(read.findings)}", read.findings)
-    given = [__version__, read.problem.clock, start_at and f"{start_at:%H:%M:%S}", phlebotomists, date_order]
-    last = ["adults only"] if adults_only else []
+    given = [
+        __version__,
+        read.problem.clock,
+        start_at and f"{start_at:%H:%M:%S}",
+        phlebotomists,
+        date_order,
+        ignore_policy,
+    ]
+    given += ["adults only"] if adults_only else []
     return LoadedRound(
         problem=read.problem,
         findings=read.findings,
         sources=read.sources,
         num_orders_read=read.num_orders_read,
         name=_round_name(path),
-        digest=InputDigest(path, [*given, ignore_policy], last, read.site),
+        digest=InputDigest(path, given, read.site),
     )
 
 

@@ -22,6 +22,7 @@ from planner.library.beside import Beside
 from planner.library.planning import Digest, RoundPlan
 from planner.library.printing import print_time, sheets
 from planner.library.written import PLAN_SEAL, RUN_FILE, Revision, read_plan
+from planner.solving.params import Effort
 
 REPORT_FILE = "check-report.txt"
 SPECIMENS_FILE = "specimens.csv"
@@ -107,8 +108,14 @@ def _plan_file(made: RoundPlan, number: int, options: Mapping[str, Any]) -> Plan
 
 
 def options_of(effort: str, seed: int, paper: str) -> dict[str, Any]:
-    """Return the options that change a plan or its sheets, as plan.json notes them."""
-    return {"effort": effort, "seed": seed, "paper": paper}
+    """Return the options that change a plan or its sheets, as plan.json notes them; an `Effort` is the text it means.
+
+    Raises
+    ------
+    ValueError
+        If the effort is none.
+    """
+    return {"effort": Effort(effort).value, "seed": seed, "paper": paper}
 
 
 def written_from(

@@ -63,6 +63,23 @@ def test_same_input_again_writes_nothing(orders: Path, tmp_path: Path) -> None:
     assert (letter.number, letter.is_new) == (2, True)
 
 
+@pytest.mark.parametrize("options", [(), ("--adults-only", "--effort", "normal"), ("--seed", "7", "--paper", "letter")])
+def test_command_that_is_given_again_searches_nothing(
+    orders: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...]
+) -> None:
+    def refuse(*_given: object, **_options: object) -> None:
+        raise AssertionError("the round is searched again")
+
+    out = tmp_path / "out"
+    command = ["plan", orders, "--date", "2026-03-10", "--out", out]
+    first, _said = run(*command, *options)
+    monkeypatch.setattr(planner, "plan", refuse)
+    assert run(*command, *options)[0] == first
+    assert [path.name for path in out.iterdir()] == ["r1"]
+    with pytest.raises(AssertionError):  # another effort is another plan
+        CliRunner().invoke(app, [*map(str, command), *options, "--effort", "thorough"], catch_exceptions=False)
+
+
 def test_morning_by_the_library(orders: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     planner.write(planner.plan(planner.load(orders, day="2026-03-10"), effort="quick"), out)
