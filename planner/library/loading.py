@@ -28,11 +28,21 @@ if TYPE_CHECKING:
 
 
 class InputDigest:
-    """The digest of what a round was read from; the options of the plan are added when it is made."""
+    """The digest of what a round was read from; the options of the plan are added when it is made.
 
-    def __init__(self, path: Path, given: Iterable[object], site: Path | None = None) -> None:
+    It is begun before the files are read: one that grows meanwhile then counts as another the next time. The folder of
+    the site's own tables is known only when the policy was read, so it is added afterwards.
+    """
+
+    def __init__(self, path: Path, given: Iterable[object] = (), site: Path | None = None) -> None:
         self._digest = hashlib.sha256()
-        _add_files(self._digest, path, site)
+        _add_files(self._digest, _files_of(path))
+        self.add(given, site)
+
+    def add(self, given: Iterable[object], site: Path | None = None) -> None:
+        """Add the options of reading, and the files in the folder of the site's own tables."""
+        if site is not None and site.is_dir():
+            _add_files(self._digest, sorted(p for p in site.iterdir() if p.is_file()))
         _add_values(self._digest, given)
 
     def with_options(self, options: Mapping[str, object]) -> str:
@@ -122,6 +132,7 @@ def load(
         adults_only=adults_only,
         site=None if site is None else Path(site),
     )
+    digest = InputDigest(path)
     read = read_files(path, options)
     if read.problem is None:
         raise InputError(f"no plan; {_why_none(read.findings)}", read.findings)
@@ -133,14 +144,14 @@ def load(
         date_order,
         ignore_policy,
     ]
-    given += ["adults only"] if adults_only else []
+    digest.add([*given, *(["adults only"] if adults_only else [])], read.site)
     return LoadedRound(
         problem=read.problem,
         findings=read.findings,
         sources=read.sources,
         num_orders_read=read.num_orders_read,
         name=_round_name(path),
-        digest=InputDigest(path, given, read.site),
+        digest=digest,
     )
 
 
@@ -206,15 +217,22 @@ def parse_start(value: str | time | None) -> time | None:
         raise RequestError(f"{value!r} is not a clock time; write HH:MM, such as 05:00", "start") from error
 
 
-def _add_files(digest: Hash, path: Path, site: Path | None) -> None:
-    """Add the files that a round may be read from, those in the folder of the site's own tables among them.
+def _files_of(path: Path) -> list[Path]:
+    """Return the files that a round may be read from, in their order; none where there is no such round.
 
     Of a folder only its own files count, not what lies in folders below it (outputs, for one).
     """
-    beside = [path.parent / SIGN_OFF_FILE, path.parent / NAMES_FILE]
-    files = sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path, *filter(Path.is_file, beside)]
-    of_site = sorted(p for p in site.iterdir() if p.is_file()) if site is not None and site.is_dir() else []
-    for file in (*files, *of_site):
+    if path.is_file():
+        return [path, *filter(Path.is_file, (path.parent / SIGN_OFF_FILE, path.parent / NAMES_FILE))]
+    try:
+        return sorted(file for file in path.iterdir() if file.is_file())
+    except OSError:
+        return []
+
+
+def _add_files(digest: Hash, files: Iterable[Path]) -> None:
+    """Add names and contents of files."""
+    for file in files:
         digest.update(os.fsencode(file.name))
         digest.update(b"\0" + _content_digest(file))
 
@@ -222,7 +240,8 @@ def _add_files(digest: Hash, path: Path, site: Path | None) -> None:
 def _content_digest(file: Path) -> bytes:
     """Return the digest of a file's content; one that may not be opened differs from every other content."""
     try:
-        return hashlib.sha256(file.read_bytes()).digest()
+        with file.open("rb") as content:
+            return hashlib.file_digest(content, "sha256").digest()
     except OSError as error:
         return f"cannot be read: {error.errno}".encode()
 

@@ -85,22 +85,29 @@ def replan(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReplanDigest:
-    """The digest of all that a replan is given: texts by option, and the contents of files."""
+    """The digest of all that a replan is given: texts by option, and what files held before they were read for news.
+
+    A file that grows while the round is searched then counts as another the next time, and what it adds is read.
+    """
 
     now: str
     texts: Sequence[tuple[str, Sequence[str]]]
-    files: Mapping[str, Sequence[str]]
+    contents: Sequence[bytes] = field(repr=False)
     is_undo: bool
 
     def with_options(self, options: Mapping[str, object]) -> str:
         """Return the digest with the options of the command, as hexadecimal digits."""
         given = [__version__, self.now, self.texts, sorted(options.items()), *(["undo"] if self.is_undo else [])]
         digest = hashlib.sha256(json.dumps(given).encode())
-        for option, names in self.files.items():
-            for name in names:
-                content = Path(name).read_bytes() if is_there(name) else name.encode()
-                digest.update(f"{option} {len(content)} ".encode() + content)
+        for content in self.contents:
+            digest.update(content)
         return digest.hexdigest()
+
+
+def _contents(option: str, given: Sequence[str | Path]) -> list[bytes]:
+    """Return what the values of an option hold, each behind option and length: a file its bytes, a text itself."""
+    held = [Path(name).read_bytes() if is_there(name) else str(name).encode() for name in given]
+    return [f"{option} {len(content)} ".encode() + content for content in held]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,7 +209,7 @@ def begin(
     texts = [(name, sorted(map(str, given))) for name, given in news.written() if name not in ("done", "orders")]
     typed = [("values", [repr(value) for value in (*news.changes, *news.reports)])]
     typed += [("take", [str(take)])] if take is not None else []
-    files = {"done": [str(text) for text in news.done], "orders": [str(path) for path in news.orders]}
+    contents = [*_contents("done", news.done), *_contents("orders", news.orders)]
     return Begun(
         folder=folder,
         newest=newest,
@@ -212,7 +219,10 @@ def begin(
         is_undo=undo,
         params=SolveParams(seed=seed, effort=Effort(effort), wall_limit_s=WALL_LIMIT_S, proves=effort != Effort.QUICK),
         digest=ReplanDigest(
-            now=now.strip(), texts=sorted([*texts, *(given for given in typed if given[1])]), files=files, is_undo=undo
+            now=now.strip(),
+            texts=sorted([*texts, *(given for given in typed if given[1])]),
+            contents=contents,
+            is_undo=undo,
         ),
     )
 

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import IO, Any
 
 import pytest
 from typer.testing import CliRunner
@@ -103,16 +104,16 @@ def test_day_at_the_end_of_time_is_wrong_usage(text: str) -> None:
 
 
 def test_round_with_a_file_that_may_not_be_opened_has_a_digest(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    real = Path.read_bytes
+    real = Path.open
 
-    def refused(path: Path) -> bytes:
+    def refused(path: Path, mode: str) -> IO[Any]:
         if path.name == "staff.csv":
             raise PermissionError(13, "Permission denied")
-        return real(path)
+        return real(path, mode)
 
     (here / "staff.csv").write_text("name\n", encoding="utf-8")
     before = InputDigest(here, ()).with_options({})
-    monkeypatch.setattr(Path, "read_bytes", refused)
+    monkeypatch.setattr(Path, "open", refused)
     assert InputDigest(here, ()).with_options({}) != before
 
 

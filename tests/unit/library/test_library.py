@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import date, time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from typer.testing import CliRunner
@@ -15,6 +16,7 @@ from planner.cli.exit_codes import ExitCode
 from planner.cli.guard import EXIT_CODES
 from planner.domain.changes import StatOrders
 from planner.domain.event_kinds import EventKind
+from planner.library import loading, replanning
 
 pytestmark = pytest.mark.slow
 
@@ -78,6 +80,61 @@ def test_command_that_is_given_again_searches_nothing(
     assert [path.name for path in out.iterdir()] == ["r1"]
     with pytest.raises(AssertionError):  # another effort is another plan
         CliRunner().invoke(app, [*map(str, command), *options, "--effort", "thorough"], catch_exceptions=False)
+
+
+def applied(out: Path) -> set[str]:
+    """Return the new orders of the newest revision, and those that are not collected any more."""
+    revision = planner.read(out)
+    new = {order.id for order in revision.problem.orders} - {"O1", "O2", "O3"}
+    return new | {left.order_id for left in revision.plan.unplanned}
+
+
+@pytest.mark.parametrize("option", ["done", "orders"])
+def test_file_that_grew_while_the_round_was_searched_is_read_the_next_time(
+    orders: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, option: str
+) -> None:
+    # With the digest of the longer file the same command would say that nothing changed: what was added is lost.
+    out, file = tmp_path / "out", tmp_path / f"{option}.csv"
+    planner.write(planner.plan(planner.load(orders, day="2026-03-10"), effort="quick"), out)
+    head, first, second = {
+        "done": ("order_number,outcome", "O1,refused", "O2,refused"),
+        "orders": (HEAD, "N1,P1,1950-01-31,Heron,3A,LACT,stat", "N2,P2,1951-02-28,Kite (South),3A,LACT,stat"),
+    }[option]
+    file.write_text(f"{head}\n{first}\n", encoding="utf-8")
+    real = replanning.planned
+
+    def grows(*given: Any) -> planner.RoundPlan:
+        file.write_text(f"{head}\n{first}\n{second}\n", encoding="utf-8")
+        return real(*given)
+
+    monkeypatch.setattr(replanning, "planned", grows)
+    command = ["replan", out, "--now", "05:06", f"--{option}", file]
+    run(*command)
+    monkeypatch.setattr(replanning, "planned", real)
+    assert second.split(",")[0] not in applied(out)
+    run(*command)
+    assert {first.split(",")[0], second.split(",")[0]} <= applied(out)
+    run(*command)
+    assert sorted(path.name for path in out.iterdir()) == ["r1", "r2", "r3"]
+
+
+def test_input_that_grew_while_it_was_read_is_another_the_next_time(
+    orders: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = loading.read_files
+
+    def grows(*given: Any) -> Any:
+        read = real(*given)
+        with orders.open("a", encoding="utf-8") as file:
+            file.write("O4,P4,1953-04-30,Heron,4A,CBC,\n")
+        return read
+
+    before = planner.load(orders)
+    monkeypatch.setattr(loading, "read_files", grows)
+    grown = planner.load(orders)
+    monkeypatch.setattr(loading, "read_files", real)
+    digests = [each.digest.with_options({}) for each in (before, grown, planner.load(orders)) if each.digest]
+    assert digests[0] == digests[1] != digests[2]
 
 
 def test_morning_by_the_library(orders: Path, tmp_path: Path) -> None:
