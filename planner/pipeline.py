@@ -115,16 +115,21 @@ def plan_round(
     prepared = _without(prepare_round(searched, params, left_out), listed, left_out)
     outcome = _scheduled(searched, prepared, params, listener)
     for _ in range(MAX_REGROUPINGS):
-        regrouping = Regrouping(searched, params, prepared, outcome.plan, outcome.was_interrupted)
-        if not regrouping.run():
+        regrouping = Regrouping(
+            searched, params, prepared, outcome.plan, outcome.was_interrupted, outcome.hit_wall_guard
+        )
+        is_changed = regrouping.run()
+        outcome = replace(outcome, hit_wall_guard=regrouping.hit_wall_guard, was_interrupted=regrouping.was_interrupted)
+        if not is_changed:
             break
         prepared = _without(
             with_tubes(searched, prepared.windows, regrouping.prepared.requests, params), listed, left_out
         )
-        outcome = _scheduled(searched, prepared, params, listener, regrouping.plan)
+        outcome = _ended_as(outcome, _scheduled(searched, prepared, params, listener, regrouping.plan))
     if wish is not None:
         prepared = _without(with_tubes(problem, prepared.windows, prepared.requests, params), listed, left_out)
-        outcome = _scheduled(problem, prepared, params, listener, outcome.plan, is_found=True)
+        counted = _scheduled(problem, prepared, params, listener, outcome.plan, is_found=True)
+        outcome = replace(_ended_as(outcome, counted), trouble=(*outcome.trouble, *counted.trouble))
     report = check_plan(problem, outcome.plan)
     if not report.is_clean:
         raise CheckRefusedError(report.errors)
@@ -173,6 +178,15 @@ def _scheduled(
         start=start,
         is_trial=is_found,
         trial_work=0 if is_found else TRIAL_WORK,
+    )
+
+
+def _ended_as(before: ScheduleOutcome, outcome: ScheduleOutcome) -> ScheduleOutcome:
+    """Return an outcome that says too how the search before it ended: it began from what that one had found."""
+    return replace(
+        outcome,
+        hit_wall_guard=before.hit_wall_guard or outcome.hit_wall_guard,
+        was_interrupted=before.was_interrupted or outcome.was_interrupted,
     )
 
 

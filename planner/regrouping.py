@@ -43,6 +43,7 @@ class Regrouping:
     prepared: PreparedRound
     plan: Plan
     was_interrupted: bool = False
+    hit_wall_guard: bool = False
 
     def run(self) -> bool:
         """Try all changes one after another; return whether one was kept."""
@@ -89,6 +90,7 @@ class Regrouping:
             is_trial=True,
         )
         self.was_interrupted = trial.was_interrupted
+        self.hit_wall_guard = self.hit_wall_guard or trial.hit_wall_guard
         price = self.problem.policy.replan.moved_stop_price_s
         if not trial.was_interrupted and values_of(trial.plan, price) < values_of(self.plan, price):
             self.prepared, self.plan = other, trial.plan

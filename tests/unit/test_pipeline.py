@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
+import pytest
+
+from planner import pipeline, regrouping
 from planner.domain.catalogue import TestCode
 from planner.domain.orders import Priority, TimeWindow
 from planner.domain.plan import Reason
 from planner.domain.problem import Problem
+from planner.domain.wishes import Wish
 from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import PlannedRound, plan_round
+from planner.scheduling import ScheduleOutcome, schedule
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_patient, make_pickup, make_problem
 
@@ -75,3 +81,45 @@ def test_order_that_waits_for_a_childs_limit_is_not_lost_when_her_late_visit_is_
     listed = [left.order_id for left in planned.plan.unplanned]
     assert sorted([*visited, *listed]) == ["O0", "O1", "O2"]
     assert {left.reason for left in planned.plan.unplanned} == {Reason.BLOOD_LIMIT}
+
+
+def ends_badly(monkeypatch: pytest.MonkeyPatch, module: Any, **how: Any) -> list[ScheduleOutcome]:
+    """Let the first search that a module asks for end as told, whatever came of it; return the outcomes of all."""
+    outcomes: list[ScheduleOutcome] = []
+
+    def search(*given: Any, **options: Any) -> ScheduleOutcome:
+        outcome = schedule(*given, **options)
+        outcomes.append(outcome if outcomes else replace(outcome, **how))
+        return outcomes[-1]
+
+    monkeypatch.setattr(module, "schedule", search)
+    return outcomes
+
+
+@pytest.mark.parametrize("wish", [None, *Wish])
+def test_search_for_a_wish_says_how_it_ended(monkeypatch: pytest.MonkeyPatch, wish: Wish | None) -> None:
+    # Counted anew with the site's prices, the plan is still that of a search that was stopped: `check` must not expect
+    # to find it again.
+    how = {"hit_wall_guard": True, "was_interrupted": True, "trouble": ("goal late: no model",)}
+    searches = ends_badly(monkeypatch, pipeline, **how)
+    planned = plan_round(stat_round("BC", "CBC"), SolveParams(effort="quick", wish=wish))
+    assert len(searches) == (1 if wish is None else 2)
+    assert (planned.hit_wall_guard, planned.was_interrupted) == (True, True)
+    codes = [finding.code for finding in planned.findings]
+    assert [codes.count(code) for code in ("solver-trouble", "stopped-early", "wall-clock-guard")] == [1, 1, 1]
+
+
+@pytest.mark.parametrize("module", [pipeline, regrouping])
+def test_search_before_visits_were_changed_was_ended_by_the_clock(monkeypatch: pytest.MonkeyPatch, module: Any) -> None:
+    searches = ends_badly(monkeypatch, module, hit_wall_guard=True)
+    planned = plan_round(stat_round("BC", "LACT"), SolveParams(effort="quick"))
+    assert searches
+    assert {goal.name: goal.value for goal in planned.plan.goals}["punctures"] == 2
+    assert planned.hit_wall_guard
+
+
+def test_trial_of_other_visits_that_was_stopped_by_hand_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    searches = ends_badly(monkeypatch, regrouping, was_interrupted=True)
+    planned = plan_round(stat_round("BC", "LACT"), SolveParams(effort="quick"))
+    assert searches
+    assert planned.was_interrupted
