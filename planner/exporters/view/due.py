@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from planner.domain.events import PhlebotomistNeverCame
 from planner.domain.orders import Priority
 from planner.domain.plan import Route, Visit
 from planner.exporters.view.context import ViewContext
@@ -42,7 +43,10 @@ def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
     if replan is None:
         return
     own = set(visit.order_ids)
+    absent = {event.what.phlebotomist for event in replan.log if isinstance(event.what, PhlebotomistNeverCame)}
     for promised in replan.promised:
+        if promised.phlebotomist in absent:
+            continue  # who never came has drawn nothing
         if promised.draw_s <= replan.now_s and own.intersection(promised.order_ids):
             yield Due(
                 visit=visit,

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from planner.domain.changes import Cancel, Lost
+from planner.domain.changes import Cancel, Lost, NeverCame
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId, Precaution
 from planner.domain.plan import Outcome, Plan, Visit
@@ -139,6 +139,28 @@ def test_stat_not_reported_and_moved_is_asked_about_in_both_notes_first(tmp_path
         assert sentence in lines[0]
     (card,) = (v for v in routes[other].visits if v.bed == "Kite (South) 2B")
     assert any(f"ask {asked} before anybody draws again" in alert for alert in card.alerts)
+
+
+def test_visit_of_somebody_who_never_came_was_not_drawn_and_is_asked_about_nowhere(tmp_path: Path) -> None:
+    # The same round, stat and instant as above; only that it is known now that nobody was there to draw.
+    problem = load_tables(five_ward_tables(), tmp_path / "round")
+    plan = plan_quickly(problem).plan
+    person, visit = next((r.phlebotomist, v) for r in plan.routes for v in r.visits if "K0203-1" in v.order_ids)
+    now_s, absent = visit.depart_s + 60, NeverCame(name=problem.staff[person].initials)
+    following = next_problem(problem, plan, parent=1, now_s=now_s, changes=[absent])
+    assert not following.refused
+    problem = following.problem
+    assert problem.replan is not None
+    due = [p for p in problem.replan.promised if p.phlebotomist == person and p.draw_s <= now_s]
+    assert due, "visits of theirs were due"
+    view = view_of(problem, plan_quickly(problem).plan)
+    asked = f"ask {view.routes[person].name}"
+    said = [line.text for route in view.routes for line in route.note]
+    said += [alert for route in view.routes for card in route.visits for alert in card.alerts]
+    assert not [words for words in said if asked in words]
+    (card,) = (v for r in view.routes for v in r.visits if "K0203-1" in v.order_numbers)
+    assert card.bed == "Kite (South) 2B"
+    assert not [alert for alert in card.alerts if "not reported" in alert]
 
 
 def test_stats_come_first_in_a_note(tmp_path: Path) -> None:
