@@ -8,7 +8,6 @@ from planner.domain.beds import names_listed
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
-from planner.domain.need_by import CODE as NEED_BY_CODE
 from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId, Priority
 from planner.domain.places import PlaceId
@@ -23,8 +22,10 @@ from planner.findings import Finding, Severity, to_decide, unread
 from planner.units import SECONDS_PER_MINUTE
 
 _PREFERENCE_CODE = "preference-missed"
-_FOR_THE_LEAD = frozenset({NEED_BY_CODE})
-"""Findings about orders of which nothing can be done at the bed."""
+_FOR_THE_BED = frozenset({"identity-shared", "note-contradicts", "stat-held"})
+"""Decisions in which a collector has a part: whom a wristband names, what a note says, whether to draw at once."""
+_FOR_THE_LEAD = (DECISION_CODES - _FOR_THE_BED) | {"blood-adult-flag", "many-tubes", "tube-set-not-proven"}
+"""Findings about orders of which nothing can be done at the bed: decisions, and advice for another plan."""
 
 
 def all_unplanned(context: ViewContext) -> tuple[Unplanned, ...]:

@@ -274,7 +274,7 @@ def test_findings_are_said_on_the_card_whose_reader_may_hold_no_first_page(tmp_p
     problem = load_tables(five_ward_tables(), tmp_path / "round")
     planned = plan_quickly(problem)
     findings = (
-        Finding(code="blood-adult-flag", severity=Severity.WARNING, message="look twice", order_ids=("N0401-1",)),
+        Finding(code="blood-visit-share", severity=Severity.WARNING, message="look twice", order_ids=("N0401-1",)),
         Finding(code="orders-merged", severity=Severity.NOTE, message="no matter", order_ids=("N0401-1",)),
         Finding(code="need-by-missed", severity=Severity.WARNING, message="tell the ward", order_ids=("N0401-1",)),
     )
@@ -282,6 +282,34 @@ def test_findings_are_said_on_the_card_whose_reader_may_hold_no_first_page(tmp_p
     cards = {visit.bed: " ".join(visit.alerts) for route in told.routes for visit in route.visits}
     assert [bed for bed, words in cards.items() if "check first: look twice" in words] == ["North [stair] 1A"]
     assert not any("no matter" in words or "tell the ward" in words or "page 1" in words for words in cards.values())
+
+
+FOR_THE_LEAD = (
+    "second-sample-by-one-person",  # "... set one_person_may_draw_both under [transfusion] in the policy"
+    "stat-behind",  # "... That leaves the fewest orders undrawn. Decide"
+    "blood-adult-flag",  # "... consider small-volume tubes or fewer tests": nobody drops a test at the bed
+    "many-tubes",  # "... consider two visits"
+    "tube-set-not-proven",  # "... try --effort thorough"
+    "need-by-missed",
+    "samples-missing",
+)
+FOR_THE_BED = ("note-contradicts", "stat-held", "identity-shared")
+
+
+def test_card_says_what_can_be_done_at_the_bed_and_the_first_page_all(tmp_path: Path) -> None:
+    problem = load_tables(five_ward_tables(), tmp_path / "round")
+    planned = plan_quickly(problem)
+    findings = tuple(
+        Finding(code=code, severity=Severity.WARNING, message=f"said of {code}", order_ids=("N0401-1",))
+        for code in (*FOR_THE_LEAD, *FOR_THE_BED)
+    )
+    told = build_view(problem, planned.plan, order_windows(problem)[0], revision=1, findings=findings)
+    cards = {visit.bed: " ".join(visit.alerts) for route in told.routes for visit in route.visits}
+    for code in FOR_THE_BED:
+        assert [bed for bed, words in cards.items() if f"check first: said of {code}" in words] == ["North [stair] 1A"]
+    assert not [code for code in FOR_THE_LEAD if any(f"said of {code}" in words for words in cards.values())]
+    first_page = " ".join((*told.checks, *(line.detail for line in told.decisions)))
+    assert not [f.code for f in findings if f"said of {f.code}" not in first_page]
 
 
 def test_reasons_that_forbid_a_draw_are_those_whose_words_say_so() -> None:
