@@ -20,7 +20,6 @@ _WHAT = {
     Asked.PROTOCOL_STEP: "which sample of its protocol",
 }
 _DRAW_NOW = "STAT: draw now, whatever the answer."
-_NOT_DRAWN = "do not draw, phone the ward"
 _BEFORE = (Asked.LAST_DOSE, Asked.DOSE_START, Asked.RATE_CHANGE)
 """What lies so long before the draw as the rule says."""
 
@@ -41,6 +40,7 @@ def dose_questions(context: ViewContext, visit: Visit, orders: Sequence[Order]) 
 
 def _line(context: ViewContext, visit: Visit, order: Order, questions: Sequence[Question]) -> str:
     code = order.test
+    not_drawn = f"do not draw {code}, phone the ward"  # other tests of the bed, and of its tube, are drawn
     asked = [q for q in questions if not (q.asked is Asked.NEXT_DOSE and q.on_file_s is not None)]
     text = f"{code}: {' '.join(_question(context, q) for q in asked)}".rstrip(": ")
     rule = context.problem.test_of(order).dose_rule
@@ -52,19 +52,19 @@ def _line(context: ViewContext, visit: Visit, order: Order, questions: Sequence[
         wait = f" {limits}: phone the ward before you draw." if limits else ""
         return f"{text}{wait} Not sure, or taken over some time: draw now."
     if limits:
-        text += f" {limits}: {_NOT_DRAWN}."
+        text += f" {limits}: {not_drawn}."
     if any(not q.decides for q in questions) and not decides:
         text += f" {_DRAW_NOW}"
     if decides and (last := next((q for q in questions if q.asked is Asked.LAST_DOSE and not q.decides), None)):
         since = "Just given" if last.on_file_s is None else f"Later than {context.clock(last.on_file_s)}"
-        text += f" {since}: {_NOT_DRAWN}."  # a level so soon after a dose is no trough
+        text += f" {since}: {not_drawn}."  # a level so soon after a dose is no trough
     if order.next_dose_s is not None and decides:
         text += f"{'' if asked else ':'} Next dose, {context.clock(order.next_dose_s)}, only after the draw"
-        text += f"; given already: {_NOT_DRAWN}."
+        text += f"; given already: {not_drawn}."
     elif any(q.asked is Asked.NEXT_DOSE for q in asked) and decides:
-        text += f" Given already: {_NOT_DRAWN}."
+        text += f" Given already: {not_drawn}."
     if decides and any(q.asked is Asked.INFUSION_END for q in questions):
-        text += f" Ended later: not before {rule.from_s // 60} min after the end; if too long, {_NOT_DRAWN}."
+        text += f" Ended later: not before {rule.from_s // 60} min after the end; if too long, {not_drawn}."
     return text
 
 
@@ -78,7 +78,8 @@ def _limits(context: ViewContext, visit: Visit, rule: DoseRule) -> str:
     if rule.to_s is not None:
         early_s = -(-(visit.draw_s - rule.to_s) // SECONDS_PER_MINUTE) * SECONDS_PER_MINUTE
         limits.append(f"before {context.clock(early_s)}")
-    return " or ".join(limits).capitalize()
+    words = " or ".join(limits)
+    return words[:1].upper() + words[1:]  # the date of another day keeps its capital letter
 
 
 def _question(context: ViewContext, question: Question) -> str:

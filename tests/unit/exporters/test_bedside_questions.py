@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -42,37 +43,56 @@ STAT = {"priority": Priority.STAT}
             "post_end",
             {"infusion_end_s": clock("05:00")},
             "X: infusion ended when (on file 05:00)? Write: ____ Ended later: not before 30 min after the end; if too "
-            "long, do not draw, phone the ward.",
+            "long, do not draw X, phone the ward.",
         ),
         # Drawn at 05:30, from 30 min to 2 h after: the dose lies between 03:30 and 05:00.
         (
             "post_change",
             {"last_dose_s": clock("05:00")},
-            "X: rate last changed when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw, "
+            "X: rate last changed when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw X, "
             "phone the ward.",
         ),
         (
             "post_start",
             {"last_dose_s": clock("05:00")},
-            "X: infusion started when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw, "
+            "X: infusion started when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw X, "
             "phone the ward.",
         ),
         (
             "post_dose",
             {"last_dose_s": clock("05:00"), "next_dose_s": clock("06:30")},
-            "X: last dose when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw, phone the "
-            "ward. Next dose, 06:30, only after the draw; given already: do not draw, phone the ward.",
+            "X: last dose when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw X, phone the "
+            "ward. Next dose, 06:30, only after the draw; given already: do not draw X, phone the ward.",
         ),
         # A level timed without its dose: the dose may have been given already.
         (
             "trough",
             {"collect_at_s": clock("06:00")},
-            "X: next dose when? Write: ____ Given already: do not draw, phone the ward.",
+            "X: next dose when? Write: ____ Given already: do not draw X, phone the ward.",
         ),
     ],
 )
 def test_level_asks_for_the_instant_that_it_counts_from(kind: str, order: dict[str, Any], line: str) -> None:
     assert ask(order, dose_rule=rule(kind)) == (line,)
+
+
+def test_day_of_a_dose_keeps_its_capital_letter() -> None:
+    # Drawn at 05:30 on 10 March, up to three days after the dose.
+    (line,) = ask({"last_dose_s": clock("05:00")}, dose_rule=rule("post_change", to_s=3 * 86_400))
+    assert "Later than 05:00 or before 05:30 on 07 Mar 2026: do not draw X, phone the ward." in line
+
+
+def test_only_the_test_of_the_dose_is_left_undrawn() -> None:
+    # One visit, and nothing keeps the other tests of the patient from being drawn.
+    catalogue = make_catalogue(extra_tests=[make_test("X", dose_rule=rule("post_change"))])
+    orders = [make_order("O1", test="X", last_dose_s=clock("05:00")), make_order("O2", test="CBC")]
+    problem = make_problem(orders, [make_patient()], catalogue=catalogue)
+    plan = plan_round(problem, SolveParams(effort="quick")).plan
+    view = build_view(problem, plan, order_windows(problem)[0], revision=1)
+    (visit,) = (visit for route in view.routes for visit in route.visits)
+    assert len(visit.order_numbers) == 2
+    said = " ".join(visit.ask)
+    assert re.findall("do not draw[^.]*", said) == ["do not draw X, phone the ward"]
 
 
 def test_stat_is_drawn_whatever_the_answer_is() -> None:
