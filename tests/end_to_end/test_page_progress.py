@@ -19,8 +19,11 @@ import pytest
 
 import planner
 from planner.domain.plan import Outcome, Visit
+from planner.exporters.page.page import round_sheet_html
 from planner.exporters.page.pdf import find_browser
+from planner.exporters.view.build import build_view
 from tests.end_to_end.browser import Browser
+from tests.unit.exporters.rounds import make_round
 
 pytestmark = pytest.mark.skipif(find_browser() is None, reason="no Chromium, Chrome or Edge is installed")
 
@@ -223,3 +226,22 @@ def test_buttons_fill_their_own_time_and_an_outcome_can_be_taken_back(
     found = rows(saved(browser, 1))
     assert {row["note"] for row in found if row["kind"] == "tube"} == {'\'=HYPERLINK("x")'}
     assert [row["outcome"] for row in found if row["kind"] == "hand-over"] == ["given away"]
+
+
+def test_only_the_box_of_the_tubes_says_that_they_were_given_away(browser: Browser) -> None:
+    # Each hand-over of this round has a second box, for what travels on ice or by hand.
+    problem, plan, windows = make_round()
+    page = browser.folder / "round-sheet.html"
+    page.write_bytes(round_sheet_html(build_view(problem, plan, windows, revision=1)))
+    browser.open(page)
+    seen: list[bool] = browser.run(
+        """(() => {
+          const stop = document.querySelector('article.handover');
+          const boxes = stop.querySelectorAll('input[type=checkbox]');
+          const [tubes, special] = ['tubes', 'special'].map(name => stop.querySelector(`[data-keep$="-${name}"]`));
+          const isGiven = () => stop.querySelector('[data-keep$="-ticked"]').value !== '';
+          const click = box => { box.click(); return isGiven(); };
+          return [boxes.length === 2, click(special), click(tubes), click(special), click(tubes)];
+        })()"""
+    )
+    assert seen == [True, False, True, True, False]

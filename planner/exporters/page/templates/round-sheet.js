@@ -83,7 +83,8 @@
       field(stop, "ticked").value = clock();
       if (!field(stop, "initials").value) field(stop, "initials").value = stop.dataset.initials;
     }
-    if (stop && stop.matches(".handover") && control.type === "checkbox") {
+    // The box of the tubes says that they were given away; the one beside it only reminds of what travels apart.
+    if (stop && stop.matches(".handover") && control === field(stop, "tubes")) {
       field(stop, "ticked").value = control.checked ? clock() : "";
     }
     keep();
