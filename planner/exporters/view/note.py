@@ -47,7 +47,7 @@ def note_lines(
         lines = [NoteLine(text="Nothing changes for you.")]
     last = f"This replaces revision {replan.parent} and everything before it. Please say it back."
     first = (NoteLine(text=lacking),) if lacking else ()
-    common = tuple(NoteLine(text=f"At every bed: {words}") for words in common_words(context, route))
+    common = tuple(NoteLine(text=f"Test: {words}") for words in common_words(context, route))
     return (*first, *lines, _stops_now(context, route, cards), *common, NoteLine(text=last))
 
 

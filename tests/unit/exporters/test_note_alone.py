@@ -211,7 +211,7 @@ def test_every_stop_of_a_note_says_what_its_card_says(tmp_path: Path) -> None:
     for route in view.routes:
         said = "\n".join(line.text + "\n" + "\n".join(line.details) for line in route.note)
         for words in route.bedside:
-            assert words in said
+            assert f"Test: {words}" in said
         for card in route.visits:
             own = [part for part in said.split("\n") if f"{card.name}, born {card.born}" in part or card.bed in part]
             everything = "\n".join(own) if own else ""

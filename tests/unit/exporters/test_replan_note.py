@@ -7,9 +7,11 @@ from dataclasses import replace
 
 from openpyxl import load_workbook
 
+from planner.domain.catalogue import TestCode
 from planner.domain.plan import Handover, Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.exporters.page.page import round_sheet_html
+from planner.exporters.view.bedside import COMMON_BEDS
 from planner.exporters.view.build import build_view
 from planner.exporters.workbook.book import round_sheet_workbook
 from tests.builders import clock
@@ -70,6 +72,22 @@ def test_note_names_all_patients_to_come_and_no_sheet_that_the_reader_may_not_ho
         for visit in route.visits:
             assert f"bed {visit.bed}: {visit.name}, born {visit.born}" in details
         assert "sheet of" not in " ".join(line.text for line in route.note)
+
+
+def test_words_of_a_test_at_many_beds_are_said_of_that_test_and_not_of_every_bed() -> None:
+    # Four beds to come have a test with words of its own, the others have not.
+    problem, plan = with_past(*make_round()[:2], now_s=clock("05:05"))
+    coming = [visit for visit in plan.routes[0].visits if visit.outcome is None]
+    assert len(coming) > COMMON_BEDS
+    orders = {visit.order_ids[0] for visit in coming[:COMMON_BEDS]}
+    test = replace(
+        problem.test_of(problem.order(coming[0].order_ids[0])), code=TestCode("PTX"), bedside="Not like this"
+    )
+    catalogue = replace(problem.catalogue, tests={**problem.catalogue.tests, test.code: test})
+    changed = tuple(replace(o, test=test.code) if o.id in orders else o for o in problem.orders)
+    told = note(replace(problem, catalogue=catalogue, orders=changed), plan)
+    assert [text for text in told if "Not like this" in text] == ["Test: PTX: Not like this"]
+    assert not [text for text in told if "every bed" in text]
 
 
 def test_who_has_nothing_to_do_gets_neither_note_nor_page() -> None:
