@@ -325,13 +325,13 @@ class RoundView:
 
     @property
     def decision_count(self) -> str:
-        """How much there is to decide: '3 orders, 1 STAT, not planned', '1 about the list; 5 orders; 2 planned'."""
+        """How much there is to decide: '3 orders, 1 STAT, not planned', '5 orders, 2 of them planned'."""
         of_list = sum(line.is_of_list for line in self.decisions)
         orders = [line for line in self.decisions if not line.is_of_list]
         planned = sum(line.num_orders for line in orders if line.is_planned)
         words = [f"{of_list} about the list"] if of_list else []
         if orders:
-            words.append(orders_counted(orders) + (f"; {planned} planned" if planned else ", not planned"))
+            words.append(orders_counted(orders) + (f", {planned} of them planned" if planned else ", not planned"))
         return "; ".join(words)
 
     @property

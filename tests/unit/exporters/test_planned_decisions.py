@@ -46,7 +46,7 @@ def test_held_stat_is_the_first_decision(view: RoundView) -> None:
     assert (first.urgency, first.bed, first.tests, first.is_planned) == ("STAT", LAST, "APAP", True)
     assert "held until 07:00" in first.detail
     assert view.decision_groups[0].lines[0] == first
-    assert view.decision_count == "2 orders, 1 STAT; 1 planned"
+    assert view.decision_count == "2 orders, 1 STAT, 1 of them planned"
 
 
 def test_it_is_said_once_and_not_under_please_check(view: RoundView) -> None:
