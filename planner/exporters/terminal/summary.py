@@ -16,7 +16,7 @@ from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
 from planner.exporters.terminal.people import people_lines
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.lists import all_unplanned, decision_lines, goal_lines, merge_lines
+from planner.exporters.view.lists import all_unplanned, decision_lines, goal_lines, late_orders, merge_lines
 from planner.exporters.view.rows import DecisionLine
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.words import count_words, day_words
@@ -87,12 +87,7 @@ def figures_of(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWind
 
 def num_late(plan: Plan, windows: Mapping[OrderId, OrderWindow]) -> int:
     """Return the number of orders that are drawn after the time by which they should be."""
-    count = 0
-    for route in plan.routes:
-        for visit in route.visits:
-            targets = (windows[o].target_s for o in visit.order_ids if o in windows)
-            count += sum(target is not None and visit.draw_s > target for target in targets)
-    return count
+    return sum(1 for route in plan.routes for visit in route.visits for _ in late_orders(visit, windows))
 
 
 def num_too_old(plan: Plan) -> int:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from planner.domain.beds import names_listed
 from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.draws import OrderWindow
 from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
 from planner.domain.need_by import need_by_misses
@@ -131,7 +132,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
             window = context.window_of(visit)
             if window.target is None or not window.late_s:
                 continue
-            late = [o for o in visit.order_ids if _is_late(context, o, visit.draw_s)]
+            late = [order_id for order_id, _ in late_orders(visit, context.windows)]
             lines.append(
                 LateLine(
                     bed=context.place(context.problem.patients[visit.patient_id].bed),
@@ -147,9 +148,12 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
     return tuple(lines)
 
 
-def _is_late(context: ViewContext, order_id: OrderId, draw_s: int) -> bool:
-    window = context.windows.get(order_id)
-    return window is not None and window.target_s is not None and draw_s > window.target_s
+def late_orders(visit: Visit, windows: Mapping[OrderId, OrderWindow]) -> Iterator[tuple[OrderId, int]]:
+    """Yield the orders of a visit that are drawn past their target, each with the seconds that it is late."""
+    for order_id in visit.order_ids:
+        window = windows.get(order_id)
+        if window is not None and window.target_s is not None and visit.draw_s > window.target_s:
+            yield order_id, visit.draw_s - window.target_s
 
 
 def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str, ...]:
@@ -226,10 +230,16 @@ def _goal(context: ViewContext, goal: Goal) -> GoalLine:
     return GoalLine(
         name=name,
         meaning=meaning,
-        value=_COUNTED[goal.name](context) if goal.name in _COUNTED else _amount(context, goal, goal.value),
+        value=_value(context, goal),
         proof=_proof(context, goal),
         is_proven=goal.is_proven,
     )
+
+
+def _value(context: ViewContext, goal: Goal) -> str:
+    if goal.name == "late" and goal.value and not context.windows:
+        return "not counted"  # whoever asks does not have the windows
+    return _COUNTED[goal.name](context) if goal.name in _COUNTED else _amount(context, goal, goal.value)
 
 
 def _proof(context: ViewContext, goal: Goal) -> str:
@@ -255,14 +265,8 @@ def _left_out(context: ViewContext) -> str:
 
 def _late(context: ViewContext) -> str:
     """Return how many orders are drawn past their target, and by how many minutes in all: '2 orders, 25 min'."""
-    late_s = [
-        visit.draw_s - window.target_s
-        for route in context.plan.routes
-        for visit in context.visits_to_come(route)
-        for window in (context.windows.get(order_id) for order_id in visit.order_ids)
-        if window is not None and window.target_s is not None and visit.draw_s > window.target_s
-    ]
-    return _orders_late(late_s)
+    visits = (visit for route in context.plan.routes for visit in context.visits_to_come(route))
+    return _orders_late([late_s for visit in visits for _, late_s in late_orders(visit, context.windows)])
 
 
 def _delivered_late(context: ViewContext) -> str:

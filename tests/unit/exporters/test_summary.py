@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Mapping
 from dataclasses import replace
 
 import pytest
 
+from planner.domain.draws import OrderWindow
 from planner.domain.metrics import BedOrderWalk
-from planner.domain.plan import Goal
+from planner.domain.orders import OrderId
+from planner.domain.plan import Goal, Plan
 from planner.exporters.terminal.summary import (
     WIDTH,
     Comparison,
@@ -48,6 +52,21 @@ def test_lines_fit_the_terminal_and_hold_the_comparison() -> None:
     for words in ("Visits", "One tube an order 90 with 400 mL", "bed order", "06:40", "Needs a decision", "Assumed"):
         assert words in text
     assert "not proven: 20 min at best" in text
+
+
+def test_late_orders_are_not_said_to_be_none_when_the_windows_are_not_known() -> None:
+    problem, plan, windows = make_round()
+    (late,) = (goal for goal in plan.goals if goal.name == "late")
+    assert late.value > 0
+
+    def said(plan: Plan, windows: Mapping[OrderId, OrderWindow] | None) -> str:
+        (line,) = (line for line in summary_lines(problem, plan, None, windows) if line.startswith("  Late  "))
+        return line.split("   not proven")[0].split("   proven")[0].removeprefix("  Late").strip()
+
+    assert said(plan, None) == "not counted"
+    assert re.fullmatch(r"\d+ orders?, \d+ min", said(plan, windows))
+    on_time = replace(plan, goals=(replace(late, value=0, bound=0),))
+    assert said(on_time, None) == "none"
 
 
 def test_what_is_left_out_is_said_in_orders_and_in_weight() -> None:
