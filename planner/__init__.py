@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from planner.domain.changes import NotUnderstoodError as NotUnderstoodError
+    from planner.domain.revisions.changes import NotUnderstoodError as NotUnderstoodError
     from planner.errors import CheckRefusedError as CheckRefusedError
     from planner.errors import InputError as InputError
     from planner.errors import OutputError as OutputError

@@ -10,7 +10,7 @@ from planner.checker.facts import Facts, VisitAt, past_of
 from planner.checker.windows import target_s
 from planner.domain.orders import Order, Precaution
 from planner.domain.plan import Reason
-from planner.domain.replan import Promised
+from planner.domain.revisions.replan import Promised
 
 
 def uncollected(facts: Facts) -> int:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from planner.domain.births import BirthDate
 from planner.domain.orders import Patient
+from planner.domain.patients.births import BirthDate
+from planner.domain.patients.weights import WEIGHT_BOUNDS
 from planner.domain.policy import BloodPolicy
-from planner.domain.weights import WEIGHT_BOUNDS
 
 CHILD_YEARS = 14
 NEWBORN_DAYS = 28

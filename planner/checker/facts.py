@@ -12,7 +12,7 @@ from planner.domain.orders import Order, OrderId, Patient
 from planner.domain.places import PlaceId
 from planner.domain.plan import Break, Handover, Plan, PlannedTube, Reason, Route, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past
+from planner.domain.revisions.replan import Past
 from planner.domain.staff import Phlebotomist
 from planner.units import SECONDS_PER_DAY
 

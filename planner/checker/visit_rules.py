@@ -15,8 +15,8 @@ from planner.checker.windows import counts_from_stated
 from planner.domain.catalogue import DoseKind, Handling
 from planner.domain.draws import Device
 from planner.domain.orders import Arm, Order, Patient
+from planner.domain.patients.weights import CAP_PER_DRAW
 from planner.domain.policy import BloodPolicy
-from planner.domain.weights import CAP_PER_DRAW
 from planner.findings import Severity
 from planner.units import format_ml
 

@@ -19,7 +19,7 @@ from planner.errors import (
 )
 
 if TYPE_CHECKING:
-    from planner.domain.changes import NotUnderstoodError
+    from planner.domain.revisions.changes import NotUnderstoodError
 
 EXIT_CODES: dict[type[PlannerError], ExitCode] = {
     RequestError: ExitCode.USAGE,
@@ -39,7 +39,7 @@ class GuardedCommand(TyperCommand):
         try:
             return super().invoke(ctx)
         except RequestError as error:
-            from planner.domain.changes import NotUnderstoodError
+            from planner.domain.revisions.changes import NotUnderstoodError
 
             if isinstance(error, NotUnderstoodError):
                 raise typer.Exit(_report_refused(error)) from error

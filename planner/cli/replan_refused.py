@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from planner.domain.changes import Refused
+    from planner.domain.revisions.changes import Refused
 
 
 def refusal_lines(refused: Sequence[Refused], arguments: Sequence[str], width: int) -> list[str]:
     """Return what is printed: each fault once, the one command that can be meant, how to apply the rest alone."""
-    from planner.domain.changes import by_fault
+    from planner.domain.revisions.changes import by_fault
     from planner.exporters.terminal.summary import wrapped
 
     number = "1 part" if len(refused) == 1 else f"{len(refused)} parts"

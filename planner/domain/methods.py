@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from planner.domain.orders import NEONATE_UNDER_DAYS, Method, Patient
+from planner.domain.patients.weights import NEONATE_WEIGHT_BELOW_G
 from planner.domain.policy import BloodPolicy, NeonateMethod
-from planner.domain.weights import NEONATE_WEIGHT_BELOW_G
 
 _BY_POLICY = {
     NeonateMethod.VENOUS: Method.VENOUS,

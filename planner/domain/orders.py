@@ -7,8 +7,8 @@ from datetime import date
 from enum import Enum
 from typing import NewType
 
-from planner.domain.births import BirthDate, earliest_birth, latest_birth
 from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.patients.births import BirthDate, earliest_birth, latest_birth
 from planner.domain.places import PlaceId
 from planner.findings import Source
 

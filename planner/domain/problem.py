@@ -12,7 +12,7 @@ from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientI
 from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
 from planner.domain.plan import Unplanned
 from planner.domain.policy import Policy
-from planner.domain.replan import Replan
+from planner.domain.revisions.replan import Replan
 from planner.domain.site_names import SiteName
 from planner.domain.staff import Phlebotomist
 from planner.units import RoundClock

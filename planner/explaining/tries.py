@@ -12,7 +12,7 @@ from planner.domain.draws import OrderWindow
 from planner.domain.orders import Order, Priority
 from planner.domain.plan import Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past
+from planner.domain.revisions.replan import Past
 from planner.domain.staff import Phlebotomist
 from planner.units import SECONDS_PER_MINUTE
 

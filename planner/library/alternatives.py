@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
-from planner.domain.stop_changes import ChangeKind, stop_changes
+from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
 from planner.domain.wishes import Wish
 from planner.errors import RequestError
 from planner.library.planning import RoundPlan

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
-from planner.domain.changes import Change, Refused
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.changes import Change, Refused
+from planner.domain.revisions.reported import Reported
 from planner.errors import InputError, RequestError
 from planner.findings import Finding, Severity
 from planner.loaders.during.new_orders import read_new_orders
@@ -28,8 +28,8 @@ class News:
     """What was reported since the last revision: every field is a list, each item as behind the option of that name.
 
     A bed may be written as ward and bed, or as a patient or order number. ``done`` and ``orders`` also take files.
-    ``changes`` (`planner.domain.changes`) and ``reports`` (`planner.domain.reported`) are the same as values, for
-    programs that need no shorthand.
+    ``changes`` and ``reports`` (`planner.domain.revisions`, modules `changes` and `reported`) are the same as values,
+    for programs that need no shorthand.
     """
 
     done: Sequence[str | Path] = ()

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from planner import __version__
-from planner.domain.changes import Change, NotUnderstoodError
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import Change, NotUnderstoodError
 from planner.domain.wishes import Wish
 from planner.errors import PlanFileError, RequestError
 from planner.exporters.files import revisions

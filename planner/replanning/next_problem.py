@@ -6,15 +6,15 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from planner.domain.changes import Change, Refused
-from planner.domain.event_kinds import Channel
-from planner.domain.events import Event, EventId, PhlebotomistLate, PhlebotomistNeverCame
 from planner.domain.orders import Order, OrderId
 from planner.domain.places import PickupKind
 from planner.domain.plan import Break, Handover, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Loaded, Past, PromisedPause, Replan
-from planner.domain.reported import Reported
+from planner.domain.revisions.changes import Change, Refused
+from planner.domain.revisions.event_kinds import Channel
+from planner.domain.revisions.events import Event, EventId, PhlebotomistLate, PhlebotomistNeverCame
+from planner.domain.revisions.replan import AddOn, Loaded, Past, PromisedPause, Replan
+from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
 from planner.replanning.addons.addons import drawn_tubes, find_addons
 from planner.replanning.addons.lost import still_added

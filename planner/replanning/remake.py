@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields
 
-from planner.domain.events import Event
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.domain.revisions.events import Event
 from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 from planner.replanning.next_problem import TakenBack, remade_problem

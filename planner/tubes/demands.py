@@ -6,10 +6,10 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from planner.domain.ages import is_child, is_limited
 from planner.domain.catalogue import LabTest, TestCode, TubeCode
 from planner.domain.draws import VisitRequest
 from planner.domain.orders import Order, OrderId
+from planner.domain.patients.ages import is_child, is_limited
 from planner.domain.problem import Problem
 from planner.tubes.cultures import child_set_ul
 from planner.tubes.in_time import InTime

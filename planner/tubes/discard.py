@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from planner.domain.ages import is_child
 from planner.domain.catalogue import DISCARD_TUBE, Catalogue, Handling
 from planner.domain.orders import Patient
+from planner.domain.patients.ages import is_child
 from planner.domain.problem import Problem
 from planner.tubes.groups import Filled
 from planner.tubes.kinds import Uses, allowed_sizes, draw_key, is_citrate

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from planner.domain.ages import is_child
 from planner.domain.catalogue import DISCARD_TUBE, Catalogue, LabTest, SizeUse, TransportMode, TubeCode, TubeType
 from planner.domain.methods import method_of
 from planner.domain.orders import Method, Patient
+from planner.domain.patients.ages import is_child
 from planner.domain.problem import Problem
 
 CITRATE_CODES = ("9NC", "4NC")

@@ -17,9 +17,9 @@ from __future__ import annotations
 from collections.abc import Collection, Hashable, Iterator, Sequence
 from dataclasses import dataclass
 
-from planner.domain.blood_limits import BloodLimits
 from planner.domain.catalogue import Handling, TubeCode
 from planner.domain.orders import Patient
+from planner.domain.patients.blood_limits import BloodLimits
 from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.solving.params import SolveParams

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from planner.domain.ages import is_child
 from planner.domain.catalogue import Catalogue, Handling, LabTest
 from planner.domain.draws import Device, Needle
 from planner.domain.orders import Patient
+from planner.domain.patients.ages import is_child
 from planner.domain.problem import Problem
 from planner.tubes.kinds import is_capillary, is_citrate
 

@@ -6,10 +6,10 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from planner.domain.ages import is_limited
-from planner.domain.blood_limits import BloodLimits, blood_limits
 from planner.domain.draws import DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient, PatientId
+from planner.domain.patients.ages import is_limited
+from planner.domain.patients.blood_limits import BloodLimits, blood_limits
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity

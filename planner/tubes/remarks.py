@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from planner.domain.ages import is_limited
-from planner.domain.blood_limits import BloodLimits
 from planner.domain.catalogue import Importance, TestCode, TubeCode
 from planner.domain.draws import TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient, Priority
+from planner.domain.patients.ages import is_limited
+from planner.domain.patients.blood_limits import BloodLimits
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Report, Severity

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from planner.domain.ages import is_age_open, is_limited
 from planner.domain.methods import method_of
 from planner.domain.orders import Method, Order, Patient
+from planner.domain.patients.ages import is_age_open, is_limited
+from planner.domain.patients.weights import WEIGHT_BOUNDS
 from planner.domain.plan import Reason
 from planner.domain.problem import Problem
-from planner.domain.weights import WEIGHT_BOUNDS
 from planner.finding_codes import Code
 from planner.findings import Report, Severity
 

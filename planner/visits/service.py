@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from planner.domain.ages import is_child
 from planner.domain.draws import TubeSet
 from planner.domain.orders import Patient
+from planner.domain.patients.ages import is_child
 from planner.domain.problem import Problem
 
 

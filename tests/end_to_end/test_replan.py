@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from planner.cli.exit_codes import ExitCode
-from planner.domain.replan import Replan
+from planner.domain.revisions.replan import Replan
 from planner.errors import InputError
 from planner.library.writing import number_of
 from tests.builders import make_problem

@@ -29,7 +29,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H01",),
-        file="planner/domain/ages.py",
+        file="planner/domain/patients/ages.py",
         before="    return is_light or _is_in(patient.ward, problem.policy.blood.child_wards)",
         after="    return False",
         tests=("tests/unit/tubes/test_unsettled.py::test_a_childs_weight_means_the_rules_for_children",),
@@ -52,14 +52,14 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H03",),
-        file="planner/domain/blood_limits.py",
+        file="planner/domain/patients/blood_limits.py",
         before="    if patient.drawn_24h_ul is None:",
         after="    if False:",
         tests=("tests/unit/tubes/test_blood.py::test_near_the_limit_unknown_history_is_a_decision",),
     ),
     Removal(
         hazards=("H03",),
-        file="planner/exporters/view/blood.py",
+        file="planner/exporters/view/cards/blood.py",
         before='    return ("Nurse: how much blood was drawn in the last 24 h? ____ mL",)',
         after="    return ()",
         tests=(
@@ -142,7 +142,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H13",),
-        file="planner/exporters/view/visits.py",
+        file="planner/exporters/view/cards/visits.py",
         before="*identity_words(context, patient), ",
         after="",
         tests=(
@@ -151,14 +151,14 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H13", "H39"),
-        file="planner/exporters/view/visits.py",
+        file="planner/exporters/view/cards/visits.py",
         before="    alerts = [context.clean(alert) for alert in patient.alerts]",
         after="    alerts: list[str] = []",
         tests=("tests/hazards/test_printed.py::test_alerts_are_printed_on_the_card",),
     ),
     Removal(
         hazards=("H13", "H39", "H43"),
-        file="planner/exporters/view/cares.py",
+        file="planner/exporters/view/cards/cares.py",
         before="            do[care.do] = None",
         after="            pass",
         tests=("tests/unit/exporters/test_cares.py::test_word_leads_to_what_to_do",),
@@ -179,7 +179,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H15",),
-        file="planner/exporters/view/visits.py",
+        file="planner/exporters/view/cards/visits.py",
         before="            *_second_samples(context, visit),\n",
         after="",
         tests=("tests/unit/visits/test_remarks.py::test_two_samples_for_the_blood_bank_are_two_punctures_and_said",),
@@ -206,7 +206,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H17",),
-        file="planner/exporters/view/doses.py",
+        file="planner/exporters/view/cards/doses.py",
         before="    if any(not q.decides for q in questions) and not decides:",
         after="    if False:",
         tests=("tests/unit/exporters/test_bedside_questions.py::test_stat_is_drawn_whatever_the_answer_is",),
@@ -220,7 +220,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H19",),
-        file="planner/exporters/view/visits.py",
+        file="planner/exporters/view/cards/visits.py",
         before="                limit=_limit(context, visit, tubes),",
         after='                limit="",',
         tests=("tests/unit/exporters/test_view.py::test_the_handover_to_catch_is_named_with_the_last_moment",),
@@ -264,7 +264,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H25",),
-        file="planner/exporters/view/bedside.py",
+        file="planner/exporters/view/cards/bedside.py",
         before="after this sample the nurse gives the {given}. ",
         after="",
         tests=(
@@ -294,7 +294,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H29",),
-        file="planner/exporters/view/visits.py",
+        file="planner/exporters/view/cards/visits.py",
         before="            *_notes(context, orders),\n",
         after="",
         tests=("tests/unit/exporters/test_visit_notes.py::test_note_of_an_order_is_printed_clean",),
@@ -329,7 +329,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H36",),
-        file="planner/exporters/view/cares.py",
+        file="planner/exporters/view/cards/cares.py",
         before="    if len(barred) != 1:",
         after="    if True:",
         tests=("tests/unit/exporters/test_cares.py::test_arm_that_is_barred_says_which_to_draw_from",),
@@ -359,7 +359,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H40",),
-        file="planner/exporters/view/visits.py",
+        file="planner/exporters/view/cards/visits.py",
         before="            *isolation_words(context, route, visit),\n",
         after="",
         tests=(
@@ -382,14 +382,14 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H23",),
-        file="planner/exporters/view/doses.py",
+        file="planner/exporters/view/cards/doses.py",
         before='        text += f" {limits}: {_NOT_DRAWN}."',
         after="        pass",
         tests=("tests/unit/exporters/test_bedside_questions.py::test_level_asks_for_the_instant_that_it_counts_from",),
     ),
     Removal(
         hazards=("H82",),
-        file="planner/exporters/view/lacking.py",
+        file="planner/exporters/view/notes/lacking.py",
         before="            if number > before:",
         after="            if False:",
         tests=(
@@ -398,7 +398,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H83",),
-        file="planner/exporters/view/due.py",
+        file="planner/exporters/view/notes/due.py",
         before="        if promised.draw_s <= replan.now_s and own.intersection(promised.order_ids):",
         after="        if False:",
         tests=(
@@ -407,7 +407,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H53", "H84"),
-        file="planner/exporters/view/note.py",
+        file="planner/exporters/view/notes/note.py",
         before="                *_careful(cards[number]),\n",
         after="",
         tests=("tests/unit/exporters/test_note_alone.py::test_every_stop_of_a_note_says_what_its_card_says",),
@@ -472,7 +472,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H53",),
-        file="planner/exporters/view/note.py",
+        file="planner/exporters/view/notes/note.py",
         before='        f"Patient {card.name}, born {card.born}, number {card.patient_number}.",\n        *_careful',
         after="        *_careful",
         tests=(
@@ -502,7 +502,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H61",),
-        file="planner/exporters/view/visits.py",
+        file="planner/exporters/view/cards/visits.py",
         before="        bedside=bedside_words(context, route, visit),",
         after="        bedside=(),",
         tests=(
@@ -675,7 +675,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H81",),
-        file="planner/exporters/view/cares.py",
+        file="planner/exporters/view/cards/cares.py",
         before=" for text in patient.unclear)",
         after=" for text in ())",
         tests=(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Plan, Reason
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 
 _LISTED = {Outcome.REFUSED: Reason.REFUSED, Outcome.PARTIAL: Reason.PARTLY_DRAWN}
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Set
 
 from planner.domain.draws import Tube
-from planner.domain.events import PhlebotomistLost
 from planner.domain.orders import OrderId
 from planner.domain.places import Pickup, PickupKind
 from planner.domain.plan import Plan, Reason, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past
+from planner.domain.revisions.events import PhlebotomistLost
+from planner.domain.revisions.replan import Past
 
 
 def in_vain(plan: Plan) -> frozenset[OrderId]:

@@ -8,12 +8,12 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from planner.domain.changes import Cancel, Change, StatOrders
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
-from planner.domain.stop_changes import ChangeKind, stop_changes
+from planner.domain.revisions.changes import Cancel, Change, StatOrders
+from planner.domain.revisions.reported import Reported
+from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
 from planner.findings import Finding, Severity
 from planner.pipeline import plan_round
 from planner.replanning.next_problem import TakenBack, next_problem, remade_problem

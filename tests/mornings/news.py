@@ -7,7 +7,12 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.domain.changes import (
+from planner.domain.order_parts import OrderPart
+from planner.domain.orders import Patient
+from planner.domain.places import PickupKind, PlaceKind
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.domain.revisions.changes import (
     Away,
     Cancel,
     Change,
@@ -22,11 +27,6 @@ from planner.domain.changes import (
     StatOrders,
     Timing,
 )
-from planner.domain.order_parts import OrderPart
-from planner.domain.orders import Patient
-from planner.domain.places import PickupKind, PlaceKind
-from planner.domain.plan import Plan
-from planner.domain.problem import Problem
 from tests.mornings.rates import Rates
 
 STATS = ("POT", "LACT", "TNI", "CBC", "PT", "BMP", "BC", "TS", "CRP", "GLU")

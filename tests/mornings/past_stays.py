@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.domain.events import PhlebotomistNeverCame
 from planner.domain.orders import Priority
 from planner.domain.plan import Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past
+from planner.domain.revisions.events import PhlebotomistNeverCame
+from planner.domain.revisions.replan import Past
 
 
 def past_faults(before: Problem, after: Problem) -> list[str]:

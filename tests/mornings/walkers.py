@@ -11,7 +11,7 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 
 OutcomeOf = Callable[[Visit], dict[OrderId, Outcome]]
 """What a visit comes to, order by order."""

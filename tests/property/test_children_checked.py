@@ -12,8 +12,8 @@ from datetime import date, timedelta
 import pytest
 
 from planner.checker import check_plan
-from planner.domain.births import PartialDate
 from planner.domain.orders import Method, Order, Patient, Priority, TimeWindow
+from planner.domain.patients.births import PartialDate
 from planner.domain.plan import Reason
 from planner.domain.policy import BloodPolicy, NeonateMethod, Policy
 from planner.domain.problem import Problem

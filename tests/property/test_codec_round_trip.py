@@ -23,7 +23,7 @@ from planner.domain.orders import EarlierDraw, Order, Patient
 from planner.domain.places import Corridor, Pickup, Place
 from planner.domain.plan import Goal, Unplanned, Visit
 from planner.domain.policy import Policy
-from planner.domain.replan import Past, Promised
+from planner.domain.revisions.replan import Past, Promised
 from planner.domain.staff import Phlebotomist
 from planner.exporters.plan_json.codec import decode, encode
 

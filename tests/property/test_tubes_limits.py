@@ -9,9 +9,9 @@ from itertools import combinations, product
 
 import pytest
 
-from planner.domain.blood_limits import BloodLimits
 from planner.domain.catalogue import Catalogue, Importance, LabTest
 from planner.domain.orders import Priority
+from planner.domain.patients.blood_limits import BloodLimits
 from planner.domain.policy import WeightPolicy
 from planner.tubes.demands import Demand, demands_of
 from planner.tubes.limited import choose_within

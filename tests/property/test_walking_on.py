@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.draws import Draw
-from planner.domain.events import Event, EventId, PhlebotomistLost
 from planner.domain.orders import OrderId
 from planner.domain.problem import Problem
+from planner.domain.revisions.events import Event, EventId, PhlebotomistLost
 from planner.prepared import prepare_round
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_problem

@@ -11,7 +11,7 @@ from planner.domain.places import Pickup, PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Outcome, PlannedTube, Visit
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Promised, Replan
+from planner.domain.revisions.replan import Past, Promised, Replan
 from planner.domain.staff import Phlebotomist
 from tests.builders import make_order, make_patient, make_place, make_problem
 from tests.reference.tiny import LATE, TURNS, UNCOLLECTED, TinyOrder, TinyRound, TinyVisit

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import planner
-from planner.domain.stop_changes import ChangeKind, stop_changes
+from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
 from planner.library.alternatives import Alternative, alternatives
 from planner.library.replanning import Begun, begin
 from tests.three_wards import three_ward_tables, write_tables

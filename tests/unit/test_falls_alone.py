@@ -13,7 +13,7 @@ from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Plan, Reason
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan, Retry
+from planner.domain.revisions.replan import Past, Replan, Retry
 from planner.explaining.reasons import explain
 from planner.pipeline import plan_round
 from planner.prepared import prepare_round

@@ -6,7 +6,7 @@ from itertools import groupby
 
 from planner.exporters.page.note_paper import note_size
 from planner.exporters.page.parts import attributes, bullets, pairs, paragraph, table, text
-from planner.exporters.view.changes import ReplanView
+from planner.exporters.view.notes.changes import ReplanView
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RoundView, RouteView
 from planner.exporters.view.words import ALSO, JUDGED, count_words

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from planner.exporters.page.parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures.draw import Picture
-from planner.exporters.view.card_notes import Weight, card_notes
+from planner.exporters.view.cards.card_notes import Weight, card_notes
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
 from planner.exporters.view.words import (
     BEHIND,

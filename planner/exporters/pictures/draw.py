@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from planner.exporters.pictures.map import MapLayout, draw_map, laid_out
 from planner.exporters.pictures.strips import StripPage, draw_strips, strip_pages
 from planner.exporters.pictures.timeline import draw_timeline, timeline_height_in
-from planner.exporters.view.pictures import MapView
+from planner.exporters.view.drawn.pictures import MapView
 from planner.exporters.view.round_view import RoundView
 
 if TYPE_CHECKING:

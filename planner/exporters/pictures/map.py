@@ -9,7 +9,7 @@ from math import hypot, nan
 from typing import TYPE_CHECKING, Any
 
 from planner.exporters.pictures.words import Box, Word, any_overlap, draw_word, overlap
-from planner.exporters.view.pictures import MapLine, MapStop, MapView, Point
+from planner.exporters.view.drawn.pictures import MapLine, MapStop, MapView, Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from planner.exporters.pictures.map import add_lines, draw_walks, mark_of, said_of
 from planner.exporters.pictures.words import Word, draw_flat, in_lines, shortened
-from planner.exporters.view.pictures import MapLine, MapPlace, MapView, Point
+from planner.exporters.view.drawn.pictures import MapLine, MapPlace, MapView, Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.exporters.pictures.map import add_lines
 from planner.exporters.pictures.text_layout import text_width_pt
-from planner.exporters.view.pictures import TimeBar, TimelineView, TimeRow
+from planner.exporters.view.drawn.pictures import TimeBar, TimelineView, TimeRow
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
-from planner.exporters.view.pictures import Point
+from planner.exporters.view.drawn.pictures import Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

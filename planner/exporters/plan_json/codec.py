@@ -13,7 +13,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, NewType, TypeVar
 
-from planner.domain.births import PartialDate
+from planner.domain.patients.births import PartialDate
 
 T = TypeVar("T")
 

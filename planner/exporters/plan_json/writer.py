@@ -9,8 +9,8 @@ from planner import __version__
 from planner.domain.draws import Needle
 from planner.domain.plan import Break, Goal, Handover, Plan, PlannedTube, Route, Stop, Unplanned
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn
-from planner.domain.stop_changes import StopChange, stop_changes
+from planner.domain.revisions.replan import AddOn
+from planner.domain.revisions.stop_changes import StopChange, stop_changes
 from planner.exporters.plan_json.codec import encode
 from planner.exporters.plan_json.json_text import to_json_bytes
 from planner.exporters.plan_json.plan_file import SCHEMA

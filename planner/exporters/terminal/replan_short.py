@@ -13,7 +13,7 @@ from planner.domain.problem import Problem
 from planner.exporters.terminal.summary import LABEL, WIDTH, wrapped
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import decision_lines
-from planner.exporters.view.replan import replan_view
+from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.routes import route_view
 from planner.exporters.view.texts import TextCleaner

@@ -10,13 +10,13 @@ from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Replan
-from planner.domain.stop_changes import ChangeKind
+from planner.domain.revisions.replan import Replan
+from planner.domain.revisions.stop_changes import ChangeKind
 from planner.exporters.terminal.summary import LABEL, WIDTH, order_lines, summary_data, wrapped
-from planner.exporters.view.assumed import STILL_TO_COME
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import decision_lines
-from planner.exporters.view.replan import replan_view
+from planner.exporters.view.notes.assumed import STILL_TO_COME
+from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.routes import route_view
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.words import count_words, day_words

@@ -14,6 +14,8 @@ from planner.domain.plan import Plan
 from planner.domain.policy import EVERYBODY
 from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
+from planner.exporters.view.drawn.map import map_view
+from planner.exporters.view.drawn.timeline import timeline_view
 from planner.exporters.view.lists import (
     check_lines,
     checked_orders,
@@ -27,13 +29,11 @@ from planner.exporters.view.lists import (
     tube_key,
     urgent_first,
 )
-from planner.exporters.view.map import map_view
-from planner.exporters.view.replan import replan_view
+from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.routes import collection_lines, route_view
 from planner.exporters.view.supplies import spare_words, supply_lines
 from planner.exporters.view.texts import TextCleaner, cautions
-from planner.exporters.view.timeline import timeline_view
 from planner.exporters.view.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, PHONES, count_words, day_words
 from planner.findings import EDITED, Finding
 from planner.units import format_ml

@@ -6,16 +6,16 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from planner.domain.ages import is_limited
 from planner.domain.beds import PlaceNames, names_listed
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import NEONATE_UNDER_DAYS, Order, OrderId, Patient
+from planner.domain.patients.ages import is_limited
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Route, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.stop_changes import StopChange, stop_changes
+from planner.domain.revisions.stop_changes import StopChange, stop_changes
+from planner.exporters.view.cards.windows import VisitWindow
 from planner.exporters.view.texts import TextCleaner
-from planner.exporters.view.windows import VisitWindow
 from planner.exporters.view.words import UNCONFIRMED, birth_words, time_words
 
 _CHANGED_NAMED = 8

@@ -14,9 +14,9 @@ from planner.domain.orders import OrderId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Goal, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
+from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
-from planner.exporters.view.windows import minutes_up
 from planner.exporters.view.words import DECISION, GOAL, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
 from planner.finding_codes import DECISION_CODES
 from planner.findings import Finding, Severity, to_decide, unread

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, Route, Stop, Visit
-from planner.domain.replan import PromisedPause
+from planner.domain.revisions.replan import PromisedPause
 from planner.exporters.view.context import ViewContext
 
 _Pause = tuple[int, PlaceId, PickupKind | None]

@@ -10,8 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from planner.domain.orders import Priority
-from planner.exporters.view.changes import DoneLine, NoteLine, ReplanView
-from planner.exporters.view.pictures import MapView, TimelineView
+from planner.exporters.view.cards.windows import Mark, MarkKind
+from planner.exporters.view.drawn.pictures import MapView, TimelineView
+from planner.exporters.view.notes.changes import DoneLine, NoteLine, ReplanView
 from planner.exporters.view.rows import (
     CollectionLine,
     DecisionGroup,
@@ -24,7 +25,6 @@ from planner.exporters.view.rows import (
     alike_together,
     orders_counted,
 )
-from planner.exporters.view.windows import Mark, MarkKind
 
 _HEADER_LETTERS = 38
 """Letters at the left of a header, so that the middle has room."""

@@ -7,17 +7,17 @@ from collections.abc import Iterator
 from planner.domain.draws import Tube
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
-from planner.exporters.view.bedside import common_words
+from planner.exporters.view.cards.bedside import common_words
+from planner.exporters.view.cards.visits import containers, visit_view
 from planner.exporters.view.context import ViewContext
+from planner.exporters.view.drawn.ways import shortest_way
 from planner.exporters.view.handovers import fallback_words, given_words, limit_of, missed_words
-from planner.exporters.view.lacking import lacking_words
-from planner.exporters.view.note import note_lines
-from planner.exporters.view.replan import done_lines, tray_lines
+from planner.exporters.view.notes.lacking import lacking_words
+from planner.exporters.view.notes.note import note_lines
+from planner.exporters.view.notes.replan import done_lines, tray_lines
 from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView
 from planner.exporters.view.rows import CollectionLine
 from planner.exporters.view.supplies import cold_lines
-from planner.exporters.view.visits import containers, visit_view
-from planner.exporters.view.ways import shortest_way
 from planner.exporters.view.words import NEEDLESTICK, count_words
 from planner.units import format_ml
 

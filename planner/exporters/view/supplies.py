@@ -10,7 +10,7 @@ from planner.domain.draws import Tube
 from planner.domain.orders import Precaution
 from planner.domain.plan import Route, Visit
 from planner.domain.problem import Problem
-from planner.exporters.view.cares import LATEX_FREE, asked_of
+from planner.exporters.view.cards.cares import LATEX_FREE, asked_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.round_view import container_label
 from planner.exporters.view.rows import SupplyLine

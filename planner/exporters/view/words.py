@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from planner.domain.births import BirthDate
 from planner.domain.catalogue import Handling
 from planner.domain.orders import Precaution
+from planner.domain.patients.births import BirthDate
 from planner.domain.plan import Outcome as PastOutcome
 from planner.domain.plan import Reason
 from planner.units import RoundClock

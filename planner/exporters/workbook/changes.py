@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from planner.exporters.view.assumed import STILL_TO_COME
-from planner.exporters.view.changes import DoneLine, ReplanView
+from planner.exporters.view.notes.assumed import STILL_TO_COME
+from planner.exporters.view.notes.changes import DoneLine, ReplanView
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RoundView, RouteView
 from planner.exporters.view.words import BOX, count_words

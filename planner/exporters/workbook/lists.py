@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from planner.exporters.view.changes import ReplanView
+from planner.exporters.view.notes.changes import ReplanView
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.rows import CollectionLine, DecisionLine

@@ -7,8 +7,8 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from planner.domain.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
 from planner.domain.orders import Arm, Method, Precaution, TimeWindow
+from planner.domain.patients.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
 from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.build.patient_drafts import PatientDraft

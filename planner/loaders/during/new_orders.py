@@ -8,14 +8,14 @@ from dataclasses import replace
 from pathlib import Path
 
 from planner.domain.beds import find_beds, which_bed
-from planner.domain.births import agree
-from planner.domain.changes import NewOrders
-from planner.domain.events import PatientMoved
 from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.patients.births import agree
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import NewOrders
+from planner.domain.revisions.events import PatientMoved
 from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.order_rows import OrderDraft, read_order_rows

@@ -13,7 +13,7 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.times import checked_time, stated_time, untold_time

@@ -8,7 +8,7 @@ from dataclasses import replace
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Visit
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 from planner.findings import Report, Severity
 from planner.loaders.during.visit_book import VisitBook
 

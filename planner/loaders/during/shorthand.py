@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
-from planner.domain.changes import (
+from planner.domain.revisions.changes import (
     Away,
     Cancel,
     Change,

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from planner.domain.catalogue import Catalogue
-from planner.domain.changes import Change, StatOrders
+from planner.domain.revisions.changes import Change, StatOrders
 from planner.domain.site_names import SiteName
 from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity

@@ -11,7 +11,7 @@ from dataclasses import replace
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 
 FILLED = frozenset({Outcome.COLLECTED, Outcome.RECOLLECT})
 """Outcomes of a row about one tube after which there is blood in it."""

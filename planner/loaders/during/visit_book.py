@@ -11,7 +11,7 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 from planner.units import minutes_to_s
 
 _SOON_S = minutes_to_s(10)

@@ -6,7 +6,7 @@ import re
 from datetime import UTC, date, timedelta, timezone, tzinfo
 from functools import lru_cache
 
-from planner.domain.births import PartialDate
+from planner.domain.patients.births import PartialDate
 from planner.finding_codes import Code
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, Moment
 

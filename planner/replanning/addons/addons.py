@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from planner.domain.ages import is_child
 from planner.domain.catalogue import Handling, LabTest, TransportMode
 from planner.domain.methods import method_of
 from planner.domain.orders import Method, Order
+from planner.domain.patients.ages import is_child
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn
+from planner.domain.revisions.replan import AddOn
 from planner.replanning.addons.draw_time import draw_time_fault
 from planner.replanning.addons.drawn_tubes import DrawnTube, drawn_tubes
 from planner.tubes.series_kind import last_kind

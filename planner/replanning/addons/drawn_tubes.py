@@ -12,7 +12,7 @@ from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Outcome, Plan, PlannedTube, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past
+from planner.domain.revisions.replan import Past
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

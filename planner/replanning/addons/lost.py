@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from planner.domain.plan import Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past
+from planner.domain.revisions.replan import AddOn, Past
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import TypeVar
 
-from planner.domain.changes import (
+from planner.domain.orders import OrderId
+from planner.domain.plan import Plan
+from planner.domain.problem import Problem
+from planner.domain.revisions.changes import (
     Away,
     Cancel,
     Change,
@@ -28,10 +31,7 @@ from planner.domain.changes import (
     StatOrders,
     Timing,
 )
-from planner.domain.events import Event
-from planner.domain.orders import OrderId
-from planner.domain.plan import Plan
-from planner.domain.problem import Problem
+from planner.domain.revisions.events import Event
 from planner.replanning.changes.beds import apply_away, apply_gone, apply_moves
 from planner.replanning.changes.couriers import apply_courier
 from planner.replanning.changes.listed_orders import apply_new_orders

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.domain.beds import find_beds
-from planner.domain.changes import Away, Gone, Moved
-from planner.domain.events import PatientAway, PatientGone, PatientMoved
 from planner.domain.orders import Patient, PatientId, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason
+from planner.domain.revisions.changes import Away, Gone, Moved
+from planner.domain.revisions.events import PatientAway, PatientGone, PatientMoved
 from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from planner.domain.changes import Courier
-from planner.domain.events import CourierChanged
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover
+from planner.domain.revisions.changes import Courier
+from planner.domain.revisions.events import CourierChanged
 from planner.findings import Severity
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working

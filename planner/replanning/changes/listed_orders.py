@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.domain.beds import nearest_beds
-from planner.domain.changes import Cancel, NewOrders
-from planner.domain.event_kinds import Channel
-from planner.domain.events import OrderAdded, OrderCancelled, OrderSetAside, PatientAdded
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason, SetAside, Unplanned
+from planner.domain.revisions.changes import Cancel, NewOrders
+from planner.domain.revisions.event_kinds import Channel
+from planner.domain.revisions.events import OrderAdded, OrderCancelled, OrderSetAside, PatientAdded
 from planner.findings import Severity
 from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
 from planner.replanning.changes.order_parts import change_order

@@ -6,8 +6,8 @@ import re
 from dataclasses import replace
 
 from planner.domain.beds import ward_and_bed, with_ward
-from planner.domain.events import BedAdded
 from planner.domain.places import Corridor, Place, PlaceId, PlaceKind, WalkingTimes
+from planner.domain.revisions.events import BedAdded
 from planner.findings import Severity
 from planner.replanning.changes.working import Working
 from planner.walking import BASE, LABORATORY, natural_key, seconds_for, walking_times

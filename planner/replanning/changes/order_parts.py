@@ -7,11 +7,11 @@ from dataclasses import replace
 from typing import Any
 
 from planner.domain.catalogue import DoseKind
-from planner.domain.changes import Dose, Timing
-from planner.domain.event_kinds import Channel
-from planner.domain.events import OrderChanged
 from planner.domain.order_parts import OrderPart, changed_words, part_of, parts_that_differ
 from planner.domain.orders import Order, Priority
+from planner.domain.revisions.changes import Dose, Timing
+from planner.domain.revisions.event_kinds import Channel
+from planner.domain.revisions.events import OrderChanged
 from planner.replanning.changes.orders import find_order_id
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working

@@ -5,12 +5,12 @@ from __future__ import annotations
 from difflib import get_close_matches
 
 from planner.domain.catalogue import TestCode
-from planner.domain.changes import Cancel, Recollect, StatOrders
-from planner.domain.event_kinds import Channel
-from planner.domain.events import OrderCancelled, OrderRecollected, StatOrdered
 from planner.domain.order_numbers import find_order, nearest_orders
 from planner.domain.orders import OrderId, Patient
 from planner.domain.plan import Reason
+from planner.domain.revisions.changes import Cancel, Recollect, StatOrders
+from planner.domain.revisions.event_kinds import Channel
+from planner.domain.revisions.events import OrderCancelled, OrderRecollected, StatOrdered
 from planner.findings import Severity
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working

@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from difflib import SequenceMatcher
 
-from planner.domain.changes import Join, Late, Lost, NeverCame
-from planner.domain.events import PhlebotomistJoined, PhlebotomistLate, PhlebotomistLost, PhlebotomistNeverCame
 from planner.domain.places import PlaceId, PlaceKind
+from planner.domain.revisions.changes import Join, Late, Lost, NeverCame
+from planner.domain.revisions.events import (
+    PhlebotomistJoined,
+    PhlebotomistLate,
+    PhlebotomistLost,
+    PhlebotomistNeverCame,
+)
 from planner.domain.staff import Phlebotomist, find_people, plain_name
 from planner.replanning.changes.new_beds import can_reach
 from planner.replanning.changes.perform import do

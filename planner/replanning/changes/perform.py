@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from planner.domain.event_kinds import Channel
-from planner.domain.events import (
+from planner.domain.orders import Order, Priority
+from planner.domain.plan import Reason
+from planner.domain.revisions.event_kinds import Channel
+from planner.domain.revisions.events import (
     BedAdded,
     CourierChanged,
     Event,
@@ -28,9 +30,7 @@ from planner.domain.events import (
     PhlebotomistNeverCame,
     StatOrdered,
 )
-from planner.domain.orders import Order, Priority
-from planner.domain.plan import Reason
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 from planner.findings import Source
 from planner.replanning.changes.new_beds import add_bed, can_reach
 from planner.replanning.changes.working import Working

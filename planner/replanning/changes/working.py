@@ -7,13 +7,13 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from planner.domain.beds import PlaceNames, find_beds, nearest_beds, which_bed
-from planner.domain.changes import Refused
-from planner.domain.events import Event, Happening
 from planner.domain.order_numbers import find_patient
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.places import PickupKind, Place, PlaceId
 from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import Refused
+from planner.domain.revisions.events import Event, Happening
 from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity
 from planner.units import RoundClock

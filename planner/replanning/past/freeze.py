@@ -22,8 +22,8 @@ from planner.domain.orders import Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Break, Handover, Plan, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past
+from planner.domain.revisions.reported import Reported
 from planner.replanning.past.happened import Told, as_planned, as_told, shifted, told_of
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, PlannedTube, Visit
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 
 _FILLED = frozenset({Outcome.COLLECTED, Outcome.PARTIAL, Outcome.RECOLLECT})
 """Outcomes after which blood was drawn, whatever became of it."""

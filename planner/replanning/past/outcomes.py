@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Retry
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past, Retry
+from planner.domain.revisions.reported import Reported
 from planner.replanning.past.happened import outcomes_told
 
 

@@ -9,8 +9,8 @@ from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past
+from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
 from planner.replanning.past.freeze import is_stat
 

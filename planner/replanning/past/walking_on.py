@@ -15,7 +15,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Plan, Route, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Promised
+from planner.domain.revisions.replan import Past, Promised
 
 
 def walking_on(problem: Problem, sheet: Plan, past: Sequence[Past]) -> tuple[Promised, ...]:

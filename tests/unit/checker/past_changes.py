@@ -12,7 +12,7 @@ from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Reason, Route, Unplanned, Visit
 from planner.domain.policy import HandoverPolicy
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Promised, Replan, Retry
+from planner.domain.revisions.replan import Past, Promised, Replan, Retry
 from tests.unit.checker.clean import (
     PLAN,
     PROBLEM,

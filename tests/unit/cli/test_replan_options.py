@@ -14,7 +14,16 @@ from typer.testing import CliRunner
 from planner.cli import replan_options as options
 from planner.cli.guard import GuardedCommand
 from planner.cli.replan_refused import meant_command, refusal_lines
-from planner.domain.changes import Cancel, Change, Gone, Late, NewOrders, NotUnderstoodError, Refused, StatOrders
+from planner.domain.revisions.changes import (
+    Cancel,
+    Change,
+    Gone,
+    Late,
+    NewOrders,
+    NotUnderstoodError,
+    Refused,
+    StatOrders,
+)
 from planner.errors import InputError, RequestError
 from planner.library.news import OUTCOMES, parse_changes, parse_now, read_changes, read_done
 from planner.loaders.during.shorthand import PARSERS

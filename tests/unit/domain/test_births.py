@@ -7,10 +7,10 @@ from datetime import date, timedelta
 import pytest
 
 from planner.checker.ages import is_under, may_be_born_after
-from planner.domain.ages import is_child, is_limited
-from planner.domain.births import PartialDate, agree, earliest_birth, latest_birth, more_exact
 from planner.domain.methods import is_neonate
 from planner.domain.orders import Patient
+from planner.domain.patients.ages import is_child, is_limited
+from planner.domain.patients.births import PartialDate, agree, earliest_birth, latest_birth, more_exact
 from planner.domain.policy import BloodPolicy
 from planner.exporters.plan_json.codec import decode, encode
 from planner.units import RoundClock

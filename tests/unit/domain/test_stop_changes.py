@@ -14,8 +14,8 @@ from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Reason, Route, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Promised, Replan
-from planner.domain.stop_changes import ChangeKind, Move, StopChange, longest_run, stop_changes
+from planner.domain.revisions.replan import Promised, Replan
+from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange, longest_run, stop_changes
 from tests.builders import clock, make_phlebotomist, make_problem
 
 FIRST_S = clock("05:40")

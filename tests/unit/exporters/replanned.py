@@ -12,12 +12,12 @@ from dataclasses import replace
 
 from planner.domain.catalogue import TestCode
 from planner.domain.draws import DrawId, OrderWindow
-from planner.domain.events import Event, EventId, OrderCancelled, StatOrdered
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Outcome, Plan, PlannedTube, Reason, Route, Stop, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past, Promised, PromisedPause, Replan
+from planner.domain.revisions.events import Event, EventId, OrderCancelled, StatOrdered
+from planner.domain.revisions.replan import AddOn, Past, Promised, PromisedPause, Replan
 from planner.visits.windows import order_windows
 from tests.builders import clock, make_order
 from tests.unit.exporters.rounds import make_round, visit_of

@@ -7,7 +7,7 @@ from dataclasses import replace
 from planner.domain.orders import Order
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 from planner.exporters.terminal.replan_summary import replan_data, replan_lines
 from planner.exporters.view.build import build_view
 from planner.exporters.workbook.changes import given_words

@@ -20,7 +20,7 @@ from planner.exporters.pictures.strips import strip_pages
 from planner.exporters.specimens import specimens_csv
 from planner.exporters.terminal.summary import summary_lines
 from planner.exporters.view.build import build_view
-from planner.exporters.view.pictures import MapPlace, MapStop
+from planner.exporters.view.drawn.pictures import MapPlace, MapStop
 from planner.exporters.view.round_view import HandoverView, RoundView, VisitView
 from planner.pipeline import PlannedRound
 from planner.visits.windows import order_windows

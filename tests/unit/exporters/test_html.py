@@ -15,8 +15,8 @@ import pytest
 from planner.exporters.page.page import round_sheet_html
 from planner.exporters.page.parts import css_string, template
 from planner.exporters.view.build import build_view
+from planner.exporters.view.cards.windows import Mark, MarkKind
 from planner.exporters.view.round_view import RoundView
-from planner.exporters.view.windows import Mark, MarkKind
 from tests.unit.exporters.rounds import LONG_NAME, make_round
 
 

@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from planner.domain.changes import Cancel, Lost, NeverCame
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId, Precaution
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.changes import Cancel, Lost, NeverCame
+from planner.domain.revisions.reported import Reported
 from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import RoundView, RouteView

@@ -18,11 +18,11 @@ from planner.exporters.pictures import map as pictures_map
 from planner.exporters.pictures.draw import picture_of, route_maps, route_pictures
 from planner.exporters.pictures.map import in_lane
 from planner.exporters.pictures.timeline import _shown, _width_pt
-from planner.exporters.view.assumed_map import AssumedCorridor
 from planner.exporters.view.build import build_view
-from planner.exporters.view.pictures import MapView
+from planner.exporters.view.drawn.assumed_map import AssumedCorridor
+from planner.exporters.view.drawn.pictures import MapView
+from planner.exporters.view.drawn.ways import shortest_way
 from planner.exporters.view.round_view import RoundView
-from planner.exporters.view.ways import shortest_way
 from planner.visits.windows import order_windows
 from tests.builders import make_place
 from tests.three_wards import five_ward_tables, load_tables, plan_quickly

@@ -11,8 +11,8 @@ from planner.domain.catalogue import TestCode
 from planner.domain.plan import Handover, Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.exporters.page.page import round_sheet_html
-from planner.exporters.view.bedside import COMMON_BEDS
 from planner.exporters.view.build import build_view
+from planner.exporters.view.cards.bedside import COMMON_BEDS
 from planner.exporters.workbook.book import round_sheet_workbook
 from tests.builders import clock
 from tests.unit.exporters.replanned import NOW_S, with_past

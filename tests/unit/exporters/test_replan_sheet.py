@@ -13,7 +13,7 @@ import pytest
 from planner.domain.plan import Outcome, Visit
 from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
-from planner.exporters.view.changes import DoneLine, NoteLine
+from planner.exporters.view.notes.changes import DoneLine, NoteLine
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.workbook.book import round_sheet_workbook
 from planner.exporters.workbook.changes import done_title, done_words

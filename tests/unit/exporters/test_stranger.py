@@ -12,9 +12,9 @@ from planner.domain.orders import Priority
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover
 from planner.exporters.view.build import build_view
+from planner.exporters.view.cards.windows import MarkKind, VisitWindow, late_words
 from planner.exporters.view.round_view import HandoverView, RoundView
 from planner.exporters.view.texts import cautions
-from planner.exporters.view.windows import MarkKind, VisitWindow, late_words
 from planner.exporters.view.words import LATE_URGENT, MARKS, TOO_LATE
 from tests.unit.exporters.rounds import make_round
 

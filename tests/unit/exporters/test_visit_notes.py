@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from planner.domain.births import BirthDate, PartialDate, latest_birth
 from planner.domain.orders import Method, OrderId, Patient, PatientId
+from planner.domain.patients.births import BirthDate, PartialDate, latest_birth
 from planner.domain.plan import Reason, Unplanned
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import VisitView

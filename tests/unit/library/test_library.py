@@ -14,8 +14,8 @@ import planner
 from planner.cli.app import app
 from planner.cli.exit_codes import ExitCode
 from planner.cli.guard import EXIT_CODES
-from planner.domain.changes import StatOrders
-from planner.domain.event_kinds import EventKind
+from planner.domain.revisions.changes import StatOrders
+from planner.domain.revisions.event_kinds import EventKind
 from planner.library import loading, replanning
 
 pytestmark = pytest.mark.slow

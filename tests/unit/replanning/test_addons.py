@@ -13,7 +13,7 @@ from planner.domain.orders import EarlierDraw, Order, OrderId, PatientId, Priori
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past, Replan
+from planner.domain.revisions.replan import AddOn, Past, Replan
 from planner.loaders.catalogue.limits import parse_closed
 from planner.replanning.addons.addons import DrawnTube, drawn_tubes, find_addons
 from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.domain.changes import NewOrders
 from planner.domain.orders import PatientId, TimeWindow
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason
+from planner.domain.revisions.changes import NewOrders
 from tests.builders import (
     clock,
     make_order,

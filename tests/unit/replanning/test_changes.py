@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.domain.changes import NewOrders
 from planner.domain.orders import PatientId
+from planner.domain.revisions.changes import NewOrders
 from tests.builders import (
     make_order,
 )

@@ -7,14 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from planner.domain.changes import NewOrders
-from planner.domain.events import Event, EventId, PatientGone, StatOrdered
 from planner.domain.order_parts import OrderPart
 from planner.domain.orders import OrderId, PatientId, Priority
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Outcome, Plan, Reason
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.changes import NewOrders
+from planner.domain.revisions.events import Event, EventId, PatientGone, StatOrdered
+from planner.domain.revisions.reported import Reported
 from planner.exporters.plan_json import plan_from_json, plan_to_json
 from planner.findings import Severity
 from planner.replanning.next_problem import next_problem, remade_problem

@@ -9,8 +9,8 @@ from planner.domain.orders import OrderId, Priority, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Break, Handover, Outcome, Plan, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past, Replan
+from planner.domain.revisions.reported import Reported
 from planner.replanning.past.freeze import freeze
 from tests.builders import clock, make_phlebotomist, make_problem
 from tests.replan_builders import make_drawn_tube, make_handover, make_plan, make_visit

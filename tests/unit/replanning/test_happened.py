@@ -7,7 +7,7 @@ from dataclasses import replace
 from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Visit
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 from planner.replanning.past.happened import as_planned, as_told, outcomes_told, shifted
 from tests.builders import clock, make_order, make_problem
 from tests.replan_builders import make_drawn_tube, make_visit

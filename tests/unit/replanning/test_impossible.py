@@ -8,7 +8,7 @@ from planner.domain.orders import Order, OrderId, Priority, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Reason
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan
+from planner.domain.revisions.replan import Past, Replan
 from planner.findings import Finding
 from planner.pipeline import plan_round
 from planner.prepared import prepare_round

@@ -10,7 +10,7 @@ from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import AddOn, Past, Replan
+from planner.domain.revisions.replan import AddOn, Past, Replan
 from planner.replanning.addons.late import late_addons
 from tests.builders import clock, make_order, make_problem
 from tests.replan_builders import make_drawn_tube, make_handover, make_plan, make_visit

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from planner.domain.changes import NewOrders
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.plan import Reason, Unplanned
+from planner.domain.revisions.changes import NewOrders
 from tests.builders import (
     make_order,
     make_patient,

@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import pytest
 
-from planner.domain.changes import Cancel, Change, Gone, Late, Lost, Recollect, StatOrders
 from planner.domain.orders import OrderId, Priority
 from planner.domain.plan import Handover, Outcome, Plan, Reason, Visit
 from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.changes import Cancel, Change, Gone, Late, Lost, Recollect, StatOrders
+from planner.domain.revisions.reported import Reported
 from planner.pipeline import plan_round
 from planner.replanning.next_problem import next_problem
 from planner.solving.params import SolveParams

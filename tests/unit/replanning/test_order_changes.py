@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from planner.domain.changes import StatOrders
 from planner.domain.orders import OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Reason, Unplanned
-from planner.domain.replan import AddOn, Replan
+from planner.domain.revisions.changes import StatOrders
+from planner.domain.revisions.replan import AddOn, Replan
 from planner.findings import Severity
 from planner.replanning.changes.apply import drawn_orders
 from tests.builders import (

@@ -8,8 +8,8 @@ from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Reason, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan, Retry
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past, Replan, Retry
+from planner.domain.revisions.reported import Reported
 from planner.replanning.past.happened import as_told
 from planner.replanning.past.outcomes import Settled, settle, without_recollected
 from tests.builders import clock, make_order, make_phlebotomist, make_problem

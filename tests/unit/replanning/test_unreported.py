@@ -10,8 +10,8 @@ from planner.domain.orders import OrderId, Priority
 from planner.domain.plan import Outcome, Plan, Reason, Unplanned
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past, Replan
+from planner.domain.revisions.reported import Reported
 from planner.replanning.addons.late import late_partials
 from planner.replanning.next_problem import NextProblem, next_problem
 from tests.builders import clock

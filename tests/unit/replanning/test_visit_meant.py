@@ -10,8 +10,8 @@ from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past, Replan
+from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
 from planner.loaders.during.progress import parse_done, report_visits
 from planner.loaders.during.visit_book import VisitBook

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.domain.places import PlaceId
 from planner.domain.plan import Visit
-from planner.domain.replan import Past
+from planner.domain.revisions.replan import Past
 from planner.replanning.past.walking_on import walking_on
 from tests.builders import clock
 from tests.unit.replanning.test_freeze import a_round

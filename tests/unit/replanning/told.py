@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from planner.domain.changes import Change
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
-from planner.domain.replan import Replan
-from planner.exporters.view.event_words import event_words
+from planner.domain.revisions.changes import Change
+from planner.domain.revisions.replan import Replan
+from planner.exporters.view.notes.event_words import event_words
 from planner.loaders.during.shorthand import PARSERS
 from planner.replanning.changes.apply import Changed, apply_changes
 from tests.builders import (

@@ -10,7 +10,7 @@ import pytest
 from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId
 from planner.domain.problem import Problem
-from planner.domain.replan import PromisedPause, Replan
+from planner.domain.revisions.replan import PromisedPause, Replan
 from planner.scheduling.rounds.kept import kept_round
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.recreate import first_round

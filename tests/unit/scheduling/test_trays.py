@@ -9,7 +9,7 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, PlannedTube
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan
+from planner.domain.revisions.replan import Past, Replan
 from planner.scheduling.rounds.tray_loads import tray_loads
 from planner.scheduling.rounds.trays import settled_trays
 from tests.builders import clock, make_problem

@@ -7,9 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from planner.domain.blood_limits import blood_limits, cap_per_draw_ul
 from planner.domain.catalogue import Catalogue
 from planner.domain.orders import Priority
+from planner.domain.patients.blood_limits import blood_limits, cap_per_draw_ul
 from planner.findings import Source
 from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.solving.params import SolveParams

@@ -7,10 +7,10 @@ from datetime import date, timedelta
 import pytest
 
 from planner.checker.ages import way_of_collection
-from planner.domain.births import PartialDate
 from planner.domain.catalogue import SizeUse
 from planner.domain.methods import method_of
 from planner.domain.orders import Method
+from planner.domain.patients.births import PartialDate
 from planner.domain.policy import BloodPolicy, NeonateMethod
 from tests.unit.tubes.bedside import DAY, choose, make_child, make_patient, real_catalogue, tube_set, written
 

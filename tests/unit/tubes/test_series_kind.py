@@ -11,7 +11,7 @@ from planner.domain.draws import Device, DrawId, Needle
 from planner.domain.orders import EarlierDraw, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, PlannedTube, Visit
-from planner.domain.replan import AddOn, Past, Replan
+from planner.domain.revisions.replan import AddOn, Past, Replan
 from planner.tubes import TubeChoice, choose_tubes
 from tests.builders import clock
 from tests.replan_builders import make_drawn_tube

@@ -8,12 +8,12 @@ from itertools import pairwise
 import pytest
 
 from planner.checker.ages import counts_as, weight_bounds_g
-from planner.domain.ages import has_child_rules, is_age_open
-from planner.domain.births import PartialDate
 from planner.domain.orders import Method, PatientId
+from planner.domain.patients.ages import has_child_rules, is_age_open
+from planner.domain.patients.births import PartialDate
+from planner.domain.patients.weights import WEIGHT_BOUNDS
 from planner.domain.places import PlaceId
 from planner.domain.policy import NeonateMethod
-from planner.domain.weights import WEIGHT_BOUNDS
 from planner.solving.params import SolveParams
 from planner.tubes import choose_tubes
 from planner.tubes.unsettled import weight_bounds

@@ -81,7 +81,7 @@ def test_other_patients_in_beds_of_that_number_are_not_concerned():
 def test_draw_made_in_this_round_binds_the_other_posture(earlier, order, least_s):
     from planner.domain.draws import DrawId, Needle
     from planner.domain.plan import Outcome, Visit
-    from planner.domain.replan import Past, Replan
+    from planner.domain.revisions.replan import Past, Replan
     from planner.visits import order_windows
 
     at = clock("05:10")

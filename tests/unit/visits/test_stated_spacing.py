@@ -12,7 +12,7 @@ from planner.domain.orders import Order, OrderId
 from planner.domain.plan import Outcome, Plan
 from planner.domain.policy import Policy, WindowPolicy
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan
+from planner.domain.revisions.replan import Past, Replan
 from planner.exporters.view.build import build_view
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams

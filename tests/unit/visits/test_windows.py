@@ -12,7 +12,7 @@ from planner.domain.draws import Asked, OrderWindow
 from planner.domain.orders import Priority, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import Policy
-from planner.domain.replan import Replan
+from planner.domain.revisions.replan import Replan
 from planner.visits.windows import order_windows, window_of
 from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
 

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.changes import Cancel, Moved, NewOrders, StatOrders
 from planner.domain.order_parts import OrderPart
 from planner.domain.orders import OrderId, PatientId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.problem import Problem
-from planner.domain.replan import Replan
+from planner.domain.revisions.changes import Cancel, Moved, NewOrders, StatOrders
+from planner.domain.revisions.replan import Replan
 from planner.findings import Finding, Severity
 from planner.loaders.during.new_orders import read_new_orders
 from planner.loaders.during.stat_tests import look_up_tests

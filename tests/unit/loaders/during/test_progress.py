@@ -13,8 +13,8 @@ from planner.domain.draws import DrawId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
-from planner.domain.replan import Past, Replan
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Past, Replan
+from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
 from planner.loaders.during.progress import parse_done, read_progress
 from planner.replanning.next_problem import next_problem

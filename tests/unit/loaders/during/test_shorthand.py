@@ -4,7 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from planner.domain.changes import Away, Cancel, Change, Courier, Gone, Join, Late, Lost, Moved, Recollect, StatOrders
+from planner.domain.revisions.changes import (
+    Away,
+    Cancel,
+    Change,
+    Courier,
+    Gone,
+    Join,
+    Late,
+    Lost,
+    Moved,
+    Recollect,
+    StatOrders,
+)
 from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report
 from tests.builders import clock
 

@@ -9,8 +9,8 @@ import pytest
 
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
-from planner.domain.replan import Replan
-from planner.domain.reported import Reported
+from planner.domain.revisions.replan import Replan
+from planner.domain.revisions.reported import Reported
 from planner.findings import Finding
 from planner.loaders.during.progress import read_progress
 from tests.replan_builders import five_wards

@@ -11,9 +11,9 @@ from typer.testing import CliRunner
 
 import planner
 from planner.cli.app import app
-from planner.domain.changes import StatOrders
 from planner.domain.orders import Precaution
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import StatOrders
 from planner.domain.site_names import NameKind
 from planner.exporters.plan_json.codec import decode, encode
 from planner.findings import Severity

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.orders import OrderId
-from planner.domain.stop_changes import ChangeKind, Move, StopChange
+from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import REASON
 

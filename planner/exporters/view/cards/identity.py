@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.domain.ages import is_limited
 from planner.domain.orders import Patient
+from planner.domain.patients.ages import is_limited
 from planner.exporters.view.context import ViewContext
 
 STATES_NAME_FROM_YEARS = 7

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.draws import DrawId
-from planner.domain.events import Event
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Stop, Visit
+from planner.domain.revisions.events import Event
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

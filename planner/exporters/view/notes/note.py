@@ -6,15 +6,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
-from planner.domain.stop_changes import ChangeKind, Move, StopChange
-from planner.exporters.view.bedside import common_words
-from planner.exporters.view.change_words import gone_words, tests_words
-from planner.exporters.view.changes import NoteLine
+from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
+from planner.exporters.view.cards.bedside import common_words
+from planner.exporters.view.cards.windows import MarkKind
 from planner.exporters.view.context import ViewContext, born_words, name_words
-from planner.exporters.view.due import due_sentence, dues
+from planner.exporters.view.notes.change_words import gone_words, tests_words
+from planner.exporters.view.notes.changes import NoteLine
+from planner.exporters.view.notes.due import due_sentence, dues
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.round_view import StopView, VisitView
-from planner.exporters.view.windows import MarkKind
 from planner.exporters.view.words import birth_words, count_words, join_words
 
 

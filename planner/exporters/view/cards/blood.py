@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from planner.domain.ages import is_age_open, is_limited
-from planner.domain.blood_limits import BloodLimits, blood_limits
 from planner.domain.orders import Patient
+from planner.domain.patients.ages import is_age_open, is_limited
+from planner.domain.patients.blood_limits import BloodLimits, blood_limits
 from planner.domain.plan import Visit
 from planner.exporters.view.context import ViewContext
 from planner.units import format_ml

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.domain.ages import is_child
 from planner.domain.orders import Patient
+from planner.domain.patients.ages import is_child
+from planner.domain.patients.weights import CAP_PER_DRAW
 from planner.domain.problem import Problem
-from planner.domain.weights import CAP_PER_DRAW
 from planner.units import format_ml
 
 

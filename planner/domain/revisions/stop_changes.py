@@ -10,7 +10,7 @@ from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.replan import Promised
+from planner.domain.revisions.replan import Promised
 
 
 class ChangeKind(Enum):

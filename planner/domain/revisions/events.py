@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from typing import NewType
 
 from planner.domain.catalogue import TestCode
-from planner.domain.event_kinds import Channel, EventKind
 from planner.domain.orders import Order, OrderId, Patient, PatientId, TimeWindow
 from planner.domain.places import Place, PlaceId
 from planner.domain.plan import Unplanned
-from planner.domain.reported import Reported
+from planner.domain.revisions.event_kinds import Channel, EventKind
+from planner.domain.revisions.reported import Reported
 from planner.domain.staff import Phlebotomist
 
 EventId = NewType("EventId", str)

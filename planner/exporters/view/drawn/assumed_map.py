@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.domain.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
-from planner.exporters.view.pictures import Point
+from planner.exporters.view.drawn.pictures import Point
 
 _STEP_M = 4.0
 _SIDE_M = 3.0

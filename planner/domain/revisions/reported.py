@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from planner.domain.draws import DrawId
-from planner.domain.event_kinds import EventKind
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome
+from planner.domain.revisions.event_kinds import EventKind
 from planner.findings import Source
 
 

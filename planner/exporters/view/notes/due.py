@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.domain.events import PhlebotomistNeverCame
 from planner.domain.orders import Priority
 from planner.domain.plan import Route, Visit
+from planner.domain.revisions.events import PhlebotomistNeverCame
 from planner.exporters.view.context import ViewContext
 
 

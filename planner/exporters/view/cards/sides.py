@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from planner.domain.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
-from planner.exporters.view.assumed_map import bed_key
-from planner.exporters.view.pictures import Point
+from planner.exporters.view.drawn.assumed_map import bed_key
+from planner.exporters.view.drawn.pictures import Point
 
 Side = tuple[float, bool]
 """How far along the corridor of its ward a place is, and whether it lies on the other side."""

@@ -5,15 +5,15 @@ from __future__ import annotations
 from planner.domain.draws import Tube
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Outcome, PlannedTube, Route, Stop, Visit
-from planner.domain.replan import AddOn
-from planner.domain.stop_changes import ChangeKind, Move, StopChange
-from planner.exporters.view.assumed import assumed_words, untold_words
-from planner.exporters.view.change_words import CHANGE_WORD, gone_words, tests_words
-from planner.exporters.view.changes import AddOnLine, ChangeLine, DoneLine, ReplanView
+from planner.domain.revisions.replan import AddOn
+from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
+from planner.exporters.view.cards.visits import handover_words, special_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
-from planner.exporters.view.event_words import event_words
+from planner.exporters.view.notes.assumed import assumed_words, untold_words
+from planner.exporters.view.notes.change_words import CHANGE_WORD, gone_words, tests_words
+from planner.exporters.view.notes.changes import AddOnLine, ChangeLine, DoneLine, ReplanView
+from planner.exporters.view.notes.event_words import event_words
 from planner.exporters.view.round_view import container_label
-from planner.exporters.view.visits import handover_words, special_words
 from planner.exporters.view.words import OUTCOME_SAID, count_words
 from planner.units import SECONDS_PER_MINUTE
 

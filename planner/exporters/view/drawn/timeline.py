@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover, Route, Visit
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.pictures import TimeBar, TimelineView, TimeRow
+from planner.exporters.view.drawn.pictures import TimeBar, TimelineView, TimeRow
 from planner.units import SECONDS_PER_HOUR
 
 _TICK_S = SECONDS_PER_HOUR // 2

@@ -6,8 +6,13 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from planner.domain.draws import DrawId
-from planner.domain.event_kinds import Channel
-from planner.domain.events import (
+from planner.domain.order_parts import changed_words, parts_that_differ
+from planner.domain.orders import PatientId
+from planner.domain.places import PlaceId
+from planner.domain.plan import Outcome
+from planner.domain.problem import Problem
+from planner.domain.revisions.event_kinds import Channel
+from planner.domain.revisions.events import (
     BedAdded,
     CourierChanged,
     Event,
@@ -26,12 +31,7 @@ from planner.domain.events import (
     PhlebotomistNeverCame,
     StatOrdered,
 )
-from planner.domain.order_parts import changed_words, parts_that_differ
-from planner.domain.orders import PatientId
-from planner.domain.places import PlaceId
-from planner.domain.plan import Outcome
-from planner.domain.problem import Problem
-from planner.domain.reported import Reported
+from planner.domain.revisions.reported import Reported
 from planner.units import format_minutes
 
 MOST_LISTED = 8

@@ -1,0 +1,1 @@
+"""What happened since the first plan: typed events, and what a revision changed."""
