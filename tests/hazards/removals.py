@@ -383,7 +383,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H23",),
         file="planner/exporters/view/cards/doses.py",
-        before='        text += f" {limits}: {_NOT_DRAWN}."',
+        before='        text += f" {limits}: {not_drawn}."',
         after="        pass",
         tests=("tests/unit/exporters/test_bedside_questions.py::test_level_asks_for_the_instant_that_it_counts_from",),
     ),
