@@ -49,7 +49,7 @@ _HOMES = {
     "InputError": "errors",
     "LoadedRound": "library.loading",
     "News": "library.news",
-    "NotUnderstoodError": "domain.changes",
+    "NotUnderstoodError": "domain.revisions.changes",
     "OutputError": "errors",
     "PlanCheck": "library.checking",
     "PlanFileError": "errors",
