@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from planner.exporters.page.parts import attributes, bullets, paragraph, text
 from planner.exporters.pictures.draw import Picture
 from planner.exporters.view.cards.card_notes import Weight, card_notes
-from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView, TubeLine, VisitView
+from planner.exporters.view.round_view import RouteView
+from planner.exporters.view.stop_view import BreakView, HandoverView, StopView, TubeLine, VisitView
 from planner.exporters.view.words import (
     BEHIND,
     EVERY_PATIENT,

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from planner.exporters.view.round_view import RoundView, RouteView, StopView, VisitView
+from planner.exporters.view.round_view import RoundView, RouteView
+from planner.exporters.view.stop_view import StopView, VisitView
 from planner.findings import Finding, Severity
 
 _EVERYWHERE = 0x0530

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from planner.domain.orders import Priority
-from planner.exporters.view.cards.windows import Mark, MarkKind
 from planner.exporters.view.drawn.pictures import MapView, TimelineView
 from planner.exporters.view.notes.changes import DoneLine, NoteLine, ReplanView
 from planner.exporters.view.rows import (
@@ -25,174 +24,12 @@ from planner.exporters.view.rows import (
     alike_together,
     orders_counted,
 )
+from planner.exporters.view.stop_view import HandoverView, StopView, VisitView
 
 _HEADER_LETTERS = 38
 """Letters at the left of a header, so that the middle has room."""
 NAME_LETTERS = 28
 """Letters in the middle of a header."""
-
-
-def container_label(name: str, closure: str) -> str:
-    """Return name and closure colour of a container, the latter unless the name says it."""
-    return name if not closure or closure.casefold() in name.casefold() else f"{name}, {closure}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TubeLine:
-    """One kind of container within a draw; several equal ones in a row stand together (``positions`` "2-3")."""
-
-    positions: str
-    count: int
-    kind: str
-    """Code of the kind of container, as the legend has it."""
-    name: str
-    additive: str
-    closure: str
-    size: str
-    inversions: str
-    tests: str
-    test_codes: tuple[str, ...]
-    handling: str
-    """What this tube needs after filling, in plain words; empty when nothing."""
-    is_special: bool
-    """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
-    fills: tuple[tuple[int, tuple[str, ...]], ...] = ()
-    """Each container by its position in the order of draw, with the numbers of the orders that it serves."""
-
-    @property
-    def label(self) -> str:
-        """Name and closure colour, the latter unless the name says it."""
-        return container_label(self.name, self.closure)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoesTo:
-    """Which hand-over some tubes of a visit are to catch."""
-
-    which: str
-    """The tubes, such as "tube 1"; empty where all of the visit go there."""
-    where: str
-    """Such as "courier 06:15 at Nurses' station": for a text that stands alone."""
-    stop: str
-    """Such as "stop 12, courier 06:15": for a sheet on which that stop is printed."""
-    limit: str
-    """The latest receipt, such as "tube 1 in lab by 06:31"; empty where the specimens keep longer."""
-
-    @property
-    def words(self) -> str:
-        """All of it with the place."""
-        return self._said(self.where)
-
-    @property
-    def by_stop(self) -> str:
-        """All of it with the number of the stop in place of the place: one line of a card."""
-        return self._said(self.stop)
-
-    def _said(self, how: str) -> str:
-        return f"{self.which}{': ' if self.which else ''}{how}{'; ' if self.limit else ''}{self.limit}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VisitView:
-    """A stop at a bed, in the order in which the eye needs it: where, when, who, wear, ask, tubes, where they go."""
-
-    number: int
-    bed: str
-    """What the bed is called: with its ward on a round of several wards."""
-    label: str
-    """The bed without its ward, to be printed large beside it."""
-    ward: str
-    at: str
-    draw_at: str
-    window: str
-    too_late: str
-    """What to do past the end of the window, said of urgent draws; the rule for all stands above the stops."""
-    marks: tuple[Mark, ...]
-    name: str
-    born: str
-    patient_number: str
-    wear: tuple[str, ...]
-    alerts: tuple[str, ...]
-    ask: tuple[str, ...]
-    do: tuple[str, ...]
-    """What the draw itself needs: no tourniquet, sterile technique."""
-    tubes: tuple[TubeLine, ...]
-    num_tubes: int
-    total: str
-    needle: str
-    needle_why: str
-    """Why this needle; empty for a plain draw."""
-    goes_to: tuple[GoesTo, ...]
-    """Which hand-over to catch, by tubes, with the latest time of receipt where that is tight."""
-    order_numbers: tuple[str, ...]
-    """The orders that the visit serves: what a progress file names."""
-    courier: str = ""
-    """How little is left at the courier to be caught; empty when enough."""
-    why_now: str = ""
-    """Why this bed goes before a stat, and until when; empty for all others."""
-    bedside: tuple[str, ...] = ()
-    """What the laboratory's rows say of tests at this bed; what many beds need stands in `RouteView.bedside`."""
-    change_word: str = ""
-    """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
-    change: str = ""
-    """What changed, such as "moved from 05:37"."""
-
-    @property
-    def is_pressing(self) -> bool:
-        """True when little or no time is left for the draw: its time must catch the eye."""
-        return any(mark.kind in (MarkKind.TIGHT, MarkKind.LATE) for mark in self.marks)
-
-    @property
-    def when(self) -> str:
-        """When the draw may be made, and when it is planned; empty when any time of the round will do."""
-        if not (self.window or self.is_pressing):
-            return ""
-        return "; ".join(
-            words for words in (self.window, f"draw at {self.draw_at}", self.courier, self.too_late) if words
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandoverView:
-    """A stop at which specimens leave the phlebotomist's hands."""
-
-    number: int
-    at: str
-    place: str
-    what: str
-    """Such as "Courier leaves 06:15"."""
-    leaves: bool
-    """True when a courier takes it at a set time."""
-    num_tubes: int
-    contents: str
-    """Containers by kind."""
-    beds: str
-    """Containers by bed."""
-    special: str
-    """What goes on ice, warm, dark or by hand, and who carries it; empty when nothing."""
-    arrives: str
-    limit: str = ""
-    """When its first specimen must be in the laboratory, should the courier be missed."""
-    fallback: str = ""
-    """What to do when the tube station is down; empty for other hand-overs."""
-
-    @property
-    def where(self) -> str:
-        """Where, how and until when: 'Courier shelf. Courier leaves 07:05; in the lab 07:17, limit 08:00'."""
-        return f"{self.place}. {self.what}; in the lab {self.arrives}{f', limit {self.limit}' if self.limit else ''}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BreakView:
-    """A break."""
-
-    number: int
-    at: str
-    until: str
-    place: str
-
-
-StopView = VisitView | HandoverView | BreakView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,8 +15,9 @@ from planner.exporters.view.handovers import fallback_words, given_words, limit_
 from planner.exporters.view.notes.lacking import lacking_words
 from planner.exporters.view.notes.note import note_lines
 from planner.exporters.view.notes.replan import done_lines, tray_lines
-from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, StopView
+from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.rows import CollectionLine
+from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
 from planner.exporters.view.words import NEEDLESTICK, count_words
 from planner.units import format_ml

@@ -12,8 +12,8 @@ from planner.domain.plan import Route, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.cards.cares import LATEX_FREE, asked_of
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.round_view import container_label
 from planner.exporters.view.rows import SupplyLine
+from planner.exporters.view.stop_view import container_label
 from planner.units import format_ml
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from planner.exporters.pictures.text_layout import text_width_pt, wrap
 from planner.exporters.view.cards.card_notes import CardNote, Weight, card_notes
 from planner.exporters.view.paper import Paper
-from planner.exporters.view.round_view import BreakView, HandoverView, RouteView, TubeLine, VisitView
+from planner.exporters.view.round_view import RouteView
+from planner.exporters.view.stop_view import BreakView, HandoverView, TubeLine, VisitView
 from planner.exporters.view.words import (
     BEHIND,
     BOX,

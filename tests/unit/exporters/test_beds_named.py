@@ -21,7 +21,8 @@ from planner.exporters.specimens import specimens_csv
 from planner.exporters.terminal.summary import summary_lines
 from planner.exporters.view.build import build_view
 from planner.exporters.view.drawn.pictures import MapPlace, MapStop
-from planner.exporters.view.round_view import HandoverView, RoundView, VisitView
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.stop_view import HandoverView, VisitView
 from planner.pipeline import PlannedRound
 from planner.visits.windows import order_windows
 from tests.three_wards import (

@@ -12,7 +12,8 @@ from planner.domain.orders import Order
 from planner.domain.places import PlaceId
 from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
-from planner.exporters.view.round_view import RoundView, VisitView
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.stop_view import VisitView
 from planner.exporters.workbook.book import round_sheet_workbook
 from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import plan_round

@@ -16,7 +16,8 @@ from planner.domain.catalogue import TestCode
 from planner.domain.orders import Arm, Precaution
 from planner.exporters.view.build import build_view
 from planner.exporters.view.cards.cares import cares
-from planner.exporters.view.round_view import RoundView, VisitView
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.stop_view import VisitView
 from planner.findings import Finding
 from planner.loaders import Loaded, LoadOptions, load
 from planner.loaders.catalogue.load import load_catalogue

@@ -14,7 +14,8 @@ from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import SheetPolicy
 from planner.exporters.view.build import build_view
 from planner.exporters.view.cards.windows import VisitWindow, window_words
-from planner.exporters.view.round_view import HandoverView, RoundView, VisitView
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.stop_view import HandoverView, VisitView
 from planner.exporters.view.supplies import num_spare
 from planner.exporters.view.texts import TextCleaner, cautions, handling_words
 from planner.exporters.view.words import (

@@ -11,7 +11,7 @@ from planner.domain.orders import Method, OrderId, Patient, PatientId
 from planner.domain.patients.births import BirthDate, PartialDate, latest_birth
 from planner.domain.plan import Reason, Unplanned
 from planner.exporters.view.build import build_view
-from planner.exporters.view.round_view import VisitView
+from planner.exporters.view.stop_view import VisitView
 from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams

@@ -11,7 +11,7 @@ from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Handover, Reason
 from planner.domain.policy import HandoverPolicy, Policy
 from planner.exporters.view.build import build_view
-from planner.exporters.view.round_view import HandoverView
+from planner.exporters.view.stop_view import HandoverView
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from planner.visits import order_windows

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from planner.exporters.view.round_view import VisitView
+from planner.exporters.view.stop_view import VisitView
 
 
 class Weight(Enum):

@@ -24,7 +24,7 @@ from planner.exporters.view.handovers import to_spare_words
 from planner.exporters.view.notes.change_words import CHANGE_WORD, change_words
 from planner.exporters.view.notes.due import due_words
 from planner.exporters.view.notes.urgent import why_now
-from planner.exporters.view.round_view import GoesTo, TubeLine, VisitView
+from planner.exporters.view.stop_view import GoesTo, TubeLine, VisitView
 from planner.exporters.view.texts import handling_words
 from planner.exporters.view.words import (
     DRAW_HANDLING,

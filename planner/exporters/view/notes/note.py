@@ -14,7 +14,7 @@ from planner.exporters.view.notes.change_words import gone_words, tests_words
 from planner.exporters.view.notes.changes import NoteLine
 from planner.exporters.view.notes.due import due_sentence, dues
 from planner.exporters.view.pauses import courier_words, pause_words
-from planner.exporters.view.round_view import StopView, VisitView
+from planner.exporters.view.stop_view import StopView, VisitView
 from planner.exporters.view.words import birth_words, count_words, join_words
 
 

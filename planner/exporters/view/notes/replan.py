@@ -13,7 +13,7 @@ from planner.exporters.view.notes.assumed import assumed_words, untold_words
 from planner.exporters.view.notes.change_words import CHANGE_WORD, gone_words, tests_words
 from planner.exporters.view.notes.changes import AddOnLine, ChangeLine, DoneLine, ReplanView
 from planner.exporters.view.notes.event_words import event_words
-from planner.exporters.view.round_view import container_label
+from planner.exporters.view.stop_view import container_label
 from planner.exporters.view.words import OUTCOME_SAID, count_words
 from planner.units import SECONDS_PER_MINUTE
 

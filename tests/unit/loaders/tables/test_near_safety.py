@@ -14,7 +14,8 @@ from typer.testing import CliRunner
 
 from planner.cli.app import app
 from planner.exporters.view.build import build_view
-from planner.exporters.view.round_view import RoundView, VisitView
+from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.stop_view import VisitView
 from planner.exporters.workbook.book import round_sheet_workbook
 from planner.findings import Finding, unread
 from planner.loaders import LoadOptions, load
