@@ -81,7 +81,7 @@ class Reason(Enum):
     CHECK_REFUSED = "check-refused"
     """The independent checker refused a plan that drew it."""
     REFUSED = "refused"
-    """The patient refused the draw."""
+    """The patient refused the draw: why an order is not planned again. The report itself is an `Outcome`."""
     PARTLY_DRAWN = "partly-drawn"
     """Some of its blood was drawn, and nobody said whether that suffices."""
     SECOND_PERSON = "second-person"

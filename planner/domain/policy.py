@@ -1,7 +1,8 @@
 """Every number that a site may set, with the default, its meaning, its unit and its range.
 
-A field's text is what a site reads (``planner catalogue --policy``); a comment above a field says where the default
-comes from. Sources: [P19] Calgary phlebotomy cycle time, Lab Med 2016; [L53] Saskatoon and [L55] a children's hospital,
+A field's text is what a site reads (``planner catalogue --policy``); `Unit` says how its name is written in a policy
+file (``stat_target_s`` is ``stat_target_minutes``), `_MOST_BY_UNIT` how large it may be. A comment above a field says
+where the default comes from. Sources: [P19] Calgary phlebotomy cycle time, Lab Med 2016; [L53] Saskatoon and [L55] a children's hospital,
 daily limit 1.7 mL/kg; [L54] Phlebotomy Handbook 8th ed. 2010, cap per draw under 14 years; [L62] two identifiers;
 "engineering choice" where nothing is published. Full keys: planner/laboratory/SOURCES.md.
 """
@@ -34,9 +35,9 @@ class Unit(Enum):
     PERCENT = "percent"
 
 
-# Larger numbers are slips (engineering choice).
-_MOST = {Unit.SPAN: 7 * SECONDS_PER_DAY, Unit.PERCENT: 100}
+_MOST_BY_UNIT = {Unit.SPAN: 7 * SECONDS_PER_DAY, Unit.PERCENT: 100}
 _MOST_OF_ANYTHING = 1_000_000
+"""Largest value of a field that states no range of its own, by its unit: more is a slip (engineering choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +69,7 @@ def _setting(
     setting = Setting(
         meaning=meaning,
         unit=unit,
-        most=_MOST.get(unit, _MOST_OF_ANYTHING) if most is None else most,
+        most=_MOST_BY_UNIT.get(unit, _MOST_OF_ANYTHING) if most is None else most,
         is_positive=is_positive,
         choices=choices,
         example=example,

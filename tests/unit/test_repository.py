@@ -47,3 +47,16 @@ def test_no_path_of_anybodys_machine() -> None:
         if bad.search((ROOT / name).read_text(encoding="utf-8", errors="replace"))
     ]
     assert found == []
+
+
+def test_file_that_a_document_names_is_where_it_says() -> None:
+    """A module or table in backticks stands below the root, `planner/` or the folder of the document."""
+    named = re.compile(r"`([\w./-]+\.py|[\w.-]+/[\w./-]+\.(?:csv|md|txt))`")
+    documents = [n for n in tracked() if n.endswith(".md") and n != "README.md" and not n.startswith(("in", "out"))]
+    lost = [
+        f"{document}: {file}"
+        for document in documents
+        for file in named.findall((ROOT / document).read_text(encoding="utf-8"))
+        if not any((base / file).is_file() for base in (ROOT, ROOT / "planner", (ROOT / document).parent))
+    ]
+    assert lost == []

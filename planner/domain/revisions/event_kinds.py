@@ -33,3 +33,4 @@ class EventKind(Enum):
     JOINED = "joined"
     COURIER = "courier"
     REPORTED = "reported"
+    """What came of a visit, as `planner.domain.plan.Outcome`: drawn, refused, away, failed."""

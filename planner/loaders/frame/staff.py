@@ -172,7 +172,7 @@ def _person(shift: Shift, book: PlaceBook, base: PlaceId, reading: Reading) -> P
         elif place_is_base_word(text) and not book.is_given:
             starts_at = base
         else:
-            message = f"place {text!r} is not known; she starts at {base}. Write a place of the place table"
+            message = f"place {text!r} is not known; this person starts at {base}. Write a place of the place table"
             reading.report.add("unknown-place", Severity.ERROR, message, source=shift.record.at("starts_at"))
     return Phlebotomist(
         name=shift.name,

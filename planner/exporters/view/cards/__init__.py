@@ -1,1 +1,1 @@
-"""What stands on the card of one stop: words of care, windows, doses, sides, isolation."""
+"""What stands on the card of one stop: words of care, windows, doses, isolation."""

@@ -11,13 +11,13 @@ from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Route, Visit
 from planner.domain.two_samples import second_samples
+from planner.exporters.view.cards.after_isolation import isolation_words
 from planner.exporters.view.cards.bedside import bedside_words, sample_questions, skin_words
 from planner.exporters.view.cards.blood import blood_questions, ceiling_words
 from planner.exporters.view.cards.cares import arm_words, asked_of
 from planner.exporters.view.cards.doses import dose_questions
 from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.cards.identity import identity_words
-from planner.exporters.view.cards.isolation import isolation_words
 from planner.exporters.view.cards.windows import late_words, marks, ordered_words, window_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.handovers import to_spare_words

@@ -8,10 +8,10 @@ from dataclasses import replace
 from planner.domain.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Route
-from planner.exporters.view.cards.sides import Side, sides_assumed, sides_measured
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.drawn.assumed_map import AssumedCorridor
 from planner.exporters.view.drawn.pictures import MapLine, MapPlace, MapStop, MapView, Point
+from planner.exporters.view.drawn.sides import Side, sides_assumed, sides_measured
 from planner.exporters.view.drawn.ways import shortest_way
 from planner.exporters.view.texts import TextCleaner
 
