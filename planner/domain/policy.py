@@ -2,9 +2,9 @@
 
 A field's text is what a site reads (``planner catalogue --policy``); `Unit` says how its name is written in a policy
 file (``stat_target_s`` is ``stat_target_minutes``), `_MOST_BY_UNIT` how large it may be. A comment above a field says
-where the default comes from. Sources: [P19] Calgary phlebotomy cycle time, Lab Med 2016; [L53] Saskatoon and [L55] a children's hospital,
-daily limit 1.7 mL/kg; [L54] Phlebotomy Handbook 8th ed. 2010, cap per draw under 14 years; [L62] two identifiers;
-"engineering choice" where nothing is published. Full keys: planner/laboratory/SOURCES.md.
+where the default comes from. Sources: [P19] Calgary phlebotomy cycle time, Lab Med 2016; [L53] Saskatoon and [L55] a
+children's hospital, daily limit 1.7 mL/kg; [L54] Phlebotomy Handbook 8th ed. 2010, cap per draw under 14 years; [L62]
+two identifiers; "engineering choice" where nothing is published. Full keys: planner/laboratory/SOURCES.md.
 """
 
 from __future__ import annotations
