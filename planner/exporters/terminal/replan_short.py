@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId
@@ -13,8 +13,8 @@ from planner.domain.problem import Problem
 from planner.exporters.terminal.summary import LABEL, WIDTH, wrapped
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import decision_lines
+from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.replan import replan_view
-from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.routes import route_view
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.words import count_words, day_words
@@ -22,10 +22,33 @@ from planner.exporters.view.words import count_words, day_words
 MOST_LINES = 24
 """Lines of the short summary; one more says what was written."""
 
-_SPACINGS = ((3, 4), (2, 3), (2, 2))
-"""Most lines of one sentence to somebody, and of one that must be acted upon: the first with which all has room."""
+_SPACINGS = ((6, 3, 4), (5, 3, 4), (4, 3, 4), (3, 3, 4), (3, 2, 3), (2, 2, 2))
+"""Most lines of what is said to somebody, of an item and of one that must be acted upon: the first that has room."""
 
 _MORE = "more: --verbose"
+
+
+@dataclass(frozen=True, slots=True)
+class _Spoken:
+    """What is said to some people: whole sentences, the most urgent first; ``last`` is said whatever is cut."""
+
+    sentences: tuple[str, ...]
+    last: str
+    is_stat: bool
+    who: tuple[str, ...] = ()
+
+    def lines(self, width: int, most: int) -> list[str]:
+        """Return as many sentences as ``most`` lines hold, one at least; the others are counted."""
+        for number in range(len(self.sentences), 0, -1):
+            for last in (self.last, "") if number == 1 and self.last else (self.last,):
+                if len(paragraph := wrapped(self._said(number, last), width)) <= most:
+                    return paragraph
+        return _cut_paragraph(self._said(min(1, len(self.sentences)), ""), width, most)
+
+    def _said(self, number: int, last: str) -> str:
+        more = len(self.sentences) - number + (bool(self.last) and not last)
+        said = " ".join((*self.sentences[:number], *((last,) if last else ())))
+        return f"{', '.join(self.who)}: {said}" + (f" (and {more} more on the note)" if more else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +56,7 @@ class Section:
     """A heading and what stands under it, each item a paragraph; ``is_needed``: to be acted upon."""
 
     title: str
-    items: tuple[str, ...]
+    items: tuple[str | _Spoken, ...]
     is_needed: bool = False
 
 
@@ -74,53 +97,59 @@ def short_lines(
     others = [section for section in sections if not section.is_needed and section.items]
     people = [f"{addon.order}: phone the laboratory, add {addon.test} to {addon.tube}" for addon in view.addons]
     told = Section("Phone the laboratory: no draw is needed for", tuple(people))
-    notes = [(person.called, [line.text for line in person.note]) for person in _told(context, plan)]
-    spoken = Section("Tell", _one_sentence_each(notes))
+    spoken = Section("Tell", _spoken(context, plan))
     rest = [section for section in (*needed, told, spoken, *others) if section.items]
     return [*lines, *_sections(rest, width, most - len(lines))][:most]
 
 
 def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
     """Return the sections, each item as long as lets all of them stand; what has no room even so is counted."""
-    for said, needed in _SPACINGS:
+    for spoken, said, needed in _SPACINGS:
         lines: list[str] = []
         for at, section in enumerate(sections):
-            after = len(sections) - at - 1
+            after = sum(_least(other, spoken) for other in sections[at + 1 :])
             most = needed if section.is_needed else said
-            lines += _section(section, width, room - len(lines) - 2 * after, most)
+            lines += _section(section, width, room - len(lines) - after, most, spoken)
         if not any(line.endswith(_MORE) for line in lines):
             break
     return lines
 
 
-def _told(context: ViewContext, plan: Plan) -> list[RouteView]:
-    """Return the views of those whose stops change."""
-    people = [route_view(context, route) for route in plan.routes]
-    return [person for person in people if person.note and person.note[0].text != "Nothing changes for you."]
+def _least(section: Section, spoken: int) -> int:
+    """Return how many lines are kept free for a section: its title and a count, and whole what is said of a stat."""
+    first = section.items[0]
+    return 2 + (spoken if isinstance(first, _Spoken) and first.is_stat else 0)
 
 
-def _one_sentence_each(notes: Sequence[tuple[str, Sequence[str]]]) -> tuple[str, ...]:
-    """Return what to say first to everybody; those to whom the same is said stand together."""
-    names: dict[str, list[str]] = {}
-    for name, texts in notes:
-        names.setdefault(_one_sentence("", texts), []).append(name)
-    return tuple(f"{', '.join(who)}{sentence}" for sentence, who in names.items())
+def _spoken(context: ViewContext, plan: Plan) -> tuple[_Spoken, ...]:
+    """Return what to say to those whose stops change, first to who has a stat; the same is said to several at once."""
+    names: dict[_Spoken, list[str]] = {}
+    for person in (route_view(context, route) for route in plan.routes):
+        if (said := _said_first(person.note)) is not None:
+            names.setdefault(said, []).append(person.called)
+    return tuple(replace(said, who=tuple(names[said])) for said in sorted(names, key=lambda said: not said.is_stat))
 
 
-def _one_sentence(name: str, texts: Sequence[str]) -> str:
-    """Return the sentence to say first, and how many more the note has: the stops and the last line do not count."""
-    more = len(texts) - 3
-    return f"{name}: {texts[0]}" + (f" (and {more} more on the note)" if more > 0 else "")
+def _said_first(note: Sequence[NoteLine]) -> _Spoken | None:
+    """Return the sentences of a note that are news, in the order of their kinds; None where there is none."""
+    news = sorted((line for line in note if line.kind < NoteKind.NOTHING), key=lambda line: line.kind)
+    if not news:
+        return None
+    lacks = [line.short for line in news if line.kind is NoteKind.LACK]
+    sentences = tuple(line.text for line in news if line.kind is not NoteKind.LACK)
+    return _Spoken(
+        sentences=sentences or tuple(lacks),
+        last=" ".join(lacks) if sentences else "",
+        is_stat=news[0].kind is NoteKind.STAT,
+    )
 
 
-def _section(section: Section, width: int, room: int, most: int) -> list[str]:
-    """Return a section in at most ``room`` lines, ``most`` an item; what has no room is counted."""
+def _section(section: Section, width: int, room: int, most: int, spoken: int) -> list[str]:
+    """Return a section in at most ``room`` lines, ``most`` an item, ``spoken`` a person; others are counted."""
     lines = [_cut(section.title, width)]
     left = len(section.items)
     for item in section.items:
-        paragraph = wrapped(item, width)
-        if len(paragraph) > most:
-            paragraph = [*paragraph[: most - 1], _cut(f"{paragraph[most - 1]} ...", width)]
+        paragraph = item.lines(width, spoken) if isinstance(item, _Spoken) else _cut_paragraph(item, width, most)
         if len(lines) + len(paragraph) + (left > 1) > max(room, 2):
             break
         lines += paragraph
@@ -128,6 +157,12 @@ def _section(section: Section, width: int, room: int, most: int) -> list[str]:
     if left:
         lines.append(f"  ... and {left} {_MORE}")
     return lines
+
+
+def _cut_paragraph(text: str, width: int, most: int) -> list[str]:
+    """Return a text in at most ``most`` lines; a longer one ends in dots."""
+    lines = wrapped(text, width)
+    return lines if len(lines) <= most else [*lines[: most - 1], _cut(f"{lines[most - 1]} ...", width)]
 
 
 def _row(label: str, text: str, width: int, most: int) -> list[str]:

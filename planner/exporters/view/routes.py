@@ -12,7 +12,7 @@ from planner.exporters.view.cards.visits import containers, visit_view
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.drawn.ways import shortest_way
 from planner.exporters.view.handovers import fallback_words, given_words, limit_of, missed_words
-from planner.exporters.view.notes.lacking import lacking_words
+from planner.exporters.view.notes.lacking import lacking_line
 from planner.exporters.view.notes.note import note_lines
 from planner.exporters.view.notes.replan import done_lines, tray_lines
 from planner.exporters.view.round_view import RouteView
@@ -29,7 +29,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
     from_s, place_id = context.begins(route)
     ends = context.clock(route.stops[-1].depart_s if route.stops else from_s)
     stops = tuple(_stop_view(context, route, number - 1) for number, _ in context.coming(route))
-    lacking = lacking_words(context, route)
+    lacking = lacking_line(context, route)
     return RouteView(
         name=context.person(route.phlebotomist),
         staff_index=route.phlebotomist,
@@ -45,7 +45,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         tray=tray_lines(context, route),
         unconfirmed=context.unconfirmed,
         bedside=common_words(context, route),
-        lacking=lacking,
+        lacking="" if lacking is None else lacking.text,
         needlestick=needlestick_words(context),
         note=note_lines(context, route, stops, lacking),
         is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),

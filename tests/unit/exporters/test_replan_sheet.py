@@ -13,7 +13,7 @@ import pytest
 from planner.domain.plan import Outcome, Visit
 from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
-from planner.exporters.view.notes.changes import DoneLine, NoteLine
+from planner.exporters.view.notes.changes import DoneLine, NoteKind, NoteLine
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.workbook.book import round_sheet_workbook
 from planner.exporters.workbook.changes import done_title, done_words
@@ -141,7 +141,7 @@ def test_the_note_says_when_nothing_changes() -> None:
     assert view.replan is not None
     assert view.replan.changes == ()
     first, second = (route.note for route in view.routes)
-    assert first[0] == second[0] == NoteLine(text="Nothing changes for you.")
+    assert first[0] == second[0] == NoteLine(text="Nothing changes for you.", kind=NoteKind.NOTHING)
     assert all(note[1].text.startswith("Your stops are now: ") for note in (first, second))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,12 +47,35 @@ class DoneLine:
     is_under_way: bool = False
 
 
+class NoteKind(IntEnum):
+    """What a sentence of the change note is about, in the order in which a short answer says it."""
+
+    STAT = 1
+    """A stat to draw."""
+    ASK = 2
+    """A visit that was due and is not reported."""
+    LEAVE_OUT = 3
+    GO = 4
+    """A stop that is new to this person."""
+    CHANGED = 5
+    """Another time, bed or test of a stop that stays."""
+    PAUSE = 6
+    """A hand-over, break or courier, or where to wait."""
+    LACK = 7
+    NOTHING = 8
+    """That nothing changes."""
+    STANDING = 9
+    """What every note says: the stops to come, what holds at every bed, what the note replaces."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoteLine:
-    """A sentence of the change note, to be read out, and what belongs to it."""
+    """A sentence of the change note, to be read out, and what belongs to it; ``short`` where a few words will do."""
 
     text: str
     details: tuple[str, ...] = ()
+    kind: NoteKind = NoteKind.STANDING
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,11 +7,13 @@ from collections import Counter
 from planner.domain.places import PlaceId
 from planner.domain.plan import Route, Visit
 from planner.exporters.view.context import ViewContext
+from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.supplies import Need, needs_of, num_spare
+from planner.exporters.view.words import count_words
 
 
-def lacking_words(context: ViewContext, route: Route) -> str:
-    """Return what is lacking, by the bed at which it first runs short; empty where all is there or is loaded now.
+def lacking_line(context: ViewContext, route: Route) -> NoteLine | None:
+    """Return what is lacking, by the bed at which it first runs short; None where all is there or is loaded now.
 
     Loaded is what the visits of the revision needed for which supplies were taken, spares included; used, what the
     visits made since needed. What was fetched after an earlier note, or lost, is not known.
@@ -19,7 +21,7 @@ def lacking_words(context: ViewContext, route: Route) -> str:
     replan = context.problem.replan
     loaded = next((one for one in replan.loaded if one.phlebotomist == route.phlebotomist), None) if replan else None
     if loaded is None:
-        return ""
+        return None
     taken = _counted(context, loaded.visits)
     one_in = context.problem.policy.tubes.spare_one_in
     left = Counter({rank: number + num_spare(number, one_in) for rank, number in taken.items()})
@@ -38,9 +40,14 @@ def lacking_words(context: ViewContext, route: Route) -> str:
             if number > before:
                 short.setdefault(visit.place, []).append(f"{number - before} x {own[rank].item}")
     if not short:
-        return ""
+        return None
     said = "; ".join(f"for bed {context.place(bed)}: {', '.join(items)}" for bed, items in short.items())
-    return f"YOU LACK, against what you loaded for revision {loaded.revision}: {said}. Fetch it before you go there."
+    others = f" and {count_words(len(short) - 1, 'more bed')}" if len(short) > 1 else ""
+    return NoteLine(
+        text=f"YOU LACK, against what you loaded for revision {loaded.revision}: {said}. Fetch it before you go there.",
+        kind=NoteKind.LACK,
+        short=f"YOU LACK things for bed {context.place(next(iter(short)))}{others}: see the note.",
+    )
 
 
 def _counted(context: ViewContext, visits: tuple[Visit, ...] | list[Visit]) -> Counter[tuple[object, ...]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
@@ -11,7 +12,7 @@ from planner.exporters.view.cards.bedside import common_words
 from planner.exporters.view.cards.windows import MarkKind
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.notes.change_words import gone_words, tests_words
-from planner.exporters.view.notes.changes import NoteLine
+from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.due import due_sentence, dues
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.stop_view import StopView, VisitView
@@ -19,7 +20,7 @@ from planner.exporters.view.words import birth_words, count_words, join_words
 
 
 def note_lines(
-    context: ViewContext, route: Route, stops: Sequence[StopView], lacking: str = ""
+    context: ViewContext, route: Route, stops: Sequence[StopView], lacking: NoteLine | None = None
 ) -> tuple[NoteLine, ...]:
     """Return the sentences for one phlebotomist.
 
@@ -37,16 +38,18 @@ def note_lines(
     lines = [line for is_stat in (True, False) for line_is_stat, line in told if line_is_stat is is_stat]
     if not lines and route.phlebotomist in replan.joined and not stops:
         base = context.place(context.problem.staff[route.phlebotomist].starts_at)
-        return (NoteLine(text=f"There is no stop for you yet. Be at {base}, where you can be called."),)
+        return (
+            NoteLine(text=f"There is no stop for you yet. Be at {base}, where you can be called.", kind=NoteKind.PAUSE),
+        )
     if not lines and not stops and not _carried(context, route):
         return ()
     if not lines and (pauses := pause_words(context, route)):
-        lines = [NoteLine(text=f"Your beds stay as they are; {pauses}.")]
-    lines += [NoteLine(text=text) for text in courier_words(context, route)]
+        lines = [NoteLine(text=f"Your beds stay as they are; {pauses}.", kind=NoteKind.PAUSE)]
+    lines += [NoteLine(text=text, kind=NoteKind.PAUSE) for text in courier_words(context, route)]
     if not lines:
-        lines = [NoteLine(text="Nothing changes for you.")]
+        lines = [NoteLine(text="Nothing changes for you.", kind=NoteKind.NOTHING)]
     last = f"This replaces revision {replan.parent} and everything before it. Please say it back."
-    first = (NoteLine(text=lacking),) if lacking else ()
+    first = () if lacking is None else (lacking,)
     common = tuple(NoteLine(text=f"Test: {words}") for words in common_words(context, route))
     return (*first, *lines, _stops_now(context, route, cards), *common, NoteLine(text=last))
 
@@ -60,7 +63,7 @@ def _due(context: ViewContext, route: Route) -> Iterator[_Told]:
     for due in dues(context):
         if route.phlebotomist in (due.asked, due.phlebotomist):
             sentence = due_sentence(context, due, _who(context, due.visit.patient_id))
-            yield due.is_stat, NoteLine(text=sentence)
+            yield due.is_stat, NoteLine(text=sentence, kind=NoteKind.ASK)
 
 
 def _has_stat(context: ViewContext, order_ids: Iterable[OrderId]) -> bool:
@@ -78,10 +81,12 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         details = (f"Patient {name_words(context, patient)}, born {born_words(context, patient)}.",)
         is_stat = _has_stat(context, before.order_ids)
         if change.kind is ChangeKind.DROPPED:
-            yield is_stat, NoteLine(text=f"Leave out bed {bed}. {gone_words(context, change)}.", details=details)
+            text = f"Leave out bed {bed}. {gone_words(context, change)}."
+            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
         elif Move.PERSON in change.moves and change.phlebotomist is not None:
             who = context.person(change.phlebotomist)
-            yield is_stat, NoteLine(text=f"Leave out bed {bed}. {who} goes there.", details=details)
+            text = f"Leave out bed {bed}. {who} goes there."
+            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
 
 
 def _own(
@@ -92,7 +97,11 @@ def _own(
         change = by_draw.get(stop.draw_id) if isinstance(stop, Visit) and stop.outcome is None else None
         if change is not None:
             assert isinstance(stop, Visit)
-            yield _has_stat(context, stop.order_ids), _sentence(context, route, index, change, cards[index + 1])
+            is_stat, sentence = (
+                _has_stat(context, stop.order_ids),
+                _sentence(context, route, index, change, cards[index + 1]),
+            )
+            yield is_stat, replace(sentence, kind=NoteKind.STAT) if is_stat else sentence
 
 
 def _sentence(context: ViewContext, route: Route, index: int, change: StopChange, card: VisitView) -> NoteLine:
@@ -104,7 +113,9 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     draw += f" Allowed: {card.window}." if card.window else ""
     if _is_new(change):
         tests = _tests(context, visit.order_ids)
-        return NoteLine(text=f"{where} go to bed {card.bed}, {who}: {tests}. {draw}", details=_card(card))
+        return NoteLine(
+            text=f"{where} go to bed {card.bed}, {who}: {tests}. {draw}", details=_card(card), kind=NoteKind.GO
+        )
     before = change.before
     assert before is not None
     said = []
@@ -121,11 +132,14 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
         )
     if change.new_orders:
         said.append(f"At bed {card.bed}{'' if said else f', {who},'} draw also {_tests(context, change.new_orders)}.")
+        if _has_stat(context, change.new_orders):
+            said.append(draw)
     if change.gone_orders:
         said.append(f"At bed {card.bed}{'' if said else f', {who},'} do not draw {gone_words(context, change)}.")
     has_other_tubes = bool(change.new_orders or change.gone_orders)
     patient = f"Patient {card.name}, born {card.born}, number {card.patient_number}."
-    return NoteLine(text=" ".join(said), details=(patient, *((_tubes(card),) if has_other_tubes else ())))
+    details = (patient, *((_tubes(card),) if has_other_tubes else ()))
+    return NoteLine(text=" ".join(said), details=details, kind=NoteKind.CHANGED)
 
 
 def _who(context: ViewContext, patient_id: PatientId) -> str:
