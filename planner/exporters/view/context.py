@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from planner.domain.beds import PlaceNames, names_listed
 from planner.domain.draws import OrderWindow
-from planner.domain.orders import NEONATE_UNDER_DAYS, Order, OrderId, Patient
+from planner.domain.orders import NEONATE_UNDER_DAYS, Order, OrderId, Patient, PatientId
 from planner.domain.patients.ages import is_limited
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Route, Stop, Visit
@@ -125,6 +125,14 @@ class ViewContext:
 def name_words(context: ViewContext, patient: Patient) -> str:
     """Return family name, given name."""
     return context.clean(", ".join(n for n in (patient.family_name, patient.given_name) if n)) or "Name not on file"
+
+
+def who_words(context: ViewContext, patient_id: PatientId) -> str:
+    """Return name and birth date of a patient, as they are said over the phone; the number where no date is known."""
+    patient = context.problem.patients[patient_id]
+    born = patient.birth_date
+    known = f"born {birth_words(born)}" if born is not None else f"number {context.clean(patient.id)}"
+    return f"{name_words(context, patient)}, {known}"
 
 
 def born_words(context: ViewContext, patient: Patient) -> str:

@@ -9,10 +9,10 @@ import re
 from pathlib import Path
 
 import pytest
-from planner.domain.revisions.changes import Change, Lost, StatOrders
 
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import Change, Lost, StatOrders
 from planner.exporters.terminal.replan_short import MOST_LINES, Section, short_lines
 from planner.exporters.view.build import build_view
 from planner.replanning.next_problem import next_problem

@@ -10,13 +10,14 @@ from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.cards.bedside import common_words
 from planner.exporters.view.cards.windows import MarkKind
-from planner.exporters.view.context import ViewContext, born_words, name_words
+from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
 from planner.exporters.view.notes.change_words import gone_words, tests_words
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.due import due_sentence, dues
+from planner.exporters.view.notes.reported import reported_stops
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.stop_view import StopView, VisitView
-from planner.exporters.view.words import birth_words, count_words, join_words
+from planner.exporters.view.words import count_words, join_words
 
 
 def note_lines(
@@ -34,7 +35,12 @@ def note_lines(
         return ()
     cards = {stop.number: stop for stop in stops if isinstance(stop, VisitView)}
     changes = context.changes
-    told = [*_due(context, route), *_left_out(context, route, changes), *_own(context, route, changes, cards)]
+    told = [
+        *_due(context, route),
+        *_left_out(context, route, changes),
+        *_reported(context, route),
+        *_own(context, route, changes, cards),
+    ]
     lines = [line for is_stat in (True, False) for line_is_stat, line in told if line_is_stat is is_stat]
     if not lines and route.phlebotomist in replan.joined and not stops:
         base = context.place(context.problem.staff[route.phlebotomist].starts_at)
@@ -62,7 +68,7 @@ def _due(context: ViewContext, route: Route) -> Iterator[_Told]:
     """Yield what is said of visits that were due and not reported: to whose they were, and to whose they are now."""
     for due in dues(context):
         if route.phlebotomist in (due.asked, due.phlebotomist):
-            sentence = due_sentence(context, due, _who(context, due.visit.patient_id))
+            sentence = due_sentence(context, due, who_words(context, due.visit.patient_id))
             yield due.is_stat, NoteLine(text=sentence, kind=NoteKind.ASK)
 
 
@@ -76,9 +82,8 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         before = change.before
         if before is None or before.phlebotomist != route.phlebotomist:
             continue
-        bed = f"{context.place(before.place)}, {_who(context, before.patient_id)}"
-        patient = context.problem.patients[before.patient_id]
-        details = (f"Patient {name_words(context, patient)}, born {born_words(context, patient)}.",)
+        bed = f"{context.place(before.place)}, {who_words(context, before.patient_id)}"
+        details = _patient(context, before.patient_id)
         is_stat = _has_stat(context, before.order_ids)
         if change.kind is ChangeKind.DROPPED:
             text = f"Leave out bed {bed}. {gone_words(context, change)}."
@@ -87,6 +92,20 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
             who = context.person(change.phlebotomist)
             text = f"Leave out bed {bed}. {who} goes there."
             yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
+
+
+def _reported(context: ViewContext, route: Route) -> Iterator[_Told]:
+    """Yield what is said of stops that were reported: they are no longer on the list of stops to come."""
+    for stop in reported_stops(context, route):
+        patient_id = stop.visit.patient_id
+        bed = f"{context.place(stop.visit.place)}, {who_words(context, patient_id)}"
+        text = f"Leave out bed {bed}: {stop.words}."
+        yield stop.is_stat, NoteLine(text=text, details=_patient(context, patient_id), kind=NoteKind.LEAVE_OUT)
+
+
+def _patient(context: ViewContext, patient_id: PatientId) -> tuple[str]:
+    patient = context.problem.patients[patient_id]
+    return (f"Patient {name_words(context, patient)}, born {born_words(context, patient)}.",)
 
 
 def _own(
@@ -107,7 +126,7 @@ def _own(
 def _sentence(context: ViewContext, route: Route, index: int, change: StopChange, card: VisitView) -> NoteLine:
     visit = change.visit
     assert visit is not None
-    where, who = _after(context, route, index), _who(context, visit.patient_id)
+    where, who = _after(context, route, index), who_words(context, visit.patient_id)
     late = [mark.words.lower() for mark in card.marks if mark.kind is MarkKind.LATE]
     draw = f"Draw at {card.draw_at}{', ' + late[0] if late else ''}."
     draw += f" Allowed: {card.window}." if card.window else ""
@@ -140,14 +159,6 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     patient = f"Patient {card.name}, born {card.born}, number {card.patient_number}."
     details = (patient, *((_tubes(card),) if has_other_tubes else ()))
     return NoteLine(text=" ".join(said), details=details, kind=NoteKind.CHANGED)
-
-
-def _who(context: ViewContext, patient_id: PatientId) -> str:
-    """Return name and birth date of a patient, as they are said over the phone; the number where no date is known."""
-    patient = context.problem.patients[patient_id]
-    born = patient.birth_date
-    known = f"born {birth_words(born)}" if born is not None else f"number {context.clean(patient.id)}"
-    return f"{name_words(context, patient)}, {known}"
 
 
 def _is_new(change: StopChange) -> bool:

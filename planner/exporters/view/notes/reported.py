@@ -1,0 +1,83 @@
+"""Says to whose stop it was what was reported of it: a stop of the last sheet that is gone because of a report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.domain.orders import OrderId, Priority
+from planner.domain.plan import Outcome, Route, Visit
+from planner.domain.revisions.event_kinds import Channel
+from planner.domain.revisions.reported import Reported
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.words import OUTCOME_SAID, join_words
+
+_NOT_DRAWN = frozenset({Outcome.REFUSED, Outcome.AWAY, Outcome.UNSUCCESSFUL})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportedStop:
+    """A visit of which this revision brought a report, and in words what was reported and who goes there again."""
+
+    visit: Visit
+    words: str
+    is_stat: bool
+
+
+def reported_stops(context: ViewContext, route: Route) -> Iterator[ReportedStop]:
+    """Yield the stops of somebody that are to be left out because of what was reported by option.
+
+    These are visits of which somebody said by itself that they brought nothing, and visits that were still to come by
+    the last sheet, whatever was said of them. What somebody lists as done is not said back to them.
+    """
+    replan = context.problem.replan
+    if replan is None:
+        return
+    reports: dict[str, list[Reported]] = {}
+    for event in replan.events:
+        if isinstance(event.what, Reported) and event.came_by is Channel.OPTION:
+            reports.setdefault(event.what.draw_id, []).append(event.what)
+    for visit in route.stops[: context.num_past(route)]:
+        told = reports.get(visit.draw_id, ()) if isinstance(visit, Visit) else ()
+        if isinstance(visit, Visit) and any(_is_left_out(visit, report, replan.now_s) for report in told):
+            yield ReportedStop(visit=visit, words=_words(context, route, visit), is_stat=_is_stat(context, visit))
+
+
+def _is_left_out(visit: Visit, report: Reported, now_s: int) -> bool:
+    """Whether a report takes a stop away from somebody who may not know of it.
+
+    A report without a time is of the time on the last sheet, at the latest of now: one of now was still to come.
+    """
+    was_to_come = report.at_s is None and visit.draw_s >= now_s
+    return was_to_come or (report.is_by_itself and report.outcome in _NOT_DRAWN)
+
+
+def _is_stat(context: ViewContext, visit: Visit) -> bool:
+    own = {*visit.order_ids, *visit.tried}
+    problem = context.problem
+    stats = {order.id for order in problem.orders if order.priority is Priority.STAT}
+    stats |= {item.order_id for item in problem.set_aside if item.priority is Priority.STAT}
+    return bool(own & stats)
+
+
+def _words(context: ViewContext, route: Route, visit: Visit) -> str:
+    said = f"reported as {OUTCOME_SAID[visit.outcome or Outcome.COLLECTED]}"
+    again = [
+        _again(context, route, other, coming) for other, coming in _coming(context, {*visit.order_ids, *visit.tried})
+    ]
+    return f"{said}. {join_words(again)}" if again else said
+
+
+def _coming(context: ViewContext, order_ids: set[OrderId]) -> Iterator[tuple[Route, Visit]]:
+    """Yield the visits to come that draw any of some orders, with their routes."""
+    for route in context.plan.routes:
+        for visit in context.visits_to_come(route):
+            if order_ids & set(visit.order_ids):
+                yield route, visit
+
+
+def _again(context: ViewContext, route: Route, other: Route, visit: Visit) -> str:
+    at = context.clock(visit.draw_s)
+    if other.phlebotomist == route.phlebotomist:
+        return f"You go there again, to draw at {at}"
+    return f"{context.person(other.phlebotomist)} goes there, to draw at {at}"
