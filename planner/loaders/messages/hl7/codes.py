@@ -76,6 +76,38 @@ ANSWER_MESSAGES = frozenset(
 """Message types that may speak of orders and never ask for a draw; they are counted. Types that have no place for
 orders (ADT, ACK, ...) are not among them: one that holds some is read, and said."""
 
+HARMLESS_MESSAGES = frozenset(
+    {
+        "ACK", "ADR", "ADT", "BAR", "BPS", "BRP", "BRT", "BTS", "CCF", "CCI", "CCM", "CCQ", "CCR", "CCU", "CQU", "CRM",
+        "DBC", "DBU", "DEL", "DEO", "DER", "DOC", "DPR", "DRC", "DRG", "DSR", "EAN", "EAR", "EHC", "ESR", "ESU", "INR",
+        "LSR", "LSU", "MCF", "MFD", "MFK", "MFN", "MFQ", "MFR", "NMD", "NMQ", "NMR", "PEX", "PGL", "PIN", "PMU", "PPG",
+        "PPP", "PPT", "PPV", "PRR", "PTR", "QCK", "QCN", "QRY", "QSB", "QSX", "QVR", "RAR", "RCI", "RCL", "RDR", "RDY",
+        "REF", "RER", "RGR", "ROR", "RPA", "RPI", "RPL", "RPR", "RQA", "RQC", "RQI", "RQP", "RQQ", "RRI", "RTB", "SCN",
+        "SDN", "SDR", "SLN", "SLR", "SMD", "SQM", "SQR", "SRM", "SRR", "STC", "STI", "SUR", "TBR", "TCR", "UDM", "VXQ",
+        "VXR", "VXX",
+    }
+)  # fmt: skip
+"""The other message types of HL7 table 0076 (v2.1 to v2.8, from memory): whole without any order."""
+
+SEGMENTS = frozenset(
+    {
+        "ABS", "ACC", "ADD", "ADJ", "AFF", "AIG", "AIL", "AIP", "AIS", "AL1", "APR", "ARQ", "ARV", "AUT", "BHS", "BLC",
+        "BLG", "BPO", "BPX", "BTS", "BTX", "BUI", "CDM", "CDO", "CER", "CM0", "CM1", "CM2", "CNS", "CON", "CSP", "CSR",
+        "CSS", "CTD", "CTI", "CTR", "DB1", "DEV", "DG1", "DMI", "DON", "DPS", "DRG", "DSC", "DSP", "DST", "ECD", "ECR",
+        "EDU", "EQL", "EQP", "EQU", "ERQ", "ERR", "EVN", "FAC", "FHS", "FT1", "FTS", "GOL", "GP1", "GP2", "GT1", "IAM",
+        "IAR", "IIM", "ILT", "IN1", "IN2", "IN3", "INV", "IPC", "IPR", "ISD", "ITM", "IVC", "IVT", "LAN", "LCC", "LCH",
+        "LDP", "LOC", "LRL", "MCP", "MFA", "MFE", "MFI", "MRG", "MSA", "MSH", "NCK", "NDS", "NK1", "NPU", "NSC", "NST",
+        "NTE", "OBR", "OBX", "ODS", "ODT", "OH1", "OH2", "OH3", "OH4", "OM1", "OM2", "OM3", "OM4", "OM5", "OM6", "OM7",
+        "OMC", "ORC", "ORG", "ORO", "OVR", "PAC", "PCE", "PCR", "PD1", "PDA", "PDC", "PEO", "PES", "PID", "PKG", "PM1",
+        "PMT", "PR1", "PRA", "PRB", "PRC", "PRD", "PRT", "PSG", "PSH", "PSL", "PSS", "PTH", "PV1", "PV2", "PYE", "QAK",
+        "QID", "QPD", "QRD", "QRF", "QRI", "RCP", "RDF", "RDT", "REL", "RF1", "RFI", "RGS", "RMI", "ROL", "RQ1", "RQD",
+        "RXA", "RXC", "RXD", "RXE", "RXG", "RXO", "RXR", "RXV", "SAC", "SCD", "SCH", "SCP", "SDD", "SFT", "SGH", "SGT",
+        "SHP", "SID", "SLT", "SPM", "SPR", "STF", "STZ", "TCC", "TCD", "TQ1", "TQ2", "TXA", "UAC", "UB1", "UB2", "URD",
+        "URS", "VAR", "VND", "VTQ",
+    }
+)  # fmt: skip
+"""The segments of HL7 v2.1 to v2.8 (appendix A, from memory); those that begin with Z are a site's own."""
+
 ORDER_EVENTS = frozenset({"O01", "O19", "O21", "O33", "O35", "O39"})
 """Trigger events (table 0003) of the order messages alone: an answer or a result has one of its own."""
 

@@ -29,7 +29,7 @@ class Context:
     kind: str = ""
     """The first part of MSH-9."""
     damage: str = ""
-    noted: set[tuple[str, str]] = field(default_factory=set)
+    noted: set[tuple[str, Severity, str]] = field(default_factory=set)
     people: dict[tuple[int, ...], Request] = field(default_factory=dict)
     """What holds for all requests of one patient and visit, read once."""
 
@@ -47,8 +47,8 @@ class Context:
         column: str = "",
         order_ids: Iterable[str] = (),
     ) -> None:
-        """Add a finding; the same code at the same field of a message is said once."""
-        key = (code, column or str(segment.line if segment else ""))
+        """Add a finding; the same code of one severity at the same field of a message is said once."""
+        key = (code, severity, column or str(segment.line if segment else ""))
         if key not in self.noted:
             self.noted.add(key)
             self.report.add(code, severity, message, source=self.source(segment, column), order_ids=order_ids)

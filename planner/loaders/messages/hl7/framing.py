@@ -41,6 +41,8 @@ class RawMessage:
     has_header: bool = True
     suspects: list[int] = field(default_factory=list)
     """Lines of text that look like segments: they follow a line feed, and this message ends segments with CR."""
+    is_cut: bool = False
+    """True when its last line, or its frame, has no end."""
 
 
 def looks_like_hl7(data: bytes) -> bool:
@@ -48,8 +50,16 @@ def looks_like_hl7(data: bytes) -> bool:
     return _FIRST_BYTES.match(_as_bytes(data[:400])) is not None or data[:1] == b"\x0b"
 
 
-def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessage]:
-    """Return the messages of a file in their order; batch counts that do not agree are warnings."""
+def has_last_end(data: bytes) -> bool:
+    """Return whether the last line of a file has an end: a file cut short has none."""
+    return _as_bytes(data).rstrip(b"\x00 \t")[-1:] in (b"", b"\r", b"\n")
+
+
+def split_messages(data: bytes, report: Report, where: Source, ends_lines: bool = True) -> list[RawMessage]:
+    """Return the messages of a file in their order; batch counts that do not agree need a decision.
+
+    ``ends_lines``: the sender ends the last line too, so that one without an end is cut.
+    """
     messages: list[RawMessage] = []
     if (found := data.count(b"MSH")) > MAX_MESSAGES:
         report.add("input-too-large", Severity.ERROR, too_many("messages", found, MAX_MESSAGES), source=where)
@@ -57,6 +67,7 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
     batch = _Batches(report, where)
     current: RawMessage | None = None
     is_framed = b"\x0b" in data or b"\x1c" in data
+    closes_frames = b"\x1c" in data
     numbered_lines, suspects = _lines(data)
     for numbered in numbered_lines:
         number, whole = numbered
@@ -65,6 +76,8 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
             continue
         line = whole.strip(_FRAME)
         if whole[:1] in (b"\x0b", b"\x1c"):
+            if current is not None and whole[:1] == b"\x0b" and closes_frames:
+                current.is_cut = True
             current = None
         if not line:
             continue
@@ -74,8 +87,9 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
             continue
         for index, part in enumerate(_parts(line)):
             if _HEADER.match(part):
-                glued = "it begins in the middle of a line: the end of the message before is lost" if index else ""
-                current = RawMessage([(number, part)], glued)
+                if index and current is not None:
+                    current.is_cut = True
+                current = RawMessage([(number, part)])
                 messages.append(current)
                 batch.num_messages += 1
             elif b"^~" in part[:12] and _LOST_HEADER.match(part) and not part.startswith(b"MSH"):
@@ -89,6 +103,8 @@ def split_messages(data: bytes, report: Report, where: Source) -> list[RawMessag
                 current.lines.append((number, part))
         if whole[-1:] == b"\x1c":
             current = None
+    if current is not None and (closes_frames or (ends_lines and not has_last_end(data))):
+        current.is_cut = True
     batch.close()
     _share_out(suspects, messages)
     return messages

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -22,19 +20,17 @@ from planner.loaders.messages.hl7.codes import (
     Action,
 )
 from planner.loaders.messages.hl7.context import Context
-from planner.loaders.messages.hl7.framing import split_messages
+from planner.loaders.messages.hl7.framing import has_last_end, split_messages
 from planner.loaders.messages.hl7.grouping import Group, group_orders
 from planner.loaders.messages.hl7.life_cycle import Book
 from planner.loaders.messages.hl7.order import Mention, read_group
 from planner.loaders.messages.hl7.people import patient_ident
 from planner.loaders.messages.hl7.segments import BREAK, Message, parse_message
 from planner.loaders.messages.hl7.times import parse_time
+from planner.loaders.messages.hl7.torn import should_hold_orders, torn_lines
 
 _ACTING = frozenset({"ORC", "OBR", "PID", "PV1"})
 """Segments that make an order, or say whose it is."""
-_OF_ORDERS = frozenset({"NTE", "TQ1", "OBX", "SPM"})
-_CODE_SYSTEM = re.compile(r"^(L|LN|SCT|99\w{1,10})$")
-"""Coding systems of HL7 table 0396 that tests are stated in: local, LOINC, SNOMED CT, local ones with a name."""
 _TRIGGERS_SPECIMEN_FIRST = frozenset({"O33", "O35"})
 
 
@@ -58,9 +54,12 @@ def read_hl7(files: Iterable[tuple[str, bytes]], report: Report) -> Read:
     read = Read()
     mentions: list[Mention] = []
     repeats = _Repeats(report)
+    files = tuple(files)
+    # Several files without a last end show a habit of the sender, one may be cut.
+    ends_lines = len(files) < 2 or any(has_last_end(data) for _, data in files)
     for name, data in files:
         file = _File(name, report, read, repeats)
-        for raw in split_messages(data, report, Source(file=name)):
+        for raw in split_messages(data, report, Source(file=name), ends_lines):
             mentions += file.message(parse_message(raw))
         file.close()
     book = Book()
@@ -103,21 +102,6 @@ def _compared(message: Message) -> tuple[list[str], str]:
     """Return what is compared of a message: all but the time of sending in its header."""
     fields = message.header.fields
     return [*fields[:7], "", *fields[8:]], message.text.partition("\r")[2]
-
-
-def _torn_visits(message: Message) -> list[int]:
-    """Return the lines of visits that hold a code with its system, as orders do, and are followed by part of an order.
-
-    Either alone may be a sender's habit.
-    """
-    pairs = itertools.pairwise(message.segments)
-    return [
-        visit.line
-        for visit, after in pairs
-        if visit.name == "PV1"
-        and after.name in _OF_ORDERS
-        and any(_CODE_SYSTEM.match(visit.text(number, 3)) for number in range(4, len(visit.fields)))
-    ]
 
 
 class _File:
@@ -189,7 +173,8 @@ class _File:
         header = message.header
         if message.damage:
             text = f"the message is damaged: {context.damage}. What could be read was read; have it sent again"
-            context.add("message-damaged", Severity.WARNING, text, header)
+            severity = Severity.ERROR if message.is_torn else Severity.WARNING
+            context.add("message-damaged", severity, text, header)
         if message.guess:
             context.add("message-charset", Severity.WARNING, f"{message.guess}. Look at the names", header, "MSH-18")
         if message.lost_lines:
@@ -209,13 +194,11 @@ class _File:
             lines = ", ".join(str(n) for n in texts[:10])
             text = f"lines {lines} are no segments; text was taken to go on with the note before it, the rest left out"
             context.add("stray-line", Severity.WARNING, text, header)
-        if torn := _torn_visits(message):
-            lines = ", ".join(str(n) for n in torn[:10])
-            text = (
-                f"lines {lines} begin as a visit and go on as an order, so an order between may be lost. "
-                "Have the message sent again"
-            )
-            context.add("message-damaged", Severity.ERROR, text, header)
+        for what, torn in torn_lines(message) if context.kind not in ANSWER_MESSAGES else ():
+            if torn:
+                lines = ", ".join(str(n) for n in torn[:10])
+                text = f"lines {lines} {what}. Have the message sent again"
+                context.add("message-damaged", Severity.ERROR, text, message.at(torn[0]))
         if message.suspects:
             lines = ", ".join(str(n) for n in message.suspects[:10])
             text = (
@@ -245,6 +228,11 @@ class _File:
         if groups and (kind not in ANSWER_MESSAGES or self._is_contradicted(message)):
             return True
         header = message.header
+        if not groups and should_hold_orders(kind):
+            what = f"a message of type {kind[:10]} holds" if kind else "a message without a type holds"
+            text = f"{what} no order, so a part of it may be lost. Have it sent again"
+            context.add("message-damaged", Severity.ERROR, text, header, "MSH-9")
+            return False
         parts = [part for part in (kind, header.text(9, 2).upper()) if part] if message.is_usable else []
         self.not_orders["^".join(parts)[:20] or "without a type"] += 1
         return False

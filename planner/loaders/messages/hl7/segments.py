@@ -145,11 +145,17 @@ class Message:
     """Lines that look like segments and may be text: they follow a line feed inside a field."""
     text: str = ""
     """All of it, its lines ended by CR."""
+    is_torn: bool = False
+    """True when the end of a segment or of the message is lost, and perhaps what stood after it."""
 
     @property
     def header(self) -> Segment:
         """The MSH segment, or the first there is."""
         return self.segments[0]
+
+    def at(self, line: int) -> Segment:
+        """Return the first segment of a line of the file."""
+        return next(segment for segment in self.segments if segment.line == line)
 
 
 def parse_message(raw: RawMessage) -> Message:
@@ -161,6 +167,9 @@ def parse_message(raw: RawMessage) -> Message:
     numbers = [number for number, _ in raw.lines]
     marks = separators_of(lines[0]) if raw.has_header else None
     message = Message([], [raw.damage] if raw.damage else [], decoded.guess, text=decoded.text, suspects=raw.suspects)
+    if raw.is_cut:
+        message.damage.append("its end is missing")
+        message.is_torn = True
     if marks is None:
         message.is_usable = False
         if raw.has_header:
@@ -247,6 +256,7 @@ def _unglued(fields: list[str], message: Message) -> list[list[str]]:
     for cut in cuts:
         name = current[cut - start][-3:]
         message.damage.append(f"the segment end before {name} is lost")
+        message.is_torn = True
         head = current[: cut - start + 1]
         head[-1] = head[-1][:-3]
         found.append(head)
