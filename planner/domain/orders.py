@@ -136,12 +136,14 @@ class Patient:
 
 
 class NoteSays(Enum):
-    """A condition that the note of an order states."""
+    """A condition that the note of an order, or an alert of its patient, states."""
 
     OTHERS_DRAW = "others_draw"
     """The ward or a doctor draws, or the specimen comes from a line."""
     HEPARIN = "heparin"
     """The patient is on a heparin infusion, and the test is one for patients without."""
+    ANTIBIOTIC = "antibiotic"
+    """An antibiotic is due or was given, and the test is one to be drawn before it."""
     NOT_WANTED = "not_wanted"
     """The draw is not to be made, or was made."""
     TIED = "tied"
@@ -172,7 +174,9 @@ class Order:
     ordered_s: int | None = None
     note: str = ""
     note_says: frozenset[NoteSays] = frozenset()
-    """Conditions that the note states. None changes the plan: a person decides where it speaks against one."""
+    """Conditions that notes and alerts state. None changes the plan: a person decides where one speaks against it."""
+    antibiotic_s: tuple[int, ...] = ()
+    """When, by the same texts, an antibiotic was or is to be given, of an order that says `NoteSays.ANTIBIOTIC`."""
     source: Source | None = None
     arms_in_words: frozenset[Arm] = frozenset()
     """Arms that the note bars, as far as it is understood."""
@@ -191,6 +195,7 @@ class Order:
             as_other,
             note=other.note,
             note_says=other.note_says,
+            antibiotic_s=other.antibiotic_s,
             arms_in_words=other.arms_in_words,
             infusion_arms=other.infusion_arms,
         )

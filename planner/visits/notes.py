@@ -1,4 +1,4 @@
-"""Notes of orders that speak against the plan: shown on the card, and a person decides."""
+"""Notes and alerts that speak against the plan: shown on the card, and a person decides."""
 
 from __future__ import annotations
 
@@ -20,6 +20,10 @@ _WORDS = {
         "heparin is running, and the test ordered is that of a patient without it: another time limit, another "
         "reading. Ask which test is meant, and draw away from the infusion"
     ),
+    NoteSays.ANTIBIOTIC: (
+        "an antibiotic is given before the planned draw of the culture. Ask the ward: can the antibiotic wait, or who "
+        "draws the culture first? Given already: draw all the same, and tell the laboratory"
+    ),
     NoteSays.NOT_WANTED: "the draw is not wanted or was made, and the plan has it. Ask, and cancel the order if so",
     NoteSays.TIED: (
         "the draw is tied to a time or to something of the patient's care that the plan does not know. Ask when, and "
@@ -29,22 +33,27 @@ _WORDS = {
 """What the note says against the plan, and what to do."""
 
 
-def note_findings(problem: Problem, orders: Iterable[Order]) -> Iterator[Finding]:
-    """Yield a finding for each patient and condition of a note that planned orders, those given, contradict."""
+def note_findings(problem: Problem, drawn: Iterable[tuple[Order, int]]) -> Iterator[Finding]:
+    """Yield a finding for each patient and condition of a note or an alert that planned orders contradict.
+
+    ``drawn`` are the orders, each with the second of its planned draw.
+    """
     found: dict[tuple[PatientId, NoteSays], list[OrderId]] = {}
-    for order in orders:
+    for order, draw_s in drawn:
         for says in NoteSays:
-            if says in order.note_says and _contradicts(problem, order, says):
+            if says in order.note_says and _contradicts(problem, order, says, draw_s):
                 found.setdefault((order.patient_id, says), []).append(order.id)
     for (patient_id, says), ids in found.items():
         bed = problem.place_name(problem.patients[patient_id].bed)
         what = "order" if len(ids) == 1 else "orders"
-        message = f"{what} {', '.join(ids)}, bed {bed}: by a note, {_WORDS[says]}"
+        message = f"{what} {', '.join(ids)}, bed {bed}: by a note or an alert, {_WORDS[says]}"
         yield Finding(code=CODE, severity=Severity.WARNING, message=message, order_ids=tuple(ids))
 
 
-def _contradicts(problem: Problem, order: Order, says: NoteSays) -> bool:
-    """Return whether the plan goes against what a note says: a stated time, or dose, settles what is tied to one."""
+def _contradicts(problem: Problem, order: Order, says: NoteSays, draw_s: int) -> bool:
+    """Return whether the plan goes against what a text says: a stated time, or dose, settles what is tied to one."""
+    if says is NoteSays.ANTIBIOTIC:
+        return any(at_s < draw_s for at_s in order.antibiotic_s)
     if says is not NoteSays.TIED:
         return True
     rule = problem.test_of(order).dose_rule

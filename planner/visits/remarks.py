@@ -22,18 +22,19 @@ _MOST_BEDS = 4
 
 def visit_findings(problem: Problem, plan: Plan) -> list[Finding]:
     """Return what a person should know or decide about the visits to come."""
-    orders = [
-        problem.order(order_id)
+    drawn = [
+        (problem.order(order_id), visit.draw_s)
         for route in plan.routes
         for visit in route.visits
         if visit.outcome is None
         for order_id in visit.order_ids
     ]
+    orders = [order for order, _ in drawn]
     return [
         *_held_stats(problem, orders),
         *_stats_behind(problem, plan),
         *_missing_samples(problem, orders),
-        *note_findings(problem, orders),
+        *note_findings(problem, drawn),
         *_merges(problem, plan),
         *_second_samples(problem, orders),
     ]

@@ -300,6 +300,30 @@ REMOVALS: tuple[Removal, ...] = (
         tests=("tests/unit/exporters/test_visit_notes.py::test_note_of_an_order_is_printed_clean",),
     ),
     Removal(
+        hazards=("H29",),
+        file="planner/visits/notes.py",
+        before="        return any(at_s < draw_s for at_s in order.antibiotic_s)",
+        after="        return False",
+        tests=("tests/unit/visits/test_notes.py::test_culture_after_an_antibiotic_that_a_text_times_is_a_decision",),
+    ),
+    Removal(
+        hazards=("H29",),
+        file="planner/exporters/view/cards/cares.py",
+        before="        if codes:",
+        after="        if False:",
+        tests=(
+            "tests/unit/visits/test_notes.py::"
+            "test_antibiotic_without_a_time_before_the_draw_is_asked_on_the_card_of_the_culture",
+        ),
+    ),
+    Removal(
+        hazards=("H34",),
+        file="planner/loaders/build/said.py",
+        before="            *((Reach.ALERTS, text) for text in alerts),\n",
+        after="",
+        tests=("tests/unit/visits/test_notes.py::test_alert_of_heparin_against_the_test_without_it_is_a_decision",),
+    ),
+    Removal(
         hazards=("H32",),
         file="planner/tubes/discard.py",
         before="    return is_winged and not any(draw_key(kind) < first for kind, _ in contents)",

@@ -283,7 +283,10 @@ DECISION: dict[str, tuple[str, str]] = {
     "stat-behind": ("A stat comes late, after another bed", "Decide now: go to the stat first, or send somebody."),
     "stat-held": ("A stat waits for the hour of its rule", "Decide now: wait, or draw at once?"),
     "need-by-missed": ("Later than the ward needs it", "Tell the ward, or add a person or a courier."),
-    "note-contradicts": ("A note speaks against the plan", "Ask the ward; then change the order, or leave it."),
+    "note-contradicts": (
+        "A note or an alert speaks against the plan",
+        "Ask the ward; then change the order, or leave it.",
+    ),
     "protective-after-airborne": (
         "Protective room after an airborne one",
         "Send another person or another time, or decide that this person may go in.",

@@ -19,7 +19,6 @@ from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.tables.records import Record
 from planner.loaders.values.arm_words import arms_said
 from planner.loaders.values.fields import Fields, Reading, word
-from planner.loaders.values.notes import note_says
 from planner.loaders.values.words import OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
 from planner.units import SECONDS_PER_DAY, Moment
 
@@ -147,7 +146,6 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
         series=fields.text("series") or None,
         ordered_s=_ordered(fields),
         note=note,
-        note_says=note_says(note, test.code),
         source=draft.record.source,
         arms_in_words=arms.barred,
         infusion_arms=arms.running,

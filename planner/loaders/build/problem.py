@@ -24,6 +24,7 @@ from planner.loaders.build.order_rows import OrderDraft, read_order_rows
 from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
+from planner.loaders.build.said import notes_of, with_what_is_said
 from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.catalogue.sign_off import read_confirmation
@@ -133,7 +134,7 @@ class _Build:
             for draft in drafts:
                 draft.set_aside(Reason.UNREACHABLE, "no way on the map joins people, beds and pickups; add corridors")
         usable = self._placed_patients(people, patients, book)
-        planned = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
+        planned = self._planned(drafts, orders, usable)
         wards = {p.ward for p in usable.values()} | {place.ward for place in book.places.values()}
         staff = with_known_wards(staff, self.frame.shifts, wards, self.report)
         self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), self.report)
@@ -169,6 +170,13 @@ class _Build:
                 {(o.patient_id, o.series) for o in planned if o.series is not None},
             ),
         )
+
+    def _planned(
+        self, drafts: Sequence[OrderDraft], orders: Mapping[OrderId, Order], patients: Mapping[PatientId, Patient]
+    ) -> list[Order]:
+        """Return the orders that are not set aside, in the order of their numbers, with what texts state of them."""
+        kept = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
+        return list(with_what_is_said(kept, patients, notes_of(drafts), self.catalogue, self.reading))
 
     def _patient_drafts(self, drafts: Iterable[OrderDraft]) -> dict[str, PatientDraft]:
         """Return the patients by number, with all rows that tell of them."""

@@ -23,6 +23,7 @@ from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.build.problem import settled_names
+from planner.loaders.build.said import notes_of, with_what_is_said
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.places import names_of_places
 from planner.loaders.frame.round_frame import RoundFrame
@@ -100,7 +101,8 @@ class _List:
             patient = people.get(draft.record.text("patient_number"))
             if patient is not None and patient.fault is not None:
                 draft.set_aside(*patient.fault)
-        named = self._named_by_row(built)
+        said = self._with_what_is_said(built, [p for p in patients if p is not None])
+        named = self._named_by_row(said)
         ours = {o.id for o in self.problem.orders} | {u.order_id for u in self.problem.set_aside}
         cancelled = [
             d for d in self.drafts if d.id in ours and d.fault and d.fault.reason in (Reason.CANCELLED, Reason.ON_HOLD)
@@ -112,6 +114,15 @@ class _List:
             cancelled=tuple(d.id for d in cancelled),
             stated=frozenset(p for p, c in _COLUMN_OF.items() if any(d.record.text(c) for d in self.drafts)),
         )
+
+    def _with_what_is_said(self, built: Mapping[OrderId, Order], new: Sequence[Patient]) -> dict[OrderId, Order]:
+        """Return the orders with what their notes, the patients' alerts and the notes of the round state of them."""
+        patients = {**self.problem.patients, **{p.id: p for p in new}}
+        notes = notes_of(self.drafts)
+        for order in self.problem.orders:
+            notes.setdefault(order.patient_id, []).append(order.note)
+        said = with_what_is_said(built.values(), patients, notes, self.problem.catalogue, self.reading)
+        return dict(zip(built, said, strict=True))
 
     def _people(self) -> dict[str, PatientDraft]:
         """Return the patients of whom the list says more than the number, with all rows that tell of them."""

@@ -1,25 +1,53 @@
-"""Conditions that the note of an order states: phrases of a table, recognised whole. The note itself is printed."""
+"""Conditions that notes and alerts state: phrases of a table, recognised whole. The texts themselves are printed."""
 
 from __future__ import annotations
 
 import csv
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from enum import Enum
 from functools import lru_cache
 
-from planner.domain.catalogue import TestCode
+from planner.domain.catalogue import LabTest
 from planner.domain.orders import NoteSays
 from planner.domain.phrases import REACH, Phrase, places_of, words_of
 from planner.loaders.catalogue.load import read_laboratory_text
+from planner.loaders.values.moments import UnreadableError, clock_seconds
+
+
+class Reach(Enum):
+    """Which texts about a patient speak of an order; each holds those before it."""
+
+    NOTE = "note"
+    """The order's own note."""
+    ALERTS = "alerts"
+    """The patient's alerts too."""
+    PATIENT = "patient"
+    """The notes of the patient's other orders too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
-    """A condition, its phrases, the tests that it concerns (none: all), and words after a phrase that undo it."""
+    """A condition, its phrases, the tests that it concerns, by code or handling (none: all), and words near by a
+    phrase that undo it."""
 
     says: NoteSays
+    reach: Reach
     phrases: tuple[Phrase, ...]
     tests: frozenset[str]
     unless_after: frozenset[str]
+    unless_before: frozenset[str]
+
+    def concerns(self, test: LabTest) -> bool:
+        return not self.tests or test.code in self.tests or any(h.value in self.tests for h in test.handling)
+
+    def is_said(self, words: Phrase) -> bool:
+        return any(
+            self.unless_after.isdisjoint(words[end : end + REACH])
+            and self.unless_before.isdisjoint(words[max(0, begin - REACH) : begin])
+            for begin, end in places_of(self.phrases, words)
+        )
 
 
 @lru_cache(maxsize=1)
@@ -28,19 +56,51 @@ def _rows() -> tuple[_Row, ...]:
     return tuple(
         _Row(
             says=NoteSays(row["says"]),
+            reach=Reach(row["reach"]),
             phrases=tuple(words_of(phrase) for phrase in row["words"].split(";")),
             tests=frozenset(row["tests"].split()),
             unless_after=frozenset(words_of(row["unless_after"])),
+            unless_before=frozenset(words_of(row["unless_before"])),
         )
         for row in csv.DictReader(read_laboratory_text("note_words.csv").splitlines())
     )
 
 
-def note_says(note: str, test: TestCode) -> frozenset[NoteSays]:
-    """Return the conditions that a note states for a test; a negation before a phrase undoes it."""
-    words = words_of(note)
-    return frozenset(row.says for row in _rows() if (not row.tests or test in row.tests) and _is_said(row, words))
+@lru_cache(maxsize=4096)
+def _rows_said(text: str) -> tuple[_Row, ...]:
+    words = words_of(text)
+    return tuple(row for row in _rows() if row.is_said(words))
 
 
-def _is_said(row: _Row, words: Phrase) -> bool:
-    return any(row.unless_after.isdisjoint(words[end : end + REACH]) for _, end in places_of(row.phrases, words))
+def conditions(test: LabTest, texts: Iterable[tuple[Reach, str]]) -> Iterator[tuple[NoteSays, str]]:
+    """Yield the conditions that texts state for a test, each with its text; a negation before a phrase undoes it.
+
+    A text comes with what it is: the order's own note, an alert of the patient, a note of another order.
+    """
+    reaches = list(Reach)
+    for reach, text in texts:
+        for row in _rows_said(text):
+            if reaches.index(reach) <= reaches.index(row.reach) and row.concerns(test):
+                yield row.says, text
+
+
+_TIME = re.compile(
+    r"(?<![\d.,:/-])(?:\d{1,2}[:.]\d\d(?:\s?[ap]m)?|\d{1,2}\s?[ap]m|\d{1,2}\s?uhr|\d{1,2}h\d\d|\d{3,4}\s?h(?:rs)?|0\d{3}|"
+    r"(?:(?<=at )|(?<=@)|(?<=@ )|(?<=um )|(?<=due )|(?<=à ))\d{3,4})\b"
+    r"(?![.,:/-]?\d)(?!\s?(?:m?g|mcg|µg|ml|iu|ie|units?|%))",
+    re.IGNORECASE,
+)
+
+
+def clocks_in(text: str) -> tuple[int, ...]:
+    """Return the clock times that a free text states, in seconds after midnight; what may be an amount is none.
+
+    Example: 'vancomycin 1000 mg at 0500, then 1.25 g 5pm' states 05:00 and 17:00.
+    """
+    found = []
+    for match in _TIME.finditer(text):
+        try:
+            found.append(clock_seconds(match[0]))
+        except UnreadableError:
+            continue
+    return tuple(found)

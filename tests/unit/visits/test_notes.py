@@ -1,4 +1,7 @@
-"""Conditions in the notes of orders: shown on the card, and a decision where they speak against the plan."""
+"""Conditions in notes and alerts: shown on the card, and a decision where they speak against the plan.
+
+Cultures before antibiotics: CLSI M47, from memory; heparin and APTT: [L65]; the words: common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +13,15 @@ from typer.testing import CliRunner
 from planner.cli.app import app
 from planner.domain.catalogue import TestCode
 from planner.domain.orders import NoteSays
+from planner.domain.problem import Problem
+from planner.exporters.view.build import build_view
 from planner.loaders import load
-from planner.loaders.values.notes import note_says
+from planner.loaders.catalogue.load import load_catalogue
+from planner.loaders.values.notes import Reach, clocks_in, conditions
 from planner.pipeline import PlannedRound, plan_round
 from planner.solving.params import SolveParams
+from planner.visits.windows import order_windows
+from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 
 WARDS = ("Heron", "Kite (South)", "Rail", "Teal", "Wren/2")
 HEAD = "order_number,patient_number,birth_date,ward,bed,test,collect_at,next_dose_at,note"
@@ -37,10 +45,23 @@ CODE = "note-contradicts"
         ("after dialysis", "POT", {NoteSays.TIED}),
         ("patient anxious, nurse informed", "CBC", set()),
         ("", "CBC", set()),
+        ("vanc at 05:00", "BC", {NoteSays.ANTIBIOTIC}),
+        ("on abx", "BCPAIR", {NoteSays.ANTIBIOTIC}),
+        ("Antibiotics due 06:00", "BCPED", {NoteSays.ANTIBIOTIC}),
+        ("Antibiotika um 6 Uhr", "BC", {NoteSays.ANTIBIOTIC}),
+        ("antibiotics due 06:00", "CBC", set()),
+        ("no abx yet", "BC", set()),
+        ("allergic to penicillin", "BC", set()),
+        ("penicillin allergy", "BC", set()),
+        ("vanc trough 05:30", "BC", set()),
     ],
 )  # fmt: skip
 def test_condition_is_recognised_whole(note, test, says):
-    assert note_says(note, TestCode(test)) == says
+    assert said(note, test) == says
+
+
+def said(note: str, test: str, reach: Reach = Reach.NOTE) -> set[NoteSays]:
+    return {says for says, _ in conditions(load_catalogue()[0].tests[TestCode(test)], [(reach, note)])}
 
 
 def round_of(tmp_path: Path, *cells: tuple[str, str, str, str]) -> Path:
@@ -93,8 +114,100 @@ def test_plan_with_such_a_note_exits_3_and_prints_note_and_decision(tmp_path):
         app, ["plan", str(file), "--effort", "quick", "--date", "2026-03-10", "--out", str(out)]
     )
     assert result.exit_code == 3
-    assert "order A3, bed Teal 3A: by a note" in " ".join(result.output.split())
+    assert "order A3, bed Teal 3A: by a note or an alert" in " ".join(result.output.split())
     page = (out / "r1" / "round-sheet.html").read_text(encoding="utf-8")
     assert "note (CBC): Nurse to take (3A)" in page
-    assert "A note speaks against the plan" in page
+    assert "A note or an alert speaks against the plan" in page
     assert CliRunner().invoke(app, ["check", str(out)]).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("alert", "test", "says"),
+    [
+        ("on heparin infusion", "APTT", {NoteSays.HEPARIN}),
+        ("PICC: nurse to draw", "CBC", {NoteSays.OTHERS_DRAW}),
+        ("palliative, do not draw", "CBC", {NoteSays.NOT_WANTED}),
+        ("no blood tests please", "CBC", {NoteSays.NOT_WANTED}),
+        ("warfarin on hold", "CBC", set()),
+        ("isolation no longer needed", "CBC", set()),
+    ],
+)
+def test_alert_is_read_as_a_note_is_save_what_only_an_order_can_mean(alert, test, says):
+    assert said(alert, test, Reach.ALERTS) == says
+
+
+def test_note_of_another_order_counts_for_what_concerns_the_patient_alone():
+    assert said("vanc at 05:00", "BC", Reach.PATIENT) == {NoteSays.ANTIBIOTIC}
+    assert said("nurse to take", "BC", Reach.PATIENT) == set()
+
+
+@pytest.mark.parametrize(
+    ("text", "clocks"),
+    [
+        ("vanc at 05:00", [5.0]),
+        ("vancomycin 1000 mg at 0500, then 1.25 g 5pm", [5.0, 17.0]),
+        ("antibiotics due 6.30", [6.5]),
+        ("Antibiose um 6 Uhr", [6.0]),
+        ("ceftriaxone 2 g, given 0530h", [5.5]),
+        ("gent 5.00 mg/kg", []),
+        ("abx since 08.03.2026", []),
+        ("vanc 1250", []),
+        ("q8h meropenem", []),
+        ("dose at 25:00", []),
+    ],
+)
+def test_clock_times_of_a_text_are_read_and_amounts_are_none(text, clocks):
+    assert [c / 3600 for c in clocks_in(text)] == clocks
+
+
+def five_wards(
+    tmp_path: Path, alerts: dict[str, str], notes: dict[str, str], test: str = "BC"
+) -> tuple[Problem, PlannedRound]:
+    """Plan the five wards with beds of equal names; K0202 has this test and a blood count."""
+    tables = five_ward_tables()
+    tables["orders"].append({"order_number": "K0202-2", "patient_number": "K0202", "test": "CBC"})
+    for row in tables["patients"]:
+        row["alerts"] = alerts.get(row["patient_number"], "")
+    for row in tables["orders"]:
+        row["note"] = notes.get(row["order_number"], "")
+        row["test"] = test if row["order_number"] == "K0202-1" else row["test"]
+    problem = load_tables(tables, tmp_path / "five")
+    return problem, plan_quickly(problem)
+
+
+def decided(outcome: PlannedRound) -> list[tuple[str, ...]]:
+    return [f.order_ids for f in outcome.findings if f.code == CODE]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("alerts", "notes"),
+    [
+        ({}, {"K0202-1": "Vanc at 0500 please"}),
+        ({"K0202": "abx 05:00"}, {}),
+        ({}, {"K0202-2": "meropenem at 5am"}),
+    ],
+    ids=["note", "alert", "note of another order"],
+)
+def test_culture_after_an_antibiotic_that_a_text_times_is_a_decision(tmp_path, alerts, notes):
+    others = {"T0502-1": "ceftriaxone 04:45"}  # nobody there has a culture
+    outcome = five_wards(tmp_path, {"H0101": "vanc at 05:00"} | alerts, others | notes)[1]
+    assert decided(outcome) == [("K0202-1",)]
+    (message,) = (f.message for f in outcome.findings if f.code == CODE)
+    assert "bed Kite (South) 1B" in message
+    assert "antibiotic" in message
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("note", ["on abx", "antibiotics due 07:55"])
+def test_antibiotic_without_a_time_before_the_draw_is_asked_on_the_card_of_the_culture(tmp_path, note):
+    problem, outcome = five_wards(tmp_path, {}, {"K0202-1": note})
+    assert decided(outcome) == []
+    view = build_view(problem, outcome.plan, order_windows(problem)[0], revision=1)
+    asked = {v.patient_number for r in view.routes for v in r.visits if any("Antibiotic given" in a for a in v.ask)}
+    assert asked == {"K0202"}
+
+
+@pytest.mark.slow
+def test_alert_of_heparin_against_the_test_without_it_is_a_decision(tmp_path):
+    assert decided(five_wards(tmp_path, {"K0202": "on heparin infusion"}, {}, "APTT")[1]) == [("K0202-1",)]

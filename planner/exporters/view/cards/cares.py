@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from planner.domain.orders import Arm, Order, Patient, Precaution
+from planner.domain.orders import Arm, NoteSays, Order, Patient, Precaution
 from planner.domain.phrases import Phrase, is_denied, words_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.texts import laboratory_text
@@ -60,11 +60,22 @@ def cares() -> tuple[Care, ...]:
     )
 
 
+@lru_cache(maxsize=1)
+def _asked_by_condition() -> dict[str, str]:
+    """Return what the table of notes asks on the card of who has a condition."""
+    rows = csv.DictReader(laboratory_text("note_words.csv").splitlines())
+    return {row["says"]: row["ask"] for row in rows if row["ask"]}
+
+
 def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> Asked:
     """Return what alerts, columns that nobody mapped, and notes of the orders ask of the collector."""
     texts = [*patient.alerts, *patient.unmapped, *(order.note for order in orders if order.note)]
     tests = {order.test for order in orders}
     ask = dict.fromkeys(f"{context.clean(text)}? Ask the nurse before you go in." for text in patient.unclear)
+    for says, words in _asked_by_condition().items():
+        codes = [order.test for order in orders if NoteSays(says) in order.note_says]
+        if codes:
+            ask[f"{context.clean(', '.join(dict.fromkeys(codes)))}: {words}"] = None
     do: dict[str, None] = {}
     supplies: dict[str, None] = {}
     for care in cares():

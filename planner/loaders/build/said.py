@@ -1,0 +1,48 @@
+"""What notes and alerts state of each order, once the orders and the patients of a list are known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from planner.domain.catalogue import Catalogue
+from planner.domain.orders import NoteSays, Order, Patient, PatientId
+from planner.loaders.build.order_rows import OrderDraft
+from planner.loaders.values.fields import Reading
+from planner.loaders.values.notes import Reach, clocks_in, conditions
+
+
+def notes_of(drafts: Iterable[OrderDraft]) -> dict[PatientId, list[str]]:
+    """Return the notes of a list by patient, those of orders that are set aside included."""
+    notes: dict[PatientId, list[str]] = {}
+    for draft in drafts:
+        notes.setdefault(PatientId(draft.record.text("patient_number")), []).append(draft.record.text("note"))
+    return notes
+
+
+def with_what_is_said(
+    orders: Iterable[Order],
+    patients: Mapping[PatientId, Patient],
+    notes: Mapping[PatientId, Sequence[str]],
+    catalogue: Catalogue,
+    reading: Reading,
+) -> Iterator[Order]:
+    """Yield the orders with the conditions that texts state of them; ``notes`` are those of all a patient's orders.
+
+    A clock time beside an antibiotic belongs to the day that brings it nearest to the round's begin.
+    """
+    for order in orders:
+        patient = patients.get(order.patient_id)
+        alerts = (*patient.alerts, *patient.unmapped) if patient else ()
+        texts = [
+            (Reach.NOTE, order.note),
+            *((Reach.ALERTS, text) for text in alerts),
+            *((Reach.PATIENT, text) for text in notes.get(order.patient_id, ())),
+        ]
+        found = list(conditions(catalogue.tests[order.test], texts))
+        times = {c for says, text in found if says is NoteSays.ANTIBIOTIC for c in clocks_in(text)}
+        yield replace(
+            order,
+            note_says=frozenset(says for says, _ in found),
+            antibiotic_s=tuple(sorted(reading.clock.near(wall_s, reading.start_s) for wall_s in times)),
+        )
