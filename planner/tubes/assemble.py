@@ -38,7 +38,12 @@ def assemble(problem: Problem, patient: Patient, choice: Choice) -> TubeSet:
     num_separate, separate_ul = separate_tubes(problem, patient, demands)
     return TubeSet(
         tubes=tuple(replace(tube, draw_position=n) for n, tube in enumerate(ordered, start=1)),
-        needle=suggest_needle(problem, patient, _distinct_tests(demands), len(choice.filled)),
+        needle=suggest_needle(
+            problem,
+            patient,
+            _distinct_tests(demands),
+            [problem.catalogue.tubes[filled.container.kind] for filled in choice.filled],
+        ),
         num_separate=num_separate,
         separate_ul=separate_ul + choice.discard_ul,
         is_proven=choice.is_proven,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from planner.domain.catalogue import Catalogue, Handling, LabTest
+from planner.domain.catalogue import Catalogue, Handling, LabTest, TubeType
 from planner.domain.draws import Device, Needle
 from planner.domain.orders import Patient
 from planner.domain.patients.ages import is_child
@@ -34,12 +34,13 @@ def is_winged(problem: Problem, patient: Patient) -> bool:
     return is_fine(patient, problem) or problem.policy.tubes.routine_device == Device.WINGED
 
 
-def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest], num_tubes: int) -> Needle:
-    """Return gauge and device with the reasons.
+def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest], kinds: Sequence[TubeType]) -> Needle:
+    """Return gauge and device with the reasons; ``kinds`` are those of the containers to fill.
 
-    A test whose notes name a needle (platelet function: 21G [L8, L59]) sets the gauge; else 23G winged for
-    children and difficult veins, 21G for others. A 25G needle is never suggested: it can haemolyse (common
-    practice, no source). From the skin it is a lancet.
+    Culture bottles are filled with a winged set, upright below the arm (common practice, no source). A test whose
+    notes name a needle (platelet function: 21G [L8, L59]) sets the gauge; else 23G winged for children and difficult
+    veins, 21G for others. A 25G needle is never suggested: it can haemolyse (common practice, no source). From the
+    skin it is a lancet.
     """
     if is_capillary(problem, patient):
         return Needle(gauge=None, device=Device.LANCET, reasons=("drawn from the skin",))
@@ -54,9 +55,12 @@ def suggest_needle(problem: Problem, patient: Patient, tests: Sequence[LabTest],
     if patient.has_difficult_veins:
         reasons.append("difficult veins noted")
     reasons += _reasons_of_tests(problem.catalogue, tests)
-    if num_tubes >= MANY_TUBES and gauge <= ROUTINE_GAUGE:
-        reasons.append(f"{num_tubes} tubes: a wider needle fills them sooner")
-    device = Device.WINGED if is_winged(problem, patient) else Device.STRAIGHT
+    has_bottles = any(kind.is_culture for kind in kinds)
+    if has_bottles:
+        reasons.append("culture bottles: winged set, bottle upright below the arm")
+    if len(kinds) >= MANY_TUBES and gauge <= ROUTINE_GAUGE:
+        reasons.append(f"{len(kinds)} tubes: a wider needle fills them sooner")
+    device = Device.WINGED if has_bottles or is_winged(problem, patient) else Device.STRAIGHT
     return Needle(gauge=gauge, device=device, reasons=tuple(reasons) or ("routine draw",))
 
 

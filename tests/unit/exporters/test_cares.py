@@ -5,6 +5,7 @@ Latex, bleeding, fainting, arms: CLSI GP41 (from memory); the wording and the re
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -210,3 +211,18 @@ def test_ice_is_called_the_same_on_the_tube_and_in_the_supplies(tmp_path: Path) 
     assert "sealed bag with a cold pack" in tube.handling
     assert "Sealed bag with a cold pack, by tube" in {line.item for line in view.supplies}
     assert not any("slurry" in line.item for line in view.supplies)
+
+
+def test_supplies_have_as_many_needles_of_each_kind_as_the_cards_name(tmp_path: Path) -> None:
+    """K0202 has a culture: a winged set, by common practice; everybody else a straight needle."""
+    loaded = load(write_tables(three_ward_tables(), tmp_path / "three"), LoadOptions(round_date=DAY))
+    assert loaded.problem is not None
+    plan = plan_quickly(loaded.problem).plan
+    view = build_view(loaded.problem, plan, order_windows(loaded.problem)[0], revision=1)
+    on_cards = Counter(visit.needle for route in view.routes for visit in route.visits)
+    listed = {
+        line.item.removesuffix(" straight"): sum(line.needed) for line in view.supplies if line.group == "Needles"
+    }
+    assert listed == on_cards
+    assert card_of(view, "K0202").needle == "21G winged"
+    assert on_cards["21G winged"] == 1

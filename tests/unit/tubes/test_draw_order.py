@@ -135,3 +135,11 @@ def test_culture_bottles_come_first_whatever_their_rank() -> None:
     tubes = {code: replace(kind, rank=8 if kind.is_culture else kind.rank) for code, kind in catalogue.tubes.items()}
     found = tube_set(DIFFICULT, "BC, PT", catalogue=replace(catalogue, tubes=tubes))
     assert [t.tube for t in found.tubes] == ["BCA", "BCN", "CIT"]
+
+
+def test_culture_bottles_are_filled_with_a_winged_set_and_the_other_tubes_need_no_discard() -> None:
+    """Bottles upright below the arm: common practice, no source. The bottles before it clear the air of the tubing."""
+    found = tube_set(ADULT, "BC, PT")
+    assert (found.needle.gauge, found.needle.device) == (21, "winged")
+    assert not any(tube.is_discard for tube in found.tubes)
+    assert tube_set(ADULT, "PT").needle.device == "straight"
