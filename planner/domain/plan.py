@@ -143,7 +143,8 @@ class Unplanned:
     """An order that no visit serves, with the reason and what to do about it.
 
     ``priority`` is None where nothing readable says it (and in plans written before it was kept): it may be a stat.
-    Two entries that differ in it alone are equal.
+    ``note`` is the order's; ``alerts`` are those of a patient of whom the round keeps nothing else. Two entries that
+    differ in these three alone are equal.
     """
 
     order_id: OrderId
@@ -154,6 +155,8 @@ class Unplanned:
     test: str = ""
     source: Source | None = None
     priority: Priority | None = field(default=None, compare=False)
+    note: str = field(default="", compare=False, repr=False)
+    alerts: tuple[str, ...] = field(default=(), compare=False, repr=False)
 
     @classmethod
     def of(cls, order: Order, reason: Reason, detail: str, *, bed: str) -> Unplanned:
@@ -167,6 +170,7 @@ class Unplanned:
             test=order.test,
             source=order.source,
             priority=order.priority,
+            note=order.note,
         )
 
 

@@ -152,7 +152,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H13", "H39"),
         file="planner/exporters/view/cards/visits.py",
-        before="    alerts = [context.clean(alert) for alert in patient.alerts]",
+        before="    alerts = [context.clean(alert) for alert in alert_texts(patient)]",
         after="    alerts: list[str] = []",
         tests=("tests/hazards/test_printed.py::test_alerts_are_printed_on_the_card",),
     ),
@@ -295,7 +295,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H29",),
         file="planner/exporters/view/cards/visits.py",
-        before="            *_notes(context, orders),\n",
+        before="            *note_words(context, ((order.test, order.note) for order in orders)),\n",
         after="",
         tests=("tests/unit/exporters/test_visit_notes.py::test_note_of_an_order_is_printed_clean",),
     ),
@@ -771,5 +771,21 @@ REMOVALS: tuple[Removal, ...] = (
         before='        report.add("chilled-by-alert", Severity.WARNING, message, order_ids=ids)',
         after="        del message, ids",
         tests=("tests/unit/loaders/build/test_chilled.py::test_uric_acid_under_rasburicase_is_a_decision",),
+    ),
+    Removal(
+        hazards=("H86",),
+        file="planner/exporters/view/rows.py",
+        before="(detail, line.patient, *line.said)",
+        after="(detail,)",
+        tests=("tests/unit/exporters/test_not_drawn.py::test_decision_names_the_patient_with_note_and_alerts_in_full",),
+    ),
+    Removal(
+        hazards=("H86",),
+        file="planner/exporters/view/cards/visits.py",
+        before="        not_drawn=_not_drawn(context, visit),",
+        after="        not_drawn=(),",
+        tests=(
+            "tests/unit/exporters/test_not_drawn.py::test_bed_says_which_orders_of_the_patient_are_not_drawn_and_why",
+        ),
     ),
 )

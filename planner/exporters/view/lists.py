@@ -10,12 +10,13 @@ from planner.domain.draws import OrderWindow
 from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
 from planner.domain.need_by import need_by_misses
-from planner.domain.orders import OrderId, Priority
+from planner.domain.orders import OrderId, Patient, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Goal, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
+from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import minutes_up
-from planner.exporters.view.context import ViewContext
+from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
 from planner.exporters.view.words import DECISION, GOAL, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
 from planner.finding_codes import DECISION_CODES
@@ -92,6 +93,11 @@ def _planned_decision(context: ViewContext, finding: Finding) -> DecisionLine:
     what, action = DECISION[finding.code]
     return DecisionLine(
         bed=names_listed(context.place(patient.bed) for patient in patients.values()) or "?",
+        patient="; ".join(_caller_says(context, patient) for patient in patients.values()),
+        said=(
+            *note_words(context, ((order.test, order.note) for order in orders)),
+            *dict.fromkeys(f"alert: {context.clean(text)}" for p in patients.values() for text in alert_texts(p)),
+        ),
         patient_number=", ".join(context.clean(number) for number in patients),
         order_numbers=tuple(context.clean(order.id) for order in orders),
         test_codes=tuple(dict.fromkeys(context.clean(order.test) for order in orders)),
@@ -107,6 +113,8 @@ def _decision(context: ViewContext, items: Sequence[Unplanned], *, priority: Pri
     first = items[0]
     clean = context.clean
     what, action = REASON[first.reason]
+    patient = context.problem.patients.get(first.patient_id) if first.patient_id else None
+    note_of = {order.id: order.note for order in context.problem.orders}
     return DecisionLine(
         bed=_bed(context, first.bed),
         patient_number=clean(first.patient_id or ""),
@@ -115,9 +123,19 @@ def _decision(context: ViewContext, items: Sequence[Unplanned], *, priority: Pri
         forbids=first.reason in NOBODY_DRAWS,
         what=what,
         detail=clean(first.detail),
+        patient=_caller_says(context, patient) if patient else f"patient number {clean(first.patient_id or '?')}",
+        said=(
+            *note_words(context, ((item.test, note_of.get(item.order_id, item.note)) for item in items)),
+            *dict.fromkeys(f"alert: {clean(text)}" for text in (alert_texts(patient) if patient else first.alerts)),
+        ),
         action=action,
         priority=priority,
     )
+
+
+def _caller_says(context: ViewContext, patient: Patient) -> str:
+    """Return name, birth date and number, as they are said on the phone."""
+    return f"{name_words(context, patient)}, born {born_words(context, patient)}, {context.clean(patient.id)}"
 
 
 def _bed(context: ViewContext, bed: str) -> str:

@@ -69,6 +69,10 @@ class DecisionLine:
     """Of the most urgent of its orders; None where nobody knows."""
     is_planned: bool = False
     """True for orders that are planned, but on which a person must decide all the same."""
+    patient: str = ""
+    """Who it is, as a caller says it: name, birth date and number; a sheet has it, the terminal does not."""
+    said: tuple[str, ...] = ()
+    """The notes of its orders and the alerts of its patient, in full; where the patient is named, and nowhere else."""
     is_of_list: bool = False
     """True for what was given and not read or not used: it is about no order that can be named."""
 
@@ -120,11 +124,16 @@ class DecisionGroup:
         return self.what if self.lines[0].is_of_list else f"{self.what} ({orders_counted(self.lines)})"
 
     def rows(self) -> list[tuple[str, str, str, str]]:
-        """Return bed, orders, tests and detail of each line; a detail is said once, then "as above"."""
-        before = ["", *(line.detail for line in self.lines)]
+        """Return bed, orders, tests and what was found of each line, with the patient and what notes and alerts say.
+
+        A detail is said once, then "as above".
+        """
+        before = ("", *(line.detail for line in self.lines[:-1]))
+        pairs = zip(self.lines, before, strict=True)
+        found = ["as above" if line.detail and line.detail == last else line.detail for line, last in pairs]
         return [
-            (line.where, line.orders, line.tests, "as above" if line.detail and line.detail == last else line.detail)
-            for line, last in zip(self.lines, before, strict=False)
+            (line.where, line.orders, line.tests, "\n".join(filter(None, (detail, line.patient, *line.said))))
+            for line, detail in zip(self.lines, found, strict=True)
         ]
 
 

@@ -88,6 +88,8 @@ class VisitView:
     patient_number: str
     wear: tuple[str, ...]
     alerts: tuple[str, ...]
+    not_drawn: tuple[str, ...]
+    """Orders of the patient that this card does not draw, each with why in a few words."""
     ask: tuple[str, ...]
     do: tuple[str, ...]
     """What the draw itself needs: no tourniquet, sterile technique."""

@@ -323,6 +323,7 @@ MARKS = (
     ("by, to", "Past it draw, write the time; if urgent, phone lead."),
     ("only, not after, never after", "Past it do not draw."),
     ("not before, from", "Earlier: wait."),
+    ("NOT BY YOU", "Ordered for this patient and not drawn at this stop, each with the reason."),
     ("WHY NOW", "Why this bed goes before a stat, and until when."),
     ("NOT FASTING", "Write it beside the time of the draw."),
     ("TIGHT", "Window ends or courier leaves soon after."),

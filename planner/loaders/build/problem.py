@@ -160,7 +160,7 @@ class _Build:
             policy=self.policy,
             site_names=self.reading.site_names.all,
             confirmation=read_confirmation(self.raw.sign_off_text, self.catalogue, self.report),
-            set_aside=tuple(self._unplanned(d, people, name) for d in drafts if d.fault),
+            set_aside=tuple(self._unplanned(d, people, patients, name) for d in drafts if d.fault),
             assumptions=tuple(self.assumptions),
             earlier_draws=earlier_draws(
                 drafts,
@@ -290,7 +290,13 @@ class _Build:
             if draft.place and draft.fault is None
         }
 
-    def _unplanned(self, draft: OrderDraft, people: Mapping[str, PatientDraft], name: PlaceNames) -> Unplanned:
+    def _unplanned(
+        self,
+        draft: OrderDraft,
+        people: Mapping[str, PatientDraft],
+        patients: Mapping[PatientId, Patient],
+        name: PlaceNames,
+    ) -> Unplanned:
         reason, detail = draft.fault or SetAside(Reason.UNREADABLE, "")
         number = _patient_number(draft)
         patient = people.get(number)
@@ -304,4 +310,6 @@ class _Build:
             test=draft.test_text,
             source=draft.record.source,
             priority=stated_priority(draft.record),
+            note=draft.record.text("note"),
+            alerts=(*patients[patient.id].alerts, *patients[patient.id].unmapped) if patient else (),
         )

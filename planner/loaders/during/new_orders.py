@@ -251,6 +251,7 @@ class _List:
             test=draft.test_text,
             source=draft.record.source,
             priority=stated_priority(draft.record),
+            note=draft.record.text("note"),
         )
 
 

@@ -36,7 +36,7 @@ def test_open_order_of_the_patient_is_named_at_the_bed() -> None:
     left = Unplanned(
         order_id=OrderId("O9"), reason=Reason.UNKNOWN_TEST, detail="", patient_id=PatientId("P1"), bed="B1", test="BCX"
     )
-    assert any("BCX (order O9)" in alert for alert in only_visit(set_aside=(left,)).alerts)
+    assert any("BCX (order O9)" in words for words in only_visit(set_aside=(left,)).not_drawn)
 
 
 def test_cancelled_order_is_not_called_open() -> None:

@@ -42,6 +42,7 @@ def _notes(visit: VisitView) -> Iterator[CardNote]:
     yield CardNote("WHY NOW", visit.why_now)
     yield CardNote("WEAR", "; ".join(visit.wear), Weight.STRONG)
     yield CardNote("ALERT", "; ".join(visit.alerts), Weight.STRONG)
+    yield CardNote("NOT BY YOU", "; ".join(visit.not_drawn), Weight.STRONG)
     for question in visit.ask:
         yield CardNote("ASK", question)
     for words in visit.bedside:

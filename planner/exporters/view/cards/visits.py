@@ -9,7 +9,7 @@ from planner.domain.catalogue import Handling, TransportMode
 from planner.domain.draws import Device, Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
-from planner.domain.plan import Handover, PlannedTube, Route, Visit
+from planner.domain.plan import Handover, PlannedTube, Reason, Route, Visit
 from planner.domain.two_samples import second_samples
 from planner.exporters.view.cards.after_isolation import isolation_words
 from planner.exporters.view.cards.bedside import bedside_words, sample_questions, skin_words
@@ -18,6 +18,7 @@ from planner.exporters.view.cards.cares import arm_words, asked_of
 from planner.exporters.view.cards.doses import dose_questions
 from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.cards.identity import identity_words
+from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import late_words, marks, ordered_words, window_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.handovers import to_spare_words
@@ -30,6 +31,7 @@ from planner.exporters.view.words import (
     DRAW_HANDLING,
     EMPTY_HANDLING,
     FROM_SKIN,
+    REASON,
     SPECIAL_HANDLING,
     TUBE_HANDLING,
     WEAR,
@@ -46,6 +48,9 @@ _USUAL_GAUGE, _USUAL_DEVICE = 21, Device.STRAIGHT
 
 
 LONG_WAIT_S = 120
+
+_SAID_AT_THE_BED = frozenset({Reason.DRAWN_BY_OTHERS, Reason.ARTERIAL, Reason.ON_HOLD, Reason.OTHER_ROUND})
+"""Reasons that need no decision and are said at the bed all the same: what the others leave out is not to be drawn."""
 
 
 def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> VisitView:
@@ -81,11 +86,11 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *arm_words(patient),
             *ceiling_words(context, visit, patient),
             *_alerts(context, patient),
-            *_notes(context, orders),
-            *_open_orders(context, visit),
+            *note_words(context, ((order.test, order.note) for order in orders)),
             *_second_samples(context, visit),
             *_to_check(context, visit),
         ),
+        not_drawn=_not_drawn(context, visit),
         ask=(
             *asked.ask,
             *fasting_questions(context, visit, patient, orders),
@@ -149,33 +154,24 @@ def _waits(context: ViewContext, visit: Visit) -> tuple[str, ...]:
     return (f"wait: do not begin before {context.clock(visit.start_s)}",)
 
 
-def _notes(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
-    """Return the orders' notes as they were written, each once, with the tests that they came with."""
-    by_note: dict[str, list[str]] = {}
-    for order in orders:
-        if order.note:
-            by_note.setdefault(context.clean(order.note), []).append(context.clean(order.test))
-    return tuple(f"note ({', '.join(tests)}): {note}" for note, tests in by_note.items())
-
-
 def _to_check(context: ViewContext, visit: Visit) -> tuple[str, ...]:
     """Return what to look at before the draw, in the words of the first page: the reader may not hold that page."""
     words = (text for order_id in visit.order_ids for text in context.checked.get(order_id, ()))
     return tuple(f"check first: {context.clean(text)}" for text in dict.fromkeys(words))
 
 
-def _open_orders(context: ViewContext, visit: Visit) -> tuple[str, ...]:
-    """Return a line that names the patient's orders that still need a decision, so that nobody pricks twice."""
-    everything = (*context.plan.unplanned, *context.problem.set_aside)
-    still_open = {
-        left.order_id: left.test
-        for left in everything
-        if left.patient_id == visit.patient_id and left.reason.needs_decision
-    }
-    if not still_open:
-        return ()
-    named = ", ".join(context.clean(f"{test} (order {order_id})") for order_id, test in sorted(still_open.items()))
-    return (f"also ordered, not planned: {named}; ask before you draw",)
+def _not_drawn(context: ViewContext, visit: Visit) -> tuple[str, ...]:
+    """Return which of the patient's orders this card does not draw, and why, so that nobody thinks them forgotten."""
+    by_reason: dict[Reason, dict[str, None]] = {}
+    for left in (*context.problem.set_aside, *context.plan.unplanned):
+        if left.patient_id == visit.patient_id and (left.reason.needs_decision or left.reason in _SAID_AT_THE_BED):
+            by_reason.setdefault(left.reason, {})[context.clean(f"{left.test} (order {left.order_id})")] = None
+    return tuple(f"{', '.join(orders)}: {_why(reason)}" for reason, orders in by_reason.items())
+
+
+def _why(reason: Reason) -> str:
+    what = REASON[reason][0]
+    return f"{what[:1].lower()}{what[1:]}{'; the lead decides, ask before you draw' if reason.needs_decision else ''}"
 
 
 def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
@@ -201,10 +197,9 @@ def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
 
 
 def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
-    alerts = [context.clean(alert) for alert in patient.alerts]
+    alerts = [context.clean(alert) for alert in alert_texts(patient)]
     if patient.has_difficult_veins:
         alerts.append("Difficult veins")
-    alerts += [f"on the list, not understood: {context.clean(text)}" for text in patient.unmapped]
     alerts += [f"Away {context.clock(a.earliest_s)} to {context.clock(a.latest_s)}" for a in patient.away]
     return tuple({alert.casefold(): alert for alert in alerts if alert}.values())
 

@@ -215,6 +215,8 @@ def _careful(card: VisitView) -> list[str]:
     lines = [f"Wear: {words}." for words in card.wear]
     if card.alerts:
         lines.append(f"Alert: {'; '.join(card.alerts)}.")
+    if card.not_drawn:
+        lines.append(f"Not drawn by you: {'; '.join(card.not_drawn)}.")
     lines += [f"Ask: {question}" for question in card.ask]
     lines += [f"Test: {words}" for words in card.bedside]
     do = [*card.do, *([f"Needle {card.needle}: {card.needle_why}"] if card.needle_why else [])]
