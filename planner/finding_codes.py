@@ -341,6 +341,7 @@ ReplanningCode = Literal[
     "outcome-unknown",  # a report has no outcome, or a word that is none
     "report-contradicts",  # two reports, or a report and the plan, say different outcomes of one order
     "progress-format",  # a progress file is of a format that this version does not know
+    "report-held",  # a visit is reported that somebody else had on an older sheet: it counts as theirs
     "report-time",  # a report's time lies after now, or before anybody could be there
     "report-patient",  # a report's patient number is not that of the patient in its bed
     "report-repeated",  # reports say again what is known

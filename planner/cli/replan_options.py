@@ -126,8 +126,9 @@ DrawnOption = Annotated[
     list[str] | None,
     typer.Option(
         "--drawn",
-        metavar="BED=HH:MM",
-        help="The patient in a bed was drawn at that time. Default: none.",
+        metavar="BED=HH:MM[ by NAME]",
+        help="The patient in a bed was drawn at that time, by that person; no name: by whoever had the bed on the "
+        'sheet of that time. "BED by NAME" without a time: as the sheet of that person had it. Default: none.',
         rich_help_panel=_TOLD,
         show_default=False,
     ),
@@ -136,7 +137,7 @@ RefusedOption = Annotated[
     list[str] | None,
     typer.Option(
         "--refused",
-        metavar="BED[=HH:MM]",
+        metavar="BED[=HH:MM][ by NAME]",
         help="The patient in a bed refused; nobody is sent there again for it. Default: nobody.",
         rich_help_panel=_TOLD,
         show_default=False,
@@ -146,7 +147,7 @@ FailedOption = Annotated[
     list[str] | None,
     typer.Option(
         "--failed",
-        metavar="BED[=HH:MM]",
+        metavar="BED[=HH:MM][ by NAME]",
         help="Two attempts failed at a bed: somebody else tries. Default: none.",
         rich_help_panel=_TOLD,
         show_default=False,

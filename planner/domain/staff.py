@@ -5,9 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from difflib import SequenceMatcher
 
 from planner.domain.orders import TimeWindow
 from planner.domain.places import PlaceId
+
+_SHORTEST_NAME = 4
+"""Letters of a text that can be a misspelt name; a shorter one may be initials (engineering choice)."""
+_MISSPELT = 0.85
+"""Likeness from which a text is a name with a letter too few, too many or wrong (engineering choice)."""
+_MAYBE = 0.6
+"""Likeness from which somebody else can be meant too, so that a person must say who (engineering choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,3 +57,29 @@ def find_people(staff: Sequence[Phlebotomist], text: str) -> tuple[int, ...]:
 def plain_name(text: str) -> str:
     """Return a name without regard to case and blanks."""
     return " ".join(text.casefold().split())
+
+
+def which_person(staff: Sequence[Phlebotomist], text: str) -> str:
+    """Return what to say of a text that means nobody, or several people."""
+    found = find_people(staff, text)
+    names = ", ".join(f"{p.initials} ({p.name})" for p in ([staff[n] for n in found] or staff))
+    what = "can be several of" if found else "is none of"
+    return f"{text!r} {what} those who collect: {names}; write the initials"
+
+
+def misspelt(staff: Sequence[Phlebotomist], text: str) -> str:
+    """Return the initials of the one person whose name is misspelt; empty: nobody's, or it can be several people's.
+
+    Initials are never put right: every two letters may be somebody's.
+    """
+    if len(plain_name(text)) < _SHORTEST_NAME:
+        return ""
+    scores = sorted(((_likeness(person, text), person.initials) for person in staff), reverse=True)
+    is_one = scores[0][0] >= _MISSPELT and (len(scores) == 1 or scores[1][0] < _MAYBE)
+    return scores[0][1] if is_one else ""
+
+
+def _likeness(person: Phlebotomist, text: str) -> float:
+    """Return how much of a text is in a name or in a part of it, letter by letter; 1: all."""
+    name = plain_name(person.name)
+    return max(SequenceMatcher(None, plain_name(text), part).ratio() for part in (name, *name.split()))

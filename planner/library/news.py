@@ -10,8 +10,9 @@ from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Change, Refused
 from planner.domain.revisions.reported import Reported
+from planner.domain.staff import find_people, misspelt, which_person
 from planner.errors import InputError, RequestError
-from planner.findings import Finding, Severity
+from planner.findings import Finding, Severity, Source
 from planner.loaders.during.new_orders import read_new_orders
 from planner.loaders.during.progress import beds_not_found, parse_done, read_progress, report_visits
 from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report
@@ -37,7 +38,7 @@ class News:
     orders: Sequence[str | Path] = ()
     """Lists of orders; the whole list may be given again."""
     drawn: Sequence[str] = ()
-    """``"14=05:38"``: the patient was drawn at that time."""
+    """``"14=05:38"``: the patient was drawn at that time; ``"14=05:38 by AB"`` or ``"14 by AB"``: by that person."""
     refused: Sequence[str] = ()
     """``"7"`` or ``"7=05:40"``."""
     failed: Sequence[str] = ()
@@ -195,10 +196,22 @@ def read_done(
     given += [(name, text) for name, values in (outcomes or {}).items() for text in values or ()]
     for name, text in given:
         wrong: list[str] = []
+        instead = ""
+        told: tuple[Reported, ...]
+        found: tuple[Finding, ...]
         if name != "done":
-            bed, wall_s = parse_report(name, text)
-            told, found = report_visits([(bed, wall_s)], OUTCOMES[name], book, f"--{name}", is_by_itself=True)
-            wrong = [] if book.named(bed)[0] else [bed]
+            typed = parse_report(name, text)
+            people = find_people(problem.staff, typed.by) if typed.by else ()
+            if typed.by and len(people) != 1:
+                message, source = which_person(problem.staff, typed.by), Source(file=f"--{name}")
+                found = (Finding(code="person-not-found", severity=Severity.ERROR, message=message, source=source),)
+                told, wrong = (), [typed.by]
+                instead = "" if people else misspelt(problem.staff, typed.by)
+            else:
+                by = people[0] if people else None
+                named = [(typed.bed, typed.wall_s)]
+                told, found = report_visits(named, OUTCOMES[name], book, f"--{name}", is_by_itself=True, drawn_by=by)
+                wrong = [] if book.named(typed.bed)[0] else [typed.bed]
         elif is_file(text):
             told, found = read_progress(Path(text), problem, plan, now_s)
             if not told and (faults := [str(f) for f in found if f.severity is Severity.ERROR]):
@@ -211,8 +224,8 @@ def read_done(
         findings += found
         errors = [finding for finding in found if finding.severity is Severity.ERROR]
         for n, finding in enumerate(errors):
-            bed = wrong[n] if finding.code == "bed-not-found" and n < len(wrong) else ""
-            refused.append(Refused(option=name, typed=text, finding=finding, wrong=bed))
+            part = wrong[n] if finding.code in ("bed-not-found", "person-not-found") and n < len(wrong) else ""
+            refused.append(Refused(option=name, typed=text, finding=finding, wrong=part, instead=instead))
     return tuple(reports), tuple(findings), tuple(refused)
 
 

@@ -19,7 +19,7 @@ from planner.findings import Finding, Severity
 from planner.replanning.addons.addons import drawn_tubes, find_addons
 from planner.replanning.addons.lost import still_added
 from planner.replanning.changes.apply import Changed, apply_changes, apply_events
-from planner.replanning.past.freeze import freeze
+from planner.replanning.past.freeze import collectors, freeze
 from planner.replanning.past.outcomes import settle, without_recollected
 from planner.replanning.past.unreported import unreported
 from planner.replanning.past.walking_on import walking_on
@@ -79,8 +79,7 @@ def next_problem(
         for n, s in enumerate(one.stops)
         if isinstance(s, Visit) and n not in one.assumed
     }
-    told = {report.draw_id for report in reports}
-    came |= {route.phlebotomist for route in plan.routes if any(v.draw_id in told for v in route.visits)}
+    came.update(collectors(plan, reports).values())
 
     def apply(drawn: frozenset[OrderId]) -> Changed:
         return apply_changes(problem, plan, given, now_s, drawn=drawn, reported=came)

@@ -29,11 +29,21 @@ class Past:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """Whose visit one was on a sheet that counts no more, drawn when, and until when that sheet counted."""
+
+    phlebotomist: int
+    draw_s: int
+    until_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Promised:
     """A visit to come, as the last sheet has it: who makes it, as which of their visits to come (from 0), and when.
 
     ``walking_on_s`` is when it would be drawn if its phlebotomist walked on in the order of the last sheet, from where
-    they are and are free now; None: not known (files of older versions), it is then as promised.
+    they are and are free now; None: not known (files of older versions), it is then as promised. ``earlier`` says
+    whose it was on older sheets, the oldest first.
     """
 
     draw_id: DrawId
@@ -44,6 +54,7 @@ class Promised:
     position: int
     draw_s: int
     walking_on_s: int | None = None
+    earlier: tuple[Held, ...] = ()
 
     @property
     def due_s(self) -> int:

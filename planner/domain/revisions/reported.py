@@ -19,7 +19,8 @@ class Reported:
     ``initials`` and ``note`` are as written. ``is_by_itself``: reported alone, as on the phone; it says nothing of the
     other visits of its phlebotomist, where a list of what is done says that the others are not. ``tubes`` are those
     filled at the visit, by their positions in the order of draw; None: not told, so those that the outcomes ask for.
-    ``arrived_s`` and ``left_s`` are when the phlebotomist came to the bed and left it; None: not told.
+    ``arrived_s`` and ``left_s`` are when the phlebotomist came to the bed and left it; None: not told. ``drawn_by``
+    made the visit where that is not ``held_by``, who has it on the last sheet: by their place in the staff; else None.
     """
 
     order_ids: tuple[OrderId, ...]
@@ -33,4 +34,6 @@ class Reported:
     tubes: tuple[int, ...] | None = None
     arrived_s: int | None = None
     left_s: int | None = None
+    drawn_by: int | None = None
+    held_by: int | None = None
     kind: EventKind = field(default=EventKind.REPORTED, init=False)

@@ -25,6 +25,9 @@ MOST_LINES = 24
 _SPACINGS = ((6, 3, 4), (5, 3, 4), (4, 3, 4), (3, 3, 4), (3, 2, 3), (2, 2, 2))
 """Most lines of what is said to somebody, of an item and of one that must be acted upon: the first that has room."""
 
+MOST_REPORTED = 8
+"""Lines of what was reported, read back with bed and patient; one event that takes more is cut."""
+
 _MORE = "more: --verbose"
 
 
@@ -68,7 +71,9 @@ def short_lines(
     width: int = WIDTH,
     most: int = MOST_LINES,
 ) -> list[str]:
-    """Return the short summary in at most ``most`` lines of ``width`` columns, without any patient's name.
+    """Return the short summary in at most ``most`` lines of ``width`` columns.
+
+    Patients are named where beds are read back and in what is to be said, as over the phone.
 
     Parameters
     ----------
@@ -81,7 +86,7 @@ def short_lines(
     day = f"{context.clean(problem.round_name)}, {day_words(problem.clock.day)}"
     counts = [sum(change.word == word for change in view.changes) for word in ("NEW", "MOVED", "DROPPED")]
     lines = [_cut(f"{day}, as of {view.as_of}; replaces {view.parent}", width)]
-    lines += _row("Reported", "; ".join(view.given) or "nothing", width, 3)
+    lines += _row("Reported", "; ".join(view.read_back) or "nothing", width, MOST_REPORTED)
     lines += _row("Stops", "{} new, {} moved, {} dropped".format(*counts), width, 1)
     if assumed := sum(len(past.assumed) for past in replan.past):
         lines += _row("Assumed", f"{count_words(assumed, 'stop')} that nobody reported", width, 1)

@@ -23,13 +23,16 @@ from planner.exporters.view.words import count_words, day_words
 
 
 def replan_lines(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWindow], width: int = WIDTH) -> list[str]:
-    """Return what ``replan`` prints, in lines of at most ``width`` columns; only the change notes name patients."""
+    """Return what ``replan`` prints, in lines of at most ``width`` columns.
+
+    Patients are named where beds are read back and in the change notes.
+    """
     context = ViewContext(problem, plan, windows, TextCleaner())
     view, replan = replan_view(context), problem.replan
     assert view is not None and replan is not None
     day = f"{context.clean(problem.round_name)}, {day_words(problem.clock.day)}"
     lines = [*textwrap.wrap(f"{day}, as of {view.as_of}; replaces {view.parent}", width), ""]
-    lines += _row("Reported", "; ".join(view.given) or "nothing", width)
+    lines += _row("Reported", "; ".join(view.read_back) or "nothing", width)
     lines += _row("Noted before", "; ".join(view.earlier), width) if view.earlier else []
     lines += _row("Done by now", _done(replan), width)
     lines += _row("Only assumed", f"{'; '.join(view.assumed)}", width) if view.assumed else []

@@ -15,8 +15,9 @@ from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Report, Severity, Source
+from planner.loaders.during.drawn_by import timed_and_held
 from planner.loaders.during.settle import settle_reports
-from planner.loaders.during.times import checked_time, stated_time, untold_time
+from planner.loaders.during.times import checked_time, stated_time
 from planner.loaders.during.tubes_told import FILLED, with_tubes_joined
 from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.frame.places import place_key
@@ -56,7 +57,7 @@ def read_progress(
     rows = _Rows(VisitBook(problem, plan, now_s), reading)
     told = [reported for table in tables for record in table.records for reported in rows.read(record)]
     found = rows.without_old_positions(with_tubes_joined(told))
-    return _timed(settle_reports(found, rows.book, report), rows.book, report), tuple(report)
+    return timed_and_held(settle_reports(found, rows.book, report), rows.book, report), tuple(report)
 
 
 def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
@@ -75,6 +76,7 @@ def report_visits(
     option: str,
     *,
     is_by_itself: bool = False,
+    drawn_by: int | None = None,
 ) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
     """Return reports of visits that came to the same; a name is a bed, a patient number or an order number.
 
@@ -86,6 +88,8 @@ def report_visits(
         Where it was said: it stands before what is said of a fault.
     is_by_itself
         Whether nothing is said of other visits by it.
+    drawn_by
+        Who it was, by the place in the staff; None: not stated.
     """
     report = Report()
     source = Source(file=option)
@@ -118,9 +122,10 @@ def report_visits(
                     at_s=at_s,
                     source=source,
                     is_by_itself=is_by_itself,
+                    drawn_by=drawn_by,
                 )
             )
-    return _timed(settle_reports(found, book, report), book, report), tuple(report)
+    return timed_and_held(settle_reports(found, book, report), book, report), tuple(report)
 
 
 def beds_not_found(text: str, book: VisitBook) -> list[str]:
@@ -139,20 +144,6 @@ def _parts(text: str, book: VisitBook) -> list[str]:
         parts += [whole] if whole else []
         at += whole.count(",") + 1
     return parts
-
-
-def _timed(reports: Iterable[Reported], book: VisitBook, report: Report) -> tuple[Reported, ...]:
-    """Give a time to reports without one on visits that were planned for later."""
-    visits = {v.draw_id: v for v in book.visits}
-    timed: dict[Reported, Finding | None] = {}
-    for reported in reports:
-        if reported.at_s is not None:
-            timed[reported] = None
-            continue
-        at_s, finding = untold_time(visits[reported.draw_id], book, reported.source)
-        timed[replace(reported, at_s=at_s)] = finding
-    report.extend(dict.fromkeys(finding for finding in timed.values() if finding))
-    return tuple(timed)
 
 
 def _one(
@@ -199,7 +190,7 @@ class _Rows:
         self.book = book
         self.reading = reading
         self.report = reading.report
-        self.initials = {p.initials.casefold() for p in book.problem.staff}
+        self.initials = {p.initials.casefold(): n for n, p in enumerate(book.problem.staff)}
         self.strangers: set[str] = set()
         self.of_older_sheets: set[DrawId] = set()
         self.differing: set[tuple[DrawId, str]] = set()
@@ -347,7 +338,7 @@ class _Rows:
         self, fields: Fields, visit: Visit, ids: tuple[OrderId, ...], outcome: Outcome, at_s: int | None
     ) -> Reported:
         initials = fields.text("initials")
-        if initials and initials.casefold() not in self.initials | self.strangers:
+        if initials and initials.casefold() not in self.initials.keys() | self.strangers:
             self.strangers.add(initials.casefold())
             message = f"initials {initials!r} are nobody's of this round; the planned person counts as the collector"
             fields.add("reporter-unknown", Severity.WARNING, "initials", message)
@@ -362,6 +353,7 @@ class _Rows:
             arrived_s=stated_time(fields, self.book, "arrived"),
             left_s=stated_time(fields, self.book, "left"),
             initials=initials,
+            drawn_by=self.initials.get(initials.casefold()),
             note=fields.text("note"),
             source=fields.record.source,
         )

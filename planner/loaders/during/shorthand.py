@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from planner.domain.revisions.changes import (
     Away,
@@ -26,6 +27,7 @@ from planner.units import minutes_to_s
 
 _SPAN = re.compile(r"^(.+?)\s*(?:-|–|—|\bto\b)\s*(.+)$")
 _MINUTES = re.compile(r"^\+?\s*(\d{1,3})\s*(?:min|mins|minutes|m)?\.?$", re.IGNORECASE)
+_BY = re.compile(r"^(.*\S)\s+by\s+([^\s=][^=]*)$", re.IGNORECASE)
 _AGAIN = re.compile(r"\s+again\s*$", re.IGNORECASE)
 _LONGEST_DELAY_MINUTES = 240
 """A longer one is a clock time without its colon (engineering choice)."""
@@ -174,14 +176,25 @@ def _span(text: str, example: str) -> tuple[int, int]:
     return from_s, to_s
 
 
-def parse_report(option: str, text: str) -> tuple[str, int | None]:
-    """Read ``BED`` or ``BED=HH:MM`` behind an option that reports an outcome; return the bed and the clock time."""
-    bed, sign, value = (part.strip() for part in text.rpartition("="))
-    if not sign and option != "drawn":
-        return _filled(text, "write the bed"), None
+@dataclass(frozen=True, slots=True)
+class ReportTyped:
+    """What an option says that reports an outcome: the bed, the clock time (None: not stated) and who it was."""
+
+    bed: str
+    wall_s: int | None = None
+    by: str = ""
+
+
+def parse_report(option: str, text: str) -> ReportTyped:
+    """Read ``BED``, ``BED=HH:MM`` or either with `` by NAME``; a draw needs the time or the name."""
+    match = _BY.match(text)
+    stem, by = (match[1], match[2].strip()) if match else (text.strip(), "")
+    bed, sign, value = (part.strip() for part in stem.rpartition("="))
+    if not sign and (option != "drawn" or by):
+        return ReportTyped(_filled(stem, "write the bed"), None, by)
     if not bed or not value:
-        raise ShorthandError(f"{text!r}: write it as 14=05:38")
-    return bed, parse_clock(value)
+        raise ShorthandError(f"{text!r}: write it as 14=05:38, or 14=05:38 by AB")
+    return ReportTyped(bed, parse_clock(value), by)
 
 
 PARSERS: Mapping[str, Callable[[str], Change]] = {

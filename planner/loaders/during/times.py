@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.plan import Visit
-from planner.findings import Finding, Severity, Source
+from planner.findings import Severity
 from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.values.fields import Fields
 
@@ -40,23 +40,6 @@ def checked_time(at_s: int | None, fields: Fields, visit: Visit, book: VisitBook
     source = fields.record.at("time")
     fields.reading.report.add("report-time", Severity.ERROR, message, source=source, order_ids=visit.order_ids)
     return None
-
-
-def untold_time(visit: Visit, book: VisitBook, source: Source | None) -> tuple[int | None, Finding | None]:
-    """Return the second of a visit whose time nobody told: None, as planned, or now when it is planned for later.
-
-    The true time of a visit that was made before its time matters for series and for how long its tubes keep.
-    """
-    if visit.draw_s <= book.now_s:
-        return None, None
-    clock = book.problem.clock
-    message = (
-        f"reported without a time, and planned for {clock.format_clock(visit.draw_s)}: "
-        f"{clock.format_clock(book.now_s)} is taken; write the true time in a progress file"
-    )
-    return book.now_s, Finding(
-        code="report-time", severity=Severity.WARNING, message=message, source=source, order_ids=visit.order_ids
-    )
 
 
 def _earliest_s(visit: Visit, book: VisitBook) -> int:

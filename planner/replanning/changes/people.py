@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from difflib import SequenceMatcher
-
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.revisions.changes import Join, Late, Lost, NeverCame
 from planner.domain.revisions.events import (
@@ -13,18 +10,11 @@ from planner.domain.revisions.events import (
     PhlebotomistLost,
     PhlebotomistNeverCame,
 )
-from planner.domain.staff import Phlebotomist, find_people, plain_name
+from planner.domain.staff import Phlebotomist, find_people, misspelt, plain_name, which_person
 from planner.replanning.changes.new_beds import can_reach
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
 from planner.units import minutes_to_s
-
-_SHORTEST_NAME = 4
-"""Letters of a text that can be a misspelt name; a shorter one may be initials (engineering choice)."""
-_MISSPELT = 0.85
-"""Likeness from which a text is a name with a letter too few, too many or wrong (engineering choice)."""
-_MAYBE = 0.6
-"""Likeness from which somebody else can be meant too, so that a person must say who (engineering choice)."""
 
 
 def recall_people(work: Working) -> None:
@@ -138,27 +128,6 @@ def _find(work: Working, text: str) -> int | None:
     found = find_people(work.staff, text)
     if len(found) == 1:
         return found[0]
-    people = [work.staff[n] for n in found] or work.staff
-    names = ", ".join(f"{p.initials} ({p.name})" for p in people)
-    what = "can be several of" if found else "is none of"
-    work.instead(text, "" if found else _misspelt(work.staff, text))
-    work.error("person-not-found", f"{text!r} {what} those who collect: {names}; write the initials")
+    work.instead(text, "" if found else misspelt(work.staff, text))
+    work.error("person-not-found", which_person(work.staff, text))
     return None
-
-
-def _misspelt(staff: Sequence[Phlebotomist], text: str) -> str:
-    """Return the initials of the one person whose name is misspelt; empty: nobody's, or it can be several people's.
-
-    Initials are never put right: every two letters may be somebody's.
-    """
-    if len(plain_name(text)) < _SHORTEST_NAME:
-        return ""
-    scores = sorted(((_likeness(person, text), person.initials) for person in staff), reverse=True)
-    is_one = scores[0][0] >= _MISSPELT and (len(scores) == 1 or scores[1][0] < _MAYBE)
-    return scores[0][1] if is_one else ""
-
-
-def _likeness(person: Phlebotomist, text: str) -> float:
-    """Return how much of a text is in a name or in a part of it, letter by letter; 1: all."""
-    name = plain_name(person.name)
-    return max(SequenceMatcher(None, plain_name(text), part).ratio() for part in (name, *name.split()))

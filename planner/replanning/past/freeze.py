@@ -14,7 +14,7 @@ done (assumed). Bed 4 reported as drawn at 05:36: that visit ended at about 05:3
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from planner.domain.draws import DrawId
@@ -53,13 +53,51 @@ def freeze(
     told: dict[DrawId, list[Reported]] = {}
     for report in reports:
         told.setdefault(report.draw_id, []).append(report)
-    stops_of = {route.phlebotomist: route.stops for route in plan.routes}
+    made_by = collectors(plan, reports)
+    sheets = [_Sheet(person, plan, made_by) for person in range(len(problem.staff))]
     return tuple(
-        _absent(problem, person, stops_of.get(person, ()), told, now_s)
+        _absent(problem, person, sheet, told, now_s)
         if person in never_came
-        else _past(problem, person, stops_of.get(person, ()), told, now_s, is_held=person in held)
-        for person in range(len(problem.staff))
+        else _past(problem, person, sheet, told, now_s, is_held=person in held)
+        for person, sheet in enumerate(sheets)
     )
+
+
+def collectors(plan: Plan, reports: Iterable[Reported]) -> dict[DrawId, int]:
+    """Return who made each visit that is reported: whose it is on the sheet, unless the report says otherwise."""
+    has = {visit.draw_id: route.phlebotomist for route in plan.routes for visit in route.visits}
+    return {
+        report.draw_id: has[report.draw_id] if report.drawn_by is None else report.drawn_by
+        for report in reports
+        if report.draw_id in has
+    }
+
+
+class _Sheet:
+    """The stops of somebody on the last sheet, which of them others made instead, and what they made of others'."""
+
+    def __init__(self, person: int, plan: Plan, made_by: Mapping[DrawId, int]) -> None:
+        self.stops = next((route.stops for route in plan.routes if route.phlebotomist == person), ())
+        own = [stop.draw_id for stop in self.stops if isinstance(stop, Visit)]
+        self.of_others = frozenset(draw_id for draw_id in own if made_by.get(draw_id, person) != person)
+        visits = (visit for route in plan.routes for visit in route.visits)
+        self.from_others = [v for v in visits if made_by.get(v.draw_id) == person and v.draw_id not in own]
+
+    def is_own(self, stop: Stop) -> bool:
+        """Return whether nobody else is said to have made a stop."""
+        return not isinstance(stop, Visit) or stop.draw_id not in self.of_others
+
+    def taken_over(self, told: Told, now_s: int) -> list[Visit]:
+        """Return the visits made for others; nothing is known of a hand-over, so their tubes are in the tray."""
+        return [
+            replace(made, tubes=tuple(replace(tube, handover=None) for tube in made.tubes))
+            for visit in self.from_others
+            for made in (as_told(visit, told_of(visit, told), now_s),)
+        ]
+
+
+_NOWHERE = -1
+"""Index of a stop that is not on somebody's own sheet."""
 
 
 @dataclass(slots=True)
@@ -78,13 +116,14 @@ class _Walk:
             self.place, self.clock_s = stop.place, stop.depart_s
 
 
-def _absent(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_s: int) -> Past:
+def _absent(problem: Problem, person: int, sheet: _Sheet, told: Told, now_s: int) -> Past:
     """Return the past of somebody who never came: what was reported of them, and nothing else."""
-    before = problem.replan.past[person] if problem.replan else None
+    before, stops = problem.replan.past[person] if problem.replan else None, sheet.stops
     known = [n for n in range(len(before.stops)) if n not in before.assumed] if before else []
     made = [(stops[n], n) for n in known]
+    made += [(visit, _NOWHERE) for visit in sheet.taken_over(told, now_s)]
     for index, stop in enumerate(stops):
-        if index not in known and isinstance(stop, Visit) and (reports := told_of(stop, told)):
+        if index not in known and isinstance(stop, Visit) and sheet.is_own(stop) and (reports := told_of(stop, told)):
             made.append((as_told(stop, reports, now_s), index))
     return Past(
         phlebotomist=person,
@@ -94,21 +133,27 @@ def _absent(problem: Problem, person: int, stops: Sequence[Stop], told: Told, no
     )
 
 
-def _past(problem: Problem, person: int, stops: Sequence[Stop], told: Told, now_s: int, *, is_held: bool) -> Past:
-    before = problem.replan.past[person] if problem.replan else None
+def _past(problem: Problem, person: int, sheet: _Sheet, told: Told, now_s: int, *, is_held: bool) -> Past:
+    before, stops = problem.replan.past[person] if problem.replan else None, sheet.stops
     num_before = len(before.stops) if before else 0
     who = problem.staff[person]
     walk = _Walk(who.starts_at, who.from_s)
-    is_told = any(isinstance(s, Visit) and not all(r.is_by_itself for r in told_of(s, told)) for s in stops)
+    mine = [*(s for s in stops if isinstance(s, Visit) and sheet.is_own(s)), *sheet.from_others]
+    is_told = any(not all(r.is_by_itself for r in told_of(s, told)) for s in mine)
     for index, stop in enumerate(stops[:num_before]):
         is_assumed = before is not None and index in before.assumed
+        if not sheet.is_own(stop):
+            continue
         if isinstance(stop, Visit) and is_assumed and (reports := told_of(stop, told)):
             walk.add(as_told(stop, reports, now_s), index, False)
         elif not is_assumed or _may_stay_assumed(problem, stop, is_told, now_s):
             walk.add(stop, index, is_assumed)
     if before is not None:
         walk.place, walk.clock_s = before.place, max(before.free_s, walk.clock_s)
-    _go_on(problem, walk, list(enumerate(stops))[num_before:], told, is_told, now_s, is_held=is_held)
+    for visit in sheet.taken_over(told, now_s):
+        walk.add(visit, _NOWHERE, False)
+    coming = [(index, stop) for index, stop in enumerate(stops) if index >= num_before and sheet.is_own(stop)]
+    _go_on(problem, walk, coming, told, is_told, now_s, is_held=is_held)
     made = sorted(walk.made, key=lambda m: m[0].start_s)
     return Past(
         phlebotomist=person,

@@ -15,7 +15,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Plan, Route, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.replan import Past, Promised
+from planner.domain.revisions.replan import Held, Past, Promised
 
 
 def walking_on(problem: Problem, sheet: Plan, past: Sequence[Past]) -> tuple[Promised, ...]:
@@ -56,8 +56,19 @@ def _route(problem: Problem, route: Route, past: Sequence[Past], begun: Collecti
                 position=position,
                 draw_s=stop.draw_s,
                 walking_on_s=start_s + stop.draw_s - stop.start_s,
+                earlier=_held_before(problem, route.phlebotomist, stop),
             )
             position += 1
+
+
+def _held_before(problem: Problem, phlebotomist: int, visit: Visit) -> tuple[Held, ...]:
+    """Return whose visit one was on the sheets before the last, as far as that was somebody else."""
+    replan, own = problem.replan, set(visit.order_ids)
+    old = next((p for p in replan.promised if own.intersection(p.order_ids)), None) if replan else None
+    if old is None or replan is None:
+        return ()
+    held = Held(phlebotomist=old.phlebotomist, draw_s=old.draw_s, until_s=replan.now_s)
+    return old.earlier if old.phlebotomist == phlebotomist else (*old.earlier, held)
 
 
 def _to_come(stops: Sequence[Stop], made: Iterable[Stop], begun: Collection[str]) -> Iterator[Stop]:

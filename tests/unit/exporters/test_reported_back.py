@@ -5,17 +5,23 @@ Five wards with equal bed numbers; two phlebotomists and two patients of one nam
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
+from planner.domain.catalogue import TestCode
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import Moved, StatOrders
 from planner.domain.revisions.reported import Reported
+from planner.exporters.terminal.replan_short import short_lines
+from planner.exporters.terminal.replan_summary import replan_data
 from planner.exporters.view.build import build_view
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.replanning.next_problem import next_problem
 from planner.visits.windows import order_windows
 from tests.builders import clock
-from tests.three_wards import TWO_MORE, five_ward_tables, load_tables, patient_in, plan_quickly
+from tests.three_wards import HERON, KITE, TWO_MORE, five_ward_tables, load_tables, patient_in, plan_quickly
 
 NOW = clock("05:06")
 WARD = TWO_MORE[1]
@@ -105,3 +111,23 @@ def test_bed_to_come_that_a_list_reports_as_drawn_is_left_out(planned: tuple[Pro
     problem, plan = after(planned, told(visit, Outcome.COLLECTED, by_itself=False))
     (line,) = left_out(problem, plan, person)
     assert f"{WARD} 3A" in line.text
+
+
+def test_answer_reads_back_bed_and_patient_of_what_was_typed(planned: tuple[Problem, Plan]) -> None:
+    _person, visit = stop_of(*planned)
+    moved = Moved(bed=f"{WARD} 1A", to=f"{HERON} 2B")
+    stat = StatOrders(bed=f"{KITE} 3A", tests=(TestCode("POT"),))
+    following = next_problem(
+        *planned, parent=1, now_s=NOW, reports=[told(visit, Outcome.COLLECTED)], changes=[moved, stat]
+    )
+    assert not following.refused
+    problem = following.problem
+    plan = plan_quickly(problem).plan
+    lines = short_lines(problem, plan, order_windows(problem)[0], [])
+    text = " ".join(" ".join(lines).split())
+    for ward, bed in ((WARD, "3A"), (WARD, "1A"), (KITE, "3A")):
+        patient = patient_in(planned[0], ward, bed)
+        assert f"bed {ward} {bed}" in text
+        assert f"({patient.family_name}, {patient.given_name}, born " in text
+    data = json.dumps(replan_data(problem, plan, order_windows(problem)[0])["told"])
+    assert not [patient for patient in problem.patients.values() if patient.family_name in data]

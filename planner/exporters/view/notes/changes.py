@@ -93,5 +93,7 @@ class ReplanView:
     """What nobody has told, by person: "AB: beds 3, 4 done; at bed 5 now"."""
     earlier: tuple[str, ...] = ()
     """Words of a plan file of schema 1 on what was given before it."""
+    read_back: tuple[str, ...] = ()
+    """The same, with who lies in each bed: to be read back over the phone."""
     untold: tuple[str, ...] = ()
     """Visits that were due by now and are taken not to have been made, by person: "AB: bed 3 (05:20)"."""

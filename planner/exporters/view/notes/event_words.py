@@ -38,31 +38,46 @@ MOST_LISTED = 8
 """Orders of one list that are named; more are counted."""
 
 
-def event_words(problem: Problem, events: Iterable[Event]) -> tuple[str, ...]:
-    """Return the events in words, without any patient's name: visits that were collected as a number, the rest singly.
+def event_words(
+    problem: Problem, events: Iterable[Event], who: Callable[[PatientId], str] | None = None
+) -> tuple[str, ...]:
+    """Return the events in words: visits that a file reports as collected as a number, and long lists; the rest singly.
 
     Parameters
     ----------
     problem
         The round after the events.
+    who
+        Says who a patient is, to be read back with the bed; None: no patient is named.
     """
     listed = tuple(events)
-    collected = {
-        event.what.draw_id
-        for event in listed
-        if isinstance(event.what, Reported) and event.what.outcome is Outcome.COLLECTED
-    }
-    words = [f"{len(collected)} {'visit' if len(collected) == 1 else 'visits'} reported as collected"] * bool(collected)
+    collected = [e for e in listed if isinstance(e.what, Reported) and e.what.outcome is Outcome.COLLECTED]
+    typed = [e for e in collected if e.came_by is Channel.OPTION]
+    counted = collected if len(typed) > MOST_LISTED else [e for e in collected if e not in typed]
     added = [e for e in listed if isinstance(e.what, OrderAdded)]
+    number = len({e.what.draw_id for e in counted if isinstance(e.what, Reported)})
+    words = [f"{number} {'visit' if number == 1 else 'visits'} reported as collected"] * bool(number)
     for event in listed:
-        if isinstance(event.what, Reported) and event.what.outcome is Outcome.COLLECTED:
+        if event in counted or (event in added and len(added) > MOST_LISTED):
             continue
-        if event in added and len(added) > MOST_LISTED:
-            continue
-        words.append(_WORDS[type(event.what)](problem, event.what, event))
+        patient_id = _patient_id(problem, event)
+        named = f" ({who(patient_id)})" if who is not None and patient_id is not None else ""
+        words.append(_WORDS[type(event.what)](problem, event.what, event) + named)
     if len(added) > MOST_LISTED:
         words.append(f"{len(added)} orders of a list")
     return tuple(dict.fromkeys(words))
+
+
+def _patient_id(problem: Problem, event: Event) -> PatientId | None:
+    """Return the patient in the bed that was given; None where an event is not about somebody in a bed."""
+    what, replan = event.what, problem.replan
+    if isinstance(what, StatOrdered | PatientAway | PatientMoved | PatientGone):
+        return what.patient_id if what.patient_id in problem.patients else None
+    if replan is None or not isinstance(what, Reported):
+        return None
+    patients = {promised.draw_id: promised.patient_id for promised in replan.promised}
+    patients |= {visit.draw_id: visit.patient_id for visit in replan.visits}
+    return patients.get(what.draw_id)
 
 
 def _bed(problem: Problem, place: PlaceId) -> str:
@@ -81,7 +96,8 @@ def _who(problem: Problem, phlebotomist: int) -> str:
 
 def _reported(problem: Problem, what: Reported, _event: Event) -> str:
     at = "" if what.at_s is None else f" at {problem.clock.format_clock(what.at_s)}"
-    return f"bed {_bed_of_draw(problem, what.draw_id)}: {what.outcome.value}{at}"
+    by = "" if what.drawn_by is None else f" by {_who(problem, what.drawn_by)}"
+    return f"bed {_bed_of_draw(problem, what.draw_id)}: {what.outcome.value}{at}{by}"
 
 
 def _bed_of_draw(problem: Problem, draw_id: DrawId) -> str:

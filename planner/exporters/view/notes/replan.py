@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from planner.domain.draws import Tube
+from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Outcome, PlannedTube, Route, Stop, Visit
-from planner.domain.revisions.replan import AddOn
+from planner.domain.revisions.replan import AddOn, Replan
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.cards.visits import handover_words, special_words
-from planner.exporters.view.context import ViewContext, born_words, name_words
+from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
 from planner.exporters.view.notes.assumed import assumed_words, untold_words
 from planner.exporters.view.notes.change_words import CHANGE_WORD, gone_words, tests_words
 from planner.exporters.view.notes.changes import AddOnLine, ChangeLine, DoneLine, ReplanView
@@ -26,19 +29,19 @@ def replan_view(context: ViewContext) -> ReplanView | None:
     return ReplanView(
         as_of=context.clock(replan.now_s),
         parent=f"revision {replan.parent}",
-        given=tuple(
-            context.clean(text)
-            for text in (
-                *(f"taken back: {words}" for words in event_words(context.problem, replan.taken_back)),
-                *event_words(context.problem, replan.events),
-            )
-        ),
+        given=_given(context, replan, None),
+        read_back=_given(context, replan, lambda patient_id: who_words(context, patient_id)),
         earlier=tuple(context.clean(text) for text in replan.notes),
         changes=tuple(_change(context, change) for change in context.changes),
         addons=tuple(_addon(context, addon) for addon in replan.addons),
         assumed=assumed_words(context),
         untold=untold_words(context),
     )
+
+
+def _given(context: ViewContext, replan: Replan, who: Callable[[PatientId], str] | None) -> tuple[str, ...]:
+    back = (f"taken back: {words}" for words in event_words(context.problem, replan.taken_back, who))
+    return tuple(context.clean(text) for text in (*back, *event_words(context.problem, replan.events, who)))
 
 
 def _change(context: ViewContext, change: StopChange) -> ChangeLine:

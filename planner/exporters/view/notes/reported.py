@@ -37,18 +37,21 @@ def reported_stops(context: ViewContext, route: Route) -> Iterator[ReportedStop]
     for event in replan.events:
         if isinstance(event.what, Reported) and event.came_by is Channel.OPTION:
             reports.setdefault(event.what.draw_id, []).append(event.what)
-    for visit in route.stops[: context.num_past(route)]:
-        told = reports.get(visit.draw_id, ()) if isinstance(visit, Visit) else ()
-        if isinstance(visit, Visit) and any(_is_left_out(visit, report, replan.now_s) for report in told):
-            yield ReportedStop(visit=visit, words=_words(context, route, visit), is_stat=_is_stat(context, visit))
+    own = {stop.draw_id for stop in route.stops[: context.num_past(route)] if isinstance(stop, Visit)}
+    for visit in replan.visits:
+        told = reports.get(visit.draw_id, ())
+        had = [r for r in told if (visit.draw_id in own if r.held_by is None else r.held_by == route.phlebotomist)]
+        if any(_is_left_out(visit, report, replan.now_s) for report in had):
+            words = _words(context, route, visit, had[-1])
+            yield ReportedStop(visit=visit, words=words, is_stat=_is_stat(context, visit))
 
 
 def _is_left_out(visit: Visit, report: Reported, now_s: int) -> bool:
-    """Whether a report takes a stop away from somebody who may not know of it.
+    """Whether a report takes a stop away from somebody who may not know of it: another person made it, say.
 
     A report without a time is of the time on the last sheet, at the latest of now: one of now was still to come.
     """
-    was_to_come = report.at_s is None and visit.draw_s >= now_s
+    was_to_come = report.held_by is not None or (report.at_s in (None, now_s) and visit.draw_s >= now_s)
     return was_to_come or (report.is_by_itself and report.outcome in _NOT_DRAWN)
 
 
@@ -60,8 +63,10 @@ def _is_stat(context: ViewContext, visit: Visit) -> bool:
     return bool(own & stats)
 
 
-def _words(context: ViewContext, route: Route, visit: Visit) -> str:
+def _words(context: ViewContext, route: Route, visit: Visit, report: Reported) -> str:
     said = f"reported as {OUTCOME_SAID[visit.outcome or Outcome.COLLECTED]}"
+    if report.drawn_by is not None:
+        said += f" at {context.clock(visit.draw_s)} by {context.person(report.drawn_by)}"
     again = [
         _again(context, route, other, coming) for other, coming in _coming(context, {*visit.order_ids, *visit.tried})
     ]

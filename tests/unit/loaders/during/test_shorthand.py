@@ -17,7 +17,7 @@ from planner.domain.revisions.changes import (
     Recollect,
     StatOrders,
 )
-from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report
+from planner.loaders.during.shorthand import PARSERS, ReportTyped, ShorthandError, parse_clock, parse_report
 from tests.builders import clock
 
 
@@ -109,12 +109,16 @@ def test_minutes_that_are_no_delay_ask_for_the_clock_time_that_was_meant() -> No
 @pytest.mark.parametrize(
     ("option", "text", "found"),
     [
-        ("refused", "St. Anne, 2nd floor 1A", ("St. Anne, 2nd floor 1A", None)),
-        ("failed", "14=5.38", ("14", clock("05:38"))),
-        ("drawn", "Larch (north) 1A=0538", ("Larch (north) 1A", clock("05:38"))),
+        ("refused", "St. Anne, 2nd floor 1A", ReportTyped("St. Anne, 2nd floor 1A")),
+        ("failed", "14=5.38", ReportTyped("14", clock("05:38"))),
+        ("drawn", "Larch (north) 1A=0538", ReportTyped("Larch (north) 1A", clock("05:38"))),
+        ("drawn", "Larch (north) 1A=05:38 by Ann Bell", ReportTyped("Larch (north) 1A", clock("05:38"), "Ann Bell")),
+        ("drawn", "Larch, by the stair 1A=05:38", ReportTyped("Larch, by the stair 1A", clock("05:38"))),
+        ("drawn", "Juniper 1A by KS", ReportTyped("Juniper 1A", None, "KS")),
+        ("refused", "Juniper 1A BY KS", ReportTyped("Juniper 1A", None, "KS")),
     ],
 )
-def test_outcomes_of_beds(option: str, text: str, found: tuple[str, int | None]) -> None:
+def test_outcomes_of_beds(option: str, text: str, found: ReportTyped) -> None:
     assert parse_report(option, text) == found
 
 
