@@ -81,7 +81,8 @@ def _groups_of_patient(
 def _reachable(problem: Problem, window: OrderWindow) -> Windows:
     """Return the draw times on time at which somebody can be at the bed for as long as a plain draw takes.
 
-    An order without any is not allowed to drag the patient's other orders along: it gets a visit of its own.
+    Of an order that is late whatever is done, the first alone: nothing else may keep it waiting. An order without any
+    is not allowed to drag the patient's other orders along: it gets a visit of its own.
     """
     order = problem.order(window.order_id)
     patient = problem.patient_of(order)
@@ -92,7 +93,8 @@ def _reachable(problem: Problem, window: OrderWindow) -> Windows:
     )
     if not draws_s or window.target_s is None:
         return draws_s
-    return clip(draws_s, draws_s[0].earliest_s, window.target_s) or draws_s[:1]
+    first_s = draws_s[0].earliest_s
+    return clip(draws_s, first_s, max(first_s, window.target_s))
 
 
 def _fewer_groups(

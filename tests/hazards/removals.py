@@ -744,6 +744,13 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H18",),
+        file="planner/visits/grouping.py",
+        before="    return clip(draws_s, first_s, max(first_s, window.target_s))\n",
+        after="    return clip(draws_s, first_s, window.target_s) or draws_s[:1]\n",
+        tests=("tests/unit/visits/test_grouping.py::test_order_already_late_shares_only_its_first_moment",),
+    ),
+    Removal(
+        hazards=("H18",),
         file="planner/visits/remarks.py",
         before="            if late and before:",
         after="            if False:",

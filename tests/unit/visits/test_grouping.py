@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from planner.domain.orders import Order
+from planner.domain.orders import Order, Priority, TimeWindow
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from planner.visits import group_into_visits, order_windows
-from tests.builders import clock, make_order, make_problem
+from tests.builders import clock, make_order, make_patient, make_problem
 
 
 def groups(*orders: Order) -> list[list[str]]:
@@ -62,6 +62,19 @@ def test_late_order_does_not_share_in_its_late_hours() -> None:
         make_order("O1", collect_to_s=clock("06:00")), make_order("O2", test="BMP", collect_from_s=clock("06:30"))
     )
     assert found == [["O1"], ["O2"]]
+
+
+@pytest.mark.parametrize(("begin", "found"), [("06:00", [["O1", "O2"]]), ("07:00", [["O1"], ["O2"]])])
+def test_order_already_late_shares_only_its_first_moment(begin: str, found: list[list[str]]) -> None:
+    # The stat is due at 05:15 and the patient back at 06:00: a test of the hours from 07:00 may not keep it waiting.
+    orders = (
+        make_order("O1", test="PT", priority=Priority.STAT),
+        make_order("O2", test="BMP", collect_from_s=clock(begin), collect_to_s=clock("08:00")),
+    )
+    away = TimeWindow(earliest_s=clock("04:00"), latest_s=clock("06:00"))
+    problem = make_problem(orders, [make_patient("P1", "B1", away=(away,))])
+    windows, _ = order_windows(problem)
+    assert [[o.id for o in request.orders] for request in group_into_visits(problem, windows)] == found
 
 
 def test_draws_of_a_series_are_never_merged() -> None:
