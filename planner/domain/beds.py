@@ -117,8 +117,29 @@ def ward_and_bed(wards: Iterable[str], text: str) -> tuple[str, str] | None:
     return None
 
 
+class BedNamed:
+    """Whether a text of several words names one of the beds (ward and bed, either may be empty) somewhere in it."""
+
+    def __init__(self, beds: Iterable[tuple[str, str]]) -> None:
+        keys = {(_key(ward), _key(bed)) for ward, bed in beds if bed}
+        self._wanted = {(*ward, *bed) for ward, bed in keys if ward} | {
+            (w, *bed) for _, bed in keys for w in _BED_WORDS
+        }
+        self._wanted |= {(*ward, w, *bed) for ward, bed in keys if ward for w in _BED_WORDS}
+        self._lengths = {len(parts) for parts in self._wanted}
+
+    def __call__(self, text: str) -> bool:
+        """Return whether the text names a bed."""
+        parts = tuple(_folded(part) for part in _PARTS.findall(text.casefold()))
+        return any(parts[i : i + n] in self._wanted for n in self._lengths for i in range(len(parts)))
+
+
+def _folded(part: str) -> str:
+    return part.lstrip("0") or "0" if part.isdigit() else part
+
+
 def _key(text: str) -> tuple[str, ...]:
-    parts = [part.lstrip("0") or "0" if part.isdigit() else part for part in _PARTS.findall(text.casefold())]
+    parts = [_folded(part) for part in _PARTS.findall(text.casefold())]
     return tuple(parts[1:] if len(parts) > 1 and parts[0] in _BED_WORDS else parts)
 
 

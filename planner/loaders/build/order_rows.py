@@ -48,6 +48,7 @@ def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) 
             for index, (text, of_part) in enumerate(parts, start=1):
                 order_id = OrderId(f"{own}.{index}" if len(parts) > 1 else own)
                 drafts.append(OrderDraft(order_id, of_part, text, fault))
+        _report_other_tests([r for r in table.records if id(r) not in set_aside], tests, report)
         _note_made_numbers([r for r in table.records if id(r) not in set_aside], report)
     _settle_numbers(drafts, report)
     return drafts
@@ -65,7 +66,28 @@ def _parts(record: Record, tests: TestLookup, report: Report) -> list[tuple[str,
     if len(texts) > 1:
         message = f"one cell holds {len(texts)} tests; each was read as an order of its own"
         report.add("several-tests", Severity.NOTE, message, source=record.at("test"))
-    return [part for text in texts for part in _counted(text, record, tests, report)]
+    others = [text for text in _others(record, tests) if tests.meaning(text)]
+    return [part for text in (*texts, *others) for part in _counted(text, record, tests, report)]
+
+
+def _others(record: Record, tests: TestLookup) -> list[str]:
+    """Return what further columns of tests say that is no other name of a test of the row."""
+    if not record.other_tests:
+        return []
+    own = [*tests.several(_test_text(record, tests)), record.text("test_name"), record.text("loinc")]
+    known = {tests.find(text) or text.casefold() for text in own}
+    texts = [part for text in record.other_tests for part in tests.several(text)]
+    return list({key: text for text in texts if (key := tests.find(text) or text.casefold()) not in known}.values())
+
+
+def _report_other_tests(records: Iterable[Record], tests: TestLookup, report: Report) -> None:
+    """Ask about rows whose columns of tests name different ones."""
+    if differ := [record for record in records if _others(record, tests)]:
+        message = (
+            f"{_row_numbers(differ)}: two columns mean the test and name different ones; each that is known was read "
+            "as an order, other words were not. Look at the rows, and rename the column that is not meant"
+        )
+        report.add("heading-twice", Severity.ERROR, message, source=differ[0].source)
 
 
 def _counted(text: str, record: Record, tests: TestLookup, report: Report) -> list[tuple[str, Record]]:

@@ -24,6 +24,7 @@ from planner.loaders.build.order_rows import OrderDraft, read_order_rows
 from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
+from planner.loaders.build.remarks import report_typed_orders
 from planner.loaders.build.said import notes_of, with_what_is_said
 from planner.loaders.catalogue.load import SiteRow, load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
@@ -61,6 +62,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
         assumptions.append("whoever has no birth date is taken for an adult, because the command says adults only")
     frame, columns = read_frame(raw, policy, tests, options, report)
     drafts = read_order_rows(raw.of("orders"), tests, report)
+    report_typed_orders(raw, tests, report)
     if not drafts:
         return None, 0
     reading = frame.reading(report, columns, site_names)

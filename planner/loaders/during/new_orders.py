@@ -23,6 +23,7 @@ from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.build.problem import settled_names
+from planner.loaders.build.remarks import report_typed_orders
 from planner.loaders.build.said import notes_of, with_what_is_said
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.places import names_of_places
@@ -59,6 +60,7 @@ def read_new_orders(
         messages = MessageOrders(raw.messages, tests, report, zone_name=zone_name, known_places=known)
         raw.tables += messages.tables(frame)
     drafts = read_order_rows(raw.of("orders"), tests, report)
+    report_typed_orders(raw, tests, report, problem)
     if not drafts:
         message = "no orders were found; a list needs at least patient number and test"
         report.add("no-orders", Severity.ERROR, message, source=Source(file=path.name))

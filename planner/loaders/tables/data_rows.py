@@ -51,26 +51,27 @@ def rows_above(
     return data
 
 
-def data_rows(rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> list[Row]:
-    """Leave out repeated headings and rows of text (a footer, a page number), naming each."""
+def data_rows(rows: Sequence[Row], columns: Columns, report: Report, where: Source) -> tuple[list[Row], dict[int, str]]:
+    """Leave out repeated headings and rows of text (a footer, a page number), naming each; return the texts too."""
     headings = [heading for _, heading in columns]
     repeated, texts, data = [], [], []
     for row in rows:
         if repeats(row, headings):
             repeated.append(row.number)
         elif is_text_row(row, columns):
-            texts.append(row.number)
+            texts.append(row)
         else:
             data.append(row)
     if repeated:
         report.add("repeated-headings", Severity.NOTE, f"{_numbers(repeated)}: headings again, not data", source=where)
     if texts:
+        where_texts = _numbers([row.number for row in texts])
         message = (
-            f"{_numbers(texts)}: one cell of text in a table of {len(columns)} columns, taken as a remark and not as "
+            f"{where_texts}: one cell of text in a table of {len(columns)} columns, taken as a remark and not as "
             "data; look whether something was to be read there"
         )
         report.add("text-row", Severity.WARNING, message, source=where)
-    return data
+    return data, {row.number: " ".join(row.cells).strip() for row in texts}
 
 
 def short_rows(grid: Grid, rows: Sequence[Row], columns: Columns) -> set[int]:

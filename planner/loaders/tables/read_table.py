@@ -18,7 +18,7 @@ from planner.loaders.tables.data_rows import (
     rows_above,
     short_rows,
 )
-from planner.loaders.tables.headings import Columns, columns_of, may_be_headings, nearest_column
+from planner.loaders.tables.headings import Columns, columns_of, may_be_headings, nearest_column, plain
 from planner.loaders.tables.near_safety import safety_column_near
 from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table
 
@@ -59,19 +59,21 @@ def read_table(table: str, grid: Grid, report: Report, own: SiteNames | None = N
         )
         return None
     first, last, columns = _find_headings(table, rows, own)
-    columns, doubled = _without_repeats(columns, report, where)
+    columns, doubled = _without_repeats(columns)
     names = {name: heading for name, heading in columns if name}
     report_doubtful(table, columns, report, where)
     if missing := _missing(table, names):
         report.add("missing-column", Severity.ERROR, _missing_message(table, missing, columns), source=where)
         return None
     above = rows_above(table, rows[:first], columns, report, where, own)
-    data = data_rows([*above, *rows[last + 1 :]], columns, report, where)
+    data, remarks = data_rows([*above, *rows[last + 1 :]], columns, report, where)
+    _report_repeats(table, columns, doubled, data, report, where)
     _report_extras(table, columns, doubled, data, report, where, own)
     short, long = short_rows(grid, data, columns), long_rows(grid, data, columns)
     telling = _telling(table, columns, data)
-    records = tuple(_record(grid, row, columns, names, telling, short=short, long=long) for row in data)
-    return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904)
+    records = tuple(_record(grid, row, columns, doubled, names, telling, short=short, long=long) for row in data)
+    titles = {row.number: " ".join(row.cells) for row in rows[:first] if row not in above}
+    return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904, {**titles, **remarks}, frozenset(titles))
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,30 +180,54 @@ def _named(table: str, heading: str, free: Iterable[str]) -> str:
     return f"{heading} (is it {nearest}?)" if nearest in set(free) else heading
 
 
-def _without_repeats(columns: Columns, report: Report, where: Source) -> tuple[Columns, set[int]]:
-    """Keep the first column of each name; say which others there are, and return their indices too."""
-    seen: dict[str, str] = {}
+def _without_repeats(columns: Columns) -> tuple[Columns, dict[int, str]]:
+    """Keep the first column of each name; return what the others mean by their indices too."""
     kept: Columns = []
-    doubled: set[int] = set()
+    doubled: dict[int, str] = {}
+    seen: set[str] = set()
     for index, (name, heading) in enumerate(columns):
         if name in seen:
-            message = (
-                f"columns {seen[name]!r} and {heading!r} both mean {name}; the first is used. Rename the one not meant"
-            )
-            report.add("heading-twice", Severity.WARNING, message, source=where)
-            doubled.add(index)
-            kept.append((None, heading))
-            continue
+            doubled[index] = name
+        kept.append((None if name in seen else name, heading))
         if name:
-            seen[name] = heading
-        kept.append((name, heading))
+            seen.add(name)
     return kept, doubled
+
+
+def _report_repeats(
+    table: str, columns: Columns, doubled: Mapping[int, str], data: Sequence[Row], report: Report, where: Source
+) -> None:
+    """Say of each column that means what one before it means whether a row says two things; then a person decides.
+
+    Remarks may differ, and two names of a test may be one: those are compared where the tests are known.
+    """
+    for index, name in doubled.items():
+        first = next(i for i, (known, _) in enumerate(columns) if known == name)
+        is_open = not TABLES[table].columns[name].is_harmless if name in TABLES[table].columns else True
+        differ = [row.number for row in data if is_open and name != "test" and _differ(row, first, index)]
+        message = (
+            f"columns {columns[first][1]!r} and {columns[index][1]!r} both mean {name}; the first is used, the second "
+            "where the first is empty. "
+        )
+        if differ:
+            rows = f"{'row' if len(differ) == 1 else 'rows'} {', '.join(map(str, differ[:10]))}"
+            message += f"They differ in {rows}: decide which holds, and rename the other"
+        else:
+            message += "Rename the one not meant"
+        severity = Severity.ERROR if differ else Severity.WARNING
+        report.add("heading-twice", severity, message, source=where)
+
+
+def _differ(row: Row, first: int, second: int) -> bool:
+    """Return whether two cells of a row are filled and say different things."""
+    one, other = (row.cells[i] if i < len(row.cells) else "" for i in (first, second))
+    return bool(one and other) and plain(one) != plain(other)
 
 
 def _report_extras(
     table: str,
     columns: Columns,
-    doubled: set[int],
+    doubled: Mapping[int, str],
     data: Sequence[Row],
     report: Report,
     where: Source,
@@ -270,18 +296,23 @@ def _record(
     grid: Grid,
     row: Row,
     columns: Columns,
+    doubled: Mapping[int, str],
     names: dict[str, str],
     telling: Mapping[int, str],
     *,
     short: Set[int],
     long: Set[int],
 ) -> Record:
-    values = {}
+    values: dict[str, str] = {}
+    other_tests: list[str] = []
     flags = {"*": TOO_SHORT} if row.number in short else {"*": TOO_LONG} if row.number in long else {}
     for index, cell in enumerate(row.cells):
         name = columns[index][0] if index < len(columns) else None
+        name = name or doubled.get(index)
         if name and cell:
-            values[name] = cell
+            if name == "test" and name in values:
+                other_tests.append(cell)
+            values.setdefault(name, cell)
         elif cell and index >= len(columns):
             flags["*"] = TOO_LONG
     for index, flag in row.flags.items():
@@ -289,4 +320,4 @@ def _record(
             flags[name] = flag
     unmapped = {heading: row.cells[i] for i, heading in telling.items() if i < len(row.cells) and row.cells[i]}
     source = Source(file=grid.file, sheet=grid.sheet, row=row.number)
-    return Record(values, source, names, flags, unmapped=unmapped)
+    return Record(values, source, names, flags, unmapped=unmapped, other_tests=tuple(other_tests))

@@ -64,6 +64,8 @@ class Record:
     """Times that a message states, by our name; the text beside each is for people, and is not read again."""
     unmapped: Mapping[str, str] = field(default_factory=dict)
     """Filled cells of columns that are not recognised, by heading: only those that tell one row from others."""
+    other_tests: tuple[str, ...] = ()
+    """Cells of further columns that mean the test too, where they differ from the first."""
 
     def text(self, name: str) -> str:
         """Return the cell's text, empty when there is none."""
@@ -85,6 +87,10 @@ class Table:
     """Our column name to the heading as written."""
     records: tuple[Record, ...]
     uses_1904: bool = False
+    remarks: Mapping[int, str] = field(default_factory=dict)
+    """Rows of text, by number, that were taken for no data."""
+    titles: frozenset[int] = frozenset()
+    """Those of them that stand above the headings."""
 
     @property
     def source(self) -> Source:
