@@ -47,6 +47,16 @@ class Question:
 DrawId = NewType("DrawId", str)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawGap:
+    """The draw ``second`` comes between ``least_s`` and ``most_s`` after the draw ``first`` (draw times)."""
+
+    first: DrawId
+    second: DrawId
+    least_s: int
+    most_s: int
+
+
 class Device(StrEnum):
     """What a vein or the skin is opened with."""
 

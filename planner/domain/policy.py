@@ -17,6 +17,7 @@ from typing import Any, TypeVar, cast
 
 from planner.domain.draws import Device
 from planner.domain.orders import Precaution, Priority, TimeWindow
+from planner.domain.what_if import WhatIf
 from planner.units import SECONDS_PER_DAY, hours_to_s, minutes_to_s
 
 EVERYBODY = "*"
@@ -340,6 +341,17 @@ class SheetPolicy:
     )
     needlestick_phone: str = _setting(
         "", "The number to phone after a needlestick or splash; every sheet says what to do.", example='"2222"'
+    )
+    what_if_do: Mapping[WhatIf, str] = _setting(
+        {},
+        "The site's words on the what-if card, by event: what to do; what stands in braces is filled in.",
+        example='{ "away" = "Ask the nurse until when; go on." }',
+    )
+    what_if_write: Mapping[WhatIf, str] = _setting(
+        {}, "The same: what to write.", example='{ "refused" = "the reason; the nurse\'s name" }'
+    )
+    what_if_phone: Mapping[WhatIf, str] = _setting(
+        {}, "The same: whom to phone.", example='{ "faint-or-pain" = "emergency team" }'
     )
 
 

@@ -79,12 +79,14 @@ def sheets(
     print; it must be in this process.
     """
     from planner.exporters.view.build import build_view
+    from planner.visits.linked import plan_gaps
 
     printed_at = print_time()
     view = build_view(
         problem,
         plan,
         windows,
+        gaps=plan_gaps(problem, plan),
         revision=revision,
         findings=findings,
         printed_at=printed_at,

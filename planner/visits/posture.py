@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations
 
 from planner.domain.catalogue import Handling
-from planner.domain.draws import Draw, Ends
+from planner.domain.draws import Draw, DrawGap, Ends
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
 from planner.units import hours_to_s, minutes_to_s
-from planner.visits.series import NO_END_S, DrawGap
+from planner.visits.series import NO_END_S
 
 LIE_DOWN_S = minutes_to_s(30)
 """From an upright draw to one after lying: the longer of the handbooks' 15 to 30 minutes."""

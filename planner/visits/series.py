@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from itertools import combinations, permutations
 
 from planner.domain.catalogue import TestCode
-from planner.domain.draws import Draw, DrawId
+from planner.domain.draws import Draw, DrawGap, DrawId
 from planner.domain.orders import Order, OrderId, PatientId
 from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY
@@ -31,16 +31,6 @@ NO_END_S = 7 * SECONDS_PER_DAY
 class Gap:
     """Seconds that may pass from one draw of a series to another behind it; both ends included."""
 
-    least_s: int
-    most_s: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawGap:
-    """The draw ``second`` comes between ``least_s`` and ``most_s`` after the draw ``first`` (draw times)."""
-
-    first: DrawId
-    second: DrawId
     least_s: int
     most_s: int
 
@@ -92,7 +82,11 @@ def draw_gaps(problem: Problem, draws: Sequence[Draw]) -> Iterator[DrawGap]:
     Where a gap between them is not stated, they only keep their order. The draws of two orders of one test that state
     different times keep their order too (rule ``stated-times``), and most of the gap stated (``stated-spacing``).
     """
-    draw_of = {order.id: draw.id for draw in draws for order in draw.request.orders}
+    return gaps_between(problem, {order.id: draw.id for draw in draws for order in draw.request.orders})
+
+
+def gaps_between(problem: Problem, draw_of: Mapping[OrderId, DrawId]) -> Iterator[DrawGap]:
+    """Yield the same gaps, by the draw that each open order is in; an order that is in none is left out."""
     yield from _in_stated_order(problem, draw_of)
     seen: set[tuple[str, str | None, str]] = set()
     for first_order in problem.open_orders:

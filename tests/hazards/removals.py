@@ -399,8 +399,8 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H43",),
-        file="planner/exporters/view/words.py",
-        before="wash at once with soap and water, ",
+        file="planner/laboratory/what_if.csv",
+        before="Wash at once with soap and water, ",
         after="",
         tests=("tests/hazards/test_printed.py::test_what_to_do_after_a_needlestick_is_said",),
     ),

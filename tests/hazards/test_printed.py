@@ -11,6 +11,7 @@ import openpyxl
 import pytest
 
 from planner.domain.policy import SheetPolicy
+from planner.domain.what_if import WhatIf
 from planner.exporters.page.page import round_sheet_html
 from planner.exporters.view.build import build_view
 from planner.exporters.workbook.book import round_sheet_workbook
@@ -70,8 +71,8 @@ def test_newest_sheet_is_asked_for(sheets: list[str]) -> None:
 def test_what_to_do_after_a_needlestick_is_said(sheets: list[str]) -> None:
     # WHO guidelines on drawing blood, 2010: wash at once, report at once (from memory); whom to see is local policy.
     for words in (
-        "NEEDLESTICK, SPLASH",
-        "wash at once with soap and water, eyes with water; do not squeeze. Phone the lead;",
+        "Needlestick, splash",
+        "Wash at once with soap and water, eyes with water; do not squeeze. Phone the lead;",
         "then at once occupational health or emergency department, as local policy says",
     ):
         assert said_on_all(sheets, words)
@@ -81,7 +82,8 @@ def test_number_after_a_needlestick_is_what_the_site_says() -> None:
     problem, plan, windows = make_round()
     policy = replace(problem.policy, sheet=SheetPolicy(needlestick_phone="2222"))
     view = build_view(replace(problem, policy=policy), plan, windows, revision=1)
-    assert [route.needlestick.endswith("as local policy says (phone 2222).") for route in view.routes] == [True, True]
+    said = [line.do for route in view.routes for line in route.what_if if line.event is WhatIf.NEEDLESTICK]
+    assert [words.endswith("as local policy says (phone 2222).") for words in said] == [True, True]
     assert "(phone 2222)" in round_sheet_html(view, drawn=lambda: [()] * 2).decode()
     assert view.phones[0][0] == "lead _______", "the other numbers are still written by hand"
 

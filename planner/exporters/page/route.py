@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 from collections.abc import Sequence
 
-from planner.exporters.page.parts import attributes, bullets, paragraph, text
+from planner.exporters.page.parts import attributes, bullets, paragraph, table, text
 from planner.exporters.pictures.draw import Picture
 from planner.exporters.view.cards.card_notes import Weight, card_notes
 from planner.exporters.view.round_view import RouteView
@@ -13,11 +13,12 @@ from planner.exporters.view.stop_view import BreakView, HandoverView, StopView, 
 from planner.exporters.view.words import (
     BEHIND,
     EVERY_PATIENT,
-    NEEDLESTICK,
     NEWEST,
     OTHERWISE,
     OUTCOMES,
     TOO_LATE,
+    WHAT_IF_HEADS,
+    WHAT_IF_TITLE,
     count_words,
 )
 from planner.exporters.workbook.changes import done_title, done_words
@@ -58,11 +59,19 @@ def route_html(
         f"{paragraph(route.lacking, 'lacking') if route.lacking else ''}"
         f"{_labelled(EVERY_PATIENT)}{''.join(_labelled(('TEST', words)) for words in route.bedside)}"
         f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} '
-        f"{_words((NEEDLESTICK[0], route.needlestick))} {_words(BEHIND) if figures else ''} "
-        f"{_phones(phones)}</p>"
-        f"{_done(route, as_of)}{stops}"
+        f"{_words(BEHIND) if figures else ''} {_phones(phones)}</p>"
+        f"{_done(route, as_of)}{stops}{_what_if(route, number)}"
         f"{seen}</section>"
     )
+
+
+def _what_if(route: RouteView, number: int) -> str:
+    """Return the what-if card: a box with a row for each thing that may go wrong."""
+    if not route.what_if:
+        return ""
+    rows = ((line.title, line.do, line.write, line.phone) for line in route.what_if)
+    title = f"{WHAT_IF_TITLE}: {route.name}"
+    return f'<section class="what-if" id="what-if-{number}">{table(title, WHAT_IF_HEADS, rows)}</section>'
 
 
 def _phones(phones: Sequence[tuple[str, str]]) -> str:
@@ -146,7 +155,8 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
         f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
         f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"
         f"{_notes_list(visit)}{_tubes(visit.tubes, key)}"
-        f'<p class="give"><b>GIVE</b> {"<br>".join(text(line.words) for line in visit.goes_to) or "nothing"}</p>'
+        f'<p class="give"><b>GIVE</b> {"<br>".join(text(line.words) for line in visit.goes_to) or "nothing"}'
+        f"{f' <b>{text(visit.slip)}</b>' if visit.slip else ''}</p>"
         f"{_paper_boxes()}{_outcome(key)}</div>{onward}</article>"
     )
 
@@ -188,7 +198,7 @@ def _tubes(tubes: Sequence[TubeLine], key: str) -> str:
 
 def _paper_boxes() -> str:
     boxes = " ".join(f"☐\u00a0{outcome.word}" for outcome in OUTCOMES if outcome.on_paper)
-    return f'<p class="paper" aria-hidden="true">at ___:___ by\u00a0_____ {boxes}</p>'
+    return f'<p class="paper" aria-hidden="true">at _____:_____ by\u00a0________ {boxes}</p>'
 
 
 def _outcome(key: str) -> str:
@@ -220,7 +230,7 @@ def _outcome(key: str) -> str:
 def _handover(route: RouteView, stop: HandoverView, key: str, onward: str) -> str:
     special = _tick(f"{key}-special", stop.special, "strong") if stop.special else ""
     tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
-    where = f"Hand over at {stop.where}"
+    where = f"Hand over at {stop.headline}"
     fallback = paragraph(stop.fallback) if stop.fallback else ""
     data = attributes(data_place=stop.where, data_initials=route.initials)
     return (
@@ -236,5 +246,5 @@ def _break(stop: BreakView, key: str, onward: str) -> str:
     return (
         f'<article class="stop rest" id="stop-{key}" aria-labelledby="head-{key}">'
         f'<div class="side">{_head(key, stop.number, "", "Break", stop.at)}</div>'
-        f'<div class="body">{paragraph(f"until {stop.until}, {stop.place}", "strong")}</div>{onward}</article>'
+        f'<div class="body">{paragraph(stop.headline, "strong")}</div>{onward}</article>'
     )

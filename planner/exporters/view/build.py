@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from planner.domain.beds import names_listed
-from planner.domain.draws import OrderWindow
+from planner.domain.draws import DrawGap, OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.policy import EVERYBODY
@@ -47,6 +47,7 @@ def build_view(
     plan: Plan,
     order_windows: Mapping[OrderId, OrderWindow],
     *,
+    gaps: tuple[DrawGap, ...] = (),
     revision: int,
     findings: Iterable[Finding] = (),
     printed_at: datetime | None = None,
@@ -60,6 +61,8 @@ def build_view(
         The round and what was planned for it.
     order_windows
         The window of every order that has one (see ``planner.visits.windows``).
+    gaps
+        What the visits to come keep between one another (see ``planner.visits.linked``): slack ends there too.
     revision
         Number of the plan's revision, printed on every page.
     findings
@@ -70,7 +73,7 @@ def build_view(
         Further lines of the overview, such as the comparison with the bed-order walk.
     """
     findings = tuple(findings)
-    context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, plan, findings))
+    context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, plan, findings), gaps)
     routes = tuple(route_view(context, route) for route in plan.routes)
     decisions = urgent_first(
         (

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from planner.domain.beds import PlaceNames, names_listed
-from planner.domain.draws import OrderWindow
+from planner.domain.draws import DrawGap, DrawId, OrderWindow
 from planner.domain.orders import NEONATE_UNDER_DAYS, Order, OrderId, Patient, PatientId
 from planner.domain.patients.ages import is_limited
 from planner.domain.places import PlaceId
@@ -32,14 +32,19 @@ class ViewContext:
     clean: TextCleaner
     checked: Mapping[OrderId, tuple[str, ...]] = field(default_factory=dict)
     """What a person should look at first, by order: printed on the card, whose reader may hold nothing else."""
+    gaps: tuple[DrawGap, ...] = ()
+    """What the visits to come keep between one another (see ``planner.visits.linked``)."""
     changes: tuple[StopChange, ...] = field(init=False)
     """What a replanned round changes for the people who walk it."""
 
     names: PlaceNames = field(init=False)
+    visits: Mapping[DrawId, Visit] = field(init=False)
+    """The visits of all routes, by draw."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "changes", stop_changes(self.problem, self.plan))
         object.__setattr__(self, "names", self.problem.place_names)
+        object.__setattr__(self, "visits", {v.draw_id: v for route in self.plan.routes for v in route.visits})
 
     def clock(self, seconds: int) -> str:
         """Return HH:MM as the ward's wall shows it."""

@@ -61,39 +61,58 @@ def missed_words(context: ViewContext, route: Route, index: int) -> str:
     return f"Courier missed: phone the lead{f'; bed {limit[1]} in the lab by {limit[0]}' if limit else ''}."
 
 
-def fallback_words(context: ViewContext, stop: Handover) -> str:
-    """Return where to go when a tube station is down: the nearest other way that is still open, else the lead."""
-    if stop.kind is not PickupKind.TUBE:
+def fallback_words(context: ViewContext, route: Route, index: int) -> str:
+    """Return where to go when the tube station of a stop is down; empty for other stops."""
+    stop = route.stops[index]
+    if not isinstance(stop, Handover) or stop.kind is not PickupKind.TUBE:
         return ""
-    walking = context.problem.walking.seconds
+    return f"If down: {other_way(context, route, index) or 'phone lead'}"
+
+
+def other_way(context: ViewContext, route: Route, index: int) -> str:
+    """Return the way out for what a stop was to give away, from when it cannot; empty when none is open.
+
+    That is the nearest by which all of it is in the laboratory in time; where there is none, the soonest there. A
+    courier who is gone may come again to the same place. Nothing that goes by hand is sent by pneumatic tube.
+    """
+    stop = route.stops[index]
+    assert isinstance(stop, Handover)
+    is_by_hand = any(p.tube.by_hand for visit in route.visits for p in visit.tubes if p.handover == index)
+    limit_s = min((limit_s for limit_s, _ in _limits(context, route, index)), default=None)
+    ready_s = stop.start_s if stop.departs_s is None else stop.departs_s + 1
     ways = []
     for pickup in context.problem.pickups:
-        walk_s = walking.get((stop.place, pickup.place))
-        if pickup.place == stop.place or walk_s is None:
+        is_same = pickup.place == stop.place
+        walk_s = 0 if is_same else context.problem.walking.seconds.get((stop.place, pickup.place))
+        if walk_s is None or (is_same and stop.departs_s is None) or (pickup.kind is PickupKind.TUBE and is_by_hand):
             continue
-        there_s = stop.start_s + walk_s
+        there_s = ready_s + walk_s
         leaves_s = next((d for d in pickup.departures_s if d >= there_s), None)
         if pickup.kind is PickupKind.COURIER and leaves_s is None:
             continue
+        in_lab_s = (there_s if leaves_s is None else leaves_s) + pickup.transit_s
+        is_late = limit_s is not None and in_lab_s > limit_s
         when = f", courier {context.clock(leaves_s)}" if leaves_s is not None else ""
-        ways.append((walk_s, f"{context.place(pickup.place)}{when}"))
-    if not ways:
-        return "If down: phone lead"
-    return f"If down: {min(ways)[1]}"
+        ways.append((is_late, in_lab_s if is_late else walk_s, f"{context.place(pickup.place)}{when}"))
+    return min(ways)[2] if ways else ""
 
 
 def limit_of(context: ViewContext, route: Route, index: int) -> tuple[str, str] | None:
     """Return when the first specimen of the hand-over with this index must be in the lab, and of which bed it is."""
-    limits = [
+    limits = _limits(context, route, index)
+    if not limits:
+        return None
+    first_s, bed = min(limits)
+    return context.clock(first_s), bed
+
+
+def _limits(context: ViewContext, route: Route, index: int) -> list[tuple[int, str]]:
+    return [
         (visit.draw_s + planned.tube.stability_s, context.place(visit.place))
         for visit in route.visits
         for planned in visit.tubes
         if planned.handover == index and planned.tube.stability_s is not None
     ]
-    if not limits:
-        return None
-    first_s, bed = min(limits)
-    return context.clock(first_s), bed
 
 
 def to_spare_words(context: ViewContext, route: Route, index: int) -> str:

@@ -21,6 +21,7 @@ from planner.exporters.view.rows import (
     SupplyLine,
     TestKey,
     TubeKey,
+    WhatIfLine,
     alike_together,
     orders_counted,
 )
@@ -60,8 +61,8 @@ class RouteView:
     """What the laboratory's rows say of tests that many beds have: once for all, above the stops."""
     lacking: str = ""
     """What is not among the supplies that were loaded for an earlier revision; empty where nothing lacks."""
-    needlestick: str = ""
-    """What to do after a needlestick or splash."""
+    what_if: tuple[WhatIfLine, ...] = ()
+    """The what-if card: a line for each thing that may go wrong on this route."""
     note: tuple[NoteLine, ...] = ()
     """The change note, to be read out; empty unless the round is replanned."""
     is_idle: bool = False

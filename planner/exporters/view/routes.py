@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from planner.domain.draws import Tube
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
@@ -17,9 +18,11 @@ from planner.exporters.view.notes.note import note_lines
 from planner.exporters.view.notes.replan import done_lines, tray_lines
 from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.rows import CollectionLine
+from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
-from planner.exporters.view.words import NEEDLESTICK, count_words
+from planner.exporters.view.what_if import what_if_lines
+from planner.exporters.view.words import count_words
 from planner.units import format_ml
 
 
@@ -28,7 +31,8 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
     person = context.problem.staff[route.phlebotomist]
     from_s, place_id = context.begins(route)
     ends = context.clock(route.stops[-1].depart_s if route.stops else from_s)
-    stops = tuple(_stop_view(context, route, number - 1) for number, _ in context.coming(route))
+    slack = RouteSlack(context, route)
+    stops = tuple(_stop_view(context, route, number - 1, slack) for number, _ in context.coming(route))
     lacking = lacking_line(context, route)
     return RouteView(
         name=context.person(route.phlebotomist),
@@ -46,16 +50,10 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         unconfirmed=context.unconfirmed,
         bedside=common_words(context, route),
         lacking="" if lacking is None else lacking.text,
-        needlestick=needlestick_words(context),
+        what_if=what_if_lines(context, route),
         note=note_lines(context, route, stops, lacking),
         is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),
     )
-
-
-def needlestick_words(context: ViewContext) -> str:
-    """Return what to do after a needlestick or splash, with the number that the site says."""
-    number = context.clean(context.problem.policy.sheet.needlestick_phone)
-    return f"{NEEDLESTICK[1]}{f' (phone {number})' if number else ''}."
 
 
 def _first_walk(context: ViewContext, route: Route) -> str:
@@ -97,16 +95,17 @@ def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
     )
 
 
-def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
-    stop = route.stops[index]
+def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack) -> StopView:
+    stop, slip = route.stops[index], slip_words(slack.of(index))
     if isinstance(stop, Visit):
-        return visit_view(context, route, index, stop)
+        return replace(visit_view(context, route, index, stop), slip=slip)
     if isinstance(stop, Break):
         return BreakView(
             number=index + 1,
             at=context.clock(stop.start_s),
             until=context.clock(stop.depart_s),
             place=context.place(stop.place),
+            slip=slip,
         )
     tubes = list(_given(context, route, index))
     limit = limit_of(context, route, index) if stop.kind is PickupKind.COURIER else None
@@ -121,8 +120,9 @@ def _stop_view(context: ViewContext, route: Route, index: int) -> StopView:
         beds=context.counted_beds(bed for bed, _ in tubes),
         special=given_words(context, stop, tubes),
         limit="" if limit is None else limit[0],
-        fallback=fallback_words(context, stop),
+        fallback=fallback_words(context, route, index),
         arrives=context.clock(stop.lab_arrival_s),
+        slip=slip,
     )
 
 

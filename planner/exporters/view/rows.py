@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.domain.orders import Priority
+from planner.domain.what_if import WhatIf
 
 _RANK: Mapping[Priority | None, int] = {
     Priority.STAT: 0,
@@ -50,6 +51,17 @@ class SupplyLine:
     def total(self) -> int:
         """What all of them take along."""
         return sum(self.needed) + sum(self.spares)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIfLine:
+    """A line of the what-if card: an event that may occur on the route, and what to do, to write, whom to phone."""
+
+    event: WhatIf
+    title: str
+    do: str
+    write: str
+    phone: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -113,6 +113,8 @@ class VisitView:
     """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
     change: str = ""
     """What changed, such as "moved from 05:37"."""
+    slip: str = ""
+    """How much later it may begin before anything is lost: "can slip 9 min"."""
 
     @property
     def is_pressing(self) -> bool:
@@ -152,11 +154,18 @@ class HandoverView:
     """When its first specimen must be in the laboratory, should the courier be missed."""
     fallback: str = ""
     """What to do when the tube station is down; empty for other hand-overs."""
+    slip: str = ""
+    """As of a visit."""
 
     @property
     def where(self) -> str:
         """Where, how and until when: 'Courier shelf. Courier leaves 07:05; in the lab 07:17, limit 08:00'."""
         return f"{self.place}. {self.what}; in the lab {self.arrives}{f', limit {self.limit}' if self.limit else ''}"
+
+    @property
+    def headline(self) -> str:
+        """All of it, and how far the stop may slip."""
+        return self.where + (f"; {self.slip}" if self.slip else "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,6 +176,13 @@ class BreakView:
     at: str
     until: str
     place: str
+    slip: str = ""
+    """As of a visit."""
+
+    @property
+    def headline(self) -> str:
+        """Until when and where, and how far it may slip."""
+        return f"until {self.until}, {self.place}" + (f"; {self.slip}" if self.slip else "")
 
 
 StopView = VisitView | HandoverView | BreakView

@@ -108,14 +108,6 @@ TOO_LATE = (
 )
 """What to do past the end of a window, by its kind (common practice, no source; local policy decides)."""
 
-NEEDLESTICK = (
-    "NEEDLESTICK, SPLASH",
-    "wash at once with soap and water, eyes with water; do not squeeze. Phone the lead; then at once occupational "
-    "health or emergency department, as local policy says",
-)
-"""What to do after an injury, label and words without the last stop: washing and reporting at once are the WHO's
-guideline on drawing blood of 2010 (from memory); whom to see is local policy."""
-
 PHONES = {
     "lead": "new order, 10 min late, courier missed",
     "laboratory": "tube rejected or unclear",
@@ -126,7 +118,11 @@ PHONES = {
 ALSO = "Also: tourniquets, tube holders, wipes, gauze, sharps box, labels, bags, pen."
 """What every round needs and no order names (common practice, no source)."""
 
-BEHIND = ("BEHIND", "map, cautions, legend")
+WHAT_IF_TITLE = "What if"
+WHAT_IF_HEADS = ("If", "Do", "Write", "Phone")
+"""Title and columns of the what-if card."""
+
+BEHIND = ("BEHIND", "what-if card, map, cautions, legend")
 """What stands on the pages behind the stops."""
 
 FROM_SKIN = (
@@ -339,6 +335,7 @@ MARKS = (
     ("GIVE", "Hand-over to catch; a time for a tube: last moment in the lab."),
     ("limit", "Last moment in the lab; courier missed: phone lead."),
     ("SEND, GIVE, CARRY", "How tubes on ice (warm, dark, by hand) go."),
+    ("can slip 9 min", "So much later nothing is lost, here or behind."),
     ("at ___ by ___", "Write time of draw and initials, then how it went."),
     *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper and outcome.code != "away"),
     ("Empty squares in a name", "No such letters here: use birth date and number."),

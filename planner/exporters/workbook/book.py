@@ -21,6 +21,7 @@ from planner.exporters.workbook.lists import write_overview, write_supplies
 from planner.exporters.workbook.pictures import write_pictures
 from planner.exporters.workbook.route import write_route
 from planner.exporters.workbook.text import FONT
+from planner.exporters.workbook.what_if import write_what_if
 from planner.exporters.workbook.writer import SheetWriter
 
 _EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
@@ -35,7 +36,7 @@ def round_sheet_workbook(
     large_print: bool = False,
     drawn: Drawn | None = None,
 ) -> bytes:
-    """Return the workbook: overview, supplies, stops and map of each phlebotomist, legend; change notes if replanned.
+    """Return the workbook: overview, supplies; stops, what-if card and map of each phlebotomist; legend; change notes.
 
     Parameters
     ----------
@@ -81,6 +82,9 @@ def round_sheet_workbook(
             as_of=as_of,
         )
         _finish(written, view, route.name)
+        if route.what_if:
+            card = book.create_sheet(_sheet_title(f"What if {route.initials}", titles))
+            _finish(write_what_if(card, route, size), view, f"What if {route.initials}")
         if route.stops:
             maps[number] = book.create_sheet(_sheet_title(f"Map {route.initials}", titles))
     _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")

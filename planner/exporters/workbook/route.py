@@ -15,7 +15,6 @@ from planner.exporters.view.words import (
     BEHIND,
     BOX,
     EVERY_PATIENT,
-    NEEDLESTICK,
     NEWEST,
     OTHERWISE,
     OUTCOMES,
@@ -30,14 +29,14 @@ from planner.exporters.workbook.writer import BLACK, LIGHT, MEDIUM, SheetWriter
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_WIDTHS_MM = (23.5, 10.0, 56.5, 13.0, 13.0, 70.0)
-_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS = range(1, 7)
-_LAST = _TESTS
+_WIDTHS_MM = (23.5, 10.0, 56.5, 13.0, 13.0, 18.0, 52.0)
+_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _LAST = range(1, 8)
 
 SMALL_PT = 9.5
 """What is read standing at the bed, not from the door."""
-_WRITE_PT = 14.25
-"""Height of the boxes to write in: 5 mm."""
+_WRITE_PT = 22.75
+"""Height of the boxes to write in: 8 mm, for hands in gloves; that for the time is 26 mm wide, for initials 18 mm."""
+_BOXES_A_LINE = 3
 _SMALLEST_PT = 9.0
 _FIXED_BLANK = "\u00a0"
 _BED_PT = (18.0, 15.0, 13.0, 11.0, 9.5)
@@ -64,14 +63,15 @@ def write_route(
     """
     writer = SheetWriter(sheet, paper, _WIDTHS_MM)
     heads = ("Bed, time", "Fill", "Tube, cap colour", "Size", "Invert", "Tests, then handling in bold")
-    writer.title(*(Text(text=head, first=i, last=i, bold=True, fill=MEDIUM) for i, head in enumerate(heads, start=1)))
+    places = ((n, n if n < _TESTS else _LAST) for n in range(_MARGIN, _TESTS + 1))
+    columns = zip(heads, places, strict=True)
+    writer.title(*(Text(text=head, first=a, last=b, bold=True, fill=MEDIUM) for head, (a, b) in columns))
     doubt = f" {route.unconfirmed}." if route.unconfirmed else ""
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.{doubt}", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
     if route.lacking:
         writer.line(Text(text=route.lacking, first=1, last=_LAST, bold=True, fill=BLACK, is_white=True))
-    hurt = (NEEDLESTICK[0], route.needlestick)
-    otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, hurt, *((BEHIND,) if route.stops else ()))]
+    otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
     tests = [_labelled(("TEST", words)) for words in route.bedside]
     otherwise.insert(0, (Span(NEWEST, bold=True),))
     flowing = [span for note in (*tests, *otherwise, _phones(phones)) for span in (*note, Span("   "))]
@@ -160,12 +160,15 @@ def packed(notes: Sequence[tuple[Span, ...]], width_pt: float) -> list[tuple[Spa
 
 def _end(writer: SheetWriter, visit: VisitView) -> None:
     """Write where the tubes go, and the boxes for time, initials and outcome."""
-    outcomes = " ".join(f"{BOX}{_FIXED_BLANK}{outcome.word}" for outcome in OUTCOMES if outcome.on_paper)
+    boxes = [f"{BOX}{_FIXED_BLANK}{outcome.word}" for outcome in OUTCOMES if outcome.on_paper]
+    outcomes = "\n".join("  ".join(boxes[n : n + _BOXES_A_LINE]) for n in range(0, len(boxes), _BOXES_A_LINE))
     goes_to = "\n".join(line.by_stop for line in visit.goes_to) or "nothing"
-    give = (Span("GIVE  ", bold=True), Span(goes_to))
+    give = (Span("GIVE  ", bold=True), Span(goes_to), Span(f"   {visit.slip}" if visit.slip else "", bold=True))
     writer.line(
-        Text(spans=give, first=_FIRST, last=_SIZE, size=SMALL_PT, middle=True),
-        Text(text=f"at ___:___ by{_FIXED_BLANK}___ {outcomes}", first=_INVERT, last=_LAST, size=9, middle=True),
+        Text(spans=give, first=_FIRST, last=_TUBE, size=SMALL_PT, middle=True),
+        Text(text="at", first=_SIZE, last=_INVERT, size=9, is_boxed=True),
+        Text(text="by", first=_TESTS, last=_TESTS, size=9, is_boxed=True),
+        Text(text=outcomes, first=_LAST, last=_LAST, size=9, middle=True),
         min_pt=_WRITE_PT,
         rule=True,
     )
@@ -227,7 +230,7 @@ def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
 
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
     with writer.block([Run(text=stop.at, size=14, bold=True)], fill=MEDIUM):
-        head = f"HAND OVER at {stop.where}"
+        head = f"HAND OVER at {stop.headline}"
         number = replace(_number(stop.number), size=BODY_PT)
         writer.line(number, Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
@@ -242,7 +245,12 @@ def _break(writer: SheetWriter, stop: BreakView) -> None:
         writer.line(
             _number(stop.number),
             Text(
-                text=f"BREAK until {stop.until}, {stop.place}", first=_TUBE, last=_LAST, size=12, bold=True, fill=LIGHT
+                text=f"BREAK {stop.headline}",
+                first=_TUBE,
+                last=_LAST,
+                size=12,
+                bold=True,
+                fill=LIGHT,
             ),
             min_pt=20,
         )

@@ -37,6 +37,8 @@ class Text:
     is_white: bool = False
     middle: bool = False
     centre: bool = False
+    is_boxed: bool = False
+    """A thin line on all sides: there somebody writes."""
 
     @property
     def words(self) -> str:

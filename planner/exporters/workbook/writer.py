@@ -106,7 +106,12 @@ class SheetWriter:
 
     @contextmanager
     def block(
-        self, margin: Sequence[Run] = (), *, fill: str = "", with_next: bool = False, is_framed: bool = True
+        self,
+        margin: Sequence[Run] = (),
+        *,
+        fill: str = "",
+        with_next: bool = False,
+        is_framed: bool = True,
     ) -> Iterator[None]:
         """Keep the rows written inside on one page; ``margin`` stands in column 1 beside all of them.
 
@@ -210,6 +215,11 @@ class SheetWriter:
         if rule:
             for column in range(texts[0].first, len(self.widths_mm) + 1):
                 self._border(row, column, top=_THIN)
+        for text in (text for text in texts if text.is_boxed):
+            for column in range(text.first, text.last + 1):
+                self._border(row, column, top=_THIN, bottom=_THIN)
+            self._border(row, text.first, left=_THIN)
+            self._border(row, text.last, right=_THIN)
 
     def _cell(self, row: int, text: Text) -> None:
         cell = self.sheet.cell(row, text.first)
@@ -255,10 +265,17 @@ class SheetWriter:
             self._border(first, column, top=_THICK)
             self._border(self.row, column, bottom=_THICK)
 
-    def _border(self, row: int, column: int, *, top: Side | None = None, bottom: Side | None = None) -> None:
+    def box(self, first: int) -> None:
+        """Draw a strong line around the rows from ``first`` to the last one written; pages may break between them."""
+        self._outline(first)
+        for row in range(first, self.row + 1):
+            self._border(row, 1, left=_THICK)
+            self._border(row, len(self.widths_mm), right=_THICK)
+
+    def _border(self, row: int, column: int, **sides: Side) -> None:
         cell = self.sheet.cell(row, column)
-        old = cell.border
-        cell.border = Border(top=top or old.top, bottom=bottom or old.bottom, left=old.left, right=old.right)
+        old = {side: getattr(cell.border, side) for side in ("top", "bottom", "left", "right")}
+        cell.border = Border(**(old | sides))
 
 
 def _escape(text: str) -> str:

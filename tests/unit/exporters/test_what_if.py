@@ -1,0 +1,149 @@
+"""The what-if card: which lines a route has, what is worked out for them, and a site's own words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from planner.domain.catalogue import Handling
+from planner.domain.plan import Plan, Visit
+from planner.domain.policy import SheetPolicy
+from planner.domain.problem import Problem
+from planner.domain.what_if import WhatIf
+from planner.exporters.view.build import build_view
+from planner.exporters.view.round_view import RouteView
+from planner.exporters.view.rows import WhatIfLine
+from planner.loaders.policy.load import load_policy
+from planner.visits import order_windows
+from tests.three_wards import HERON, KITE, Tables, five_ward_tables, load_tables, plan_quickly, three_ward_tables
+from tests.unit.exporters.rounds import TYPICAL, make_round
+
+pytestmark = pytest.mark.slow
+
+
+def cards(problem: Problem, plan: Plan) -> list[tuple[RouteView, Mapping[WhatIf, WhatIfLine]]]:
+    windows, _ = order_windows(problem)
+    view = build_view(problem, plan, windows, revision=1)
+    return [(route, {line.event: line for line in route.what_if}) for route in view.routes]
+
+
+def of_tables(tables: Tables, folder: Path) -> list[tuple[RouteView, Mapping[WhatIf, WhatIfLine]]]:
+    problem = load_tables(tables, folder / "round")
+    return cards(problem, plan_quickly(problem).plan)
+
+
+def test_lines_that_cannot_occur_are_left_out(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["pickups"] = [row for row in tables["pickups"] if row["kind"] != "tube"]
+    for route, card in of_tables(tables, tmp_path):
+        if not route.stops:
+            assert not card, "who has no stops has no card"
+            continue
+        assert WhatIf.TUBE_DOWN not in card
+        assert (WhatIf.COURIER_MISSED in card) == any("Courier" in getattr(s, "what", "") for s in route.stops)
+        said = " ".join(question for visit in route.visits for question in visit.ask)
+        asks = any(words in said for words in ("Only water since", "NOT FASTING", "fed or fasting"))
+        assert (WhatIf.PATIENT_ATE in card) == asks
+        assert {WhatIf.REFUSED, WhatIf.CANNOT_IDENTIFY, WhatIf.NEEDLESTICK, WhatIf.RUNNING_LATE} <= set(card)
+
+
+def test_tube_station_down_names_for_each_stop_where_to_go() -> None:
+    problem, plan, _ = make_round(10, 1, TYPICAL)
+    [(_, card)] = cards(problem, plan)
+    # Stop 6 sends by tube before 06:15: the courier of 06:15 at the shelf is the only other way.
+    assert card[WhatIf.TUBE_DOWN].do == ("Leave nothing at the station. Stop 6: Nurses' station, courier 06:15.")
+
+
+@pytest.mark.parametrize("is_by_hand", [False, True])
+def test_courier_missed_never_sends_by_tube_what_goes_by_hand(is_by_hand: bool) -> None:
+    """What goes by hand waits for the next courier; the station near by takes the rest."""
+    problem, plan, _ = make_round(10, 1, TYPICAL)
+    [route] = plan.routes
+    stops = []
+    for stop in route.stops:
+        if isinstance(stop, Visit) and is_by_hand:
+            tubes = (replace(p.tube, handling=p.tube.handling | {Handling.HAND_DELIVER}) for p in stop.tubes)
+            stop = replace(stop, tubes=tuple(replace(p, tube=t) for p, t in zip(stop.tubes, tubes, strict=True)))
+        stops.append(stop)
+    [(_, card)] = cards(problem, replace(plan, routes=(replace(route, stops=tuple(stops)),)))
+    said = card[WhatIf.COURIER_MISSED].do
+    assert ("Stop 12: Nurses' station, courier 07:15" in said) == is_by_hand
+    assert ("Stop 12: Tube station, clean utility" in said) == (not is_by_hand)
+
+
+def test_underfilled_names_the_tubes_that_must_be_full() -> None:
+    problem, plan, _ = make_round(2, 1, (("PT", "CBC"), ("CBC",)))
+    [(_, card)] = cards(problem, plan)
+    assert "Only full: Citrate tube, light blue (PT): fill a new one." in card[WhatIf.UNDERFILLED].do
+    assert "CBC" not in card[WhatIf.UNDERFILLED].do
+    problem, plan, _ = make_round(2, 1, (("CBC",), ("CBC",)))
+    [(_, card)] = cards(problem, plan)
+    assert "Only full" not in card[WhatIf.UNDERFILLED].do
+
+
+@pytest.mark.parametrize(
+    ("names", "is_alike"),
+    [
+        (("Nowak", "NOWAK"), True),
+        (("Müller", "Muller"), True),  # the mark above a letter is lost on a wristband
+        (("Olssen", "Olsson"), True),
+        (("Johnson", "Johnsson"), True),
+        (("Wei", "Wen"), False),  # of three letters one more or less is another name
+        (("Ferri", "Papadaki"), False),
+        (("", ""), False),
+    ],
+)
+def test_like_names_are_named_with_bed_and_birth_date(tmp_path: Path, names: tuple[str, str], is_alike: bool) -> None:
+    tables = five_ward_tables()
+    tables["patients"] = [
+        row | {"family_name": f"Name{'abcdefghijklmnopqrstuv'[n] * 7}"} for n, row in enumerate(tables["patients"])
+    ]
+    tables["staff"] = tables["staff"][:1]
+    one, other = (next(p for p in tables["patients"] if (p["ward"], p["bed"]) == (w, "1A")) for w in (HERON, KITE))
+    one["family_name"], other["family_name"] = names
+    [(_, card)] = of_tables(tables, tmp_path)
+    assert (WhatIf.LIKE_NAMES in card) == is_alike
+    if is_alike:
+        said = card[WhatIf.LIKE_NAMES].do
+        assert f"bed Heron 1A {names[0]}, Maria born 11 Feb 1948" in said
+        assert f"bed Kite (South) 1A {names[1]}, Maria born 23 Jul 1986" in said
+
+
+def test_a_site_may_change_the_words_and_the_numbers_stand_with_the_roles() -> None:
+    text = """
+    [sheet]
+    phones = { "round lead" = "5501", "ward nurse" = "2140" }
+    what_if_do = { "away" = "Ring the bell {twice}." }
+    what_if_phone = { "refused" = "doctor on call" }
+    """
+    policy, findings = load_policy(text)
+    assert not findings
+    problem, plan, _ = make_round(2, 1)
+    [(_, card)] = cards(replace(problem, policy=policy), plan)
+    assert card[WhatIf.AWAY].do == "Ring the bell {twice}."
+    assert card[WhatIf.AWAY].phone == "ward nurse 2140; lead 5501 if STAT or ASAP or URGENT"
+    assert card[WhatIf.REFUSED].phone == "doctor on call"
+    assert card[WhatIf.FAINT_OR_PAIN].phone == "ward nurse 2140 at once"
+    _, findings = load_policy('[sheet]\nwhat_if_do = { "fire" = "run" }')
+    assert [finding.code for finding in findings] == ["policy-value-refused"]
+
+
+def test_one_number_for_whoever_answers_stands_behind_every_role() -> None:
+    problem, plan, _ = make_round(2, 1)
+    policy = replace(problem.policy, sheet=SheetPolicy(phones={"*": "100"}))
+    [(_, card)] = cards(replace(problem, policy=policy), plan)
+    assert card[WhatIf.UNDERFILLED].phone == "laboratory (100)"
+
+
+def test_fifteen_minutes_late_names_what_is_lost_in_order() -> None:
+    """Each of these is held against the checker in test_slack; here it is the words."""
+    problem, plan, _ = make_round(10, 1, TYPICAL)
+    [(route, card)] = cards(problem, plan)
+    said = card[WhatIf.RUNNING_LATE].do
+    assert said.startswith("Begun 15 min late and not replanned, lost in this order: stop ")
+    stops = [int(part.split(" ")[0]) for part in said.split("stop ")[1:] if part[0].isdigit()]
+    assert stops == sorted(set(stops))
+    assert all(stop.slip for stop in route.stops)
