@@ -9,9 +9,12 @@ from planner.domain.catalogue import TubeCode
 from planner.domain.draws import Device, DrawId, Needle, Tube
 from planner.domain.orders import OrderId
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
-from planner.domain.plan import Handover, Plan, PlannedTube, Route, Stop, Visit
+from planner.domain.plan import Handover, Outcome, Plan, PlannedTube, Route, Stop, Visit
 from planner.domain.problem import Problem
-from tests.builders import clock, make_order, make_patient, make_place, make_problem
+from planner.domain.revisions.changes import NeverCame
+from planner.domain.revisions.reported import Reported
+from planner.replanning.next_problem import next_problem
+from tests.builders import clock, make_order, make_patient, make_phlebotomist, make_place, make_problem
 
 LEAD_S = 135
 """From the start at the bed to the draw: identify 75 s and prepare 60 s."""
@@ -77,3 +80,24 @@ def five_wards(**changes: Any) -> tuple[Problem, Plan]:
     problem = make_problem(orders, patients, places=places, **changes)
     visits = [make_visit(problem, [f"O{n}"], f"05:{9 + n}") for n in range(1, 6)]
     return problem, make_plan(visits, *[[] for _ in problem.staff[1:]])
+
+
+TWO = (make_phlebotomist("AB", name="Ann Bell"), make_phlebotomist("CD", name="Carl Dee-Dale"))
+
+
+def given_to_another(*, never_came: bool = False) -> tuple[Problem, Plan]:
+    """Return revision 2, made at 05:30: P2 in Juniper 1A, whom AB had at 05:20, is CD's at 06:10."""
+    problem, _ = five_wards(staff=TWO)
+    due = [make_visit(problem, [f"O{n}"], draw) for n, draw in enumerate(("05:10", "05:20", "05:50"), start=1)]
+    rest = [make_visit(problem, [f"O{n}"], draw) for n, draw in enumerate(("05:40", "06:30"), start=4)]
+    first = Reported(order_ids=due[0].order_ids, draw_id=due[0].draw_id, outcome=Outcome.COLLECTED)
+    changes = [NeverCame(name="AB")] if never_came else []
+    reports = [] if never_came else [first]
+    told = next_problem(
+        problem, make_plan(due, rest), parent=1, now_s=clock("05:30"), reports=reports, changes=changes
+    ).problem
+    tube = make_drawn_tube(["CBC"], ["O2"], "EDTA")
+    later = make_visit(problem, ["O2"], "06:10", tubes=[(tube, None)])
+    assert told.replan is not None
+    past = told.replan.past[0].stops
+    return told, make_plan([*past, due[2]], [rest[0], later, rest[1]])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from planner.domain.catalogue import TestCode, TubeCode
@@ -9,7 +10,7 @@ from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Stop, Visit
-from planner.domain.revisions.events import Event
+from planner.domain.revisions.events import Event, PhlebotomistNeverCame
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +37,11 @@ class Held:
     draw_s: int
     until_s: int
 
+    @property
+    def is_due(self) -> bool:
+        """Whether the draw was due while the sheet counted: it may have been made."""
+        return self.draw_s <= self.until_s
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Promised:
@@ -43,7 +49,7 @@ class Promised:
 
     ``walking_on_s`` is when it would be drawn if its phlebotomist walked on in the order of the last sheet, from where
     they are and are free now; None: not known (files of older versions), it is then as promised. ``earlier`` says
-    whose it was on older sheets, the oldest first.
+    whose it was on older sheets, the oldest first: those on which it was due, or somebody else's.
     """
 
     draw_id: DrawId
@@ -143,6 +149,22 @@ class Replan:
     """Who has no older sheet: those who join in this revision."""
     loaded: tuple[Loaded, ...] = ()
     """What those who have set out took along, by phlebotomist."""
+
+    def held(self, order_ids: Iterable[OrderId]) -> tuple[Held, ...]:
+        """Return on whose sheets a visit to come was up to now, the oldest first, but for those who never came."""
+        absent = {event.what.phlebotomist for event in self.log if isinstance(event.what, PhlebotomistNeverCame)}
+        own = set(order_ids)
+        found = [
+            held
+            for one in self.promised
+            if own.intersection(one.order_ids)
+            for held in (
+                *one.earlier,
+                Held(phlebotomist=one.phlebotomist, draw_s=one.draw_s, until_s=self.now_s),
+            )
+            if held.phlebotomist not in absent
+        ]
+        return tuple(sorted(found, key=lambda held: held.until_s))
 
     @property
     def visits(self) -> tuple[Visit, ...]:

@@ -11,8 +11,6 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.events import PhlebotomistNeverCame
-from planner.domain.revisions.replan import Held
 from planner.domain.revisions.reported import Reported
 from planner.units import minutes_to_s
 
@@ -45,19 +43,6 @@ class VisitBook:
     def is_open(self, visit: Visit) -> bool:
         """Return whether nobody has told yet what came of a visit."""
         return visit.outcome is None or visit.draw_id in self.assumed
-
-    def held_before(self, visit: Visit) -> tuple[Held, ...]:
-        """Return whose a visit was on older sheets, the oldest first, but for those who never came."""
-        replan = self.problem.replan
-        if replan is None:
-            return ()
-        absent = {event.what.phlebotomist for event in replan.log if isinstance(event.what, PhlebotomistNeverCame)}
-        own = set(visit.order_ids)
-        held: tuple[Held, ...] = ()
-        if promised := next((p for p in replan.promised if own.intersection(p.order_ids)), None):
-            last = Held(phlebotomist=promised.phlebotomist, draw_s=promised.draw_s, until_s=replan.now_s)
-            held = (*promised.earlier, last)
-        return tuple(one for one in held if one.phlebotomist not in absent)
 
     def beds(self, text: str) -> tuple[PlaceId, ...]:
         """Return the beds of visits that a text can mean; beds without a visit do not make it unclear."""

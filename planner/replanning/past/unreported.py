@@ -66,10 +66,15 @@ def _stats(problem: Problem, plan: Plan, past: Iterable[Past], now_s: int) -> It
     before = {v.draw_id for v in problem.replan.visits} if problem.replan else set()
     for route in plan.routes:
         for visit in route.visits:
-            is_due = visit.draw_id not in made and visit.depart_s <= now_s
-            if is_due and (visit.outcome is None or visit.draw_id in before) and is_stat(problem, visit):
-                bed, who = _bed(problem, visit), problem.staff[route.phlebotomist].initials
-                at = problem.clock.format_clock(visit.draw_s)
+            if visit.draw_id in made or not is_stat(problem, visit):
+                continue
+            is_due = visit.depart_s <= now_s and (visit.outcome is None or visit.draw_id in before)
+            held = problem.replan.held(visit.order_ids) if problem.replan else ()
+            was_due = next((one for one in held if one.is_due), None)
+            if is_due or was_due is not None:
+                bed = _bed(problem, visit)
+                who = problem.staff[route.phlebotomist if was_due is None else was_due.phlebotomist].initials
+                at = problem.clock.format_clock(visit.draw_s if was_due is None else was_due.draw_s)
                 yield Finding(
                     code="stat-unreported",
                     severity=Severity.WARNING,

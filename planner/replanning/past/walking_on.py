@@ -62,13 +62,10 @@ def _route(problem: Problem, route: Route, past: Sequence[Past], begun: Collecti
 
 
 def _held_before(problem: Problem, phlebotomist: int, visit: Visit) -> tuple[Held, ...]:
-    """Return whose visit one was on the sheets before the last, as far as that was somebody else."""
-    replan, own = problem.replan, set(visit.order_ids)
-    old = next((p for p in replan.promised if own.intersection(p.order_ids)), None) if replan else None
-    if old is None or replan is None:
-        return ()
-    held = Held(phlebotomist=old.phlebotomist, draw_s=old.draw_s, until_s=replan.now_s)
-    return old.earlier if old.phlebotomist == phlebotomist else (*old.earlier, held)
+    """Return on whose sheets a visit was before the last, but for a last one of the same person with nothing due."""
+    held = problem.replan.held(visit.order_ids) if problem.replan else ()
+    is_same = bool(held) and held[-1].phlebotomist == phlebotomist and not held[-1].is_due
+    return held[:-1] if is_same else held
 
 
 def _to_come(stops: Sequence[Stop], made: Iterable[Stop], begun: Collection[str]) -> Iterator[Stop]:

@@ -11,50 +11,31 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.plan import Outcome, Plan, Visit
+from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.changes import NeverCame, Refused
+from planner.domain.revisions.changes import Refused
 from planner.domain.revisions.reported import Reported
 from planner.errors import RequestError
 from planner.exporters.view.notes.event_words import event_words
 from planner.findings import Finding
 from planner.library.news import News, parse_news, read_done
 from planner.replanning.next_problem import NextProblem, next_problem
-from tests.builders import clock, make_phlebotomist
-from tests.replan_builders import five_wards, make_drawn_tube, make_plan, make_visit
+from tests.builders import clock
+from tests.replan_builders import given_to_another, make_plan
 
-STAFF = (make_phlebotomist("AB", name="Ann Bell"), make_phlebotomist("CD", name="Carl Dee-Dale"))
 AB, CD = 0, 1
 BED = "Juniper 1A"
-
-
-def planned_anew(*, never_came: bool = False) -> tuple[Problem, Plan]:
-    """Return revision 2, made at 05:30: P2 in Juniper 1A, whom AB had at 05:20, is CD's at 06:10."""
-    problem, _ = five_wards(staff=STAFF)
-    due = [make_visit(problem, [f"O{n}"], draw) for n, draw in enumerate(("05:10", "05:20", "05:50"), start=1)]
-    rest = [make_visit(problem, [f"O{n}"], draw) for n, draw in enumerate(("05:40", "06:30"), start=4)]
-    first = Reported(order_ids=due[0].order_ids, draw_id=due[0].draw_id, outcome=Outcome.COLLECTED)
-    changes = [NeverCame(name="AB")] if never_came else []
-    reports = [] if never_came else [first]
-    told = next_problem(
-        problem, make_plan(due, rest), parent=1, now_s=clock("05:30"), reports=reports, changes=changes
-    ).problem
-    tube = make_drawn_tube(["CBC"], ["O2"], "EDTA")
-    later = make_visit(problem, ["O2"], "06:10", tubes=[(tube, None)])
-    assert told.replan is not None
-    past = told.replan.past[AB].stops
-    return told, make_plan([*past, due[2]], [rest[0], later, rest[1]])
 
 
 def report(
     option: str, *texts: str, of: tuple[Problem, Plan] | None = None, now: str = "05:40"
 ) -> tuple[tuple[Reported, ...], tuple[Finding, ...], tuple[Refused, ...]]:
     given = {option: texts}
-    return read_done(given.pop("done", ()), *(of or planned_anew()), clock(now), given)
+    return read_done(given.pop("done", ()), *(of or given_to_another()), clock(now), given)
 
 
 def after(*reports: Reported, now: str = "05:40", of: tuple[Problem, Plan] | None = None) -> NextProblem:
-    return next_problem(*(of or planned_anew()), parent=2, now_s=clock(now), reports=reports)
+    return next_problem(*(of or given_to_another()), parent=2, now_s=clock(now), reports=reports)
 
 
 def whose(following: NextProblem) -> tuple[int, int]:
@@ -124,12 +105,12 @@ def test_who_failed_is_not_sent_again() -> None:
 
 
 def test_who_never_came_is_never_taken_to_have_drawn() -> None:
-    of = planned_anew(never_came=True)
+    of = given_to_another(never_came=True)
     assert whose(after(*report("drawn", f"{BED}=05:21", of=of)[0], of=of))[0] == CD
 
 
 def test_older_sheets_are_remembered_at_every_revision() -> None:
-    problem, plan = planned_anew()
+    problem, plan = given_to_another()
     again = next_problem(problem, plan, parent=2, now_s=clock("05:36")).problem
     assert again.replan is not None
     last = [replace(visit) for visit in plan.routes[CD].visits if visit.outcome is None]

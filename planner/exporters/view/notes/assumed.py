@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.domain.places import PlaceId
 from planner.domain.plan import Visit
 from planner.exporters.view.context import ViewContext
+from planner.exporters.view.notes.due import dues
 
 STILL_TO_COME = "planned as still to come; what is done, give with --done"
 
@@ -28,16 +29,11 @@ def assumed_words(context: ViewContext) -> tuple[str, ...]:
 
 
 def untold_words(context: ViewContext) -> tuple[str, ...]:
-    """Return the visits of each person that the last sheet has before now and that are still to come."""
-    replan = context.problem.replan
-    if replan is None:
-        return ()
-    coming = {o for r in context.plan.routes for v in r.visits if v.outcome is None for o in v.order_ids}
+    """Return the visits of each person that a sheet had due before it was replaced and that are still to come."""
     due: dict[int, list[str]] = {}
-    for visit in sorted(replan.promised, key=lambda visit: visit.draw_s):
-        if visit.draw_s <= replan.now_s and coming & set(visit.order_ids):
-            bed = f"bed {context.place(visit.place)} ({context.clock(visit.draw_s)})"
-            due.setdefault(visit.phlebotomist, []).append(bed)
+    for one in sorted(dues(context), key=lambda one: one.due_s):
+        bed = f"bed {context.place(one.visit.place)} ({context.clock(one.due_s)})"
+        due.setdefault(one.asked, []).append(bed)
     return tuple(f"{_initials(context, person)}: {', '.join(beds)}" for person, beds in sorted(due.items()))
 
 

@@ -7,15 +7,14 @@ from dataclasses import dataclass
 
 from planner.domain.orders import Priority
 from planner.domain.plan import Route, Visit
-from planner.domain.revisions.events import PhlebotomistNeverCame
 from planner.exporters.view.context import ViewContext
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Due:
-    """A visit to come that the last sheet has before now: it may have been made, and nobody has said so.
+    """A visit to come that was due on the last sheet or an older one: it may have been made, and nobody has said so.
 
-    ``asked`` is whose visit it was on the last sheet, ``phlebotomist`` whose it is now.
+    ``asked`` is whose visit it was on that sheet, ``phlebotomist`` whose it is now.
     """
 
     visit: Visit
@@ -39,22 +38,28 @@ def due_words(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ..
 
 
 def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
+    """Yield whose visit one was when it was due, each person once: they may have made it.
+
+    Who has it still is asked by the next revision only, as they will be at the bed; others are asked until it is
+    reported.
+    """
     replan = context.problem.replan
     if replan is None:
         return
-    own = set(visit.order_ids)
-    absent = {event.what.phlebotomist for event in replan.log if isinstance(event.what, PhlebotomistNeverCame)}
-    for promised in replan.promised:
-        if promised.phlebotomist in absent:
-            continue  # who never came has drawn nothing
-        if promised.draw_s <= replan.now_s and own.intersection(promised.order_ids):
-            yield Due(
-                visit=visit,
-                phlebotomist=route.phlebotomist,
-                asked=promised.phlebotomist,
-                due_s=promised.draw_s,
-                is_stat=any(order.priority is Priority.STAT for order in context.orders_of(visit)),
-            )
+    due = [
+        held
+        for held in replan.held(visit.order_ids)
+        if held.is_due and (held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)
+    ]
+    first = {held.phlebotomist: held for held in reversed(due)}
+    for held in sorted(first.values(), key=lambda held: held.until_s):
+        yield Due(
+            visit=visit,
+            phlebotomist=route.phlebotomist,
+            asked=held.phlebotomist,
+            due_s=held.draw_s,
+            is_stat=any(order.priority is Priority.STAT for order in context.orders_of(visit)),
+        )
 
 
 def due_sentence(context: ViewContext, due: Due, who: str) -> str:
