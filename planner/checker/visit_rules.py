@@ -238,7 +238,8 @@ def weight_for_age(facts: Facts) -> Iterator[Broken]:
 
 
 def collection_method(facts: Facts) -> Iterator[Broken]:
-    """Nobody is visited whom the ward draws, or of whom nobody has said how; a lancet is for the skin alone."""
+    """Nobody is visited whom the ward draws, or of whom nobody has said how; a lancet is for the skin alone;
+    heel tests are never of the round."""
     policy, today = facts.problem.policy.blood, facts.problem.clock.day
     for at in facts.visits:
         way = way_of_collection(policy, at.patient, today)
@@ -246,6 +247,9 @@ def collection_method(facts: Facts) -> Iterator[Broken]:
             yield Broken(f"{at.where}: way of collection {way}, expected venous or capillary", at.visit.order_ids)
         elif (way == "capillary") != (at.visit.needle.device == Device.LANCET):
             yield Broken(f"{at.where}: {way} draw with a {at.visit.needle.device} device", at.visit.order_ids)
+        for order in at.orders:
+            if Handling.HEEL_ONLY in facts.test(order).handling:
+                yield Broken(f"{at.where}: {order.test} is a heel test, expected nobody of the round", (order.id,))
 
 
 def blood_limit(facts: Facts) -> Iterator[Broken]:

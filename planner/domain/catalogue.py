@@ -43,6 +43,7 @@ class Handling(Enum):
     SUPINE = "supine"
     UPRIGHT_2H = "upright_2h"
     WEEKDAY_ONLY = "weekday_only"
+    HEEL_ONLY = "heel_only"
 
 
 class TransportMode(Enum):

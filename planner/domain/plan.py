@@ -60,6 +60,8 @@ class Reason(Enum):
     """Under 28 days old, and nobody has said how such a patient is drawn."""
     NOT_CAPILLARY = "not-capillary"
     """The patient is drawn from the skin, and this test is not."""
+    HEEL_TEST = "heel-test"
+    """A card that is filled from the heel, by ward staff or a trained person."""
     WARD_DRAWS = "ward-draws"
     """Ordered during the round for a patient whom the ward draws."""
     AGE_UNKNOWN = "age-unknown"

@@ -1,4 +1,4 @@
-"""Dynamic tests: which sample of its test an order is, and how long after the drink or the injection it is drawn.
+"""Series and dynamic tests: which sample of its test an order is, and how long after what it is drawn.
 
 The ward gives the drink or the injection after the first sample; the samples behind it count from that instant, which
 nobody knows when the round is planned. So a plan keeps the gap from draw to draw, and the card says what counts.
@@ -15,15 +15,18 @@ from planner.domain.problem import Problem
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sample:
-    """One sample of a dynamic test.
+    """One sample of a series or of a dynamic test.
 
-    ``number`` counts the patient's draws of the test in the round from 1, those made before included. ``after_s`` is
-    how long after the drink or the injection it is drawn; None: nothing states it.
+    ``number`` counts the patient's draws of the test in the round from 1, those made before included, of ``of`` in all.
+    ``after_s`` is how long after the first sample, or after the drink or the injection, it is drawn; None: nothing
+    states it. ``orders`` are those of the round, in turn.
     """
 
     number: int
-    counts_from: CountsFrom
+    of: int
+    counts_from: CountsFrom | None
     after_s: int | None
+    orders: tuple[Order, ...]
 
     @property
     def is_first(self) -> bool:
@@ -32,14 +35,14 @@ class Sample:
 
 
 def sample_of(problem: Problem, order: Order) -> Sample | None:
-    """Return which sample of a dynamic test an order is; None for a test that counts from nothing given.
+    """Return which sample of a series or a dynamic test an order is; None for any other, culture sets included.
 
     Samples follow one another as the draws of a series do: those made by their time, then by the time stated, then by
-    number. The time after the drink is the difference of the times stated for the first and this sample, else that of
-    the test's first protocol that has so many samples.
+    number. The time after the first, or after the drink, is the difference of the times stated for the first and this
+    sample, else that of the test's first protocol that has so many samples.
     """
     test = problem.test_of(order)
-    if test.counts_from is None:
+    if test.counts_from is None and (order.series is None or test.is_culture):
         return None
     alike = [
         o for o in problem.orders if (o.patient_id, o.test, o.series) == (order.patient_id, order.test, order.series)
@@ -58,13 +61,19 @@ def sample_of(problem: Problem, order: Order) -> Sample | None:
             after_s = order.collect_at_s - first.collect_at_s
         elif protocol is not None:
             after_s = protocol[number - 1] - protocol[0]
-    return Sample(number=number, counts_from=test.counts_from, after_s=after_s)
+    return Sample(
+        number=number,
+        of=earlier + len(ordered),
+        counts_from=test.counts_from,
+        after_s=after_s,
+        orders=tuple(ordered),
+    )
 
 
 def is_later_sample(problem: Problem, order: Order) -> bool:
     """Return whether an order is drawn after the drink or the injection: nobody fasts for it any more."""
     sample = sample_of(problem, order)
-    return sample is not None and not sample.is_first
+    return sample is not None and sample.counts_from is not None and not sample.is_first
 
 
 def _place(order: Order, drawn_s: dict[OrderId, int]) -> tuple[bool, int, str]:

@@ -6,11 +6,12 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from planner.domain.catalogue import Handling
 from planner.domain.draws import DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient, PatientId
 from planner.domain.patients.ages import is_limited
 from planner.domain.patients.blood_limits import BloodLimits, blood_limits
-from planner.domain.plan import Reason, Unplanned
+from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Finding, Report, Severity
 from planner.solving.params import SolveParams
@@ -132,18 +133,27 @@ def _choose_for(
 
 def _drawable(problem: Problem, demands: Sequence[Demand], work: _Work) -> list[Demand]:
     """Return the demands that some container serves; the orders of the others are set aside."""
+    drawable = []
     for demand in demands:
-        if not demand.can_be_drawn:
-            patient = problem.patient_of(demand.orders[0])
-            bed, reason = patient.bed, Reason.NO_TUBE
-            detail = f"no tube of a size that the patient may have serves {demand.test.code}; ask the laboratory"
-            if is_capillary(problem, patient):
-                reason = Reason.NOT_CAPILLARY
-                detail = f"{demand.test.code} is not drawn from heel or finger; have it drawn from a vein"
-            work.postponed += waiting(problem, demand.orders, reason, detail)
-            message = f"bed {problem.place_name(bed)}: {detail}"
+        if (why := _why_not(problem, demand)) is not None:
+            work.postponed += waiting(problem, demand.orders, why.reason, why.detail)
+            message = f"bed {problem.place_name(problem.patient_of(demand.orders[0]).bed)}: {why.detail}"
             work.report.add("no-tube", Severity.ERROR, message, order_ids=demand.order_ids)
-    return [demand for demand in demands if demand.can_be_drawn]
+        else:
+            drawable.append(demand)
+    return drawable
+
+
+def _why_not(problem: Problem, demand: Demand) -> SetAside | None:
+    """Return why a demand is set aside: no container, or a heel test, which is no draw of the round."""
+    code, from_skin = demand.test.code, is_capillary(problem, problem.patient_of(demand.orders[0]))
+    if Handling.HEEL_ONLY in demand.test.handling and (demand.can_be_drawn or from_skin):
+        return SetAside(Reason.HEEL_TEST, f"{code} is a heel test by ward staff or a trained person, never from a vein")
+    if demand.can_be_drawn:
+        return None
+    if from_skin:
+        return SetAside(Reason.NOT_CAPILLARY, f"{code} is not drawn from heel or finger; have it drawn from a vein")
+    return SetAside(Reason.NO_TUBE, f"no tube of a size that the patient may have serves {code}; ask the laboratory")
 
 
 def _cost(choices: Sequence[Choice]) -> tuple[int, ...]:

@@ -71,7 +71,7 @@ DRAW_HANDLING = (
 )
 """Handling that concerns the patient or the puncture: said once a visit, in this order."""
 
-TEST_HANDLING = (Handling.NO_HEPARIN_LINE,)
+TEST_HANDLING = (Handling.NO_HEPARIN_LINE, Handling.HEEL_ONLY)
 """Handling that so many tests ask for that it is said by test, above the stops where many beds have it."""
 
 GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
@@ -219,6 +219,7 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.WEIGHT_IMPLAUSIBLE: ("Weight cannot be at that age", "Ask the ward for weight and birth date."),
     Reason.NEONATE: ("Newborn: vein, heel or ward staff?", "Ask the ward how this patient is drawn."),
     Reason.NOT_CAPILLARY: ("Not from heel or finger", "Ask the ward to have it drawn from a vein."),
+    Reason.HEEL_TEST: ("Heel test, not from a vein", "Ask who makes it: ward staff, or a person trained for it."),
     Reason.WARD_DRAWS: ("The ward draws this patient", "Tell the ward of the order."),
     Reason.WEIGHT_MISSING: ("Weight missing, blood limit unknown", "Ask the ward for the weight."),
     Reason.NO_ARM: (

@@ -58,11 +58,15 @@ def with_name_alerts(
     told: set[frozenset[PatientId]] = set()
     found = dict(patients)
     for number, alike in others.items():
-        beds = [patients[other].bed for other in alike]
-        alert = f"name alert: similar name in {_beds(name, beds)}"
-        if twins := [patients[other].bed for other in alike if _is_one_identity(patients[number], patients[other])]:
-            alert = f"name alert: SAME NAME AND BIRTH DATE in {_beds(name, twins)}; read the number digit by digit"
-        found[number] = replace(patients[number], alerts=(*patients[number].alerts, alert))
+        twins = [patients[other].bed for other in alike if _is_one_identity(patients[number], patients[other])]
+        beds = [bed for other in alike if (bed := patients[other].bed) not in twins]
+        alerts = list(patients[number].alerts)
+        if twins:
+            same = f"SAME NAME AND BIRTH DATE in {_beds(name, twins)}; read the number digit by digit"
+            alerts.append(f"name alert: {same}")
+        if beds:
+            alerts.append(f"name alert: similar name in {_beds(name, beds)}")
+        found[number] = replace(patients[number], alerts=tuple(alerts))
         members = frozenset((number, *alike))
         if members not in told:
             told.add(members)

@@ -12,6 +12,9 @@ from collections.abc import Mapping
 from difflib import SequenceMatcher
 from functools import lru_cache
 
+from planner.loaders.values.fields import word
+from planner.loaders.values.words import NO, NO_ALLERGY, NO_PRECAUTION
+
 _STEMS: Mapping[str, tuple[str, ...]] = {
     "precautions": (
         "isol", "precau", "infec", "infek", "barrier", "mrsa", "vre", "mdro", "cdiff", "airborne", "droplet", "contagi",
@@ -41,7 +44,13 @@ _ALIKE = 0.8
 _SHORTEST_SLIP = 4
 _TURNS_ROUND = frozenset({"ok", "free", "clear", "allowed", "usable", "may", "can", "not", "no", "non"})
 """Words of a heading under which 'no' may be the answer that matters."""
-_NOTHING = frozenset({"", "no", "n", "none", "nil", "-", "0", "false", "nka", "nkda", "none known", "n/a", "na", "ok"})
+_NOTHING = frozenset(
+    {
+        *NO, *NO_ALLERGY, *NO_PRECAUTION, "", "n/a", "na", "ok", "kein", "keiner", "nicht bekannt",
+        "aucun", "neant", "rien", "nada", "ninguno", "nessuno", "nessuna", "geen", "ingen",
+    }
+)  # fmt: skip
+"""Words that plainly say that there is none, without accents."""
 _PART = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[^\W\d_A-Z]+")
 
 
@@ -61,7 +70,7 @@ def safety_column_near(heading: str) -> str | None:
 
 def says_something(heading: str, text: str) -> bool:
     """Return whether a cell below such a heading is worth a question: not where it plainly says that there is none."""
-    return text.strip().casefold() not in _NOTHING or not _TURNS_ROUND.isdisjoint(_words_of(heading))
+    return word(text) not in _NOTHING or not _TURNS_ROUND.isdisjoint(_words_of(heading))
 
 
 def _is_slip(word: str, known: str) -> bool:

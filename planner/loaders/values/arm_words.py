@@ -1,7 +1,7 @@
 """Which arms a free text bars, and into which something runs: 'AV fistula L, PICC R', 'no BP or needles either arm'.
 
-What is read here leads to a question alone: where texts bar both arms, nobody is sent before a person decides. So a
-doubtful text bars rather than frees. A text is taken apart at commas and the like; a part that gives a reason
+Where texts bar both arms, nobody is sent before a person decides; of one, the card names it and the text that says so.
+So a doubtful text bars rather than frees. A text is taken apart at commas and the like; a part that gives a reason
 (a fistula, 'no needles') bars the sides that it names, or those named just before it ('left arm, fistula'); a part of
 nothing but sides carries on the reason before it ('fistula left, right').
 """

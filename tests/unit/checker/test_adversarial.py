@@ -36,7 +36,20 @@ NASTY: tuple[Any, ...] = (
     object(),
 )
 
-FREE = ("detail", "bed", "test", "source", "patient_id", "gauge", "device", "reasons", "draw_id", "reason")
+FREE = (
+    "detail",
+    "bed",
+    "test",
+    "source",
+    "patient_id",
+    "gauge",
+    "device",
+    "reasons",
+    "draw_id",
+    "reason",
+    "note",
+    "alerts",
+)
 """Fields about which the rule book says nothing: words for people, a suggestion, the reason of an order left out."""
 
 

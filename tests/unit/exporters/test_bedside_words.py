@@ -163,7 +163,8 @@ def test_drink_is_given_by_the_nurse_after_the_first_sample_and_the_others_count
 
 def test_injection_is_the_wards_too() -> None:
     first, second, _ = visits(view_of(series(), [dynamic(CountsFrom.INJECTION)]))
-    assert first.ask == ("DYN: after this sample the nurse gives the injection. Injection given at: __:__",)
+    assert first.ask[1:] == ("DYN: after this sample the nurse gives the injection. Injection given at: __:__",)
+    assert "the fast is broken" not in first.ask[0]
     assert second.ask[0].startswith("DYN sample 2: injection given at __:__ (ask). Draw 60 min after it")
 
 
@@ -185,6 +186,44 @@ def test_sample_after_one_that_the_ward_drew_is_the_second() -> None:
     drawn = EarlierDraw(patient_id=PatientId("P1"), test="DYN", series="S", draw_s=clock("04:50"))
     second, third = visits(view_of(series(2), [dynamic(CountsFrom.DRINK)], earlier_draws=(drawn,)))
     assert second.ask[0].startswith("DYN sample 2: ") and third.ask[0].startswith("DYN sample 3: ")
+
+
+def test_first_sample_says_when_the_drink_must_not_be_begun() -> None:
+    """Baseline first, later samples assured, fast kept: common practice, from memory."""
+    first, second, third = visits(view_of(series(), [dynamic(CountsFrom.DRINK)]))
+    (said,) = (line for line in first.ask if "do not begin" in line)
+    assert said == (
+        "DYN, first sample: do not begin if the fast is broken, this sample fails or nobody draws the later ones "
+        f"(planned {second.draw_at}, {third.draw_at}): phone the ward, no drink"
+    )
+    (alone,) = visits(view_of(series(1), [dynamic(CountsFrom.DRINK)]))
+    assert any("later ones (none planned in this round)" in line for line in alone.ask)
+
+
+# Series: the later draws count from the first
+
+
+def repeat(**changes):
+    return make_test("REP", CHEM, share_group="CHEM", serial_offsets=((0, HOUR_S),), serial_tolerance_s=600, **changes)
+
+
+def of_series(test: str = "REP", number: int = 2):
+    return [make_order(f"O{n}", "P1", test, series="S") for n in range(1, number + 1)]
+
+
+def test_card_of_a_series_says_which_draw_it_is_and_from_what_the_gap_counts() -> None:
+    first, second = visits(view_of(of_series(), [repeat()]))
+    assert first.ask == (f"REP 1 of 2: write the exact time; the next counts from it (planned {second.draw_at})",)
+    assert second.ask == (
+        "REP 2 of 2: 60 min after the first, drawn at __:__ (ask or see its card): so at __:__, not sooner.",
+    )
+
+
+def test_single_draw_with_a_series_and_culture_sets_say_nothing_of_a_gap() -> None:
+    (alone,) = visits(view_of(of_series(number=1), [repeat()]))
+    assert alone.ask == ()
+    found = visits(view_of([make_order("O1", "P1", "CBC", series="S"), make_order("O2", "P1", "PT")], []))
+    assert all(visit.ask == () for visit in found)
 
 
 # Preparation of the skin

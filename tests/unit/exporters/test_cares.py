@@ -94,6 +94,9 @@ def test_word_leads_to_what_to_do(tmp_path: Path, alert: str, do: str) -> None:
         ("immunosuppressed", "Protective isolation?"),
         ("MRSA", "Isolation?"),
         ("arteriovenous fistula", "Which arm"),
+        ("Jehovah's Witness", "Declines blood"),
+        ("refuses blood products", "Declines blood"),
+        ("keine Bluttransfusion", "Declines blood"),
     ],
 )
 def test_word_in_doubt_is_asked(tmp_path: Path, alert: str, ask: str) -> None:
@@ -226,3 +229,19 @@ def test_supplies_have_as_many_needles_of_each_kind_as_the_cards_name(tmp_path: 
     assert listed == on_cards
     assert card_of(view, "K0202").needle == "21G winged"
     assert on_cards["21G winged"] == 1
+
+
+@pytest.mark.parametrize(
+    ("alerts", "said", "is_asked"),
+    [
+        ("AV fistula left", "NOT the LEFT arm (alert or note): draw RIGHT", False),
+        ("Shunt rechts", "NOT the RIGHT arm (alert or note): draw LEFT", False),
+        ("heparin infusion running in left arm", "NOT the LEFT arm (alert or note): draw RIGHT", False),
+        ("fistula left; mastectomy", "NOT the LEFT arm (alert or note): draw RIGHT", True),
+        ("mastectomy", "", True),
+    ],
+)
+def test_side_that_a_text_states_is_said_and_not_asked(tmp_path: Path, alerts: str, said: str, is_asked: bool) -> None:
+    shown = card(tmp_path / "round", alerts=alerts)
+    assert [alert for alert in shown.alerts if "draw" in alert] == [said] * bool(said)
+    assert any("Which arm" in line for line in shown.ask) is is_asked

@@ -9,7 +9,7 @@ from planner.domain.catalogue import CountsFrom, Handling
 from planner.domain.draws import Tube
 from planner.domain.orders import Order
 from planner.domain.plan import Route, Visit
-from planner.domain.samples import sample_of
+from planner.domain.samples import Sample, sample_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.texts import handling_words
 from planner.exporters.view.words import TEST_HANDLING, join_words
@@ -83,22 +83,50 @@ def _lines(by_words: Mapping[str, set[str]]) -> tuple[str, ...]:
 
 
 def sample_questions(context: ViewContext, orders: Sequence[Order]) -> tuple[str, ...]:
-    """Return what to ask and write for dynamic tests: who gives what, and from when a later sample counts."""
+    """Return what to ask and write for series and dynamic tests: who gives what, from when a later sample counts."""
     return tuple(dict.fromkeys(line for order in orders for line in _sample_lines(context, order)))
 
 
 def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
     sample = sample_of(context.problem, order)
-    if sample is None:
+    if sample is None or (sample.counts_from is None and sample.of == 1):
         return
-    code, given = context.clean(order.test), _GIVEN[sample.counts_from]
+    code, wait = context.clean(order.test), "as long as ordered"
+    if sample.after_s is not None:
+        wait = f"{format_minutes(sample.after_s)} min"
+    later = ", ".join(context.clock(at_s) for at_s in _planned_after(context, sample, order))
+    if sample.counts_from is None:
+        nth = f"{code} {sample.number} of {sample.of}:"
+        if sample.is_first:
+            yield f"{nth} write the exact time; the next count{'s' * (sample.of == 2)} from it" + _planned(later)
+        else:
+            yield f"{nth} {wait} after the first, drawn at __:__ (ask or see its card): so at __:__, not sooner."
+        return
+    given = _GIVEN[sample.counts_from]
     if sample.is_first:
+        must_fast = order.fasting or context.problem.test_of(order).fasting_required
+        fast = "the fast is broken, " if must_fast else ""
+        yield (
+            f"{code}, first sample: do not begin if {fast}this sample fails or nobody draws the later ones"
+            f"{_planned(later)}: phone the ward, no {given}"
+        )
         yield f"{code}: after this sample the nurse gives the {given}. {given.capitalize()} given at: __:__"
         return
-    wait = "as long as ordered" if sample.after_s is None else f"{format_minutes(sample.after_s)} min"
     yield (
         f"{code} sample {sample.number}: {given} given at __:__ (ask). Draw {wait} after it: __:__. "
         "Not given: do not draw."
+    )
+
+
+def _planned(times: str) -> str:
+    return f" (planned {times})" if times else " (none planned in this round)"
+
+
+def _planned_after(context: ViewContext, sample: Sample, order: Order) -> Iterator[int]:
+    """Yield when the samples behind an order are planned."""
+    later = {other.id for other in sample.orders[sample.orders.index(order) + 1 :]}
+    yield from sorted(
+        visit.draw_s for route in context.plan.routes for visit in route.visits if later.intersection(visit.order_ids)
     )
 
 

@@ -24,11 +24,13 @@ LATEX_FREE = "latex-free gloves and tourniquet"
 class Care:
     """A row of the table: phrases as words, the tests it concerns (none: all), what to ask, to do, and to take along.
 
-    ``unless`` names what is known already: ``limbs``, a precaution, or ``any`` precaution.
+    ``unless`` names what is known already: ``limbs``, a precaution, or ``any`` precaution. A text with a word of
+    ``settled_by`` answers the question itself, where the program has understood it.
     """
 
     phrases: tuple[Phrase, ...]
     unless: str
+    settled_by: frozenset[str]
     tests: frozenset[str]
     ask: str
     do: str
@@ -51,6 +53,7 @@ def cares() -> tuple[Care, ...]:
         Care(
             phrases=tuple(words_of(phrase) for phrase in row["words"].split(";")),
             unless=row["unless"],
+            settled_by=frozenset(words_of(row["settled_by"])),
             tests=frozenset(row["tests"].split()),
             ask=row["ask"],
             do=row["do"],
@@ -78,10 +81,12 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
             ask[f"{context.clean(', '.join(dict.fromkeys(codes)))}: {words}"] = None
     do: dict[str, None] = {}
     supplies: dict[str, None] = {}
+    arms_known = bool(_arms_in_words(patient, orders))
     for care in cares():
         if (care.tests and not care.tests & tests) or _is_known(care, patient):
             continue
-        said = [found for text in texts if (found := is_denied(care.phrases, text)) is not None]
+        open_texts = [text for text in texts if not (arms_known and care.settled_by.intersection(words_of(text)))]
+        said = [found for text in open_texts if (found := is_denied(care.phrases, text)) is not None]
         if not said:
             continue
         is_sure = not all(said)
@@ -104,11 +109,22 @@ def _is_known(care: Care, patient: Patient) -> bool:
     return bool(care.unless) and Precaution(care.unless) in patient.precautions
 
 
-def arm_words(patient: Patient) -> tuple[str, ...]:
-    """Return which arm must not be used and which to draw from; of both the orders are set aside."""
+def arm_words(patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return which arm must not be used and which to draw from; of both the orders are set aside.
+
+    What alerts and notes say of an arm is named as theirs, so that who reads a text another way asks.
+    """
     barred = {arm for arm in Arm if arm in patient.arms_barred}
-    if len(barred) != 1:
-        return ("NEITHER ARM may be used: ask the lead",) if barred else ()
-    [arm] = barred
+    closed = barred | _arms_in_words(patient, orders)
+    if len(closed) != 1:
+        return ("NEITHER ARM may be used: ask the lead",) if closed else ()
+    [arm] = closed
     other = next(a for a in Arm if a is not arm)
-    return (f"NOT the {arm.value.upper()} arm: draw {other.value.upper()}",)
+    source = "" if barred else " (alert or note)"
+    return (f"NOT the {arm.value.upper()} arm{source}: draw {other.value.upper()}",)
+
+
+def _arms_in_words(patient: Patient, orders: Sequence[Order]) -> set[Arm]:
+    """Return the arms that texts close: those that they bar, and those into which something runs."""
+    texts = (patient.arms_in_words, patient.infusion_arms)
+    return set().union(*texts, *(order.arms_in_words | order.infusion_arms for order in orders))

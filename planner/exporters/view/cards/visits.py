@@ -83,7 +83,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *due_words(context, route, visit),
             *isolation_words(context, route, visit),
             *_waits(context, visit),
-            *arm_words(patient),
+            *arm_words(patient, orders),
             *ceiling_words(context, visit, patient),
             *_alerts(context, patient),
             *note_words(context, ((order.test, order.note) for order in orders)),

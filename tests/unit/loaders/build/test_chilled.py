@@ -33,3 +33,8 @@ def test_uric_acid_under_rasburicase_is_a_decision(tmp_path: Path, cells: dict[s
 def test_other_tests_and_other_patients_are_not_concerned(tmp_path: Path) -> None:
     assert chilled(tmp_path / "other", "CBC", alerts="rasburicase") == []
     assert chilled(tmp_path / "none", "URATE") == []
+
+
+def test_denied_word_is_no_decision_and_is_asked_on_the_card(tmp_path: Path) -> None:
+    assert chilled(tmp_path / "denied", "URATE", alerts="never had rasburicase") == []
+    assert len(chilled(tmp_path / "said", "URATE", alerts="never had rasburicase; rasburicase today")) == 1

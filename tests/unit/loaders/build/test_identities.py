@@ -126,3 +126,19 @@ def test_name_of_half_the_list_is_a_filler(load_rows):
     rows = [row(f"A{n}", str(n), f"Unknown,Given{n},{1940 + n}-05-31", f"{n}") for n in range(1, 42)]
     loaded = load_rows(*rows, head=HEAD, round_date=DAY)
     assert found(loaded, "name-alike") == []
+
+
+def test_same_name_and_birth_date_leaves_the_alert_of_a_similar_name_standing(load_rows):
+    """Three of one family name on three wards: two of one birth date, the third a sister of neither."""
+    head = "order_number,patient_number,family_name,given_name,birth_date,ward,bed,test"
+    rows = [
+        "A1,1,Quill,Ann,1960-05-31,Heron,4,CBC",
+        'A2,2,Quill,Ann,1960-05-31,"Rail, East",4,CBC',
+        "A3,3,Quill,Berta,1971-01-02,Tern,4,CBC",
+    ]
+    patients = load_rows(*rows, head=head, round_date=DAY).problem.patients
+    assert patients["1"].alerts == (
+        "name alert: SAME NAME AND BIRTH DATE in bed Rail, East 4; read the number digit by digit",
+        "name alert: similar name in bed Tern 4",
+    )
+    assert len(patients["3"].alerts) == 1

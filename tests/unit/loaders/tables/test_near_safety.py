@@ -19,7 +19,7 @@ from planner.exporters.view.stop_view import VisitView
 from planner.exporters.workbook.book import round_sheet_workbook
 from planner.findings import Finding, unread
 from planner.loaders import LoadOptions, load
-from planner.loaders.tables.near_safety import safety_column_near
+from planner.loaders.tables.near_safety import safety_column_near, says_something
 from planner.visits.windows import order_windows
 from tests.builders import DAY
 from tests.three_wards import Tables, five_ward_tables, plan_quickly, write_tables
@@ -75,6 +75,12 @@ def test_heading_near_a_safety_column_is_known_for_what_it_is(heading: str, colu
 )  # fmt: skip
 def test_other_headings_are_not_taken_for_one(heading: str) -> None:
     assert safety_column_near(heading) is None
+
+
+@pytest.mark.parametrize("text", ["keine", "Nein", "aucun", "néant", "ninguna", "nessuna", "kein", "NKDA", "-"])
+def test_nothing_in_other_languages_asks_nothing(text: str) -> None:
+    assert not says_something("Allergyy", text)
+    assert says_something("Allergyy", "keine Angabe")
 
 
 def test_it_is_a_decision_and_asked_on_every_card_that_has_a_value(tmp_path: Path) -> None:
