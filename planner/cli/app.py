@@ -59,6 +59,9 @@ def main() -> None:
         app()
     except SystemExit:
         if fault := lost_output():
-            what = f"standard output could not be written ({fault.strerror}); what it says may be cut off"
+            what = (
+                f"standard output could not be written ({fault.strerror}), so what it says may be cut off. Files that "
+                "were written are whole: none is written in part"
+            )
             sys.exit(report_error(OutputError(what)))
         raise

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import tomllib
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any
@@ -66,6 +67,36 @@ def test_closed_and_full_streams_are_no_bug(end: str, here: Path) -> None:
     assert b"Traceback" not in done.stderr
     assert b"Exception ignored" not in done.stderr
     assert done.returncode == (4 if end == "> /dev/full" else 0), done.stderr
+
+
+def test_lost_output_says_that_what_was_written_is_whole(here: Path) -> None:
+    done = run("planner plan list.csv --effort quick --date 2026-03-10 > /dev/full", here)
+    assert done.returncode == 4
+    assert b"Files that were written are whole" in done.stderr
+    assert {"plan.json", "run.json", "round-sheet.html"} <= {f.name for f in (here / "outputs/list/r1").iterdir()}
+
+
+STOPPED_WHILE_LOADING = """
+import sys
+class Stop:
+    def find_spec(self, name, path=None, target=None):
+        if name == "planner.cli.app":
+            raise KeyboardInterrupt
+sys.meta_path.insert(0, Stop())
+from planner.__main__ import main
+main()
+"""
+
+
+def test_a_stop_while_the_program_loads_has_no_traceback() -> None:
+    # 130: 128 and the number of SIGINT (POSIX shells)
+    done = subprocess.run([sys.executable, "-c", STOPPED_WHILE_LOADING], capture_output=True, check=False)
+    assert (done.returncode, done.stderr) == (130, b"")
+
+
+def test_both_ways_to_begin_are_the_same() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    assert project["project"]["scripts"] == {"planner": "planner.__main__:main"}
 
 
 def test_control_characters_of_data_do_not_reach_the_terminal() -> None:
