@@ -54,6 +54,7 @@ LoadingCode = Literal[
     "headings-doubtful",  # the row taken for headings has dates and numbers in it, as a row of data has
     "row-too-short",  # a row has fewer cells than the table has headings, unlike the other rows
     "row-too-long",  # a row has more cells than the table has headings
+    "control-character",  # a code, a number or a time holds a control character
     "error-cell",  # a cell holds an error value such as #N/A
     "formula-not-calculated",  # a cell holds a formula without a stored result
     "long-number",  # a cell holds a number of more than 15 digits, the last of which are lost

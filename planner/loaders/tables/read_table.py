@@ -20,7 +20,7 @@ from planner.loaders.tables.data_rows import (
 )
 from planner.loaders.tables.headings import Columns, columns_of, may_be_headings, nearest_column, plain
 from planner.loaders.tables.near_safety import safety_column_near
-from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table
+from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table, control_flags
 
 HEADING_ROWS_SEARCHED = 30
 _OF_PATIENTS = ("orders", "patients")
@@ -71,7 +71,7 @@ def read_table(table: str, grid: Grid, report: Report, own: SiteNames | None = N
     _report_extras(table, columns, doubled, data, report, where, own)
     short, long = short_rows(grid, data, columns), long_rows(grid, data, columns)
     telling = _telling(table, columns, data)
-    records = tuple(_record(grid, row, columns, doubled, names, telling, short=short, long=long) for row in data)
+    records = tuple(_record(table, grid, row, columns, doubled, names, telling, short=short, long=long) for row in data)
     titles = {row.number: " ".join(row.cells) for row in rows[:first] if row not in above}
     return Table(table, grid.file, grid.sheet, names, records, grid.uses_1904, {**titles, **remarks}, frozenset(titles))
 
@@ -293,6 +293,7 @@ def _telling(table: str, columns: Columns, rows: Sequence[Row]) -> Mapping[int, 
 
 
 def _record(
+    table: str,
     grid: Grid,
     row: Row,
     columns: Columns,
@@ -315,6 +316,8 @@ def _record(
             values.setdefault(name, cell)
         elif cell and index >= len(columns):
             flags["*"] = TOO_LONG
+    if table in _OF_PATIENTS:
+        flags |= control_flags(values)
     for index, flag in row.flags.items():
         if index < len(columns) and (name := columns[index][0]):
             flags[name] = flag

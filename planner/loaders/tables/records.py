@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from planner.columns import TABLES, Kind
 from planner.domain.plan import SetAside
 from planner.finding_codes import Code
 from planner.findings import Source
@@ -17,6 +19,21 @@ ERROR_CELL: Code = "error-cell"
 FORMULA: Code = "formula-not-calculated"
 TOO_LONG: Code = "row-too-long"
 TOO_SHORT: Code = "row-too-short"
+CONTROL: Code = "control-character"
+_CONTROLS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+"""Control characters (ISO 6429) but tab and line feed, which a cell may hold."""
+_CODES = frozenset(
+    {c.name for c in TABLES["orders"].columns.values() if not c.is_harmless}
+    | {c.name for c in TABLES["patients"].columns.values() if c.kind is Kind.NAME or c.name in ("ward", "bed")}
+)
+
+
+def control_flags(values: Mapping[str, str]) -> dict[str, Code]:
+    """Return the flags of cells, by our name, that hold codes, numbers or times with a control character in them.
+
+    Nobody sees it, and what is compared without signs would take such a code for another.
+    """
+    return {name: CONTROL for name, text in values.items() if name in _CODES and _CONTROLS.search(text)}
 
 
 @dataclass(frozen=True, slots=True)

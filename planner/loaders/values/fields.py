@@ -13,7 +13,7 @@ from planner.finding_codes import Code
 from planner.findings import Report, Severity, Source
 from planner.loaders.names.known import SiteNames
 from planner.loaders.policy.clock import OTHER_DAY_S
-from planner.loaders.tables.records import ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, TOO_SHORT, Record
+from planner.loaders.tables.records import CONTROL, ERROR_CELL, FORMULA, LONG_NUMBER, TOO_LONG, TOO_SHORT, Record
 from planner.loaders.values.date_columns import DateColumn, DateColumns
 from planner.loaders.values.moments import UnreadableError, parse_clock, parse_moment
 from planner.loaders.values.words import NO, YES
@@ -32,6 +32,7 @@ FLAG_TEXTS: dict[Code, str] = {
     "copy the numbers in again",
     ERROR_CELL: "the cell holds an error value (such as #N/A), not data. Correct the formula or type the value",
     FORMULA: "the cell holds a formula that was never calculated. Open the file in a spreadsheet program and save it",
+    CONTROL: "the cell holds a control character, which nobody sees. Type the value anew",
     TOO_LONG: "the row has more cells than there are headings: a comma or semicolon inside a value may have moved the "
     "others. Put such a value in quotation marks",
     TOO_SHORT: "the row has fewer cells than there are headings, unlike the other rows: a cell may be lost and the "

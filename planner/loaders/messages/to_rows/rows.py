@@ -28,7 +28,7 @@ from planner.loaders.messages.common.stamps import (
 )
 from planner.loaders.messages.common.texts import tidy
 from planner.loaders.messages.to_rows.labels import Numbers, bed_label, report_shared
-from planner.loaders.tables.records import Record
+from planner.loaders.tables.records import Record, control_flags
 from planner.units import Moment
 
 _MAX_LABEL = 80
@@ -292,7 +292,7 @@ class Rows:
             values["series"] = series
         values.update(times)
         shown = {**request.headings, **headings}
-        return Record(values, request.source, shown, fault=request.fault, moments=moments)
+        return Record(values, request.source, shown, control_flags(values), fault=request.fault, moments=moments)
 
     def _bed(self, place: Bedside) -> str:
         if (label := self._beds.get(place)) is None:
