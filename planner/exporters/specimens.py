@@ -31,7 +31,8 @@ COLUMNS = (
 def specimens_csv(problem: Problem, plan: Plan) -> bytes:
     """Return the table as CSV (UTF-8 with a byte-order mark, so that spreadsheets read it), without any name.
 
-    Rows are in order of draw time, then phlebotomist.
+    Rows are in order of draw time, then phlebotomist. Ward and bed are those of the patient now, wherever the draw
+    was.
     """
     rows = [row for route in plan.routes for row in _rows(problem, route)]
     rows.sort(key=itemgetter(*(COLUMNS.index(name) for name in ("draw_at", "phlebotomist", "stop", "position"))))
@@ -44,6 +45,7 @@ def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
     for number, stop in enumerate(route.stops, start=1):
         if not isinstance(stop, Visit):
             continue
+        patient = problem.patients[stop.patient_id]
         for planned in stop.tubes:
             if planned.handover is None:
                 continue
@@ -55,8 +57,8 @@ def _rows(problem: Problem, route: Route) -> list[tuple[str, ...]]:
                     problem.staff[route.phlebotomist].initials,
                     f"{number:03d}",
                     clock.format_clock(stop.draw_s),
-                    problem.patients[stop.patient_id].ward,
-                    name(stop.place),
+                    patient.ward,
+                    name(patient.bed),
                     stop.patient_id,
                     f"{tube.draw_position:02d}",
                     problem.catalogue.tubes[tube.tube].name,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from planner.domain.orders import OrderId
+from planner.domain.orders import OrderId, PatientId
+from planner.domain.places import PlaceId
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import REASON
@@ -13,6 +14,14 @@ CHANGE_WORD = {
     ChangeKind.DROPPED: "DROPPED",
     ChangeKind.ORDERS: "OTHER TUBES",
 }
+
+
+def lies_now(context: ViewContext, patient_id: PatientId, place: PlaceId) -> str:
+    """Return where a patient lies now if that is not the place that somebody knows; empty where it is."""
+    patient = context.problem.patients[patient_id]
+    if patient.bed == place or patient.gone_s is not None:
+        return ""
+    return f"The patient lies in bed {context.place(patient.bed)} now"
 
 
 def tests_words(context: ViewContext, orders: tuple[OrderId, ...]) -> str:

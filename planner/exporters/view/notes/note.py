@@ -11,7 +11,7 @@ from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.cards.bedside import common_words
 from planner.exporters.view.cards.windows import MarkKind
 from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
-from planner.exporters.view.notes.change_words import gone_words, tests_words
+from planner.exporters.view.notes.change_words import gone_words, lies_now, tests_words
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.due import due_sentence, dues
 from planner.exporters.view.notes.reported import reported_stops
@@ -85,12 +85,13 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         bed = f"{context.place(before.place)}, {who_words(context, before.patient_id)}"
         details = _patient(context, before.patient_id)
         is_stat = _has_stat(context, before.order_ids)
+        now = lies_now(context, before.patient_id, before.place)
         if change.kind is ChangeKind.DROPPED:
-            text = f"Leave out bed {bed}. {gone_words(context, change)}."
+            text = f"Leave out bed {bed}. {gone_words(context, change)}.{f' {now}.' if now else ''}"
             yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
         elif Move.PERSON in change.moves and change.phlebotomist is not None:
             who = context.person(change.phlebotomist)
-            text = f"Leave out bed {bed}. {who} goes there."
+            text = f"Leave out bed {bed}. {f'{now}; {who} goes to that bed' if now else f'{who} goes there'}."
             yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
 
 
@@ -132,8 +133,10 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     draw += f" Allowed: {card.window}." if card.window else ""
     if _is_new(change):
         tests = _tests(context, visit.order_ids)
+        old = change.before.place if change.before is not None and Move.BED in change.moves else None
+        was = "" if old is None else f", until now in bed {context.place(old)}"
         return NoteLine(
-            text=f"{where} go to bed {card.bed}, {who}: {tests}. {draw}", details=_card(card), kind=NoteKind.GO
+            text=f"{where} go to bed {card.bed}, {who}{was}: {tests}. {draw}", details=_card(card), kind=NoteKind.GO
         )
     before = change.before
     assert before is not None

@@ -10,6 +10,7 @@ from planner.domain.plan import Outcome, Route, Visit
 from planner.domain.revisions.event_kinds import Channel
 from planner.domain.revisions.reported import Reported
 from planner.exporters.view.context import ViewContext
+from planner.exporters.view.notes.change_words import lies_now
 from planner.exporters.view.words import OUTCOME_SAID, join_words
 
 _NOT_DRAWN = frozenset({Outcome.REFUSED, Outcome.AWAY, Outcome.UNSUCCESSFUL})
@@ -67,10 +68,14 @@ def _words(context: ViewContext, route: Route, visit: Visit, report: Reported) -
     said = f"reported as {OUTCOME_SAID[visit.outcome or Outcome.COLLECTED]}"
     if report.drawn_by is not None:
         said += f" at {context.clock(visit.draw_s)} by {context.person(report.drawn_by)}"
+    now = lies_now(context, visit.patient_id, visit.place)
+    there = "to that bed" if now else "there"
     again = [
-        _again(context, route, other, coming) for other, coming in _coming(context, {*visit.order_ids, *visit.tried})
+        _again(context, route, other, coming, there)
+        for other, coming in _coming(context, {*visit.order_ids, *visit.tried})
     ]
-    return f"{said}. {join_words(again)}" if again else said
+    more = "; ".join(filter(None, (now, join_words(again) if again else "")))
+    return f"{said}. {more[:1].upper()}{more[1:]}" if more else said
 
 
 def _coming(context: ViewContext, order_ids: set[OrderId]) -> Iterator[tuple[Route, Visit]]:
@@ -81,8 +86,8 @@ def _coming(context: ViewContext, order_ids: set[OrderId]) -> Iterator[tuple[Rou
                 yield route, visit
 
 
-def _again(context: ViewContext, route: Route, other: Route, visit: Visit) -> str:
+def _again(context: ViewContext, route: Route, other: Route, visit: Visit, there: str) -> str:
     at = context.clock(visit.draw_s)
     if other.phlebotomist == route.phlebotomist:
-        return f"You go there again, to draw at {at}"
-    return f"{context.person(other.phlebotomist)} goes there, to draw at {at}"
+        return f"you go {there} again, to draw at {at}"
+    return f"{context.person(other.phlebotomist)} goes {there}, to draw at {at}"
