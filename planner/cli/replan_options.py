@@ -107,7 +107,19 @@ MovedOption = Annotated[
         "--moved",
         metavar="BED=BED",
         help="The patient of the first bed lies in the second now; 14= without a second bed is --gone 14. Beds in "
-        "other options are those after all moves. A bed that the map lacks: write its ward too. Default: nobody moved.",
+        "other options are those after all moves. For a bed that no map and no list has: --new-bed. Default: nobody "
+        "moved.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
+NewBedOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--new-bed",
+        metavar="BED",
+        help="There is a bed that the map and the lists lack, written with its ward, so that --moved can name it. "
+        "Default: a bed that is not known is taken for a slip.",
         rich_help_panel=_TOLD,
         show_default=False,
     ),

@@ -55,6 +55,8 @@ class News:
     """``"7=05:42-06:30"``."""
     moved: Sequence[str] = ()
     """``"14=16"``: the patient of the first bed lies in the second."""
+    new_bed: Sequence[str] = ()
+    """``"Alder 15"``: a bed that the map and the lists lack, to move somebody to."""
     gone: Sequence[str] = ()
     """Beds whose patients have left."""
     late: Sequence[str] = ()

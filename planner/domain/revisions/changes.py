@@ -101,6 +101,14 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NewBed:
+    """There is a bed that no map and no list of the round has: who types it confirms that it is no slip."""
+
+    bed: str
+    typed: str = field(default="", compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Gone:
     """The patient in a bed has left or has died."""
 
@@ -163,6 +171,7 @@ Change = (
     | Recollect
     | Away
     | Moved
+    | NewBed
     | Gone
     | Late
     | Lost

@@ -18,6 +18,7 @@ from planner.domain.revisions.changes import (
     Lost,
     Moved,
     NeverCame,
+    NewBed,
     Recollect,
     StatOrders,
     Timing,
@@ -96,6 +97,11 @@ def parse_moved(text: str) -> Moved | Gone:
     if not bed or not sign:
         raise ShorthandError(f"{text!r}: write the old and the new bed, such as 14=16")
     return Moved(bed=bed, to=to) if to else Gone(bed=bed)
+
+
+def parse_new_bed(text: str) -> NewBed:
+    """Read a bed, with its ward."""
+    return NewBed(bed=_filled(text, "write ward and bed"))
 
 
 def parse_gone(text: str) -> Gone:
@@ -204,6 +210,7 @@ PARSERS: Mapping[str, Callable[[str], Change]] = {
     "cancel": parse_cancel,
     "away": parse_away,
     "moved": parse_moved,
+    "new-bed": parse_new_bed,
     "gone": parse_gone,
     "late": parse_late,
     "lost": parse_lost,

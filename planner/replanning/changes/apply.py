@@ -1,9 +1,9 @@
 """Applies what a lead tells to a round: stat orders, cancellations, beds, people, couriers.
 
-Changes of one command are applied kind by kind, whatever the order in which they were typed: who is gone, who was moved
-(all at once), new orders, stat orders, doses and times, cancellations, absences, recollections, people, couriers. So
-a bed in a change is the one in which the patient lies after all moves. What cannot be applied is a finding, and the
-rest goes on.
+Changes of one command are applied kind by kind, whatever the order in which they were typed: new beds, who is gone,
+who was moved (all at once), new orders, stat orders, doses and times, cancellations, absences, recollections, people,
+couriers. So a bed in a change is the one in which the patient lies after all moves. What cannot be applied is a
+finding, and the rest goes on.
 """
 
 from __future__ import annotations
@@ -26,13 +26,14 @@ from planner.domain.revisions.changes import (
     Lost,
     Moved,
     NeverCame,
+    NewBed,
     NewOrders,
     Recollect,
     StatOrders,
     Timing,
 )
 from planner.domain.revisions.events import Event
-from planner.replanning.changes.beds import apply_away, apply_gone, apply_moves
+from planner.replanning.changes.beds import apply_away, apply_gone, apply_moves, apply_new_bed
 from planner.replanning.changes.couriers import apply_courier
 from planner.replanning.changes.listed_orders import apply_new_orders
 from planner.replanning.changes.order_parts import apply_dose, apply_time
@@ -46,6 +47,7 @@ __all__ = ["Change", "Changed", "PeopleChange", "apply_changes", "apply_events",
 C = TypeVar("C", bound=Change)
 
 OPTION_OF: Mapping[type, str] = {
+    NewBed: "new-bed",
     Gone: "gone",
     NewOrders: "orders",
     StatOrders: "stat",
@@ -93,6 +95,7 @@ def apply_changes(
     different = [change for n, change in enumerate(told) if change not in told[:n]]
     if len(different) < len(told):
         work.say_known("a change is given twice in this command")
+    _each(work, different, NewBed, apply_new_bed)
     _each(work, different, Gone, apply_gone)
     work.option, work.typed = "moved", ""
     apply_moves(work, [change for change in different if isinstance(change, Moved)])

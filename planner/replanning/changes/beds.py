@@ -4,15 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.domain.beds import find_beds
+from planner.domain.beds import find_beds, ward_and_bed, with_ward
 from planner.domain.orders import Patient, PatientId, TimeWindow
-from planner.domain.places import PlaceId
+from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason
-from planner.domain.revisions.changes import Away, Gone, Moved
+from planner.domain.revisions.changes import Away, Gone, Moved, NewBed
 from planner.domain.revisions.events import PatientAway, PatientGone, PatientMoved
 from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
+
+
+def apply_new_bed(work: Working, change: NewBed) -> None:
+    """Add a bed that the round does not have; its ward is needed where there are several."""
+    if find_beds(work.places.values(), change.bed):
+        if (bed := work.bed(change.bed)) is not None:
+            work.say_known(f"bed {work.bed_words(bed)} is in this round")
+        return
+    beds = [p for p in work.places.values() if p.kind is PlaceKind.BED]
+    wards = {p.ward for p in beds}
+    text = with_ward(beds[0].ward, change.bed) if len(wards) == 1 else change.bed
+    added = bed_off_the_map(work, text, beds[0].id) if len(wards) == 1 or ward_and_bed(wards, text) else None
+    if added is None:
+        work.error(
+            "bed-not-found", f"bed {change.bed!r}: write the ward of a new bed and its number, such as 'Alder 15'"
+        )
+    else:
+        do(work, added)
 
 
 def apply_gone(work: Working, change: Gone) -> None:
@@ -77,12 +95,9 @@ def _move(work: Working, change: Moved) -> tuple[Patient, PlaceId] | None:
         targets = tuple(t for t in targets if work.places[t].ward == ward) or targets
     to = targets[0] if len(targets) == 1 else None
     if to is None:
-        added = None if targets else bed_off_the_map(work, change.to, bed)
-        if added is None:
-            work.bed(change.to)
-            return None
-        do(work, added)
-        to = added.place.id
+        named = ward_and_bed({p.ward for p in work.places.values() if p.kind is PlaceKind.BED}, change.to)
+        work.bed(change.to, unless_new=with_ward(*named) if named else with_ward(ward, change.to))
+        return None
     if not work.patients_at(bed) and any((m.bed, m.to) == (bed, to) for m in work.happened(PatientMoved)):
         work.say_known(f"the patient of bed {work.bed_words(bed)} moved to {work.bed_words(to)}")
         return None

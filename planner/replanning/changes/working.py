@@ -150,8 +150,8 @@ class Working:
         """Return what a bed, or another place, is called."""
         return PlaceNames(self.places.values())(bed)
 
-    def bed(self, text: str) -> PlaceId | None:
-        """Return the bed that a text means; None with a finding."""
+    def bed(self, text: str, unless_new: str = "") -> PlaceId | None:
+        """Return the bed that a text means; None with a finding. ``unless_new``: how to write a bed that is new."""
         found = find_beds(self.places.values(), text)
         if len(found) == 1:
             return found[0]
@@ -160,6 +160,8 @@ class Working:
             message = which_bed(text, map(self.bed_words, found))
         else:
             message = f"bed {text!r} is not in this round. {nearest_beds(self.places.values(), text)}"
+            if unless_new:
+                message += f". If there is such a bed all the same, add --new-bed {unless_new!r}"
         self.error("bed-not-found", message)
         return None
 

@@ -48,6 +48,7 @@ def replan(
     away: options.AwayOption = None,
     moved: options.MovedOption = None,
     gone: options.GoneOption = None,
+    new_bed: options.NewBedOption = None,
     late: options.LateOption = None,
     lost: options.LostOption = None,
     join: options.JoinOption = None,
@@ -65,7 +66,7 @@ def replan(
     told = {
         "stat": stat, "cancel": cancel, "away": away, "moved": moved, "gone": gone, "late": late, "lost": lost,
         "join": join, "courier": courier, "recollect": recollect, "dose": dose, "time": time,
-        "never-came": never_came,
+        "never-came": never_came, "new-bed": new_bed,
     }  # fmt: skip
     assert set(told) == set(PARSERS)
     seen.update(changes=parse_changes(told), done=done, orders=orders, now=now, out=out)

@@ -91,7 +91,7 @@ def test_bed_that_a_round_without_a_map_did_not_have_lies_beside_its_neighbour()
         walking={**walks, **{(b, a): s for (a, b), s in walks.items()}},
         staff=(make_phlebotomist(starts_at=PlaceId("Base")),),
     )
-    changed = tell("moved 14=13", of=(problem, make_plan([])))
+    changed = tell("new-bed 13", "moved 14=13", of=(problem, make_plan([])))
     assert codes(changed) == ["bed-assumed"]
     assert changed.problem.patients[PatientId("P2")].bed == "13"
     # one spacing of 4 m at 1.2 m/s is 3.33 s, rounded up 4 s, beyond bed 12

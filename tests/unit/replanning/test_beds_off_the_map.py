@@ -37,7 +37,7 @@ def test_bed_of_a_named_ward_lies_beside_its_neighbour_there(morning: tuple[Prob
     problem, plan = morning
     number = patient_in(problem, HERON, "3A").id
     before = {p.id: p.bed for p in problem.patients.values()}
-    changed = tell(f"moved Heron 3A={KITE} 9Z", of=(problem, plan), now="05:01")
+    changed = tell(f"new-bed {KITE} 9Z", f"moved Heron 3A={KITE} 9Z", of=(problem, plan), now="05:01")
     assert codes(changed) == ["bed-assumed"]
     moved = changed.problem.patients[number]
     assert (moved.ward, changed.problem.places[moved.bed].label) == (KITE, "9Z")
@@ -55,8 +55,25 @@ def test_bed_of_a_named_ward_lies_beside_its_neighbour_there(morning: tuple[Prob
     assert changed.problem.walking.between(beside.id, moved.bed) <= 10
 
 
-def test_bed_without_its_ward_is_taken_for_a_slip_where_a_map_is_given(tmp_path: Path) -> None:
-    problem = load_tables(five_ward_tables(), tmp_path / "round")
-    changed = tell("moved Heron 3A=9Z", of=(problem, plan_quickly(problem).plan), now="05:01")
+@pytest.mark.parametrize("to", [f"{KITE} 9Z", "9Z"])
+def test_bed_that_nothing_has_is_asked_about(morning: tuple[Problem, Plan], to: str) -> None:
+    problem, plan = morning
+    changed = tell(f"moved Heron 3A={to}", of=(problem, plan), now="05:01")
     assert codes(changed) == ["bed-not-found"]
     assert changed.problem.patients == problem.patients
+    assert changed.problem.places == problem.places
+    (refused,) = changed.refused
+    assert not refused.instead
+    ward = KITE if to.startswith(KITE) else HERON
+    assert refused.finding.message.endswith(f"add --new-bed '{ward} 9Z'")
+
+
+def test_new_bed_needs_its_ward(morning: tuple[Problem, Plan]) -> None:
+    changed = tell("new-bed 9Z", of=morning, now="05:01")
+    assert codes(changed) == ["bed-not-found"]
+
+
+def test_bed_that_is_there_is_no_new_one(morning: tuple[Problem, Plan]) -> None:
+    changed = tell("new-bed Heron 3A", of=morning, now="05:01")
+    assert codes(changed) == ["change-known"]
+    assert changed.events == ()
