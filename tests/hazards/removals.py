@@ -60,7 +60,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H03",),
         file="planner/exporters/view/cards/blood.py",
-        before='    return ("Nurse: how much blood was drawn in the last 24 h? ____ mL",)',
+        before='    return ("Nurse: how much blood was drawn in the last 24 h? ____________ mL",)',
         after="    return ()",
         tests=(
             "tests/unit/exporters/test_visit_notes.py::test_the_card_asks_for_a_childs_earlier_blood_where_it_is_not_on_file",

@@ -68,6 +68,17 @@ def test_newest_sheet_is_asked_for(sheets: list[str]) -> None:
     assert said_on_all(sheets, "NEWEST SHEET? Ask the lead before you start.")
 
 
+def test_end_of_a_route_is_signed_out_with_what_was_not_drawn(sheets: list[str]) -> None:
+    problem, plan, windows = make_round()
+    view = build_view(problem, plan, windows, revision=1)
+    for route, *texts in zip(view.routes, sheets[:2], sheets[2:], strict=True):
+        tubes = sum(visit.num_tubes for visit in route.visits)
+        for text in texts:
+            assert f"Visits done _______ of {len(route.visits)} Tubes sent _______ of {tubes} Finished" in text
+            assert "Not drawn: bed Tests, and why Told whom, when" in text
+            assert "Sheet left where ____" in text
+
+
 def test_what_to_do_after_a_needlestick_is_said(sheets: list[str]) -> None:
     # WHO guidelines on drawing blood, 2010: wash at once, report at once (from memory); whom to see is local policy.
     for words in (

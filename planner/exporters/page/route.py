@@ -13,9 +13,11 @@ from planner.exporters.view.stop_view import BreakView, HandoverView, StopView, 
 from planner.exporters.view.words import (
     BEHIND,
     EVERY_PATIENT,
-    NEWEST,
+    NOT_DRAWN_HEADS,
+    NOT_DRAWN_ROWS,
     OTHERWISE,
     OUTCOMES,
+    SIGN_OUT_TITLE,
     TOO_LATE,
     WHAT_IF_HEADS,
     WHAT_IF_TITLE,
@@ -53,8 +55,8 @@ def route_html(
     )
     return (
         f'<section class="route route-{number}" id="route-{number}" aria-labelledby="route-{number}-head">'
-        f'<h2 id="route-{number}-head">{text(route.name)}</h2>'
-        f"{paragraph(f'Start {route.starts}. {route.summary}. {NEWEST}', 'summary')}"
+        f'{paragraph(route.newest, "newest")}<h2 id="route-{number}-head">{text(route.name)}</h2>'
+        f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
         f"{paragraph(f'{route.unconfirmed}.', 'strong') if route.unconfirmed else ''}"
         f"{paragraph(route.lacking, 'lacking') if route.lacking else ''}"
         f"{_labelled(EVERY_PATIENT)}{''.join(_labelled(('TEST', words)) for words in route.bedside)}"
@@ -71,7 +73,15 @@ def _what_if(route: RouteView, number: int) -> str:
         return ""
     rows = ((line.title, line.do, line.write, line.phone) for line in route.what_if)
     title = f"{WHAT_IF_TITLE}: {route.name}"
-    return f'<section class="what-if" id="what-if-{number}">{table(title, WHAT_IF_HEADS, rows)}</section>'
+    card = f'<section class="what-if" id="what-if-{number}">{table(title, WHAT_IF_HEADS, rows)}</section>'
+    return card + _sign_out(route)
+
+
+def _sign_out(route: RouteView) -> str:
+    """Return the strip that is filled in on paper at the end of the route."""
+    empty = [("\u00a0",) * len(NOT_DRAWN_HEADS)] * NOT_DRAWN_ROWS
+    written = "".join(paragraph(words) for words in route.sign_out)
+    return f'<div class="sign-out" aria-hidden="true">{table(SIGN_OUT_TITLE, NOT_DRAWN_HEADS, empty)}{written}</div>'
 
 
 def _phones(phones: Sequence[tuple[str, str]]) -> str:
@@ -151,7 +161,7 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
     return (
         f'<article class="stop visit" id="stop-{key}" aria-labelledby="head-{key}"{data}>'
         f'<div class="side">{_head(key, visit.number, "Bed ", visit.label, visit.at, ward)}{marks}'
-        f"{paragraph(f'{visit.needle}, {visit.total}', 'needle')}</div>"
+        f"{paragraph(f'{visit.needles}, {visit.total}', 'needle')}</div>"
         f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
         f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"
         f"{_notes_list(visit)}{_tubes(visit.tubes, key)}"

@@ -26,6 +26,7 @@ from planner.exporters.view.rows import (
     orders_counted,
 )
 from planner.exporters.view.stop_view import HandoverView, StopView, VisitView
+from planner.exporters.view.words import NEWEST
 
 _HEADER_LETTERS = 38
 """Letters at the left of a header, so that the middle has room."""
@@ -61,6 +62,10 @@ class RouteView:
     """What the laboratory's rows say of tests that many beds have: once for all, above the stops."""
     lacking: str = ""
     """What is not among the supplies that were loaded for an earlier revision; empty where nothing lacks."""
+    newest: str = NEWEST
+    """The first line: whether this is the newest sheet, and which one it replaces."""
+    sign_out: tuple[str, ...] = ()
+    """What is written when the route is done, a line each; empty where there was nothing to do."""
     what_if: tuple[WhatIfLine, ...] = ()
     """The what-if card: a line for each thing that may go wrong on this route."""
     note: tuple[NoteLine, ...] = ()

@@ -22,7 +22,7 @@ from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
 from planner.exporters.view.what_if import what_if_lines
-from planner.exporters.view.words import count_words
+from planner.exporters.view.words import NEWEST, SIGN_OUT, count_words
 from planner.units import format_ml
 
 
@@ -50,10 +50,26 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         unconfirmed=context.unconfirmed,
         bedside=common_words(context, route),
         lacking="" if lacking is None else lacking.text,
+        newest=_newest(context),
+        sign_out=_sign_out(context, route),
         what_if=what_if_lines(context, route),
         note=note_lines(context, route, stops, lacking),
         is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),
     )
+
+
+def _newest(context: ViewContext) -> str:
+    replan = context.problem.replan
+    return NEWEST if replan is None else f"{NEWEST} This one replaces revision {replan.parent}: destroy that."
+
+
+def _sign_out(context: ViewContext, route: Route) -> tuple[str, ...]:
+    """Return what is counted and written at the end of a route: room for what was done, and how much was to do."""
+    visits = context.visits_to_come(route)
+    if not context.coming(route):
+        return ()
+    tubes = sum(not planned.tube.is_discard for visit in visits for planned in visit.tubes)
+    return tuple(words.format(visits=len(visits), tubes=tubes) for words in SIGN_OUT)
 
 
 def _first_walk(context: ViewContext, route: Route) -> str:

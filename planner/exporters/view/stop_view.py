@@ -113,8 +113,17 @@ class VisitView:
     """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
     change: str = ""
     """What changed, such as "moved from 05:37"."""
+    wait: str = ""
+    """How long the plan waits at the bed, and what to do meanwhile; empty where it does not."""
+    sites: int = 1
+    """Places where a needle goes in: so many needles."""
     slip: str = ""
     """How much later it may begin before anything is lost: "can slip 9 min"."""
+
+    @property
+    def needles(self) -> str:
+        """The needle, with number and sites where there are several: '2 x 21G, 2 sites'."""
+        return self.needle if self.sites < 2 else f"{self.sites} x {self.needle}, {self.sites} sites"
 
     @property
     def is_pressing(self) -> bool:

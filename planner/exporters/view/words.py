@@ -80,6 +80,16 @@ GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 NEWEST = "NEWEST SHEET? Ask the lead before you start."
 """What the first line of a route asks: a sheet cannot know that another was made."""
 
+SIGN_OUT_TITLE = "Sign out, when the route is done"
+SIGN_OUT = (
+    "Visits done _______ of {visits}     Tubes sent _______ of {tubes}     Finished at _____:_____",
+    "Told whom ____________________ at _____:_____     Sheet left where ____________________",
+)
+"""What is written at the end of a route, with room; above it stand the beds not drawn."""
+NOT_DRAWN_HEADS = ("Not drawn: bed", "Tests, and why", "Told whom, when")
+NOT_DRAWN_ROWS = 4
+"""Columns and empty rows of the list of beds not drawn."""
+
 EVERY_PATIENT = (
     "EVERY PATIENT",
     "clean hands, gloves. Ask name and birth date; compare with wristband and number; tick. Ask: allergies? arms not "
@@ -90,6 +100,9 @@ EVERY_PATIENT = (
 
 Tourniquet under 1 minute: CLSI GP41 (from memory); bleeding and fainting: common practice, no source.
 """
+
+USE_OF_A_WAIT = "Use it: count the tray, write true times, ask about the next beds."
+"""What the minutes before a window opens are good for (our choice)."""
 
 OTHERWISE = (
     "OTHERWISE",

@@ -15,7 +15,6 @@ from planner.exporters.view.words import (
     BEHIND,
     BOX,
     EVERY_PATIENT,
-    NEWEST,
     OTHERWISE,
     OUTCOMES,
     TOO_LATE,
@@ -24,7 +23,7 @@ from planner.exporters.view.words import (
 from planner.exporters.workbook.changes import write_done
 from planner.exporters.workbook.pictures import write_cautions
 from planner.exporters.workbook.text import BODY_PT, Run, Span, Text
-from planner.exporters.workbook.writer import BLACK, LIGHT, MEDIUM, SheetWriter
+from planner.exporters.workbook.writer import BLACK, LIGHT, MEDIUM, WRITE_PT, SheetWriter
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -34,8 +33,6 @@ _MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _LAST = range(1, 8)
 
 SMALL_PT = 9.5
 """What is read standing at the bed, not from the door."""
-_WRITE_PT = 22.75
-"""Height of the boxes to write in: 8 mm, for hands in gloves; that for the time is 26 mm wide, for initials 18 mm."""
 _BOXES_A_LINE = 3
 _SMALLEST_PT = 9.0
 _FIXED_BLANK = "\u00a0"
@@ -66,14 +63,14 @@ def write_route(
     places = ((n, n if n < _TESTS else _LAST) for n in range(_MARGIN, _TESTS + 1))
     columns = zip(heads, places, strict=True)
     writer.title(*(Text(text=head, first=a, last=b, bold=True, fill=MEDIUM) for head, (a, b) in columns))
+    writer.line(Text(text=route.newest, first=1, last=_LAST, bold=True))
+    if route.lacking:
+        writer.line(Text(text=route.lacking, first=1, last=_LAST, bold=True, fill=BLACK, is_white=True))
     doubt = f" {route.unconfirmed}." if route.unconfirmed else ""
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.{doubt}", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
-    if route.lacking:
-        writer.line(Text(text=route.lacking, first=1, last=_LAST, bold=True, fill=BLACK, is_white=True))
     otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
     tests = [_labelled(("TEST", words)) for words in route.bedside]
-    otherwise.insert(0, (Span(NEWEST, bold=True),))
     flowing = [span for note in (*tests, *otherwise, _phones(phones)) for span in (*note, Span("   "))]
     for spans in (_labelled(EVERY_PATIENT), tuple(flowing[:-1])):
         writer.line(Text(spans=spans, first=1, last=_LAST, size=_SMALLEST_PT))
@@ -169,7 +166,7 @@ def _end(writer: SheetWriter, visit: VisitView) -> None:
         Text(text="at", first=_SIZE, last=_INVERT, size=9, is_boxed=True),
         Text(text="by", first=_TESTS, last=_TESTS, size=9, is_boxed=True),
         Text(text=outcomes, first=_LAST, last=_LAST, size=9, middle=True),
-        min_pt=_WRITE_PT,
+        min_pt=WRITE_PT,
         rule=True,
     )
 
@@ -194,7 +191,7 @@ def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
     ]
     if marks:
         runs.append(Run(text=" ".join(marks), size=9.5, bold=True))
-    runs.append(Run(text=f"{visit.needle}, {visit.total}", size=9))
+    runs.append(Run(text=f"{visit.needles}, {visit.total}", size=9))
     return runs
 
 

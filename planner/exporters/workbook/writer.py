@@ -29,6 +29,9 @@ _PX_PER_MM = 96 / 25.4
 _SLACK = 0.99
 """Share of a page's height that is filled: printers round."""
 
+WRITE_PT = 22.75
+"""Height of the boxes to write in: 8 mm, for hands in gloves."""
+
 LIGHT = "EFEFEF"
 MEDIUM = "D9D9D9"
 BLACK = "000000"

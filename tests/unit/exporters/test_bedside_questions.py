@@ -42,33 +42,37 @@ STAT = {"priority": Priority.STAT}
         (
             "post_end",
             {"infusion_end_s": clock("05:00")},
-            "X: infusion ended when (on file 05:00)? Write: ____ Ended later: not before 30 min after the end; if too "
+            "X: infusion ended when (on file 05:00)? Write: ____________ "
+            "Ended later: not before 30 min after the end; if too "
             "long, do not draw X, phone the ward.",
         ),
         # Drawn at 05:30, from 30 min to 2 h after: the dose lies between 03:30 and 05:00.
         (
             "post_change",
             {"last_dose_s": clock("05:00")},
-            "X: rate last changed when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw X, "
+            "X: rate last changed when (on file 05:00)? Write: ____________ "
+            "Later than 05:00 or before 03:30: do not draw X, "
             "phone the ward.",
         ),
         (
             "post_start",
             {"last_dose_s": clock("05:00")},
-            "X: infusion started when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw X, "
+            "X: infusion started when (on file 05:00)? Write: ____________ "
+            "Later than 05:00 or before 03:30: do not draw X, "
             "phone the ward.",
         ),
         (
             "post_dose",
             {"last_dose_s": clock("05:00"), "next_dose_s": clock("06:30")},
-            "X: last dose when (on file 05:00)? Write: ____ Later than 05:00 or before 03:30: do not draw X, phone the "
+            "X: last dose when (on file 05:00)? Write: ____________ "
+            "Later than 05:00 or before 03:30: do not draw X, phone the "
             "ward. Next dose, 06:30, only after the draw; given already: do not draw X, phone the ward.",
         ),
         # A level timed without its dose: the dose may have been given already.
         (
             "trough",
             {"collect_at_s": clock("06:00")},
-            "X: next dose when? Write: ____ Given already: do not draw X, phone the ward.",
+            "X: next dose when? Write: ____________ Given already: do not draw X, phone the ward.",
         ),
     ],
 )
@@ -97,11 +101,11 @@ def test_only_the_test_of_the_dose_is_left_undrawn() -> None:
 
 def test_stat_is_drawn_whatever_the_answer_is() -> None:
     assert ask(STAT, dose_rule=rule("post_dose")) == (
-        "X: last dose when? Write: ____ STAT: draw now, whatever the answer.",
+        "X: last dose when? Write: ____________ STAT: draw now, whatever the answer.",
     )
     fed = {"last_ate_s": clock("03:30")}
     assert ask(STAT, fed, fasting_s=8 * 3600, fasting_required=True) == (
-        "X STAT: draw now, fed or fasting. Last meal when (on file 03:30)? Write: ____",
+        "X STAT: draw now, fed or fasting. Last meal when (on file 03:30)? Write: ____________",
     )
 
 
@@ -110,7 +114,7 @@ def test_stat_held_from_a_stated_ingestion_asks_whether_it_is_sure() -> None:
         STAT | {"last_dose_s": clock("02:00")}, dose_rule=rule("post_dose", from_s=4 * 3600, to_s=None, holds_stat=True)
     ) == (
         # Held until 06:00: for a dose after 02:00 the level would say nothing yet.
-        "X: last dose when (on file 02:00)? Write: ____ Later than 02:00: phone the ward before you draw. "
+        "X: last dose when (on file 02:00)? Write: ____________ Later than 02:00: phone the ward before you draw. "
         "Not sure, or taken over some time: draw now.",
     )
 

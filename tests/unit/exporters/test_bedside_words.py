@@ -151,21 +151,21 @@ def series(number: int = 3, **changes):
 
 def test_drink_is_given_by_the_nurse_after_the_first_sample_and_the_others_count_from_it() -> None:
     first, second, third = visits(view_of(series(), [dynamic(CountsFrom.DRINK)]))
-    assert "DYN: after this sample the nurse gives the drink. Drink given at: __:__" in first.ask
+    assert "DYN: after this sample the nurse gives the drink. Drink given at: _____:_____" in first.ask
     assert any(line.startswith("Only water since") for line in first.ask)
     assert second.ask == (
-        "DYN sample 2: drink given at __:__ (ask). Draw 60 min after it: __:__. Not given: do not draw.",
+        "DYN sample 2: drink given at _____:_____ (ask). Draw 60 min after it: _____:_____. Not given: do not draw.",
     )
     assert third.ask == (
-        "DYN sample 3: drink given at __:__ (ask). Draw 120 min after it: __:__. Not given: do not draw.",
+        "DYN sample 3: drink given at _____:_____ (ask). Draw 120 min after it: _____:_____. Not given: do not draw.",
     )
 
 
 def test_injection_is_the_wards_too() -> None:
     first, second, _ = visits(view_of(series(), [dynamic(CountsFrom.INJECTION)]))
-    assert first.ask[1:] == ("DYN: after this sample the nurse gives the injection. Injection given at: __:__",)
+    assert first.ask[1:] == ("DYN: after this sample the nurse gives the injection. Injection given at: _____:_____",)
     assert "the fast is broken" not in first.ask[0]
-    assert second.ask[0].startswith("DYN sample 2: injection given at __:__ (ask). Draw 60 min after it")
+    assert second.ask[0].startswith("DYN sample 2: injection given at _____:_____ (ask). Draw 60 min after it")
 
 
 def test_later_sample_does_not_ask_for_fasting_though_its_order_does_nor_ends_at_breakfast() -> None:
@@ -215,7 +215,8 @@ def test_card_of_a_series_says_which_draw_it_is_and_from_what_the_gap_counts() -
     first, second = visits(view_of(of_series(), [repeat()]))
     assert first.ask == (f"REP 1 of 2: write the exact time; the next counts from it (planned {second.draw_at})",)
     assert second.ask == (
-        "REP 2 of 2: 60 min after the first, drawn at __:__ (ask or see its card): so at __:__, not sooner.",
+        "REP 2 of 2: 60 min after the first, drawn at _____:_____ (ask or see its card): "
+        "so at _____:_____, not sooner.",
     )
 
 

@@ -173,6 +173,11 @@ def test_every_page_says_what_it_replaces(view: RoundView, book: openpyxl.Workbo
     assert f'@top-right {{ content: "{BANNER}"' in page.replace("\\3a ", ":")
 
 
+def test_first_line_says_which_sheet_to_destroy(view: RoundView) -> None:
+    said = {route.newest for route in view.routes}
+    assert said == {"NEWEST SHEET? Ask the lead before you start. This one replaces revision 1: destroy that."}
+
+
 def test_the_workbook_and_the_page_say_the_same(view: RoundView, book: openpyxl.Workbook) -> None:
     page = round_sheet_html(view).decode("utf-8")
     sheets = "\n".join(text for sheet in book.worksheets for text in cells(sheet))

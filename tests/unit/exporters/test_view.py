@@ -78,7 +78,8 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     )
     trough = visit_at(view, "107B")
     assert trough.ask == (
-        "VANCT: last dose when (on file 22:00 yesterday)? Write: ____ Later than 22:00 yesterday: do not draw VANCT, "
+        "VANCT: last dose when (on file 22:00 yesterday)? Write: ____________ "
+        "Later than 22:00 yesterday: do not draw VANCT, "
         "phone the ward. Next dose, 06:00, only after the draw; given already: do not draw VANCT, phone the ward.",
     )
     assert trough.window == "05:30 to 06:00 only (drug level)"

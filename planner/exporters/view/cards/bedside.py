@@ -100,7 +100,8 @@ def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
         if sample.is_first:
             yield f"{nth} write the exact time; the next count{'s' * (sample.of == 2)} from it" + _planned(later)
         else:
-            yield f"{nth} {wait} after the first, drawn at __:__ (ask or see its card): so at __:__, not sooner."
+            drawn = "drawn at _____:_____ (ask or see its card)"
+            yield f"{nth} {wait} after the first, {drawn}: so at _____:_____, not sooner."
         return
     given = _GIVEN[sample.counts_from]
     if sample.is_first:
@@ -110,10 +111,10 @@ def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
             f"{code}, first sample: do not begin if {fast}this sample fails or nobody draws the later ones"
             f"{_planned(later)}: phone the ward, no {given}"
         )
-        yield f"{code}: after this sample the nurse gives the {given}. {given.capitalize()} given at: __:__"
+        yield f"{code}: after this sample the nurse gives the {given}. {given.capitalize()} given at: _____:_____"
         return
     yield (
-        f"{code} sample {sample.number}: {given} given at __:__ (ask). Draw {wait} after it: __:__. "
+        f"{code} sample {sample.number}: {given} given at _____:_____ (ask). Draw {wait} after it: _____:_____. "
         "Not given: do not draw."
     )
 

@@ -15,7 +15,7 @@ def blood_questions(context: ViewContext, patient: Patient) -> tuple[str, ...]:
     problem = context.problem
     if patient.drawn_24h_ul is not None or not is_limited(problem, patient) or is_age_open(problem, patient):
         return ()
-    return ("Nurse: how much blood was drawn in the last 24 h? ____ mL",)
+    return ("Nurse: how much blood was drawn in the last 24 h? ____________ mL",)
 
 
 def ceiling_words(context: ViewContext, visit: Visit, patient: Patient) -> tuple[str, ...]:

@@ -39,6 +39,7 @@ def _notes(visit: VisitView) -> Iterator[CardNote]:
     yield CardNote("CHANGE", visit.change, Weight.STRONG)
     if not visit.is_pressing:
         yield CardNote("WHEN", visit.when, Weight.STRONG if visit.marks else Weight.PLAIN)
+    yield CardNote("WAIT", visit.wait, Weight.STRONG)
     yield CardNote("WHY NOW", visit.why_now)
     yield CardNote("WEAR", "; ".join(visit.wear), Weight.STRONG)
     yield CardNote("ALERT", "; ".join(visit.alerts), Weight.STRONG)

@@ -85,4 +85,4 @@ def _limits(context: ViewContext, visit: Visit, rule: DoseRule) -> str:
 def _question(context: ViewContext, question: Question) -> str:
     known = f" (on file {context.clock(question.on_file_s)})" if question.on_file_s is not None else ""
     what = _WHAT[question.asked]
-    return f"{what}{known}? Write: ____"
+    return f"{what}{known}? Write: ____________"

@@ -63,7 +63,7 @@ def _of_stats(context: ViewContext, patient: Patient, orders: Sequence[Order]) -
     if not codes:
         return ()
     known = "" if patient.last_ate_s is None else f" (on file {context.clock(patient.last_ate_s)})"
-    return (f"{join_words(codes)} STAT: draw now, fed or fasting. Last meal when{known}? Write: ____",)
+    return (f"{join_words(codes)} STAT: draw now, fed or fasting. Last meal when{known}? Write: ____________",)
 
 
 def _meal(context: ViewContext, patient: Patient, since_s: int) -> str:

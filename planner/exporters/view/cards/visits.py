@@ -34,11 +34,12 @@ from planner.exporters.view.words import (
     REASON,
     SPECIAL_HANDLING,
     TUBE_HANDLING,
+    USE_OF_A_WAIT,
     WEAR,
     count_words,
     ranges_words,
 )
-from planner.units import SECONDS_PER_HOUR, format_ml
+from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, format_ml
 
 _LIMIT_SAID_S = SECONDS_PER_HOUR
 """Limits from draw to receipt up to this long are printed beside the hand-over."""
@@ -82,7 +83,6 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         alerts=(
             *due_words(context, route, visit),
             *isolation_words(context, route, visit),
-            *_waits(context, visit),
             *arm_words(patient, orders),
             *ceiling_words(context, visit, patient),
             *_alerts(context, patient),
@@ -107,6 +107,8 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
         order_numbers=tuple(clean(order_id) for order_id in visit.order_ids),
+        wait=_wait(context, visit),
+        sites=len({planned.tube.site for planned in visit.tubes}),
         change_word=CHANGE_WORD[change.kind] if change else "",
         change=change_words(context, change) if change else "",
     )
@@ -147,11 +149,13 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
     )
 
 
-def _waits(context: ViewContext, visit: Visit) -> tuple[str, ...]:
-    """Return a line where the plan waits at the bed: a window opens later, or a specimen would be too old."""
-    if visit.start_s - visit.arrive_s < LONG_WAIT_S:
-        return ()
-    return (f"wait: do not begin before {context.clock(visit.start_s)}",)
+def _wait(context: ViewContext, visit: Visit) -> str:
+    """Return how long the plan waits at the bed, and what for: a window opens later, or a specimen would be too old."""
+    wait_s = visit.start_s - visit.arrive_s
+    if wait_s < LONG_WAIT_S:
+        return ""
+    minutes = wait_s // SECONDS_PER_MINUTE
+    return f"{minutes} min: do not begin before {context.clock(visit.start_s)}. {USE_OF_A_WAIT}"
 
 
 def _to_check(context: ViewContext, visit: Visit) -> tuple[str, ...]:

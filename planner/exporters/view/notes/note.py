@@ -215,7 +215,8 @@ def _card(card: VisitView) -> tuple[str, ...]:
 
 def _careful(card: VisitView) -> list[str]:
     """Return what the card says of precautions, questions and handling: in a note that stands alone, at every bed."""
-    lines = [f"Wear: {words}." for words in card.wear]
+    lines = [f"Wait {card.wait}"] if card.wait else []
+    lines += [f"Wear: {words}." for words in card.wear]
     if card.alerts:
         lines.append(f"Alert: {'; '.join(card.alerts)}.")
     if card.not_drawn:
