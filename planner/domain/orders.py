@@ -144,6 +144,10 @@ class NoteSays(Enum):
     """The patient is on a heparin infusion, and the test is one for patients without."""
     ANTIBIOTIC = "antibiotic"
     """An antibiotic is due or was given, and the test is one to be drawn before it."""
+    ELSEWHERE = "elsewhere"
+    """The patient is to be elsewhere, in theatre or at dialysis, from a time on."""
+    GONE = "gone"
+    """The patient has left or died."""
     NOT_WANTED = "not_wanted"
     """The draw is not to be made, or was made."""
     TIED = "tied"
@@ -177,6 +181,8 @@ class Order:
     """Conditions that notes and alerts state. None changes the plan: a person decides where one speaks against it."""
     antibiotic_s: tuple[int, ...] = ()
     """When, by the same texts, an antibiotic was or is to be given, of an order that says `NoteSays.ANTIBIOTIC`."""
+    elsewhere_s: tuple[int, ...] = ()
+    """From when the patient is elsewhere, by the same texts, of an order that says `NoteSays.ELSEWHERE`."""
     source: Source | None = None
     arms_in_words: frozenset[Arm] = frozenset()
     """Arms that the note bars, as far as it is understood."""
@@ -196,6 +202,7 @@ class Order:
             note=other.note,
             note_says=other.note_says,
             antibiotic_s=other.antibiotic_s,
+            elsewhere_s=other.elsewhere_s,
             arms_in_words=other.arms_in_words,
             infusion_arms=other.infusion_arms,
         )

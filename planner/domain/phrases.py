@@ -14,6 +14,13 @@ _NEGATIONS = frozenset(
 )  # fmt: skip
 REACH = 3
 """A negation at most so many words before a phrase may speak of it."""
+_CLAUSE = re.compile(r"[,;\n()\[\]|]|(?<=\w{3})\.(?=\s|$)|\s[-–—]\s|\bbut\b", re.IGNORECASE)
+"""What ends a clause; a full stop after fewer letters may belong to a short form ('C. diff')."""
+
+
+def clauses_of(text: str) -> tuple[str, ...]:
+    """Return the parts of a text of which each speaks for itself: 'no fever, on heparin' denies a fever alone."""
+    return tuple(part for part in _CLAUSE.split(text) if part.strip())
 
 
 def words_of(text: str) -> Phrase:
@@ -29,8 +36,13 @@ def places_of(phrases: Iterable[Phrase], words: Phrase) -> Iterator[tuple[int, i
 
 def is_denied(phrases: Iterable[Phrase], text: str) -> bool | None:
     """Return None where no phrase stands in a text, else whether a negation stands before each that does."""
-    words = words_of(text)
-    found = [_is_denied(words, at) for phrase in phrases for at in _places(words, phrase)]
+    sought = tuple(phrases)
+    found = [
+        _is_denied(words, at)
+        for words in map(words_of, clauses_of(text))
+        for phrase in sought
+        for at in _places(words, phrase)
+    ]
     return all(found) if found else None
 
 

@@ -24,6 +24,11 @@ _WORDS = {
         "an antibiotic is given before the planned draw of the culture. Ask the ward: can the antibiotic wait, or who "
         "draws the culture first? Given already: draw all the same, and tell the laboratory"
     ),
+    NoteSays.ELSEWHERE: (
+        "the patient is elsewhere from a time before the planned draw. Ask the ward: can it be drawn before, or when "
+        "is the patient back? Write the time, or the span (column away)"
+    ),
+    NoteSays.GONE: "the patient has left or died, and the plan sends somebody. Ask the ward before anybody goes",
     NoteSays.NOT_WANTED: "the draw is not wanted or was made, and the plan has it. Ask, and cancel the order if so",
     NoteSays.TIED: (
         "the draw is tied to a time or to something of the patient's care that the plan does not know. Ask when, and "
@@ -54,6 +59,8 @@ def _contradicts(problem: Problem, order: Order, says: NoteSays, draw_s: int) ->
     """Return whether the plan goes against what a text says: a stated time, or dose, settles what is tied to one."""
     if says is NoteSays.ANTIBIOTIC:
         return any(at_s < draw_s for at_s in order.antibiotic_s)
+    if says is NoteSays.ELSEWHERE:
+        return any(at_s <= draw_s for at_s in order.elsewhere_s)
     if says is not NoteSays.TIED:
         return True
     rule = problem.test_of(order).dose_rule

@@ -423,8 +423,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H83",),
         file="planner/exporters/view/notes/due.py",
-        before="        if promised.draw_s <= replan.now_s and own.intersection(promised.order_ids):",
-        after="        if False:",
+        before="        if held.is_due and (held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)",
+        after="        if False",
         tests=(
             "tests/unit/exporters/test_note_alone.py::test_stat_not_reported_and_moved_is_asked_about_in_both_notes_first",
         ),
@@ -825,5 +825,21 @@ REMOVALS: tuple[Removal, ...] = (
         before="    closed = barred | _arms_in_words(patient, orders)",
         after="    closed = barred",
         tests=("tests/unit/exporters/test_cares.py::test_side_that_a_text_states_is_said_and_not_asked",),
+    ),
+    Removal(
+        hazards=("H88",),
+        file="planner/visits/notes.py",
+        before="        return any(at_s <= draw_s for at_s in order.elsewhere_s)",
+        after="        return False",
+        tests=(
+            "tests/unit/visits/test_notes.py::test_patient_who_is_elsewhere_before_the_draw_or_has_left_is_a_decision",
+        ),
+    ),
+    Removal(
+        hazards=("H39",),
+        file="planner/laboratory/alert_words.csv",
+        before="latexallergie; ",
+        after="",
+        tests=("tests/unit/exporters/test_cares.py::test_word_leads_to_what_to_do",),
     ),
 )

@@ -73,7 +73,7 @@ def build_view(
         Further lines of the overview, such as the comparison with the bed-order walk.
     """
     findings = tuple(findings)
-    context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, plan, findings), gaps)
+    context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, findings), gaps)
     routes = tuple(route_view(context, route) for route in plan.routes)
     decisions = urgent_first(
         (

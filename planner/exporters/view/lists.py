@@ -12,7 +12,7 @@ from planner.domain.metrics import natural_key
 from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId, Patient, Priority
 from planner.domain.places import PlaceId
-from planner.domain.plan import Goal, Plan, Reason, Unplanned, Visit
+from planner.domain.plan import Goal, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import minutes_up
@@ -225,13 +225,13 @@ def _owner(context: ViewContext, order_ids: Iterable[str]) -> str:
     return f" ({owners[0]})" if len(owners) == 1 else ""
 
 
-def checked_orders(problem: Problem, plan: Plan, findings: Iterable[Finding]) -> Mapping[OrderId, tuple[str, ...]]:
+def checked_orders(problem: Problem, findings: Iterable[Finding]) -> Mapping[OrderId, tuple[str, ...]]:
     """Return what a person should look at before the draw, by order; what the lead alone can mend is left out."""
     known = {order.id for order in problem.orders}
-    known -= {order_id for order_id, _ in plan.preferences_missed}  # the bed says what to do about those
+    left = _FOR_THE_LEAD | {_PREFERENCE_CODE}  # the bed says by itself what to do about a wish that is missed
     said: dict[OrderId, dict[str, None]] = {}
     for finding in findings:
-        if finding.severity is not Severity.NOTE and finding.code not in _FOR_THE_LEAD:
+        if finding.severity is not Severity.NOTE and finding.code not in left:
             for order_id in known.intersection(map(OrderId, finding.order_ids)):
                 said.setdefault(order_id, {})[finding.message] = None
     return {order_id: tuple(words) for order_id, words in said.items()}

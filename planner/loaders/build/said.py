@@ -9,7 +9,7 @@ from planner.domain.catalogue import Catalogue
 from planner.domain.orders import NoteSays, Order, Patient, PatientId
 from planner.loaders.build.order_rows import OrderDraft
 from planner.loaders.values.fields import Reading
-from planner.loaders.values.notes import Reach, clocks_in, conditions
+from planner.loaders.values.notes import Reach, conditions
 
 
 def notes_of(drafts: Iterable[OrderDraft]) -> dict[PatientId, list[str]]:
@@ -29,7 +29,7 @@ def with_what_is_said(
 ) -> Iterator[Order]:
     """Yield the orders with the conditions that texts state of them; ``notes`` are those of all a patient's orders.
 
-    A clock time beside an antibiotic belongs to the day that brings it nearest to the round's begin.
+    A clock time beside a condition belongs to the day that brings it nearest to the round's begin.
     """
     for order in orders:
         patient = patients.get(order.patient_id)
@@ -40,9 +40,15 @@ def with_what_is_said(
             *((Reach.PATIENT, text) for text in notes.get(order.patient_id, ())),
         ]
         found = list(conditions(catalogue.tests[order.test], texts))
-        times = {c for says, text in found if says is NoteSays.ANTIBIOTIC for c in clocks_in(text)}
         yield replace(
             order,
             note_says=frozenset(says for says, _ in found),
-            antibiotic_s=tuple(sorted(reading.clock.near(wall_s, reading.start_s) for wall_s in times)),
+            antibiotic_s=_instants(found, NoteSays.ANTIBIOTIC, reading),
+            elsewhere_s=_instants(found, NoteSays.ELSEWHERE, reading),
         )
+
+
+def _instants(found: Iterable[tuple[NoteSays, tuple[int, ...]]], says: NoteSays, reading: Reading) -> tuple[int, ...]:
+    """Return the instants that stand beside a condition, in seconds after midnight of the round's day."""
+    clocks = {clock_s for said, clocks in found if said is says for clock_s in clocks}
+    return tuple(sorted(reading.clock.near(clock_s, reading.start_s) for clock_s in clocks))

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from planner.domain.catalogue import LabTest
 from planner.domain.orders import NoteSays
-from planner.domain.phrases import REACH, Phrase, places_of, words_of
+from planner.domain.phrases import REACH, Phrase, clauses_of, places_of, words_of
 from planner.loaders.catalogue.load import read_laboratory_text
 from planner.loaders.values.moments import UnreadableError, clock_seconds
 
@@ -67,21 +67,27 @@ def _rows() -> tuple[_Row, ...]:
 
 
 @lru_cache(maxsize=4096)
-def _rows_said(text: str) -> tuple[_Row, ...]:
-    words = words_of(text)
-    return tuple(row for row in _rows() if row.is_said(words))
+def _rows_said(text: str) -> tuple[tuple[_Row, tuple[int, ...]], ...]:
+    """Return the rows that a text says, with the clock times of the clause that says it, else of the whole text."""
+    whole = clocks_in(text)
+    found = []
+    for clause in clauses_of(text):
+        words = words_of(clause)
+        found += [(row, clocks_in(clause) or whole) for row in _rows() if row.is_said(words)]
+    return tuple(found)
 
 
-def conditions(test: LabTest, texts: Iterable[tuple[Reach, str]]) -> Iterator[tuple[NoteSays, str]]:
-    """Yield the conditions that texts state for a test, each with its text; a negation before a phrase undoes it.
+def conditions(test: LabTest, texts: Iterable[tuple[Reach, str]]) -> Iterator[tuple[NoteSays, tuple[int, ...]]]:
+    """Yield the conditions that texts state for a test, each with the clock times beside it, in seconds after midnight.
 
-    A text comes with what it is: the order's own note, an alert of the patient, a note of another order.
+    A negation before a phrase undoes it. A text comes with what it is: the order's own note, an alert of the patient,
+    a note of another order.
     """
     reaches = list(Reach)
     for reach, text in texts:
-        for row in _rows_said(text):
+        for row, clocks in _rows_said(text):
             if reaches.index(reach) <= reaches.index(row.reach) and row.concerns(test):
-                yield row.says, text
+                yield row.says, clocks
 
 
 _TIME = re.compile(

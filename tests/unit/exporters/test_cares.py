@@ -78,6 +78,11 @@ def card(folder: Path, **cells: Any) -> VisitView:
         ("C. difficile", "soap and water"),
         ("fainted last week", "lie down"),
         ("acute leukaemia", "carry this tube by hand"),
+        ("Latexallergie", "latex-free gloves and tourniquet"),
+        ("no known allergies, latex", "latex-free gloves and tourniquet"),
+        ("Pflasterallergie", "No plaster"),
+        ("antikoaguliert", "Press 5 minutes"),
+        ("verwirrt", "the nurse identifies the patient"),
     ],
 )
 def test_word_leads_to_what_to_do(tmp_path: Path, alert: str, do: str) -> None:

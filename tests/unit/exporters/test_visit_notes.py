@@ -11,7 +11,9 @@ from planner.domain.orders import Method, OrderId, Patient, PatientId
 from planner.domain.patients.births import BirthDate, PartialDate, latest_birth
 from planner.domain.plan import Reason, Unplanned
 from planner.exporters.view.build import build_view
+from planner.exporters.view.lists import checked_orders
 from planner.exporters.view.stop_view import VisitView
+from planner.findings import Finding, Severity
 from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
@@ -148,3 +150,13 @@ def test_a_draw_from_the_skin_says_how_and_names_no_needle() -> None:
     assert visit.needle == "lancet" and visit.needle_why == "drawn from the skin"
     assert any("heel or finger by local policy" in do and "wipe the first drop away" in do for do in visit.do)
     assert [(line.name, line.size) for line in visit.tubes] == [("Small open EDTA tube", "0.25 mL")]
+
+
+def test_missed_wish_hides_no_other_finding_of_its_order_from_the_card() -> None:
+    """A fed patient whose note speaks against the draw: the card says what to do about the meal, and what to check."""
+    problem = make_problem([make_order("O1", "P1", "CBC")])
+    found = [
+        Finding(code=code, severity=Severity.WARNING, message=code, order_ids=("O1",))
+        for code in ("preference-missed", "note-contradicts")
+    ]
+    assert checked_orders(problem, found) == {"O1": ("note-contradicts",)}

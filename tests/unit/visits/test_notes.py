@@ -54,6 +54,17 @@ CODE = "note-contradicts"
         ("allergic to penicillin", "BC", set()),
         ("penicillin allergy", "BC", set()),
         ("vanc trough 05:30", "BC", set()),
+        ("Antibiotika seit gestern, Allergie: Penicillin", "BC", {NoteSays.ANTIBIOTIC}),
+        ("no fever, heparin infusion", "APTT", {NoteSays.HEPARIN}),
+        ("Heparin läuft", "APTT", {NoteSays.HEPARIN}),
+        ("patient deceased 03:40", "CBC", {NoteSays.GONE}),
+        ("verlegt auf Intensiv", "CBC", {NoteSays.GONE}),
+        ("transferred from ICU", "CBC", set()),
+        ("theatre 06:00", "CBC", {NoteSays.ELSEWHERE}),
+        ("CT done", "CBC", set()),
+        ("blood transfusion running until 07:00", "CBC", {NoteSays.TIED}),
+        ("refuses all bloods", "CBC", {NoteSays.NOT_WANTED}),
+        ("DNR, comfort care only", "CBC", {NoteSays.NOT_WANTED}),
     ],
 )  # fmt: skip
 def test_condition_is_recognised_whole(note, test, says):
@@ -211,3 +222,10 @@ def test_antibiotic_without_a_time_before_the_draw_is_asked_on_the_card_of_the_c
 @pytest.mark.slow
 def test_alert_of_heparin_against_the_test_without_it_is_a_decision(tmp_path):
     assert decided(five_wards(tmp_path, {"K0202": "on heparin infusion"}, {}, "APTT")[1]) == [("K0202-1",)]
+
+
+@pytest.mark.slow
+def test_patient_who_is_elsewhere_before_the_draw_or_has_left_is_a_decision(tmp_path):
+    alerts = {"H0101": "theatre 05:00", "H0102": "theatre 11:30", "K0201": "patient deceased", "N0401": "CT, 05:00"}
+    found = sorted(decided(five_wards(tmp_path, alerts, {})[1]))
+    assert found == [("H0101-1", "H0101-2"), ("K0201-1", "K0201-2"), ("N0401-1",)]
