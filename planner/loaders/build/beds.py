@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 
-from planner.domain.beds import PlaceNames
+from planner.domain.beds import PlaceNames, ward_and_bed
 from planner.domain.orders import PatientId
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Reason, SetAside
@@ -51,12 +50,11 @@ def settle_wards(
 
 def _split_bed(draft: PatientDraft, wards: Iterable[str]) -> bool:
     """Take the ward out of a bed written with it. A ward such as '4' needs the stroke: '4 a' may be bed 4a."""
-    for ward in wards:
-        between = r"\s*/\s*|\s+" if len(ward) > 1 and any(c.isalpha() for c in ward) else r"\s*/\s*"
-        if found := re.fullmatch(f"{re.escape(ward)}(?:{between})(.+)", draft.bed.strip(), re.IGNORECASE):
-            draft.ward, draft.bed = ward, found[1]
-            return True
-    return False
+    named = ward_and_bed(wards, draft.bed)
+    if named is None or (sum(map(str.isalpha, named[0])) < 2 and "/" not in draft.bed):
+        return False
+    draft.ward, draft.bed = named
+    return True
 
 
 def find_beds(people: Mapping[str, PatientDraft], book: PlaceBook, wanted: Set[PatientId], report: Report) -> None:

@@ -55,6 +55,35 @@ def test_ward_of_another_row_of_the_patient_or_before_the_bed_is_stated(tmp_path
     assert problem.place_name(problem.patients["79"].bed) == "Rail 7C"
 
 
+NAMESAKES = "".join(
+    f"A{n},{n},N{n},1960-01-0{n},{ward},3C,CBC\n"
+    for n, ward in enumerate(["Kite", "Kite South", "Kite (East)", "4", "4 North", "St. Ann's"], 1)
+)
+
+
+@pytest.mark.parametrize(
+    ("bed", "ward", "label"),
+    [
+        ("Kite South 7C", "Kite South", "7C"),
+        ("kite  south/7C", "Kite South", "7C"),
+        ("Kite east 7C", "Kite (East)", "7C"),
+        ("Kite, bed 7C", "Kite", "7C"),
+        ("4 North 7C", "4 North", "7C"),
+        ("4/7C", "4", "7C"),
+        ("St Ann's 7C", "St. Ann's", "7C"),
+    ],
+)
+def test_ward_before_the_bed_is_the_longest_that_is_written(tmp_path: Path, bed: str, ward: str, label: str) -> None:
+    problem, _ = _loaded(tmp_path / "round", NAMESAKES + f'B1,77,Ng,1950-05-05,,"{bed}",CRP\n')
+    assert _aside(problem) == {}
+    place = problem.places[problem.patients["77"].bed]
+    assert (place.ward, place.label) == (ward, label)
+
+
+def test_a_ward_that_is_a_number_is_not_taken_from_a_bed_without_a_stroke(tmp_path: Path) -> None:
+    assert set(_aside(_loaded(tmp_path / "round", NAMESAKES + "B1,77,Ng,1950-05-05,,4 A,CRP\n")[0])) == {"B1"}
+
+
 def test_list_of_one_ward_or_of_none_needs_no_ward_in_every_row(tmp_path: Path) -> None:
     one = "A1,1,One,1960-01-01,Wren,1,CBC\nA2,2,Two,1960-01-02,,2,CBC\n"
     none = "A1,1,One,1960-01-01,,1,CBC\nA2,2,Two,1960-01-02,,2,CBC\n"
