@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from difflib import get_close_matches
 from functools import lru_cache
 
@@ -14,16 +14,7 @@ from planner.loaders.names.known import JOINED, NOTHING
 from planner.loaders.tables.headings import nearest_column, plain
 from planner.loaders.tables.near_safety import safety_column_near
 from planner.loaders.values.fields import word
-from planner.loaders.values.words import (
-    ARMS,
-    METHODS,
-    NO_PRECAUTION,
-    PERFORMERS,
-    PRECAUTIONS,
-    PRIORITIES,
-    SPECIMENS,
-    STATES,
-)
+from planner.loaders.values.words import COLUMN_WORDS, NO_PRECAUTION, PRECAUTIONS
 
 SAFETY_COLUMNS = frozenset(
     {"birth_date", "precautions", "alerts", "allergies", "limbs", "fasting", "method", "last_ate_at", "next_meal_at",
@@ -35,16 +26,6 @@ _ALIKE = 0.75
 """Similarity from which a word is taken for a spelling of another (engineering choice)."""
 _STEM = 5
 """Known words of at least so many letters are looked for in longer ones: 'Kontaktisolation' (engineering choice)."""
-_WORD_LISTS: Mapping[str, Mapping[str, object]] = {
-    "precautions": PRECAUTIONS,
-    "limbs": ARMS,
-    "method": METHODS,
-    "priority": PRIORITIES,
-    "status": STATES,
-    "performer": PERFORMERS,
-    "specimen": SPECIMENS,
-}
-"""Columns whose cells hold words of a list of ours."""
 
 
 def column_proposal(table: str, heading: str, cells: Iterable[str], free: Collection[str]) -> str:
@@ -56,7 +37,7 @@ def column_proposal(table: str, heading: str, cells: Iterable[str], free: Collec
     if (nearest or safety_column_near(heading)) in free:
         return nearest or safety_column_near(heading) or ""
     said = {word(cell) for cell in cells if cell.strip()}
-    fitting = [column for column, words in _WORD_LISTS.items() if column in free and said and said <= words.keys()]
+    fitting = [column for column, words in COLUMN_WORDS.items() if column in free and said and said <= words.keys()]
     return fitting[0] if len(fitting) == 1 and any(len(text) > 1 for text in said) else ""
 
 

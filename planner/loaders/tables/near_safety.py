@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from difflib import SequenceMatcher
 from functools import lru_cache
 
 from planner.loaders.values.fields import word
-from planner.loaders.values.words import NO, NO_ALLERGY, NO_PRECAUTION
+from planner.loaders.values.words import COLUMN_WORDS, GOES_WITHOUT_SAYING, NO, NO_ALLERGY, NO_PRECAUTION
 
 _STEMS: Mapping[str, tuple[str, ...]] = {
     "precautions": (
@@ -65,6 +65,16 @@ def safety_column_near(heading: str) -> str | None:
     for column, spelled in _SPELLED.items():
         if any(_is_slip(word, known) for word in (*words, whole) for known in spelled):
             return column
+    return None
+
+
+def column_in_words(cells: Iterable[str]) -> str | None:
+    """Return the column of ours whose words alone fill a column and bear on the plan, such as 'stat'."""
+    said = {word(cell) for cell in cells} - {""}
+    for column, words in COLUMN_WORDS.items():
+        if said and said <= words.keys() and max(map(len, said)) > 1:
+            meanings = {words[text] for text in said}
+            return column if not meanings <= GOES_WITHOUT_SAYING else None
     return None
 
 

@@ -19,7 +19,7 @@ from planner.loaders.tables.data_rows import (
     short_rows,
 )
 from planner.loaders.tables.headings import Columns, columns_of, may_be_headings, nearest_column, plain
-from planner.loaders.tables.near_safety import safety_column_near
+from planner.loaders.tables.near_safety import column_in_words, safety_column_near
 from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table, control_flags
 
 HEADING_ROWS_SEARCHED = 30
@@ -244,9 +244,14 @@ def _report_extras(
     for index, (name, heading) in enumerate(columns):
         is_settled = own is not None and own.means_nothing(table, heading)
         is_open = index in filled and table in _OF_PATIENTS and not is_settled
-        if name is None and is_open and (near := safety_column_near(heading)):
-            _report_near_safety(heading, near, report, where)
-            continue
+        if name is None and is_open:
+            cells = (row.cells[index] for row in data if index < len(row.cells))
+            if near := safety_column_near(heading):
+                _report_unmapped(heading, f"is nearly named like {near!r}", _ASKED, report, where)
+                continue
+            if index not in doubled and (near := column_in_words(cells)):
+                _report_unmapped(heading, f"holds words of a column {near!r}", _SHOWN, report, where)
+                continue
         if name is not None or index in doubled or not (heading or index in filled):
             continue
         words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
@@ -261,11 +266,15 @@ def _report_extras(
         report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
 
 
-def _report_near_safety(heading: str, near: str, report: Report, where: Source) -> None:
+_ASKED = "the card of each patient for whom it says something asks about it"
+_SHOWN = "what it says stands on the card as it is written"
+
+
+def _report_unmapped(heading: str, why: str, until_then: str, report: Report, where: Source) -> None:
     message = (
-        f"column {heading!r} has content, is nearly named like {near!r}, and is not used as such. Decide before the "
-        "round, and say in the table of 'planner names' whether it means that: the table keeps your answer, and lists "
-        "its words that are not known. Until then the card of each patient for whom it says something asks about it"
+        f"column {heading!r} has content, {why}, and is not used as such. Decide before the round, and say in the "
+        "table of 'planner names' whether it means that: the table keeps your answer, and lists its words that are not "
+        f"known. Until then {until_then}"
     )
     report.add("safety-column-unmapped", Severity.ERROR, message, source=where)
 

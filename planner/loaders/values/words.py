@@ -71,3 +71,16 @@ NO_ALLERGY = _words("no allergy")
 NOT_YET = _words("no outcome")
 """Ways to say that nobody has been there: the row of a progress file says nothing."""
 OTHER_SPECIMEN_WORDS = _words("not blood in a test's name")
+
+COLUMN_WORDS: Mapping[str, Mapping[str, object]] = {
+    "precautions": PRECAUTIONS,
+    "limbs": ARMS,
+    "method": METHODS,
+    "priority": PRIORITIES,
+    "status": STATES,
+    "performer": PERFORMERS,
+    "specimen": SPECIMENS,
+}
+"""Columns whose cells hold words of a list."""
+GOES_WITHOUT_SAYING = frozenset({None, Priority.ROUTINE, Method.VENOUS})
+"""What an empty cell of such a column means too."""

@@ -166,3 +166,33 @@ def test_workbook_counts_the_list_beside_orders(tmp_path: Path) -> None:
     assert view.decision_count == "1 about the list; 1 order, 1 STAT, not planned"
     assert [line.bed for line in view.decisions] == ["Tern 3A", "list"]
     assert round_sheet_workbook(view)
+
+
+SAYS = {
+    "Wichtig": ("stat", "routine"),
+    "Zust.": ("cancelled", "active"),
+    "Wer": ("nurse", "lab"),
+    "Schutz": ("contact", ""),
+    "Art": ("capillary", "venous"),
+    "Mat": ("urine", "blood"),
+}
+
+
+@pytest.mark.parametrize("heading", SAYS)
+def test_column_of_words_that_bear_on_the_plan_is_one_too(tmp_path: Path, heading: str) -> None:
+    """What the words say (stat, cancelled, nurse) counts, whatever the heading is called."""
+    tables = five_ward_tables()
+    first, other = SAYS[heading]
+    for number, row in enumerate(tables["orders"]):
+        row[heading] = other if number else first
+    assert CODE in {finding.code for finding in read(tables, tmp_path / "five")[1]}
+
+
+@pytest.mark.parametrize(
+    ("first", "other"), [("routine", "routine"), ("active", ""), ("stat", "third floor"), ("a", "n")]
+)
+def test_column_of_other_words_or_of_what_goes_without_saying_is_none(tmp_path: Path, first: str, other: str) -> None:
+    tables = five_ward_tables()
+    for number, row in enumerate(tables["orders"]):
+        row["Xyz"] = other if number else first
+    assert CODE not in {finding.code for finding in read(tables, tmp_path / "five")[1]}
