@@ -176,6 +176,8 @@ def _go_on(
 ) -> None:
     """Walk through the stops that the plan has next, as far as they have begun by now."""
     last_told = max((i for i, stop in coming if isinstance(stop, Visit) and stop.draw_id in told), default=-1)
+    told_at = [(i, _began_s(stop, told, now_s)) for i, stop in coming if isinstance(stop, Visit)]
+    is_in_turn = True
     for index, stop in coming:
         at_s = walk.clock_s + problem.walking.between(walk.place, stop.place)
         if isinstance(stop, Visit) and stop.draw_id in told:
@@ -185,8 +187,10 @@ def _go_on(
         if index < last_told:
             if isinstance(stop, Visit):
                 made = None if is_told or is_stat(problem, stop) else _begun_by(problem, stop, at_s, now_s)
+                is_in_turn = is_in_turn and made is not None
             else:
-                made = _made_by(problem, stop, at_s, now_s)
+                by_s = min((begun for i, begun in told_at if i > index), default=now_s)
+                made = _made_by(problem, stop, at_s, now_s, by_s if is_in_turn else None)
             if made is not None and (made.depart_s <= now_s or not isinstance(stop, Visit)):
                 walk.add(made, index, True)
             continue
@@ -235,11 +239,24 @@ def _begun_by(problem: Problem, stop: Stop, at_s: int, now_s: int) -> Stop | Non
     return _later(problem, stop, late_s)
 
 
-def _made_by(problem: Problem, stop: Stop, at_s: int, now_s: int) -> Stop | None:
-    """Return a hand-over or break before a visit that was made: it was made too, by now at the latest."""
+def _began_s(visit: Visit, told: Told, now_s: int) -> int:
+    """Return when a visit began by the time that was reported of it; now where none was."""
+    draws = [report.at_s for report in told_of(visit, told) if report.at_s is not None]
+    return min((draw_s - (visit.draw_s - visit.start_s) for draw_s in draws), default=now_s)
+
+
+def _made_by(problem: Problem, stop: Stop, at_s: int, now_s: int, early_s: int | None) -> Stop | None:
+    """Return a hand-over or break before a visit that was made: it was made too, if its time has come by now.
+
+    One that is due only later was made before its time if every visit before it was made and there was time to go
+    there before ``early_s`` (None: not every one was made), when a visit after it began: who went out of turn to a bed
+    has given nothing away on the way. None: it is still to come.
+    """
     late_s = max(0, at_s - stop.start_s)
     if stop.depart_s + late_s > now_s:
-        late_s = now_s - stop.depart_s
+        if early_s is None or early_s - (stop.depart_s - stop.start_s) < at_s:
+            return None
+        late_s = early_s - stop.depart_s
     return _later(problem, stop, late_s)
 
 

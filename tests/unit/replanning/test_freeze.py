@@ -327,3 +327,25 @@ def test_who_is_held_up_is_not_free_before_her_time() -> None:
     problem = replace(problem, replan=replace(problem.replan, past=(held,)))
     past = past_at("06:15", the_round=(problem, plan))
     assert (beds(past), past.free_s) == (["B1", "B2"], clock("06:20"))
+
+
+def test_bed_visited_out_of_turn_makes_no_hand_over_that_is_due_later() -> None:
+    """AB goes to B4 at 05:24, an hour early: the courier of 05:55 is not met, and what B1 gave is in the tray."""
+    problem, plan = a_round()
+    second = make_handover("PICKUP", depart="06:00", departs="06:30", arrival="06:40")
+    third = make_handover("PICKUP", depart="06:02", departs="07:00", arrival="07:10")
+    first, *rest = plan.routes[0].stops
+    plan = make_plan([first, *rest[:2], second, third, *rest[2:]])
+    past = past_at("05:30", replace(told(4, at="05:24"), is_by_itself=True), the_round=(problem, plan))
+    assert not [stop for stop in past.stops if isinstance(stop, Handover)]
+    made = [stop for stop in past.stops if isinstance(stop, Visit)]
+    assert [stop.draw_id for stop in made] == ["P1-O1", "P2-O2", "P4-O4"]
+    assert [tube.handover for stop in made for tube in stop.tubes] == [None, None, None]
+
+
+def test_who_is_ahead_of_the_sheet_in_order_has_made_the_hand_over_on_the_way() -> None:
+    """All but the last bed are reported, B3 at 05:40, half an hour early: the courier's shelf lies on the way."""
+    reports = [told(1, at="05:05"), told(2, at="05:15"), told(3, at="05:40")]
+    past = past_at("05:45", *reports)
+    (shelf,) = (stop for stop in past.stops if isinstance(stop, Handover))
+    assert shelf.depart_s <= clock("05:45")
