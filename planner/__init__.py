@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from planner.findings import Finding as Finding
     from planner.findings import Severity as Severity
     from planner.findings import Source as Source
+    from planner.library.alternatives import Alternative as Alternative
+    from planner.library.alternatives import alternatives as alternatives
     from planner.library.checking import InputCheck as InputCheck
     from planner.library.checking import PlanCheck as PlanCheck
     from planner.library.checking import check as check
@@ -42,6 +44,7 @@ if TYPE_CHECKING:
     from planner.library.written import read as read
 
 _HOMES = {
+    "Alternative": "library.alternatives",
     "CheckRefusedError": "errors",
     "Explanation": "library.explanations",
     "Finding": "findings",
@@ -61,6 +64,7 @@ _HOMES = {
     "Severity": "findings",
     "SolverError": "errors",
     "Source": "findings",
+    "alternatives": "library.alternatives",
     "check": "library.checking",
     "explain": "library.explanations",
     "load": "library.loading",
@@ -74,6 +78,7 @@ _HOMES = {
 """The public names, each with the module that holds it."""
 
 __all__ = [
+    "Alternative",
     "CheckRefusedError",
     "Explanation",
     "Finding",
@@ -94,6 +99,7 @@ __all__ = [
     "SolverError",
     "Source",
     "__version__",
+    "alternatives",
     "check",
     "explain",
     "load",

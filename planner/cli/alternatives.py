@@ -8,7 +8,7 @@ import typer
 
 from planner.cli.terminal import json_text, text_width
 from planner.exporters.terminal.summary import wrapped
-from planner.library.alternatives import Alternative, alternatives, taken
+from planner.library.alternatives import Alternative, offered, taken
 from planner.library.planning import RoundPlan
 from planner.library.replanning import Begun
 from planner.pipeline import Listener
@@ -17,12 +17,12 @@ from planner.units import SECONDS_PER_MINUTE
 
 def show_alternatives(begun: Begun, as_json: bool, *, apply_rest: bool) -> None:
     """Print the plans to choose from; nothing is written."""
-    offered = alternatives(begun, lambda _stage, _values, _bounds: None, apply_rest=apply_rest)
+    shown = offered(begun, lambda _stage, _values, _bounds: None, apply_rest=apply_rest)
     if as_json:
-        typer.echo(json_text({"alternatives": alternative_data(offered)}))
+        typer.echo(json_text({"alternatives": alternative_data(shown)}))
         return
     typer.echo(f"To choose from, as of {begun.newest.problem.clock.format_clock(begun.now_s)}")
-    for line in alternative_lines(offered, text_width()):
+    for line in alternative_lines(shown, text_width()):
         typer.echo(line)
     typer.echo("Nothing was written; the same command with --take and a number in place of --alternatives writes one.")
 
@@ -35,37 +35,38 @@ def alternative_taken(begun: Begun, number: int, listener: Listener, *, apply_re
     RequestError
         If there is none; it holds the list.
     """
-    offered = alternatives(begun, listener, apply_rest=apply_rest)
-    return taken(offered, number, lambda: "\n".join(alternative_lines(offered, text_width()))).made
+    shown = offered(begun, listener, apply_rest=apply_rest)
+    return taken(shown, number, lambda: "\n".join(alternative_lines(shown, text_width()))).made
 
 
-def alternative_lines(offered: Sequence[Alternative], width: int) -> list[str]:
+def alternative_lines(shown: Sequence[Alternative], width: int) -> list[str]:
     """Return the list, numbered from 1 as ``--take`` counts."""
     lines = []
-    for number, one in enumerate(offered, start=1):
-        left = sum(item.reason.needs_decision for item in one.made.plan.unplanned)
+    for number, one in enumerate(shown, start=1):
         clock = one.made.problem.clock
         said = (
-            f"{number} {', '.join(one.names)}: {_count(one.moved, 'stop')} moved, {_count(left, 'order')} to decide, "
-            f"late {_minutes(one.late)} weighted min, walking and waiting {_minutes(one.walking_s)} min, "
-            f"last stop over {clock.format_clock(one.finish_s)}"
+            f"{number} {', '.join(one.names)}: {_count(one.moved, 'stop')} moved, "
+            f"{_count(one.to_decide, 'order')} to decide, late {_minutes(one.late)} weighted min, "
+            f"walking and waiting {_minutes(one.walking_s)} min, last stop over {clock.format_clock(one.finish_s)}"
         )
         lines += wrapped(said, width)
     return lines
 
 
-def alternative_data(offered: Sequence[Alternative]) -> list[dict[str, object]]:
-    """Return the list for ``--json``: weighted seconds of lateness, seconds of walking and waiting."""
+def alternative_data(shown: Sequence[Alternative]) -> list[dict[str, object]]:
+    """Return the list for ``--json``: weighted seconds of lateness, seconds of walking and waiting, weight left out."""
     return [
         {
             "number": number,
             "names": list(one.names),
             "moved": one.moved,
+            "left_out_weight": one.left_out,
+            "to_decide": one.to_decide,
             "late_weighted_s": one.late,
             "walking_s": one.walking_s,
             "finish": one.made.problem.clock.format_clock(one.finish_s),
         }
-        for number, one in enumerate(offered, start=1)
+        for number, one in enumerate(shown, start=1)
     ]
 
 

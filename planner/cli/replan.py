@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import time
 
+import typer
+
 from planner.cli.options import AcceptEdited, EffortOption, Json, Paper, PaperOption, Seed
 from planner.cli.replan_options import (
     AlternativesOption,
@@ -79,6 +81,8 @@ def replan(
     """
     from planner.library.printing import load_printing
 
+    if alternatives and take is not None:
+        raise typer.BadParameter("--take writes one of the plans that --alternatives shows; give one of the two")
     began_s = time.monotonic()
     with second_process(load_printing) as beside:
         import planner

@@ -7,15 +7,17 @@ called is read off the plans that were found, not off the wish: the one with the
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
 from planner.domain.wishes import Wish
 from planner.errors import RequestError
+from planner.library.news import News
 from planner.library.planning import RoundPlan
-from planner.library.replanning import Begun
+from planner.library.replanning import Begun, begin
 from planner.pipeline import Listener
 
 
@@ -28,15 +30,51 @@ class Alternative:
     """
 
     names: tuple[str, ...]
-    made: RoundPlan
+    made: RoundPlan = field(repr=False)
     moved: int
     left_out: int
     late: int
     walking_s: int
     finish_s: int
 
+    @property
+    def to_decide(self) -> int:
+        """How many orders are left for a person to decide."""
+        return sum(order.reason.needs_decision for order in self.made.left_out)
 
-def alternatives(begun: Begun, listener: Listener, *, apply_rest: bool = False) -> tuple[Alternative, ...]:
+
+def alternatives(
+    out: str | Path,
+    now: str,
+    news: News,
+    *,
+    undo: bool = False,
+    apply_rest: bool = False,
+    effort: str = "quick",
+    seed: int = 1,
+    accept_edited: bool = False,
+    listener: Listener = lambda _stage, _values, _bounds: None,
+) -> tuple[Alternative, ...]:
+    """Return up to three plans to choose from for the same news; `planner.write` with one's ``made`` writes it.
+
+    Parameters
+    ----------
+    out, now, news, undo, apply_rest, effort, seed, accept_edited, listener
+        As `planner.replan`.
+
+    Raises
+    ------
+    NotUnderstoodError, RequestError, InputError, PlanFileError, CheckRefusedError
+        As `planner.replan`.
+    """
+    begun = begin(out, now, news, undo=undo, effort=effort, seed=seed, accept_edited=accept_edited)
+    return tuple(
+        replace(one, made=replace(one.made, digest=begun.digest.taking(number)))
+        for number, one in enumerate(offered(begun, listener, apply_rest=apply_rest), start=1)
+    )
+
+
+def offered(begun: Begun, listener: Listener, *, apply_rest: bool = False) -> tuple[Alternative, ...]:
     """Return up to three plans that differ, the one with the fewest changes first; always the same ones.
 
     Raises
@@ -45,7 +83,13 @@ def alternatives(begun: Begun, listener: Listener, *, apply_rest: bool = False) 
         As `planner.replan`.
     """
     following = begun.following(apply_rest=apply_rest)
-    found = [_alternative(begun.found(following, listener, wish)) for wish in (None, *Wish)]
+    searched = [begun.found(following, listener, wish) for wish in (None, *Wish)]
+    was_interrupted = any(made.was_interrupted for made in searched)
+    hit_wall_guard = any(made.hit_wall_guard for made in searched)
+    # a number in the list is that of the same plan again only if every search ran to its end
+    found = [
+        _alternative(replace(made, was_interrupted=was_interrupted, hit_wall_guard=hit_wall_guard)) for made in searched
+    ]
     best: dict[int, list[str]] = {}
     for name, key in _BEST.items():
         best.setdefault(min(range(len(found)), key=lambda n: (key(found[n]), n)), []).append(name)
@@ -59,7 +103,7 @@ def alternatives(begun: Begun, listener: Listener, *, apply_rest: bool = False) 
     return tuple(chosen)
 
 
-def taken(offered: tuple[Alternative, ...], number: int, list_of: Callable[[], str]) -> Alternative:
+def taken(shown: tuple[Alternative, ...], number: int, list_of: Callable[[], str]) -> Alternative:
     """Return an alternative by its number in the list, from 1.
 
     Raises
@@ -67,11 +111,11 @@ def taken(offered: tuple[Alternative, ...], number: int, list_of: Callable[[], s
     RequestError
         If there is none of that number; it holds the list.
     """
-    if not 1 <= number <= len(offered):
+    if not 1 <= number <= len(shown):
         raise RequestError(
             f"--take {number}: there is no such alternative; nothing was written. There are:\n{list_of()}"
         )
-    return offered[number - 1]
+    return shown[number - 1]
 
 
 _BEST: dict[str, Callable[[Alternative], tuple[int, ...]]] = {

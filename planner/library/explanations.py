@@ -93,11 +93,13 @@ def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
     if (order_id := find_order(whose, text)) is not None:
         return [order_id]
     beds = find_beds(problem.places.values(), text)
-    occupied = [bed for bed in beds if any(patient.bed == bed for patient in problem.patients.values())]
+    all_here = [patient for patient in problem.patients.values() if patient.bed in beds]
+    lying = [patient for patient in all_here if patient.gone_s is None] or all_here
+    occupied = [bed for bed in beds if any(patient.bed == bed for patient in lying)]
     if len(occupied) > 1:
         raise RequestError(which_bed(text, map(problem.place_name, occupied)))
     patient = find_patient(problem.patients, {}, text)
-    here = {p.id for p in problem.patients.values() if p.bed in occupied} or ({patient.id} if patient else set())
+    here = {patient.id for patient in lying} or ({patient.id} if patient else set())
     found = sorted(order_id for order_id, patient_id in whose.items() if patient_id in here)
     if not found:
         raise RequestError(f"{text!r} is no order, bed or patient of this round; orders: {nearest_orders(whose, text)}")

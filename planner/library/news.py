@@ -125,12 +125,25 @@ def read_news(news: News, changes: Sequence[Change], problem: Problem, plan: Pla
     """
     reports, of_reports, not_read = read_done([str(text) for text in news.done], problem, plan, now_s, news.outcomes)
     looked_up, of_changes, not_found = read_changes(changes, [Path(path) for path in news.orders], problem)
+    unknown = tuple(_unknown_visits(news.reports, plan))
     return NewsRead(
         reports=(*reports, *news.reports),
         changes=looked_up,
-        findings=(*of_reports, *of_changes),
-        refused=(*not_read, *not_found),
+        findings=(*of_reports, *of_changes, *(part.finding for part in unknown)),
+        refused=(*not_read, *not_found, *unknown),
     )
+
+
+def _unknown_visits(reports: Sequence[Reported], plan: Plan) -> Iterator[Refused]:
+    """Yield what is reported as a value of a visit that the plan does not have."""
+    known = {visit.draw_id for route in plan.routes for visit in route.visits}
+    for report in reports:
+        if report.draw_id not in known:
+            message = f"no visit of this plan is {report.draw_id!r}; a report as a value names a visit by its draw_id"
+            finding = Finding(
+                code="order-not-found", severity=Severity.ERROR, message=message, order_ids=report.order_ids
+            )
+            yield Refused(option="reports", typed=str(report.draw_id), finding=finding)
 
 
 def parse_changes(values: Mapping[str, Sequence[str] | None]) -> tuple[Change, ...]:

@@ -95,6 +95,10 @@ class ReplanDigest:
     contents: Sequence[bytes] = field(repr=False)
     is_undo: bool
 
+    def taking(self, number: int) -> ReplanDigest:
+        """Return the digest of the same command with ``--take``."""
+        return replace(self, texts=sorted([*self.texts, ("take", [str(number)])]))
+
     def with_options(self, options: Mapping[str, object]) -> str:
         """Return the digest with the options of the command, as hexadecimal digits."""
         given = [__version__, self.now, self.texts, sorted(options.items()), *(["undo"] if self.is_undo else [])]
@@ -208,8 +212,9 @@ def begin(
     _require_later(newest, now_s, now)
     texts = [(name, sorted(map(str, given))) for name, given in news.written() if name not in ("done", "orders")]
     typed = [("values", [repr(value) for value in (*news.changes, *news.reports)])]
-    typed += [("take", [str(take)])] if take is not None else []
     contents = [*_contents("done", news.done), *_contents("orders", news.orders)]
+    given = sorted([*texts, *(each for each in typed if each[1])])
+    digest = ReplanDigest(now=now.strip(), texts=given, contents=contents, is_undo=undo)
     return Begun(
         folder=folder,
         newest=newest,
@@ -218,12 +223,7 @@ def begin(
         changes=changes,
         is_undo=undo,
         params=SolveParams(seed=seed, effort=Effort(effort), wall_limit_s=WALL_LIMIT_S, proves=effort != Effort.QUICK),
-        digest=ReplanDigest(
-            now=now.strip(),
-            texts=sorted([*texts, *(given for given in typed if given[1])]),
-            contents=contents,
-            is_undo=undo,
-        ),
+        digest=digest if take is None else digest.taking(take),
     )
 
 

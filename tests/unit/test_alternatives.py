@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import planner
+from planner.cli.alternatives import alternative_data
+from planner.cli.exit_codes import ExitCode
 from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
-from planner.library.alternatives import Alternative, alternatives
-from planner.library.replanning import Begun, begin
+from planner.domain.wishes import Wish
+from planner.library.alternatives import Alternative
+from planner.library.alternatives import offered as offered_by
+from planner.library.replanning import Begun, Following, begin
+from planner.library.writing import options_of
+from planner.pipeline import Listener
+from tests.helpers import planner as command
 from tests.three_wards import three_ward_tables, write_tables
 
 NEWS = planner.News(stat=["Kite (South) 1A:POT", "Heron 1B:LACT"], refused=["Rail, East 2B"])
@@ -30,7 +38,7 @@ def begun(out: Path, take: int | None = None) -> Begun:
 
 
 def offered(out: Path) -> tuple[Alternative, ...]:
-    return alternatives(begun(out), lambda _stage, _values, _bounds: None)
+    return offered_by(begun(out), lambda _stage, _values, _bounds: None)
 
 
 def stops(one: planner.RoundPlan) -> set[tuple[int, tuple[str, ...]]]:
@@ -75,3 +83,38 @@ def test_one_is_taken_by_its_number_and_others_are_refused_with_the_list(first: 
     with pytest.raises(planner.RequestError, match="1 fewest changes") as refused:
         alternative_taken(begun(first, take=9), 9, lambda _stage, _values, _bounds: None, apply_rest=False)
     assert "--take 9" in str(refused.value)
+
+
+def test_programs_get_the_same_list_and_writing_one_is_taking_it(first: Path, tmp_path: Path) -> None:
+    out = Path(shutil.copytree(first, tmp_path / "out"))
+    shown = planner.alternatives(out, NOW, NEWS)
+    assert [(one.names, stops(one.made)) for one in shown] == [(one.names, stops(one.made)) for one in offered(first)]
+    planner.write(shown[-1].made, out)
+    assert begun(out, take=len(shown)).already(options_of("quick", 1, "a4")) is not None
+    assert begun(out).already(options_of("quick", 1, "a4")) is None
+
+
+def test_data_of_the_list_says_what_is_left_out_and_to_decide(first: Path) -> None:
+    shown = offered(first)
+    for one, data in zip(shown, alternative_data(shown), strict=True):
+        undecided = [order for order in one.made.plan.unplanned if order.reason.needs_decision]
+        assert (data["left_out_weight"], data["to_decide"]) == (one.left_out, len(undecided))
+        assert undecided  # a refusal
+
+
+def test_one_that_is_taken_says_that_a_search_beside_it_was_stopped(
+    first: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    search = Begun.found
+
+    def found(self: Begun, following: Following, listener: Listener, wish: Wish | None = None) -> planner.RoundPlan:
+        return replace(search(self, following, listener, wish), hit_wall_guard=wish is list(Wish)[-1])
+
+    monkeypatch.setattr(Begun, "found", found)
+    assert [one.made.is_whole for one in offered(first)] == [False] * len(offered(first))
+
+
+def test_take_and_alternatives_together_are_refused(first: Path) -> None:
+    done = command("replan", str(first), "--now", NOW, "--alternatives", "--take", "1", cwd=first)
+    assert done.returncode == ExitCode.USAGE
+    assert "--take" in done.stderr

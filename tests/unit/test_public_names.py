@@ -15,8 +15,17 @@ import planner
 from planner import PlannerError
 
 ROOT = Path(__file__).parents[2]
-FUNCTIONS = {"check", "explain", "load", "names", "plan", "read", "replan", "write", "write_sheets"}
-RESULTS = {"Explanation", "InputCheck", "LoadedRound", "PlanCheck", "Revision", "RoundNames", "RoundPlan"}
+FUNCTIONS = {"alternatives", "check", "explain", "load", "names", "plan", "read", "replan", "write", "write_sheets"}
+RESULTS = {
+    "Alternative",
+    "Explanation",
+    "InputCheck",
+    "LoadedRound",
+    "PlanCheck",
+    "Revision",
+    "RoundNames",
+    "RoundPlan",
+}
 GIVEN = {"News"}
 FINDINGS = {"Finding", "Severity", "Source"}
 ERRORS = {

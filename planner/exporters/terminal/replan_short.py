@@ -12,7 +12,7 @@ from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.exporters.terminal.summary import LABEL, WIDTH, wrapped
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.lists import decision_lines
+from planner.exporters.view.lists import all_unplanned, decision_lines
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.routes import route_view
@@ -28,7 +28,7 @@ _SPACINGS = ((6, 3, 4), (5, 3, 4), (4, 3, 4), (3, 3, 4), (3, 2, 3), (2, 2, 2))
 MOST_REPORTED = 8
 """Lines of what was reported, read back with bed and patient; one event that takes more is cut."""
 
-_MORE = "more: --verbose"
+_MORE = ": --verbose"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def short_lines(
     lines += _row("Stops", "{} new, {} moved, {} dropped".format(*counts), width, 1)
     if assumed := sum(len(past.assumed) for past in replan.past):
         lines += _row("Assumed", f"{count_words(assumed, 'stop')} that nobody reported", width, 1)
-    number = sum(item.reason.needs_decision for item in plan.unplanned)
+    number = sum(item.reason.needs_decision for item in all_unplanned(context))
     if number:
         lines_to_decide = decision_lines(context, needs_decision=True)
         words = "; ".join(
@@ -111,11 +111,14 @@ def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
     """Return the sections, each item as long as lets all of them stand; what has no room even so is counted."""
     for spoken, said, needed in _SPACINGS:
         lines: list[str] = []
+        is_whole = True
         for at, section in enumerate(sections):
             after = sum(_least(other, spoken) for other in sections[at + 1 :])
             most = needed if section.is_needed else said
-            lines += _section(section, width, room - len(lines) - after, most, spoken)
-        if not any(line.endswith(_MORE) for line in lines):
+            shown, left = _section(section, width, room - len(lines) - after, most, spoken)
+            lines += shown
+            is_whole = is_whole and not left
+        if is_whole:
             break
     return lines
 
@@ -149,8 +152,11 @@ def _said_first(note: Sequence[NoteLine]) -> _Spoken | None:
     )
 
 
-def _section(section: Section, width: int, room: int, most: int, spoken: int) -> list[str]:
-    """Return a section in at most ``room`` lines, ``most`` an item, ``spoken`` a person; others are counted."""
+def _section(section: Section, width: int, room: int, most: int, spoken: int) -> tuple[list[str], int]:
+    """Return a section in at most ``room`` lines, ``most`` an item, ``spoken`` a person, and how many items are left.
+
+    What is left is counted; of people to be spoken to, each is named.
+    """
     lines = [_cut(section.title, width)]
     left = len(section.items)
     for item in section.items:
@@ -160,8 +166,10 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int) ->
         lines += paragraph
         left -= 1
     if left:
-        lines.append(f"  ... and {left} {_MORE}")
-    return lines
+        people = [name for item in section.items[-left:] if isinstance(item, _Spoken) for name in item.who]
+        lines.append(_cut(f"  ... and {', '.join(people)}" if people else f"  ... and {left} more", width - len(_MORE)))
+        lines[-1] += _MORE
+    return lines, left
 
 
 def _cut_paragraph(text: str, width: int, most: int) -> list[str]:

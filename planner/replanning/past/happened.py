@@ -81,10 +81,16 @@ def _with_stay(visit: Visit, reports: Sequence[Reported], now_s: int) -> Visit:
 
 
 def _filled(visit: Visit, filled: set[OrderId], reports: Sequence[Reported]) -> tuple[PlannedTube, ...]:
-    """Return the tubes that blood is in: those told, else those of orders that were drawn."""
+    """Return the tubes that blood is in: those told; those of orders that were drawn, where no tube is told of them."""
     told = {position for r in reports for position in r.tubes or ()}
-    are_told = any(r.tubes is not None for r in reports)
-    kept = [p for p in visit.tubes if filled & set(p.tube.order_ids) and (not are_told or p.tube.draw_position in told)]
+    named = {order_id for r in reports if r.tubes is not None for order_id in r.order_ids}
+    plain = {order_id for r in reports if r.tubes is None for order_id in r.order_ids} if named else filled
+    kept = [
+        p
+        for p in visit.tubes
+        if filled & set(p.tube.order_ids)
+        and (p.tube.draw_position in told or filled & plain & set(p.tube.order_ids) - named)
+    ]
     return tuple(p for p in visit.tubes if p in kept or (p.tube.is_discard and kept))
 
 

@@ -36,12 +36,20 @@ def test_summary_says_what_was_reported_who_is_told_what_and_what_was_cut() -> N
     assert "(and " in text and "more on the note)" in text
     many = short_lines(PROBLEM, PLAN, WINDOWS, sections(20), 80)
     assert many.index("Not applied") < many.index("See to it now")
-    assert sum("more: --verbose" in line for line in many) >= 2
+    assert sum(": --verbose" in line for line in many) >= 2
 
 
-def test_summary_names_patients_only_in_the_sentences_to_say() -> None:
-    # A spoken note names the patient beside ward and bed, against a wrong bed heard; nothing else on a terminal does.
+def test_summary_names_patients_only_where_beds_are_read_back_and_in_the_sentences_to_say() -> None:
+    # A name beside ward and bed is said over the phone, against a wrong bed heard; nothing else on a terminal has one.
     lines = short_lines(PROBLEM, PLAN, WINDOWS, sections(1), 120)
-    before, _, _ = " ".join(lines).partition("Tell ")
+    text = " ".join(lines)
+    others = text.partition("Reported ")[0] + text.partition("Stops ")[2].partition("Tell ")[0]
     names = {p.family_name for p in PROBLEM.patients.values() if p.family_name}
-    assert not [name for name in names if name in before]
+    assert "Not applied" in others
+    assert not [name for name in names if name in others]
+
+
+def test_whom_there_is_no_room_to_speak_to_is_named_all_the_same() -> None:
+    lines = short_lines(PROBLEM, PLAN, WINDOWS, sections(20), 80, most=16)
+    told = " ".join(lines[lines.index("Tell") :])
+    assert "... and Amina Kovač (AK), Tomás Breathnach (TB): --verbose" in told

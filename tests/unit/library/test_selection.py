@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.domain.orders import OrderId
+from planner.domain.orders import OrderId, PatientId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.errors import RequestError
@@ -37,6 +37,16 @@ def a_round() -> tuple[Problem, Plan]:
 )
 def test_explain_takes_order_bed_and_patient(text: str, orders: list[str]) -> None:
     assert _orders_meant(*a_round(), text) == [OrderId(order) for order in orders]
+
+
+def test_explain_of_a_bed_leaves_out_who_has_left_it() -> None:
+    problem, plan = a_round()
+    after = replace(problem.patients[PatientId("P2")], gone_s=1)
+    moved = replace(problem.patients[PatientId("P3")], bed=after.bed, ward=after.ward)
+    both = replace(problem, patients={**problem.patients, after.id: after, moved.id: moved})
+    assert _orders_meant(both, plan, "Juniper 1A") == ["O3"]
+    alone = replace(problem, patients={**problem.patients, after.id: after})
+    assert _orders_meant(alone, plan, "Juniper 1A") == ["O2"]  # nobody else lies there: why it is not drawn
 
 
 def test_explain_asks_which_ward_is_meant() -> None:

@@ -129,3 +129,11 @@ def test_arrival_and_departure_are_as_told() -> None:
     odd = replace(stay, arrived_s=clock("05:12"), left_s=clock("05:50"))
     visit = as_told(a_visit(), [odd], NOW_S)
     assert visit.start_s <= visit.draw_s <= visit.depart_s <= NOW_S
+
+
+def test_tube_of_an_order_reported_without_tubes_stays_beside_one_reported_with_them() -> None:
+    """A saved file names the EDTA tube of O1; O2 was typed: both hold blood, and neither may be lost."""
+    reports = [replace(told(Outcome.COLLECTED, "O1"), tubes=(2,)), told(Outcome.COLLECTED, "O2")]
+    assert kinds(as_told(a_visit(), reports, NOW_S)) == ["HEPG", "EDTA"]
+    none = [replace(told(Outcome.PARTIAL, "O1"), tubes=()), told(Outcome.COLLECTED, "O2")]
+    assert kinds(as_told(a_visit(), none, NOW_S)) == ["HEPG"]

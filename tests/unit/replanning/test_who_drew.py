@@ -11,14 +11,16 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.plan import Plan, Visit
+from planner.domain.draws import DrawId
+from planner.domain.orders import OrderId
+from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Refused
 from planner.domain.revisions.reported import Reported
 from planner.errors import RequestError
 from planner.exporters.view.notes.event_words import event_words
 from planner.findings import Finding
-from planner.library.news import News, parse_news, read_done
+from planner.library.news import News, parse_news, read_done, read_news
 from planner.replanning.next_problem import NextProblem, next_problem
 from tests.builders import clock
 from tests.replan_builders import given_to_another, make_plan
@@ -138,3 +140,13 @@ def test_initials_in_a_progress_file_say_who_drew(tmp_path: Path) -> None:
     reports, _found, refused = report("done", str(path))
     assert not refused
     assert whose(after(*reports)) == (AB, clock("05:36"))
+
+
+def test_report_as_a_value_of_a_visit_that_is_not_there_is_refused() -> None:
+    problem, plan = given_to_another()
+    lost = Reported(order_ids=(OrderId("O2"),), draw_id=DrawId("P9#4"), outcome=Outcome.COLLECTED)
+    read = read_news(News(reports=[lost]), (), problem, plan, clock("05:40"))
+    assert [(part.option, part.typed, part.finding.code) for part in read.refused] == [
+        ("reports", "P9#4", "order-not-found")
+    ]
+    assert [finding.code for finding in read.findings] == ["order-not-found"]
