@@ -16,12 +16,9 @@ if TYPE_CHECKING:
     from planner.domain.orders import OrderId
     from planner.domain.plan import Plan
     from planner.domain.problem import Problem
+    from planner.exporters.pictures.draw import Drawn, Picture
     from planner.exporters.view.round_view import RoundView
     from planner.findings import Finding, Report
-
-WORKBOOK_FILE = "round-sheet.xlsx"
-PAGE_FILE = "round-sheet.html"
-PDF_FILE = "round-sheet.pdf"
 
 _EPOCH_DIGITS = 12
 """Eleven digits of seconds reach beyond the year 5000."""
@@ -67,13 +64,13 @@ def sheets(
     findings: Iterable[Finding],
     paper: str,
     extra_summary: Iterable[str] = (),
-    only: str | None = None,
+    only: int | None = None,
     large_print: bool = False,
     with_pdf: bool = False,
     beside: Beside | None = None,
     report: Report | None = None,
 ) -> Printed:
-    """Begin to print a plan; return what waits for the files. ``only`` keeps the routes of one phlebotomist.
+    """Begin to print a plan; return what waits for the files. ``only``: the packet of this phlebotomist alone.
 
     With ``beside`` they are printed by the other process meanwhile. ``report`` is told of names that the PDF cannot
     print; it must be in this process.
@@ -93,23 +90,53 @@ def sheets(
         extra_summary=extra_summary,
     )
     if only is not None:
-        view = view.only_for(only)
+        view = view.of_person(only)
     return (beside or Beside(None)).ask(_printed, view, paper, printed_at, large_print, with_pdf, report)
 
 
 def _printed(
     view: RoundView, paper: str, printed_at: datetime, large_print: bool, with_pdf: bool, report: Report | None
 ) -> dict[str, bytes]:
-    """Return the printed files of a view by name; a twin draws while the texts are written."""
-    from planner.exporters.page.page import round_sheet_html
+    """Return the printed files by name: of the view and, if that is the whole round, of each person's packet.
+
+    A twin draws while the texts are written.
+    """
     from planner.exporters.pictures.draw import arranged, picture_of, pictures_wanted
-    from planner.exporters.workbook.book import round_sheet_workbook
+    from planner.exporters.view.round_view import WHOLE
 
     pictures = shared(picture_of, [(view, *which) for which in pictures_wanted(view)])
     drawn = cache(lambda: arranged(view, pictures()))
+    files = _files(view, drawn, paper, printed_at, large_print, with_pdf, report)
+    if view.stem == WHOLE:
+        of_person = dict(zip((route.staff_index for route in view.routes), drawn(), strict=True))
+        packets = [(packet, of_person[packet.routes[0].staff_index]) for packet in view.packets]
+        calls = [(one, own, paper, printed_at, large_print, with_pdf) for one, own in packets]
+        for made in shared(_packet, calls)():
+            files |= made
+    return files
+
+
+def _packet(
+    view: RoundView, pictures: tuple[Picture, ...], paper: str, printed_at: datetime, large_print: bool, with_pdf: bool
+) -> dict[str, bytes]:
+    return _files(view, lambda: (pictures,), paper, printed_at, large_print, with_pdf, None)
+
+
+def _files(
+    view: RoundView,
+    drawn: Drawn,
+    paper: str,
+    printed_at: datetime,
+    large_print: bool,
+    with_pdf: bool,
+    report: Report | None,
+) -> dict[str, bytes]:
+    from planner.exporters.page.page import round_sheet_html
+    from planner.exporters.workbook.book import round_sheet_workbook
+
     book = round_sheet_workbook(view, paper=paper, printed_at=printed_at, large_print=large_print, drawn=drawn)
     page = round_sheet_html(view, paper=paper, large_print=large_print, drawn=drawn)
-    files = {WORKBOOK_FILE: book, PAGE_FILE: page}
+    files = {f"{view.stem}.xlsx": book, f"{view.stem}.html": page}
     if with_pdf:
         from planner.exporters.page.pdf import page_to_pdf
         from planner.exporters.pictures.glyphs import with_names_noted
@@ -119,5 +146,5 @@ def _printed(
             report.extend(found)
         if found:
             page = round_sheet_html(noted, paper=paper, large_print=large_print, drawn=drawn)
-        files[PDF_FILE] = page_to_pdf(page, printed_at)
+        files[f"{view.stem}.pdf"] = page_to_pdf(page, printed_at)
     return files

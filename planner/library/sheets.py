@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 from planner.domain.plan import Plan
@@ -56,7 +55,7 @@ def write_sheets(
         If a file cannot be written, or the browser fails.
     """
     written = read(path, accept_edited=accept_edited)
-    only = None if only is None else _person(written.problem, written.plan, only)
+    person = None if only is None else _person(written.problem, written.plan, only)
     if pdf and find_browser() is None:
         raise RequestError(HOW_TO_INSTALL, "pdf")
     report = Report()
@@ -68,23 +67,22 @@ def write_sheets(
         revision=written.number,
         findings=written.findings,
         paper=paper,
-        only=only,
+        only=person,
         large_print=large_print,
         with_pdf=pdf,
         report=report,
     )()
     files: list[Path] = []
     for name, data in made.items():
-        stem, _, ending = name.partition(".")
-        words = [stem, *([only] if only else []), *([paper] if paper != "a4" else [])]
-        words += ["large"] if large_print else []
-        files.append(written.folder / f"{_file_name('-'.join(words))}.{ending}")
+        stem, _, ending = name.rpartition(".")
+        words = [stem, *([paper] if paper != "a4" else []), *(["large"] if large_print else [])]
+        files.append(written.folder / f"{'-'.join(words)}.{ending}")
         write_atomic(files[-1], data)
     return tuple(files), tuple(report)
 
 
-def _person(problem: Problem, plan: Plan, text: str) -> str:
-    """Return the initials of the phlebotomist whom a text means, or who draws the patient whom it means.
+def _person(problem: Problem, plan: Plan, text: str) -> int:
+    """Return the index of the phlebotomist whom a text means, or who draws the patient whom it means.
 
     Raises
     ------
@@ -96,14 +94,9 @@ def _person(problem: Problem, plan: Plan, text: str) -> str:
     coming = [v for v in visits if v.outcome is None] or visits
     found = people or {r.phlebotomist for r in plan.routes if any(v in coming for v in r.visits)}
     if len(found) == 1:
-        return problem.staff[next(iter(found))].initials
+        return next(iter(found))
     if len(people) > 1:
         known = ", ".join(problem.staff[n].initials for n in people)
         raise RequestError(f"{len(people)} phlebotomists are called that; give the initials: {known}", "for")
     known = ", ".join(s.initials for s in problem.staff)
     raise RequestError(f"nobody on this round is called that, or draws there; initials: {known}", "for")
-
-
-def _file_name(words: str) -> str:
-    """Return words as the name of a file: no blanks, nothing that means something to a system."""
-    return re.sub(r"[^\w.-]+", "-", words).strip("-.")

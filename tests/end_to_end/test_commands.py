@@ -29,7 +29,8 @@ def test_list_with_open_questions_is_planned_and_exits_3(
     assert done.returncode == 3, done.stderr
     assert "Needs a decision" in done.stdout
     written = sorted(p.name for p in (folder / "outputs/night-export/r1").iterdir())
-    assert written == ["plan.json", "round-sheet.html", "round-sheet.xlsx", "run.json", "specimens.csv"]
+    sheets = [f"{stem}.{ending}" for stem in ("round-sheet-P1", "round-sheet") for ending in ("html", "xlsx")]
+    assert written == ["plan.json", *sheets, "run.json", "specimens.csv"]
 
 
 def test_every_order_read_is_planned_or_listed(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> None:

@@ -44,6 +44,8 @@ def overview_html(view: RoundView) -> str:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
         people.append((route.called, route.starts, first, route.hand_overs, route.summary))
     parts.append(table("Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"), people))
+    if view.index:
+        parts.append(paragraph(view.index))
     if view.others:
         others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
         parts.append(paragraph(others))
@@ -94,6 +96,8 @@ def supplies_html(view: RoundView) -> str:
     """Return what to take along, and for each collection what lies there to tick off."""
     heads = ("Take along", *view.supply_heads)
     parts = [paragraph(view.supply_note, "quiet")]
+    if view.loading:
+        parts.append(paragraph(view.loading, "strong"))
     for nth, (group, lines) in enumerate(groupby(view.supplies, key=lambda line: line.group)):
         rows = [(f"☐ {x.item}", *view.supply_cells(x)) for x in lines]
         parts.append(table(group, heads, rows, "list counts again" if nth else "list counts"))

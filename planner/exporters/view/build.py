@@ -31,7 +31,7 @@ from planner.exporters.view.lists import (
 )
 from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.round_view import RoundView
-from planner.exporters.view.routes import collection_lines, route_view
+from planner.exporters.view.routes import collection_lines, route_view, with_packets
 from planner.exporters.view.supplies import spare_words, supply_lines
 from planner.exporters.view.texts import TextCleaner, cautions
 from planner.exporters.view.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, PHONES, count_words, day_words
@@ -74,7 +74,7 @@ def build_view(
     """
     findings = tuple(findings)
     context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, findings), gaps)
-    routes = tuple(route_view(context, route) for route in plan.routes)
+    routes = with_packets(tuple(route_view(context, route) for route in plan.routes))
     decisions = urgent_first(
         (
             *planned_decisions(context, findings),

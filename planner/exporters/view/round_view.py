@@ -28,6 +28,9 @@ from planner.exporters.view.rows import (
 from planner.exporters.view.stop_view import HandoverView, StopView, VisitView
 from planner.exporters.view.words import NEWEST
 
+WHOLE = "round-sheet"
+"""The name of the files of the whole round, without the ending."""
+
 _HEADER_LETTERS = 38
 """Letters at the left of a header, so that the middle has room."""
 NAME_LETTERS = 28
@@ -62,6 +65,10 @@ class RouteView:
     """What the laboratory's rows say of tests that many beds have: once for all, above the stops."""
     lacking: str = ""
     """What is not among the supplies that were loaded for an earlier revision; empty where nothing lacks."""
+    packet: str = WHOLE
+    """The name of the files that hold this route alone, without the ending."""
+    loading: str = ""
+    """When to begin to load, and in which order; empty where nothing is to be loaded."""
     newest: str = NEWEST
     """The first line: whether this is the newest sheet, and which one it replaces."""
     sign_out: tuple[str, ...] = ()
@@ -138,6 +145,8 @@ class RoundView:
     timeline: TimelineView
     number: int = 1
     """Of the revision."""
+    stem: str = WHOLE
+    """The name of the files that hold the view, without the ending."""
     unconfirmed: str = ""
     """That the laboratory has not confirmed its values; empty where it has."""
     replan: ReplanView | None = None
@@ -212,11 +221,36 @@ class RoundView:
         said = ", ".join(f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" for goal in self.goals)
         return f"{said}. * no plan with these visits does better, what stands before it being as it is." if said else ""
 
+    @property
+    def index(self) -> str:
+        """Which files hold the packets; empty on a packet."""
+        if self.stem != WHOLE:
+            return ""
+        named = ", ".join(f"{route.packet} ({route.name})" for route in self.routes if route.stops)
+        return f"Packets to hand out, .xlsx to print and .html for a phone: {named}." if named else ""
+
+    @property
+    def loading(self) -> str:
+        """When and how to load, on a packet."""
+        return self.routes[0].loading if len(self.routes) == 1 else ""
+
+    @property
+    def packets(self) -> tuple[RoundView, ...]:
+        """The view of each phlebotomist alone who has stops to come."""
+        return tuple(self.of_person(route.staff_index) for route in self.routes if route.stops)
+
+    def of_person(self, staff_index: int) -> RoundView:
+        """Return the packet of one phlebotomist: the only sheets that this person may hold."""
+        kept = [i for i, route in enumerate(self.routes) if route.staff_index == staff_index]
+        return replace(self._of_routes(kept), stem=self.routes[kept[0]].packet)
+
     def only_for(self, name: str) -> RoundView:
         """Return the view with the routes of one phlebotomist (name or initials), her collections and her pictures."""
         wanted = name.casefold()
         by_initials = [i for i, r in enumerate(self.routes) if r.initials.casefold() == wanted]
-        kept = by_initials or [i for i, r in enumerate(self.routes) if r.name.casefold() == wanted]
+        return self._of_routes(by_initials or [i for i, r in enumerate(self.routes) if r.name.casefold() == wanted])
+
+    def _of_routes(self, kept: Sequence[int]) -> RoundView:
         people = {self.routes[i].staff_index for i in kept}
         tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
         late = tuple(line for line in self.late if line.staff_index in people)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from planner.domain.draws import Tube
@@ -16,13 +17,13 @@ from planner.exporters.view.handovers import fallback_words, given_words, limit_
 from planner.exporters.view.notes.lacking import lacking_line
 from planner.exporters.view.notes.note import note_lines
 from planner.exporters.view.notes.replan import done_lines, tray_lines
-from planner.exporters.view.round_view import RouteView
+from planner.exporters.view.round_view import WHOLE, RouteView
 from planner.exporters.view.rows import CollectionLine
 from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
 from planner.exporters.view.what_if import what_if_lines
-from planner.exporters.view.words import NEWEST, SIGN_OUT, count_words
+from planner.exporters.view.words import LOADING, LOADING_S, NEWEST, SIGN_OUT, count_words
 from planner.units import format_ml
 
 
@@ -50,12 +51,39 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         unconfirmed=context.unconfirmed,
         bedside=common_words(context, route),
         lacking="" if lacking is None else lacking.text,
+        loading=_loading(context, route),
         newest=_newest(context),
         sign_out=_sign_out(context, route),
         what_if=what_if_lines(context, route),
         note=note_lines(context, route, stops, lacking),
         is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),
     )
+
+
+def with_packets(routes: Sequence[RouteView]) -> tuple[RouteView, ...]:
+    """Return routes with the names of their files: by initials, which hold no patient data; no two are alike.
+
+    Some systems do not tell capitals from small letters, so neither do we.
+    """
+    taken: set[str] = set()
+    named = []
+    for number, route in enumerate(routes, start=1):
+        initials = re.sub(r"[^\w.-]+", "-", route.initials).strip("-.")
+        stem = f"{WHOLE}-{initials or number}"
+        name, again = stem, 2
+        while name.casefold() in taken:
+            name, again = f"{stem}-{again}", again + 1
+        taken.add(name.casefold())
+        named.append(replace(route, packet=name))
+    return tuple(named)
+
+
+def _loading(context: ViewContext, route: Route) -> str:
+    """Return when to begin to load and in which order; empty for who has set out."""
+    if context.num_past(route) or not context.visits_to_come(route):
+        return ""
+    begin = context.clock(context.begins(route)[0] - LOADING_S)
+    return LOADING.format(name=context.person(route.phlebotomist), begin=begin)
 
 
 def _newest(context: ViewContext) -> str:

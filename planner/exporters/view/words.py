@@ -11,7 +11,7 @@ from planner.domain.orders import Precaution
 from planner.domain.patients.births import BirthDate
 from planner.domain.plan import Outcome as PastOutcome
 from planner.domain.plan import Reason
-from planner.units import RoundClock
+from planner.units import RoundClock, minutes_to_s
 
 CONFIDENTIALITY = "Confidential: personal health data. Keep with you; destroy as local rules say."
 
@@ -79,6 +79,14 @@ GENERAL_HANDLING = (Handling.NO_FIST, Handling.NO_ICE, Handling.RECORD_TIME)
 
 NEWEST = "NEWEST SHEET? Ask the lead before you start."
 """What the first line of a route asks: a sheet cannot know that another was made."""
+
+LOADING_S = minutes_to_s(15)
+"""Before the start: so long takes loading (our choice)."""
+LOADING = (
+    "{name}: begin to load at {begin}. First chill or warm the empty tubes that ask for it; then the tubes of the last "
+    "bed to those of the first, so that the first lie on top; what travels on ice last."
+)
+"""When to begin to load, and in which order (common practice, no source)."""
 
 SIGN_OUT_TITLE = "Sign out, when the route is done"
 SIGN_OUT = (

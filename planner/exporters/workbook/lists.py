@@ -53,6 +53,8 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     for route in view.routes:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
         _row(writer, (route.called, route.starts, first, route.hand_overs, route.summary))
+    if view.index:
+        writer.line(Text(text=view.index, first=1, last=5, size=_LIST_PT))
     if view.others:
         others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
         writer.line(Text(text=others, first=1, last=5, size=_LIST_PT))
@@ -148,6 +150,8 @@ def write_supplies(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
     with writer.block(is_framed=False):
         writer.line(*(Text(text=h, first=i, last=i, bold=True, fill=MEDIUM) for i, h in enumerate(heads, start=1)))
         writer.line(Text(text=view.supply_note, first=1, last=last, size=9))
+    if view.loading:
+        writer.line(Text(text=view.loading, first=1, last=last, size=_LIST_PT, bold=True))
     for group, lines in groupby(view.supplies, key=lambda line: line.group):
         with writer.block():
             writer.line(Text(text=group, first=1, last=last, bold=True, fill=LIGHT))
