@@ -258,6 +258,7 @@ CheckerCode = Literal[
 ]
 MessageCode = Literal[
     "message-totals",  # how many messages and requests were read, and what became of them
+    "test-repeated",  # one request of a message names several tests; the first was read
     "message-damaged",  # a message lacks its header or a segment end; what could be read was read
     "message-charset",  # the character set of a message is not the one that it declares
     "message-repeated",  # a message stands twice, or its control id stands for two messages

@@ -159,10 +159,22 @@ def _add_bundle(document: Document, bundle: Json, report: Report, is_inner: bool
                 "resource-unreadable", Severity.ERROR, "the entry is no object; the others were read", source=source
             )
             continue
+        resource = entry.get("resource")
+        if isinstance(resource, dict) and resource.get("resourceType") == "OperationOutcome":
+            _report_outcome(document, resource, report)
         if not _is_outcome(entry):
             _add_entry(document, entry, f"{number}{of_bundle}", report)
     if is_inner:
         document.bundle_type = outer
+
+
+def _report_outcome(document: Document, outcome: Json, report: Report) -> None:
+    """Say that what a search found may not be all, where its outcome states an error."""
+    issues = outcome.get("issue")
+    found = [issue.get("severity") for issue in (issues if isinstance(issues, list) else []) if isinstance(issue, dict)]
+    if "error" in found or "fatal" in found:
+        message = "the sender states an error (OperationOutcome), so orders may be missing. Have the Bundle made again"
+        report.add("bundle-incomplete", Severity.ERROR, message, source=Source(file=document.file))
 
 
 def _is_outcome(entry: Json) -> bool:

@@ -57,6 +57,14 @@ def put_patient(request: Request, patient: Json) -> None:
     request.put("sex", text_of(patient, "gender"), "Patient.gender")
     if is_true(patient, "deceasedBoolean") or has_any(patient, "deceasedDateTime"):
         request.set_aside(Reason.PATIENT_GONE, "the patient has died (Patient.deceased)")
+    if patient.get("active") is False or any(text_of(x, "type") == "replaced-by" for x in objects_of(patient, "link")):
+        detail = (
+            "the patient's record is out of use or replaced by another (Patient.active, Patient.link); ask whose it is"
+        )
+        request.set_aside(Reason.IDENTITY_CONFLICT, detail)
+    if has_any(patient, "modifierExtension"):
+        detail = "an extension that is not known here may change what the patient's record says; ask the sender"
+        request.set_aside(Reason.UNREADABLE, detail)
 
 
 def _name(patient: Json) -> Json:

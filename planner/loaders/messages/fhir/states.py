@@ -61,6 +61,8 @@ def judge_state(request: Request, kept: Kept, store: Store) -> None:
         ids = [request.number.number]
         store.report.add("element-type", Severity.ERROR, message, source=kept.source(wrong[0]), order_ids=ids)
         request.set_aside(Reason.UNREADABLE, message)
+    if extensions := objects_of(resource, "modifierExtension"):
+        _unknown_code(request, kept, store, "modifierExtension", text_of(extensions[0], "url"))
     if is_true(resource, "doNotPerform"):
         request.set_aside(Reason.NOT_AN_ORDER, "it says that something must not be done (doNotPerform)")
     elif resource.get("doNotPerform") not in (None, False, "", "false"):

@@ -87,6 +87,9 @@ def read_group(group: Group, position: int, context: Context) -> Mention:
     )
     service = [*obr.components(4), *_NO_PARTS] if obr is not None else _NO_PARTS
     _read_test(request, service)
+    if obr is not None and len(obr.repetitions(4)) > 1:
+        text = "the request names several tests where HL7 has one; the first was read. Have each sent as an order"
+        context.add("test-repeated", Severity.ERROR, text, obr, "OBR-4")
     _judge_kind(request, group, service, context)
     action = obr.text(11).upper() if obr is not None else ""
     _judge_collection(request, action)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from datetime import date
 
 import pytest
 
+from planner.findings import unread
 from planner.loaders import LoadOptions
 from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import PATIENT, PLACES, STAY, WARD, bundle, location, on_ward, read, request
@@ -174,3 +176,44 @@ def test_where_it_is_to_be_done_and_how_long_the_fast_is_are_shown(tmp_path):
     assert planned(loaded)["N1"].note == "place: at home; fasting for 12 h"
     assert planned(loaded)["N1"].fasting is None
     assert "fasting-in-text" in codes(loaded)
+
+
+@pytest.mark.parametrize(
+    "patient", [{"active": False}, {"link": [{"other": {"reference": "Patient/p2"}, "type": "replaced-by"}]}]
+)
+def test_a_patient_record_out_of_use_needs_a_decision(tmp_path, patient):
+    # FHIR R4, Patient.active and table link-type: replaced-by
+    ward = copy.deepcopy(on_ward(request("N1")))  # the ward is that of all tests
+    for entry in ward["entry"]:
+        if entry["resource"]["resourceType"] == "Patient":
+            entry["resource"].update(patient)
+    assert reasons(read(tmp_path, ward)) == {"N1": "identity-conflict"}
+
+
+def test_a_patient_record_in_use_needs_none(tmp_path):
+    ward = copy.deepcopy(on_ward(request("N1")))  # the ward is that of all tests
+    for entry in ward["entry"]:
+        if entry["resource"]["resourceType"] == "Patient":
+            entry["resource"].update(active=True, link=[{"other": {"reference": "Patient/p2"}, "type": "replaces"}])
+    assert reasons(read(tmp_path, ward)) == {}
+
+
+@pytest.mark.parametrize("kind", ["ServiceRequest", "Patient"])
+def test_what_an_extension_may_turn_round_needs_a_decision(tmp_path, kind):
+    # FHIR R4, 2.4.1: a resource with a modifier extension that is not known must not be processed
+    ward = copy.deepcopy(on_ward(request("N1")))  # the ward is that of all tests
+    for entry in ward["entry"]:
+        if entry["resource"]["resourceType"] == kind:
+            entry["resource"]["modifierExtension"] = [{"url": "urn:x", "valueBoolean": True}]
+    assert reasons(read(tmp_path, ward)) == {"N1": "unreadable"}
+
+
+@pytest.mark.parametrize("severity", ["fatal", "error", "warning", "information"])
+@pytest.mark.parametrize("mode", ["outcome", "match"])
+def test_a_search_that_went_wrong_may_lack_orders(tmp_path, severity, mode):
+    # FHIR R4, search outcome: an OperationOutcome tells what went wrong
+    ward = copy.deepcopy(on_ward(request("N1")))  # the ward is that of all tests
+    outcome = {"resourceType": "OperationOutcome", "issue": [{"severity": severity, "code": "incomplete"}]}
+    ward["entry"].append({"resource": outcome, "search": {"mode": mode}})
+    is_wrong = severity in ("fatal", "error")
+    assert ("bundle-incomplete" in {f.code for f in unread(read(tmp_path, ward).findings)}) == is_wrong

@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 
+from planner.findings import unread
 from planner.loaders import LoadOptions
 from tests.helpers import codes
 from tests.unit.loaders.messages.fhir.ward import on_ward, request
@@ -162,3 +163,10 @@ def test_a_venipuncture_into_one_container_goes_without_saying(tmp_path):
 def test_the_reason_is_shown(tmp_path):
     # OBR-31, reason for study
     assert planned(read(tmp_path, message(order(obr={"f31": "^anaemia"}))))["N1"].note == "reason: anaemia"
+
+
+def test_a_second_test_in_one_request_needs_a_decision(tmp_path):
+    # OBR-4 does not repeat (HL7 v2.5.1, 4.5.3.4)
+    loaded = read(tmp_path, message(order("N1", test="CBC^Full blood count^L~BMP^Metabolic panel^L"), order("N2")))
+    assert set(planned(loaded)) == {"N1", "N2"}
+    assert "test-repeated" in {f.code for f in unread(loaded.findings)}
