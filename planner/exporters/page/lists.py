@@ -37,7 +37,7 @@ def overview_html(view: RoundView) -> str:
     else:
         parts.append(paragraph("Needs a decision: nothing.", "strong"))
     if view.late:
-        rows = [(x.bed, x.late, x.orders, x.due, f"{x.planned}, {x.phlebotomist}") for x in view.late]
+        rows = [(x.where, x.late, x.orders, x.due, f"{x.planned}, {x.phlebotomist}") for x in view.late]
         parts.append(table("Late", ("Bed", "Late by", "Orders", "Should be drawn by", "Planned, by whom"), rows))
     people = []
     for route in view.routes:

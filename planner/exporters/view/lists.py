@@ -143,7 +143,7 @@ def _bed(context: ViewContext, bed: str) -> str:
 
 
 def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
-    """Return every visit that is planned past the time by which an order of it should be drawn."""
+    """Return every visit that is planned past the time by which an order of it should be drawn, stats first."""
     lines = []
     for route in context.plan.routes:
         for visit in context.visits_to_come(route):
@@ -153,6 +153,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
             late = [order_id for order_id, _ in late_orders(visit, context.windows)]
             lines.append(
                 LateLine(
+                    priority=min((context.problem.order(o).priority for o in late), key=list(Priority).index),
                     bed=context.place(context.problem.patients[visit.patient_id].bed),
                     phlebotomist=context.person(route.phlebotomist),
                     staff_index=route.phlebotomist,
@@ -163,7 +164,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
                     late=f"{minutes_up(window.late_s)} min",
                 )
             )
-    return tuple(lines)
+    return tuple(sorted(lines, key=lambda line: line.rank))
 
 
 def late_orders(visit: Visit, windows: Mapping[OrderId, OrderWindow]) -> Iterator[tuple[OrderId, int]]:

@@ -161,6 +161,8 @@ class LateLine:
     """An order drawn after the time by which it should have been."""
 
     bed: str
+    priority: Priority
+    """Of the most urgent of its late orders."""
     phlebotomist: str
     staff_index: int
     orders: str
@@ -168,6 +170,16 @@ class LateLine:
     planned: str
     due: str
     late: str
+
+    @property
+    def where(self) -> str:
+        """The bed, after what makes it urgent."""
+        return f"{self.priority.value.upper()} {self.bed}" if self.priority is not Priority.ROUTINE else self.bed
+
+    @property
+    def rank(self) -> int:
+        """Its place among others, from 0, most urgent first."""
+        return _RANK[self.priority]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

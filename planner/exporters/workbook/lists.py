@@ -48,7 +48,7 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
             writer, f"Late ({len(view.late)})", ("Bed", "Late by", "Orders", "Should be drawn by", "Planned, by whom")
         )
         for late in view.late:
-            _row(writer, (late.bed, late.late, late.orders, late.due, f"{late.planned}, {late.phlebotomist}"))
+            _row(writer, (late.where, late.late, late.orders, late.due, f"{late.planned}, {late.phlebotomist}"))
     _heading(writer, "Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"))
     for route in view.routes:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"

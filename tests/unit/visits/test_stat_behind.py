@@ -68,6 +68,7 @@ def test_level_that_would_not_be_drawn_goes_first_and_a_person_decides() -> None
     assert (finding.code, finding.order_ids) == ("stat-behind", ("S",))
     assert "bed Tern 1A: stat CBC" in finding.message and "after bed Heron 1A" in finding.message
     view = build_view(problem, done.plan, order_windows(problem)[0], revision=1, findings=done.findings)
+    assert [line.where for line in view.late] == ["STAT Tern 1A"]
     assert [(line.urgency, line.bed) for line in view.decisions] == [("STAT", "Tern 1A")]
 
 
@@ -77,3 +78,11 @@ def test_stat_that_is_late_behind_no_other_bed_is_no_such_decision() -> None:
     assert drawn_s(done)["S"] > clock("05:01")
     assert done.plan.routes[0].visits[0].order_ids == (OrderId("S"),)
     assert not [f for f in done.findings if f.code == "stat-behind"]
+
+
+def test_late_stat_is_named_and_comes_first_in_the_list_of_late_draws() -> None:
+    """Both are due before anybody can be there; the routine one lies on the nearer ward."""
+    stat = make_order("S", "P5", "CBC", priority=Priority.STAT, ordered_s=clock("04:40"), collect_to_s=clock("05:01"))
+    problem, done = planned(make_order("L", "P1", "CBC", collect_at_s=clock("04:25")), stat)
+    late = build_view(problem, done.plan, order_windows(problem)[0], revision=1).late
+    assert [line.where for line in late] == ["STAT Tern 1A", "Heron 1A"]
