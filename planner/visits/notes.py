@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from planner.domain.doses import dose_base_s
-from planner.domain.orders import NoteSays, Order, OrderId, PatientId
+from planner.domain.methods import method_of
+from planner.domain.orders import Method, NoteSays, Order, OrderId, PatientId
 from planner.domain.problem import Problem
 from planner.finding_codes import Code
 from planner.findings import Finding, Severity
@@ -29,6 +30,10 @@ _WORDS = {
         "is the patient back? Write the time, or the span (column away)"
     ),
     NoteSays.GONE: "the patient has left or died, and the plan sends somebody. Ask the ward before anybody goes",
+    NoteSays.FROM_SKIN: (
+        "the patient is to be drawn from heel or finger, and the plan draws from a vein. Ask the ward, and write the "
+        "method (column method: capillary, venous or ward)"
+    ),
     NoteSays.NOT_WANTED: "the draw is not wanted or was made, and the plan has it. Ask, and cancel the order if so",
     NoteSays.TIED: (
         "the draw is tied to a time or to something of the patient's care that the plan does not know. Ask when, and "
@@ -61,7 +66,10 @@ def _contradicts(problem: Problem, order: Order, says: NoteSays, draw_s: int) ->
         return any(at_s < draw_s for at_s in order.antibiotic_s)
     if says is NoteSays.ELSEWHERE:
         return any(at_s <= draw_s for at_s in order.elsewhere_s)
+    if says is NoteSays.FROM_SKIN:
+        patient = problem.patient_of(order)
+        return method_of(patient, problem.clock.day, problem.policy.blood) is not Method.CAPILLARY
     if says is not NoteSays.TIED:
-        return True
+        return says in _WORDS  # what has no words here is asked on the card alone
     rule = problem.test_of(order).dose_rule
     return not order.is_timed and (rule is None or dose_base_s(order, rule.kind) is None)

@@ -164,7 +164,8 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
                     late=f"{minutes_up(window.late_s)} min",
                 )
             )
-    return tuple(sorted(lines, key=lambda line: line.rank))
+    lines.sort(key=lambda line: line.rank)
+    return tuple(lines)
 
 
 def late_orders(visit: Visit, windows: Mapping[OrderId, OrderWindow]) -> Iterator[tuple[OrderId, int]]:

@@ -61,6 +61,12 @@ CODE = "note-contradicts"
         ("verlegt auf Intensiv", "CBC", {NoteSays.GONE}),
         ("transferred from ICU", "CBC", set()),
         ("theatre 06:00", "CBC", {NoteSays.ELSEWHERE}),
+        ("heel prick only", "TBIL", {NoteSays.FROM_SKIN}),
+        ("finger prick glucose 4.1", "CBC", set()),
+        ("fasting please", "GLU", {NoteSays.FASTING}),
+        ("not fasting", "GLU", set()),
+        ("mother: do not wake before 7", "CBC", {NoteSays.TIED}),
+        ("PICC; no peripheral draws", "CBC", {NoteSays.OTHERS_DRAW}),
         ("CT done", "CBC", set()),
         ("blood transfusion running until 07:00", "CBC", {NoteSays.TIED}),
         ("refuses all bloods", "CBC", {NoteSays.NOT_WANTED}),
@@ -229,3 +235,12 @@ def test_patient_who_is_elsewhere_before_the_draw_or_has_left_is_a_decision(tmp_
     alerts = {"H0101": "theatre 05:00", "H0102": "theatre 11:30", "K0201": "patient deceased", "N0401": "CT, 05:00"}
     found = sorted(decided(five_wards(tmp_path, alerts, {})[1]))
     assert found == [("H0101-1", "H0101-2"), ("K0201-1", "K0201-2"), ("N0401-1",)]
+
+
+@pytest.mark.slow
+def test_heel_prick_by_a_text_is_a_decision_where_the_plan_draws_from_a_vein_and_a_fast_is_asked(tmp_path):
+    problem, outcome = five_wards(tmp_path, {"H0101": "heel prick only"}, {"K0202-1": "fasting please"}, "GLU")
+    assert decided(outcome) == [("H0101-1", "H0101-2")]
+    view = build_view(problem, outcome.plan, order_windows(problem)[0], revision=1)
+    asked = {v.patient_number for r in view.routes for v in r.visits if any("Fasting, by a note" in a for a in v.ask)}
+    assert asked == {"K0202"}
