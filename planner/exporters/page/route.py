@@ -161,13 +161,21 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
     return (
         f'<article class="stop visit" id="stop-{key}" aria-labelledby="head-{key}"{data}>'
         f'<div class="side">{_head(key, visit.number, "Bed ", visit.label, visit.at, ward)}{marks}'
-        f"{paragraph(f'{visit.needles}, {visit.total}', 'needle')}</div>"
+        f"{paragraph(f'{visit.needles}, {visit.total}', 'needle')}"
+        f"{paragraph(_orders(visit), 'needle')}</div>"
         f'<div class="body"><div class="who">{_tick(f"{key}-name", visit.name, "name")}'
         f"{_tick(f'{key}-born', f'born {visit.born}')}{_tick(f'{key}-number', visit.patient_number)}</div>"
         f"{_notes_list(visit)}{_tubes(visit.tubes, key)}"
         f'<p class="give"><b>GIVE</b> {"<br>".join(text(line.words) for line in visit.goes_to) or "nothing"}'
         f"{f' <b>{text(visit.slip)}</b>' if visit.slip else ''}</p>"
         f"{_paper_boxes()}{_outcome(key)}</div>{onward}</article>"
+    )
+
+
+def _orders(visit: VisitView) -> str:
+    """Return the numbers by which a visit is reported where its patient has several; empty without orders."""
+    return (
+        f"Order{'s' * (len(visit.order_numbers) > 1)} {', '.join(visit.order_numbers)}" if visit.order_numbers else ""
     )
 
 

@@ -17,6 +17,7 @@ from planner.exporters.page.parts import css_string, template
 from planner.exporters.view.build import build_view
 from planner.exporters.view.cards.windows import Mark, MarkKind
 from planner.exporters.view.round_view import RoundView
+from planner.exporters.view.stop_view import VisitView
 from tests.unit.exporters.rounds import LONG_NAME, make_round
 
 
@@ -257,3 +258,13 @@ def test_view_of_one_person_has_her_things_only(view: RoundView) -> None:
     assert {line.phlebotomist for line in own.collections} == {own.routes[0].name}
     assert len(own.map.lines) == len(own.timeline.rows) == 1
     assert all(line.total == sum(line.needed) + sum(line.spares) and sum(line.needed) for line in own.supplies)
+
+
+def test_every_visit_shows_the_numbers_of_its_orders(page: str, view: RoundView) -> None:
+    """By them a visit is reported over the phone where its patient has several."""
+    articles = re.findall(r'<article class="stop visit".*?</article>', page, re.DOTALL)
+    visits = [stop for route in view.routes for stop in route.stops if isinstance(stop, VisitView)]
+    assert len(articles) == len(visits)
+    for article, visit in zip(articles, visits, strict=True):
+        shown = re.sub(r"<[^>]*>", " ", article)
+        assert all(number in shown for number in visit.order_numbers)
