@@ -159,6 +159,7 @@ def _visit(route: RouteView, visit: VisitView, key: str, onward: str, *, with_wa
         data_initials=route.initials,
     )
     return (
+        f"{paragraph(visit.way, 'way') if visit.way else ''}"
         f'<article class="stop visit" id="stop-{key}" aria-labelledby="head-{key}"{data}>'
         f'<div class="side">{_head(key, visit.number, "Bed ", visit.label, visit.at, ward)}{marks}'
         f"{paragraph(f'{visit.needles}, {visit.total}', 'needle')}"

@@ -22,6 +22,7 @@ from planner.exporters.view.rows import CollectionLine
 from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
+from planner.exporters.view.ward_changes import ward_change_words
 from planner.exporters.view.what_if import what_if_lines
 from planner.exporters.view.words import LOADING, LOADING_S, NEWEST, SIGN_OUT, count_words
 from planner.units import format_ml
@@ -142,7 +143,7 @@ def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
 def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack) -> StopView:
     stop, slip = route.stops[index], slip_words(slack.of(index))
     if isinstance(stop, Visit):
-        return replace(visit_view(context, route, index, stop), slip=slip)
+        return replace(visit_view(context, route, index, stop), slip=slip, way=ward_change_words(context, route, index))
     if isinstance(stop, Break):
         return BreakView(
             number=index + 1,

@@ -113,6 +113,8 @@ class VisitView:
     """NEW, MOVED or OTHER TUBES where the last sheet has it otherwise."""
     change: str = ""
     """What changed, such as "moved from 05:37"."""
+    way: str = ""
+    """To which ward and floor it goes from here, and through what; empty where the ward is that of the stop before."""
     wait: str = ""
     """How long the plan waits at the bed, and what to do meanwhile; empty where it does not."""
     sites: int = 1

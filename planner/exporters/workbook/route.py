@@ -102,6 +102,9 @@ def _phones(phones: Sequence[tuple[str, str]]) -> tuple[Span, ...]:
 
 
 def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
+    if visit.way:
+        with writer.block(with_next=True, is_framed=False):
+            writer.line(Text(text=visit.way, first=1, last=_LAST, bold=True, fill=LIGHT))
     with writer.block(_visit_margin(visit, with_ward=with_ward)):
         writer.line(
             _number(visit.number),
