@@ -24,7 +24,7 @@ from planner.domain.revisions.changes import (
     Timing,
 )
 from planner.loaders.values.moments import UnreadableError, clock_seconds
-from planner.units import minutes_to_s
+from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, minutes_to_s
 
 _SPAN = re.compile(r"^(.+?)\s*(?:-|–|—|\bto\b)\s*(.+)$")
 _MINUTES = re.compile(r"^\+?\s*(\d{1,3})\s*(?:min|mins|minutes|m)?\.?$", re.IGNORECASE)
@@ -32,6 +32,9 @@ _BY = re.compile(r"^(.*\S)\s+by\s+([^\s=][^=]*)$", re.IGNORECASE)
 _AGAIN = re.compile(r"\s+again\s*$", re.IGNORECASE)
 _LONGEST_DELAY_MINUTES = 240
 """A longer one is a clock time without its colon (engineering choice)."""
+_LONGEST_NIGHT_S = 12 * SECONDS_PER_HOUR
+"""An absence that ends before it begins goes on over midnight; a longer one is a slip (engineering choice)."""
+_CONTROLS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 _NO_MORE = frozenset({"none", "cancelled", "canceled", "no more", "-"})
 
 
@@ -88,6 +91,8 @@ def parse_away(text: str) -> Away:
     """Read ``BED=HH:MM-HH:MM``."""
     bed, span = _pair(text, "14=06:30-07:15")
     from_s, to_s = _span(span, "14=06:30-07:15")
+    if to_s < from_s and to_s + SECONDS_PER_DAY - from_s > _LONGEST_NIGHT_S:
+        raise ShorthandError(f"{text!r}: it ends before it begins; write it as 14=06:30-07:15")
     return Away(bed=bed, from_wall_s=from_s, to_wall_s=to_s)
 
 
@@ -203,7 +208,18 @@ def parse_report(option: str, text: str) -> ReportTyped:
     return ReportTyped(bed, parse_clock(value), by)
 
 
-PARSERS: Mapping[str, Callable[[str], Change]] = {
+def _typed(read: Callable[[str], Change]) -> Callable[[str], Change]:
+    """Return a parser that takes no text with a control character, which nobody sees, for a code."""
+
+    def parse(text: str) -> Change:
+        if _CONTROLS.search(text):
+            raise ShorthandError(f"{text!r}: a control character stands in it; write it anew without")
+        return read(text)
+
+    return parse
+
+
+_READERS: Mapping[str, Callable[[str], Change]] = {
     "stat": parse_stat,
     "dose": parse_dose,
     "time": parse_time,
@@ -219,4 +235,5 @@ PARSERS: Mapping[str, Callable[[str], Change]] = {
     "courier": parse_courier,
     "recollect": parse_recollect,
 }
+PARSERS: Mapping[str, Callable[[str], Change]] = {option: _typed(read) for option, read in _READERS.items()}
 """By the option's name."""

@@ -73,6 +73,10 @@ def test_text_is_read(option: str, text: str, change: Change) -> None:
         ("away", "14=06:30-06:30"),
         ("away", "=06:30-07:00"),
         ("away", "14=6-7"),
+        ("away", "14=06:30-05:30"),  # 23 hours: a slip, not an absence over midnight
+        ("stat", "14:C\x07BC"),
+        ("cancel", "A\x1b1"),
+        ("gone", "1\x7f4"),
         ("moved", "14"),
         ("moved", "=16"),
         ("gone", ""),
