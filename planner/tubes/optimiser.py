@@ -195,7 +195,7 @@ def _within_limits(
     if ids:
         message = (
             f"bed {problem.place_name(patient.bed)}: "
-            f"{saved}; {format_ml(drawn_ul)} mL are drawn and {len(ids)} orders wait"
+            f"{saved}; {format_ml(drawn_ul)} mL are drawn; not drawn: {', '.join(ids)}"
         )
         work.report.add("blood-limit-reached", Severity.ERROR, message, order_ids=ids)
     else:
