@@ -95,19 +95,23 @@ def _is_pair(facts: Facts, one: Order, other: Order) -> bool:
 
 
 def free_arm(facts: Facts) -> Iterator[Broken]:
-    """Nobody is visited of whom texts and columns bar both arms, nor of whom something runs into the other."""
-    noted = [order for order in facts.problem.orders if order.arms_in_words or order.infusion_arms]
+    """Nobody is visited of whom both arms are barred, of whom something runs into the other, or a text names it."""
+    noted = [o for o in facts.problem.orders if o.arms_in_words or o.infusion_arms or o.arms_unexplained]
     for at in facts.visits:
         closed = {*at.patient.arms_barred, *at.patient.arms_in_words}
         running = {*at.patient.infusion_arms}
+        named = {*at.patient.arms_unexplained}
         for order in noted:
             if order.patient_id == at.visit.patient_id:
                 closed.update(order.arms_in_words)
                 running.update(order.infusion_arms)
+                named.update(order.arms_unexplained)
         if closed.issuperset(Arm):
             yield Broken(f"{at.where}: neither arm may be used", at.visit.order_ids)
         elif running and (closed | running).issuperset(Arm):
             yield Broken(f"{at.where}: something runs into every arm that may be used", at.visit.order_ids)
+        elif (closed or running) and (closed | running | named).issuperset(Arm):
+            yield Broken(f"{at.where}: a text names the arm that is left, and nobody knows why", at.visit.order_ids)
 
 
 def stated_times(facts: Facts) -> Iterator[Broken]:

@@ -114,6 +114,8 @@ class Patient:
     """Arms that alerts and other texts of the patient bar, as far as they are understood."""
     infusion_arms: frozenset[Arm] = frozenset()
     """Arms into which something runs, by the same texts."""
+    arms_unexplained: frozenset[Arm] = frozenset()
+    """Arms that the same texts name with no reason that is understood."""
     unmapped: tuple[str, ...] = ()
     unclear: tuple[str, ...] = ()
     """Those of ``unmapped`` whose column is nearly named like one of isolation, alerts, arms, allergies or fasting."""
@@ -152,6 +154,8 @@ class NoteSays(Enum):
     """The patient is to be drawn from heel or finger, never from a vein."""
     FASTING = "fasting"
     """The patient is to be fasting."""
+    HIGH_HAZARD = "high_hazard"
+    """A haemorrhagic fever or the like is suspected: who goes, and how, is not for this plan."""
     NOT_WANTED = "not_wanted"
     """The draw is not to be made, or was made."""
     TIED = "tied"
@@ -192,6 +196,8 @@ class Order:
     """Arms that the note bars, as far as it is understood."""
     infusion_arms: frozenset[Arm] = frozenset()
     """Arms into which something runs, by the note."""
+    arms_unexplained: frozenset[Arm] = frozenset()
+    """Arms that the note names with no reason that is understood."""
 
     @property
     def is_timed(self) -> bool:
@@ -209,6 +215,7 @@ class Order:
             elsewhere_s=other.elsewhere_s,
             arms_in_words=other.arms_in_words,
             infusion_arms=other.infusion_arms,
+            arms_unexplained=other.arms_unexplained,
         )
         return as_other == other
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator
 
 Phrase = tuple[str, ...]
@@ -24,8 +25,9 @@ def clauses_of(text: str) -> tuple[str, ...]:
 
 
 def words_of(text: str) -> Phrase:
-    """Return the words of a text as they are compared."""
-    return tuple(_WORD.findall(text.casefold()))
+    """Return the words of a text as they are compared: 'Látex' and 'latex' are one word."""
+    letters = unicodedata.normalize("NFKD", text.casefold())
+    return tuple(_WORD.findall("".join(c for c in letters if not unicodedata.combining(c))))
 
 
 def places_of(phrases: Iterable[Phrase], words: Phrase) -> Iterator[tuple[int, int]]:

@@ -17,19 +17,26 @@ def without_arm(problem: Problem) -> Mapping[PatientId, str]:
     """
     notes: dict[PatientId, list[Order]] = {}
     for order in problem.orders:
-        if order.arms_in_words or order.infusion_arms:
+        if order.arms_in_words or order.infusion_arms or order.arms_unexplained:
             notes.setdefault(order.patient_id, []).append(order)
     found: dict[PatientId, str] = {}
     for number, patient in problem.patients.items():
         in_words = patient.arms_in_words.union(*(order.arms_in_words for order in notes.get(number, ())))
         running = patient.infusion_arms.union(*(order.infusion_arms for order in notes.get(number, ())))
+        unexplained = patient.arms_unexplained.union(*(order.arms_unexplained for order in notes.get(number, ())))
         barred = patient.arms_barred | in_words
+        closed = barred | running
         if barred >= _EVERY:
             words = ", by what alerts or notes say (they stand in the list)" if in_words - patient.arms_barred else ""
             found[number] = f"neither arm may be used{words}; ask the doctor from where, and have it drawn by who may"
-        elif running and barred | running >= _EVERY:
+        elif running and closed >= _EVERY:
             found[number] = (
                 "by alerts or notes something runs into every arm that may be used; what is drawn there can be false, "
                 "and the infusion may not be stopped without the doctor: ask from where, and have it drawn by who may"
+            )
+        elif len(closed) == 1 and unexplained - closed:
+            found[number] = (
+                "one arm is closed, and a text names the other with words that are not understood (they stand in the "
+                "list); ask which arm may be used, and write it in column limbs"
             )
     return found

@@ -34,6 +34,10 @@ _WORDS = {
         "the patient is to be drawn from heel or finger, and the plan draws from a vein. Ask the ward, and write the "
         "method (column method: capillary, venous or ward)"
     ),
+    NoteSays.HIGH_HAZARD: (
+        "a haemorrhagic fever or the like is suspected. Nobody goes before infection control and the laboratory have "
+        "said who draws, in what, and how the specimen travels"
+    ),
     NoteSays.NOT_WANTED: "the draw is not wanted or was made, and the plan has it. Ask, and cancel the order if so",
     NoteSays.TIED: (
         "the draw is tied to a time or to something of the patient's care that the plan does not know. Ask when, and "

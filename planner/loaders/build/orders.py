@@ -149,6 +149,7 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
         source=draft.record.source,
         arms_in_words=arms.barred,
         infusion_arms=arms.running,
+        arms_unexplained=arms.unexplained,
     )
     if fields.faults:
         draft.set_aside(Reason.UNREADABLE, fields.faults[0])

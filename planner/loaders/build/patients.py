@@ -116,6 +116,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         arms_barred=arms,
         arms_in_words=said.barred,
         infusion_arms=said.running,
+        arms_unexplained=said.unexplained,
         unmapped=unmapped,
         unclear=_unclear_texts((*draft.records, *draft.order_records)),
     )

@@ -1,6 +1,7 @@
 """Which arms a free text bars, and into which something runs: 'AV fistula L, PICC R', 'no BP or needles either arm'.
 
-Where texts bar both arms, nobody is sent before a person decides; of one, the card names it and the text that says so.
+A side that is named with a word that is not known is kept as unexplained: it is no arm to send somebody to. Where
+texts bar both arms, nobody is sent before a person decides; of one, the card names it and the text that says so.
 So a doubtful text bars rather than frees. A text is taken apart at commas and the like; a part that gives a reason
 (a fistula, 'no needles') bars the sides that it names, or those named just before it ('left arm, fistula'); a part of
 nothing but sides carries on the reason before it ('fistula left, right').
@@ -21,9 +22,15 @@ class ArmWords:
 
     barred: frozenset[Arm] = frozenset()
     running: frozenset[Arm] = frozenset()
+    unexplained: frozenset[Arm] = frozenset()
+    """Arms that are named with no reason that is understood."""
 
     def __or__(self, other: ArmWords) -> ArmWords:
-        return ArmWords(barred=self.barred | other.barred, running=self.running | other.running)
+        return ArmWords(
+            barred=self.barred | other.barred,
+            running=self.running | other.running,
+            unexplained=self.unexplained | other.unexplained,
+        )
 
 
 _BOTH = frozenset(Arm)
@@ -34,13 +41,15 @@ _SIDES: tuple[tuple[Arm, re.Pattern[str]], ...] = (
 )
 _EITHER = re.compile(
     r"\b(?:both|either|neither|bilateral(?:ly)?|bilat|b/l|any arms?|no arms?|all limbs|all extremities|beide[nr]?|"
-    r"beidseits|les deux)\b"
+    r"beidseits|les deux|(?:other|opposite|contralateral|andere[rn]?) (?:arm|limb|side))\b"
 )
 _BARS = re.compile(
-    r"\b(?:fistulas?|fistulae|avf|avg|grafts?|shunts?|mastectom(?:y|ies)|mx|piccs?|midlines?|lymphoe?dema|axillary|"
+    r"\b(?:f[ií]stulas?|fistulae|fistules?|\w*fistel\w*|avf|fav|avg|grafts?|\w*shunts?|[\w-]*mastectom(?:y|ies)|mastektomie|"
+    r"mastectomie|ablatio|mx|piccs?|midlines?|lymph(?:oe?|œ|ö)d[eè]me?a?|axillary|stroke|cva|weak\w*|gips\w*|pl[aâ]tre|"
+    r"h?a?ematomas?|hämatom\w*|swelling|swollen|oedema|edema|wounds?|slings?|"
     r"lymph nodes?|hemipares\w*|hemipleg\w*|pare(?:tic|sis)|plegic|monopleg\w*|dvt|thrombos\w*|fractur\w*|plaster|cast|"
     r"burn(?:s|ed|t)?|cellulitis|amput\w*|restrict\w*|restr|barred|forbidden|not to be used|do not use|don'?t use|"
-    r"not? use|unusable|avoid\w*|not for use|save|preserve|spare|protect(?:ed)?|fistel|nicht verwenden|gesperrt|"
+    r"not? use|unusable|avoid\w*|not for use|save|preserve|spare|protect(?:ed)?|nicht verwenden|gesperrt|"
     r"interdit|neither arm|no arms?|no (?:l|lt|left|r|rt|right) (?:upper )?(?:arm|limb))\b"
 )
 _NO_NEEDLE = re.compile(
@@ -51,6 +60,7 @@ _NO_NEEDLE = re.compile(
 _RUNS = re.compile(
     r"\b(?:infus\w*|drips?|pumps?|perfus\w*|running|runs|continuous|fluids?|tpn|parenteral nutrition|transfus\w*|ufh|"
     r"heparin (?:iv|lines?)|(?:iv|lines?)(?: of| with)? heparin|noradrenalin\w*|norepinephrin\w*|adrenalin\w*|"
+    r"ivi|ivt|ivs?|i/v|pivc?|pvc|cannula\w*|kanüle\w*|zugang|zugänge|saline|nacl|kochsalz\w*|dextrose|tropf|"
     r"epinephrin\w*|vasopress\w*|dopamin\w*|dobutamin\w*|arterial lines?|art lines?|a-lines?)\b"
 )
 """Whatever runs into an arm spoils what is drawn there, and some of it must not be stopped for a draw [L60]."""
@@ -58,7 +68,7 @@ _DENIED = re.compile(r"\b(?:no|not|without|denies|denied|nil|negative for|ruled 
 _ELSEWHERE = re.compile(r"\b(?:legs?|foot|feet|ankle|knee|thigh|groin|femoral|hip|lle|rle|toes?)\b")
 _ADVICE = re.compile(
     r"(?<!not )(?<!never )(?<!n't )\b(?:use|draw(?: from)?|take(?: from)?|prefer(?:red)?)\s+"
-    r"(?:the\s+|only\s+)?(?:l|lt|left|r|rt|right)\b"
+    r"(?:the\s+|only\s+)?(?:l|lt|left|r|rt|right|other|opposite)\b(?:\s+(?:arm|limb|side))?"
 )
 _ONLY = re.compile(
     r"\b(l|lt|left|r|rt|right)(?:\s+(?:upper\s+)?(?:arm|limb|side))?\s+only\b|"
@@ -66,6 +76,11 @@ _ONLY = re.compile(
 )
 """'Left arm only' frees the left arm and bars the other, unless it goes on from a ban: 'no needles left arm only'."""
 _BAN = re.compile(r"\b(?:no|not|never|without|avoid\w*|barred|restrict\w*|forbidden|kein\w*)\b")
+_NO_REASON = re.compile(
+    r"\b(?:ok|okay|fine|good|usable|free|healthy|best|prefer\w*|handed|easy|lobes?|lungs?|eyes?|ears?|kidneys?|ventric\w*|"
+    r"atri\w*|bundle|heart|breasts?|nephr\w*|ward|home|room)\b|\d\s*l\b"
+)
+"""Words with which a side says nothing against an arm, or is no arm's."""
 _RULED_OUT = re.compile(r"\br/o\b")
 _SIDES_ONLY = re.compile(
     r"^(?:\s|[/&+]|\b(?:l|lt|left|r|rt|right|lue|rue|arms?|upper|limbs?|side|sides|and|or|both|the|in|of)\b)+$"
@@ -96,8 +111,17 @@ def _said(text: str, is_about_arms: bool) -> ArmWords:
             bars = is_about_arms or _is_barring(part)
             runs = _is_given(_RUNS, part)
             sides, named = sides or named, frozenset()
-        found |= ArmWords(barred=sides if bars else frozenset(), running=sides if runs else frozenset())
+        found |= ArmWords(
+            barred=sides if bars else frozenset(),
+            running=sides if runs else frozenset(),
+            unexplained=frozenset() if _is_understood(part) else sides,
+        )
     return found
+
+
+def _is_understood(part: str) -> bool:
+    """Return whether a part holds a reason, denied or not, or says nothing against an arm."""
+    return any(reason.search(part) for reason in (_BARS, _NO_NEEDLE, _RUNS, _NO_REASON))
 
 
 def _without_only(part: str) -> tuple[str, frozenset[Arm]]:

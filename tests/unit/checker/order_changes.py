@@ -315,6 +315,11 @@ CHANGES.add(
     "something runs into the arm that is left",
     lambda: with_patient("P2", arms_in_words=frozenset({Arm.LEFT}), infusion_arms=frozenset({Arm.RIGHT})),
 )
+CHANGES.add(
+    "free-arm",
+    "a text names the arm that is left",
+    lambda: with_patient("P2", arms_barred=frozenset({Arm.LEFT}), arms_unexplained=frozenset({Arm.RIGHT})),
+)
 CHANGES.add("age-known", "no birth date", lambda: in_equal_time(with_patient("P2", birth_date=None)))
 CHANGES.add(
     "age-known",

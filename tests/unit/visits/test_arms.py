@@ -57,6 +57,37 @@ def test_note_of_an_order_that_is_set_aside_counts_too(tmp_path: Path) -> None:
     assert without_arm(tables, tmp_path / "five") == {"H0101-1", "H0101-2"}
 
 
+@pytest.mark.parametrize(
+    "cells",
+    [
+        {"alerts": "Dialysefistel links; Perfusor rechts"},
+        {"alerts": "fistule bras gauche; perfusion bras droit"},
+        {"alerts": "mastectomy L; IVT R hand"},
+        {"alerts": "avoid right arm. Left arm cannula, fluids running"},
+        {"limbs": "left", "alerts": "IV R forearm"},
+        {"limbs": "left", "alerts": "cannula right, saline"},
+        {"limbs": "right", "alerts": "drip in other arm"},
+        {"alerts": "Gips linker Arm; Zugang rechts mit laufender Infusion"},
+        {"limbs": "left", "alerts": "port-a-vein thing right"},  # not known to anybody
+        {"limbs": "left", "alerts": "right hand: ask sister"},
+    ],
+)
+def test_arm_that_is_left_and_named_without_a_known_reason_is_a_decision(cells: dict[str, str], tmp_path: Path) -> None:
+    tables = five_ward_tables()
+    tables["patients"][-1] |= cells
+    assert without_arm(tables, tmp_path / "five") == {"T0502-1"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["good veins right", "right lower lobe pneumonia", "2 L oxygen", "use other arm", "right hip replaced", "R handed"],
+)
+def test_side_that_says_nothing_against_an_arm_leaves_it_free(text: str, tmp_path: Path) -> None:
+    tables = five_ward_tables()
+    tables["patients"][-1] |= {"limbs": "left", "alerts": text}
+    assert without_arm(tables, tmp_path / "five") == set()
+
+
 @pytest.mark.parametrize("text", ["AV fistula L", "mastectomy right, use left", "both arms are fine", "PICC right"])
 def test_one_arm_is_left_and_the_patient_is_planned(text: str, tmp_path: Path) -> None:
     tables = five_ward_tables()

@@ -71,6 +71,11 @@ CODE = "note-contradicts"
         ("blood transfusion running until 07:00", "CBC", {NoteSays.TIED}),
         ("refuses all bloods", "CBC", {NoteSays.NOT_WANTED}),
         ("DNR, comfort care only", "CBC", {NoteSays.NOT_WANTED}),
+        ("?VHF - returned from abroad", "CBC", {NoteSays.HIGH_HAZARD}),
+        ("suspected Lassa fever", "POT", {NoteSays.HIGH_HAZARD}),
+        ("viral haemorrhagic fever ruled out? no: no VHF", "CBC", {NoteSays.HIGH_HAZARD}),
+        ("fièvre hémorragique", "CBC", {NoteSays.HIGH_HAZARD}),
+        ("Tazocin due 05:45", "BC", {NoteSays.ANTIBIOTIC}),
     ],
 )  # fmt: skip
 def test_condition_is_recognised_whole(note, test, says):
@@ -144,6 +149,7 @@ def test_plan_with_such_a_note_exits_3_and_prints_note_and_decision(tmp_path):
         ("on heparin infusion", "APTT", {NoteSays.HEPARIN}),
         ("PICC: nurse to draw", "CBC", {NoteSays.OTHERS_DRAW}),
         ("palliative, do not draw", "CBC", {NoteSays.NOT_WANTED}),
+        ("?VHF", "CBC", {NoteSays.HIGH_HAZARD}),
         ("no blood tests please", "CBC", {NoteSays.NOT_WANTED}),
         ("warfarin on hold", "CBC", set()),
         ("isolation no longer needed", "CBC", set()),

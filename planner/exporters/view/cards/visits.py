@@ -83,7 +83,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         alerts=(
             *due_words(context, route, visit),
             *isolation_words(context, route, visit),
-            *arm_words(patient, orders),
+            *arm_words(patient, [o for o in context.problem.orders if o.patient_id == patient.id]),
             *ceiling_words(context, visit, patient),
             *_alerts(context, patient),
             *note_words(context, ((order.test, order.note) for order in orders)),

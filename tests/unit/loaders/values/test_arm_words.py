@@ -43,6 +43,9 @@ LEFT, RIGHT, BOTH, NONE = frozenset({Arm.LEFT}), frozenset({Arm.RIGHT}), frozens
         "left arm only; PICC left",
         "no left arm, no right arm",
         "No needles left arm - fistula; right arm amputated",
+        "Dialyseshunt links; Gips rechts",
+        "dialysefistel beidseits",
+        "FAV gauche, mastectomie droite",
     ],
 )
 def test_both_arms_are_barred(text: str) -> None:
