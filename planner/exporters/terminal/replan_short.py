@@ -33,19 +33,25 @@ _MORE = ": --verbose"
 
 @dataclass(frozen=True, slots=True)
 class _Spoken:
-    """What is said to some people: whole sentences, the most urgent first; ``last`` is said whatever is cut."""
+    """What is said to some people: whole sentences, the most urgent first; ``last`` is said whatever is cut.
+
+    ``of_stats`` counts the sentences about a stat: whom to ask first, and where to go. They are never cut.
+    """
 
     sentences: tuple[str, ...]
     last: str
-    is_stat: bool
+    of_stats: int
+    draws_stat: bool
     who: tuple[str, ...] = ()
 
     def lines(self, width: int, most: int) -> list[str]:
-        """Return as many sentences as ``most`` lines hold, one at least; the others are counted."""
-        for number in range(len(self.sentences), 0, -1):
+        """Return as many sentences as ``most`` lines hold, those of a stat or one at least; the others are counted."""
+        for number in range(len(self.sentences), max(0, self.of_stats - 1), -1):
             for last in (self.last, "") if number == 1 and self.last else (self.last,):
                 if len(paragraph := wrapped(self._said(number, last), width)) <= most:
                     return paragraph
+        if self.of_stats:
+            return wrapped(self._said(self.of_stats, ""), width)
         return _cut_paragraph(self._said(min(1, len(self.sentences)), ""), width, most)
 
     def _said(self, number: int, last: str) -> str:
@@ -113,7 +119,7 @@ def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
         lines: list[str] = []
         is_whole = True
         for at, section in enumerate(sections):
-            after = sum(_least(other, spoken) for other in sections[at + 1 :])
+            after = sum(_least(other, width, spoken) for other in sections[at + 1 :])
             most = needed if section.is_needed else said
             shown, left = _section(section, width, room - len(lines) - after, most, spoken)
             lines += shown
@@ -123,10 +129,10 @@ def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
     return lines
 
 
-def _least(section: Section, spoken: int) -> int:
+def _least(section: Section, width: int, spoken: int) -> int:
     """Return how many lines are kept free for a section: its title and a count, and whole what is said of a stat."""
-    first = section.items[0]
-    return 2 + (spoken if isinstance(first, _Spoken) and first.is_stat else 0)
+    stats = [item for item in section.items if isinstance(item, _Spoken) and item.of_stats]
+    return 2 + sum(len(item.lines(width, spoken)) for item in stats)
 
 
 def _spoken(context: ViewContext, plan: Plan) -> tuple[_Spoken, ...]:
@@ -135,7 +141,10 @@ def _spoken(context: ViewContext, plan: Plan) -> tuple[_Spoken, ...]:
     for person in (route_view(context, route) for route in plan.routes):
         if (said := _said_first(person.note)) is not None:
             names.setdefault(said, []).append(person.called)
-    return tuple(replace(said, who=tuple(names[said])) for said in sorted(names, key=lambda said: not said.is_stat))
+    return tuple(
+        replace(said, who=tuple(names[said]))
+        for said in sorted(names, key=lambda said: (not said.draws_stat, not said.of_stats))
+    )
 
 
 def _said_first(note: Sequence[NoteLine]) -> _Spoken | None:
@@ -148,7 +157,8 @@ def _said_first(note: Sequence[NoteLine]) -> _Spoken | None:
     return _Spoken(
         sentences=sentences or tuple(lacks),
         last=" ".join(lacks) if sentences else "",
-        is_stat=news[0].kind is NoteKind.STAT,
+        of_stats=sum(line.kind <= NoteKind.STAT for line in news),
+        draws_stat=any(line.kind is NoteKind.STAT for line in news),
     )
 
 

@@ -21,6 +21,7 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Cancel, Lost, NeverCame
 from planner.domain.revisions.reported import Reported
 from planner.exporters.page.page import round_sheet_html
+from planner.exporters.terminal.replan_short import short_lines
 from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import RoundView, RouteView
 from planner.exporters.workbook.book import round_sheet_workbook
@@ -137,6 +138,12 @@ def test_stat_not_reported_and_moved_is_asked_about_in_both_notes_first(tmp_path
         lines = [line.text for line in routes[index].note if not line.text.startswith("YOU LACK")]
         assert lines[0].startswith("STAT, bed Kite (South) 2B, Sandhu, Harpreet, born 19 Oct 1950: due at 05:")
         assert sentence in lines[0]
+    for most in (20, 24):  # said whole and before the way there, however few lines there are
+        short = " ".join(line.strip() for line in short_lines(problem, plan, windows_of(problem), (), 80, most))
+        told = short.partition(f"{routes[other].called}: ")[2]
+        assert told.startswith("STAT, bed Kite (South) 2B, Sandhu, Harpreet, born 19 Oct 1950: due at 05:")
+        assert sentence in told
+        assert re.match(r"[^:]*bed Kite \(South\) 2B[^:]*: stat .*?Draw at \d\d:\d\d", told.partition(sentence)[2])
     (card,) = (v for v in routes[other].visits if v.bed == "Kite (South) 2B")
     assert any(f"ask {asked} before anybody draws again" in alert for alert in card.alerts)
 

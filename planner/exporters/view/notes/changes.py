@@ -50,21 +50,23 @@ class DoneLine:
 class NoteKind(IntEnum):
     """What a sentence of the change note is about, in the order in which a short answer says it."""
 
-    STAT = 1
+    ASK_STAT = 1
+    """A stat that was due and is not reported: whoever is sent to draw it asks first."""
+    STAT = 2
     """A stat to draw."""
-    ASK = 2
-    """A visit that was due and is not reported."""
-    LEAVE_OUT = 3
-    GO = 4
+    ASK = 3
+    """Another visit that was due and is not reported."""
+    LEAVE_OUT = 4
+    GO = 5
     """A stop that is new to this person."""
-    CHANGED = 5
+    CHANGED = 6
     """Another time, bed or test of a stop that stays."""
-    PAUSE = 6
+    PAUSE = 7
     """A hand-over, break or courier, or where to wait."""
-    LACK = 7
-    NOTHING = 8
+    LACK = 8
+    NOTHING = 9
     """That nothing changes."""
-    STANDING = 9
+    STANDING = 10
     """What every note says: the stops to come, what holds at every bed, what the note replaces."""
 
 

@@ -69,7 +69,7 @@ def _due(context: ViewContext, route: Route) -> Iterator[_Told]:
     for due in dues(context):
         if route.phlebotomist in (due.asked, due.phlebotomist):
             sentence = due_sentence(context, due, who_words(context, due.visit.patient_id))
-            yield due.is_stat, NoteLine(text=sentence, kind=NoteKind.ASK)
+            yield due.is_stat, NoteLine(text=sentence, kind=NoteKind.ASK_STAT if due.is_stat else NoteKind.ASK)
 
 
 def _has_stat(context: ViewContext, order_ids: Iterable[OrderId]) -> bool:
