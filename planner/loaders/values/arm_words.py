@@ -77,7 +77,7 @@ _ONLY = re.compile(
 """'Left arm only' frees the left arm and bars the other, unless it goes on from a ban: 'no needles left arm only'."""
 _BAN = re.compile(r"\b(?:no|not|never|without|avoid\w*|barred|restrict\w*|forbidden|kein\w*)\b")
 _NO_REASON = re.compile(
-    r"\b(?:ok|okay|fine|good|usable|free|healthy|best|prefer\w*|handed|easy|lobes?|lungs?|eyes?|ears?|kidneys?|ventric\w*|"
+    r"\b(?:other|opposite|contralateral|andere[rn]?|ok|okay|fine|good|usable|free|healthy|best|prefer\w*|handed|easy|lobes?|lungs?|eyes?|ears?|kidneys?|ventric\w*|"
     r"atri\w*|bundle|heart|breasts?|nephr\w*|ward|home|room)\b|\d\s*l\b"
 )
 """Words with which a side says nothing against an arm, or is no arm's."""

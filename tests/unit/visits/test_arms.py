@@ -80,7 +80,15 @@ def test_arm_that_is_left_and_named_without_a_known_reason_is_a_decision(cells: 
 
 @pytest.mark.parametrize(
     "text",
-    ["good veins right", "right lower lobe pneumonia", "2 L oxygen", "use other arm", "right hip replaced", "R handed"],
+    [
+        "good veins right",
+        "right lower lobe pneumonia",
+        "2 L oxygen",
+        "use other arm",
+        "rate changed at 00:30; other arm",
+        "right hip replaced",
+        "R handed",
+    ],
 )
 def test_side_that_says_nothing_against_an_arm_leaves_it_free(text: str, tmp_path: Path) -> None:
     tables = five_ward_tables()
