@@ -31,11 +31,15 @@ class Past:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
-    """Whose visit one was on a sheet that counts no more, drawn when, and until when that sheet counted."""
+    """Whose visit one was on a sheet that counts no more, drawn when, and until when that sheet counted.
+
+    ``is_stat``: a stat was to be drawn at that visit.
+    """
 
     phlebotomist: int
     draw_s: int
     until_s: int
+    is_stat: bool = False
 
     @property
     def is_due(self) -> bool:
@@ -49,7 +53,8 @@ class Promised:
 
     ``walking_on_s`` is when it would be drawn if its phlebotomist walked on in the order of the last sheet, from where
     they are and are free now; None: not known (files of older versions), it is then as promised. ``earlier`` says
-    whose it was on older sheets, the oldest first: those on which it was due, or somebody else's.
+    whose it was on older sheets, the oldest first: those on which it was due, or somebody else's. ``is_stat``: a stat
+    is drawn at it.
     """
 
     draw_id: DrawId
@@ -61,6 +66,7 @@ class Promised:
     draw_s: int
     walking_on_s: int | None = None
     earlier: tuple[Held, ...] = ()
+    is_stat: bool = False
 
     @property
     def due_s(self) -> int:
@@ -160,7 +166,7 @@ class Replan:
             if own.intersection(one.order_ids)
             for held in (
                 *one.earlier,
-                Held(phlebotomist=one.phlebotomist, draw_s=one.draw_s, until_s=self.now_s),
+                Held(phlebotomist=one.phlebotomist, draw_s=one.draw_s, until_s=self.now_s, is_stat=one.is_stat),
             )
             if held.phlebotomist not in absent
         ]

@@ -3,7 +3,8 @@
 Once a list of what is done names a visit of a phlebotomist, what is not reported as done is still to come, but for the
 visit that is under way now. One visit reported by itself, as on the phone, says nothing of the others: those before it
 are assumed as if nothing were reported. Where nothing is reported now, the plan is assumed to have been kept since the
-last revision, except for stat draws: an unreported stat is still to come.
+last revision, except for stat draws: an unreported stat is still to come. Once it was due on a sheet, nobody is taken
+to be drawing it in a later slot either (`open_visits.py`).
 Hand-overs and breaks are never reported; they are assumed to have been made where the plan has them, without delay.
 Who is on the way walks on to the next stop, and can be called elsewhere from there.
 
@@ -18,13 +19,13 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from planner.domain.draws import DrawId
-from planner.domain.orders import Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Break, Handover, Plan, Stop, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past
 from planner.domain.revisions.reported import Reported
 from planner.replanning.past.happened import Told, as_planned, as_told, shifted, told_of
+from planner.replanning.past.open_visits import is_stat, is_unanswered
 
 
 def freeze(
@@ -186,7 +187,8 @@ def _go_on(
             continue
         if index < last_told:
             if isinstance(stop, Visit):
-                made = None if is_told or is_stat(problem, stop) else _begun_by(problem, stop, at_s, now_s)
+                is_open = is_told or is_stat(problem, stop) or is_unanswered(problem, stop)
+                made = None if is_open else _begun_by(problem, stop, at_s, now_s)
                 is_in_turn = is_in_turn and made is not None
             else:
                 by_s = min((begun for i, begun in told_at if i > index), default=now_s)
@@ -201,13 +203,19 @@ def _go_on(
             if walk.clock_s < now_s:
                 walk.place, walk.clock_s = stop.place, at_s  # she is there and waits, or is on her way
             return
-        if isinstance(guess, Visit) and guess.depart_s <= now_s and (is_told or is_stat(problem, guess)):
+        if isinstance(guess, Visit) and _is_to_come(problem, guess, is_told, now_s):
             # due and not reported: still to come, from the bed at which its phlebotomist is taken to be
-            walk.place, walk.clock_s = guess.place, guess.depart_s
+            walk.place, walk.clock_s = guess.place, min(guess.depart_s, now_s)
         else:
             walk.add(guess, index, True)
         if isinstance(stop, Visit) and is_told:
             return  # the visit after the last one reported is the only one that can be under way
+
+
+def _is_to_come(problem: Problem, visit: Visit, is_told: bool, now_s: int) -> bool:
+    """Whether a visit that has begun by the plan, and of which nothing is told, is still to come."""
+    is_open = is_told or is_stat(problem, visit)
+    return is_unanswered(problem, visit) or (is_open and visit.depart_s <= now_s)
 
 
 def _may_stay_assumed(problem: Problem, stop: Stop, is_told: bool, now_s: int) -> bool:
@@ -220,12 +228,6 @@ def _may_stay_assumed(problem: Problem, stop: Stop, is_told: bool, now_s: int) -
         return True
     was_under_way = stop.depart_s > problem.replan.now_s
     return not is_stat(problem, stop) and not (was_under_way and is_told)
-
-
-def is_stat(problem: Problem, visit: Visit) -> bool:
-    """Return whether a visit draws anything that is wanted at once."""
-    mine = set(visit.order_ids)
-    return any(order.priority is Priority.STAT for order in problem.orders if order.id in mine)
 
 
 def _begun_by(problem: Problem, stop: Stop, at_s: int, now_s: int) -> Stop | None:

@@ -12,7 +12,7 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
-from planner.replanning.past.freeze import is_stat
+from planner.replanning.past.open_visits import is_stat, is_unanswered
 
 
 def unreported(
@@ -66,7 +66,7 @@ def _stats(problem: Problem, plan: Plan, past: Iterable[Past], now_s: int) -> It
     before = {v.draw_id for v in problem.replan.visits} if problem.replan else set()
     for route in plan.routes:
         for visit in route.visits:
-            if visit.draw_id in made or not is_stat(problem, visit):
+            if visit.draw_id in made or not (is_stat(problem, visit) or is_unanswered(problem, visit)):
                 continue
             is_due = visit.depart_s <= now_s and (visit.outcome is None or visit.draw_id in before)
             held = problem.replan.held(visit.order_ids) if problem.replan else ()

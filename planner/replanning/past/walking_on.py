@@ -16,6 +16,7 @@ from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Plan, Route, Stop, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Held, Past, Promised
+from planner.replanning.past.open_visits import is_stat
 
 
 def walking_on(problem: Problem, sheet: Plan, past: Sequence[Past]) -> tuple[Promised, ...]:
@@ -57,6 +58,7 @@ def _route(problem: Problem, route: Route, past: Sequence[Past], begun: Collecti
                 draw_s=stop.draw_s,
                 walking_on_s=start_s + stop.draw_s - stop.start_s,
                 earlier=_held_before(problem, route.phlebotomist, stop),
+                is_stat=is_stat(problem, stop),
             )
             position += 1
 

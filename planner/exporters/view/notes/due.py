@@ -41,15 +41,17 @@ def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
     """Yield whose visit one was when it was due, each person once: they may have made it.
 
     Who has it still is asked by the next revision only, as they will be at the bed; others are asked until it is
-    reported.
+    reported, and of a stat everybody is.
     """
     replan = context.problem.replan
     if replan is None:
         return
+    is_stat = any(order.priority is Priority.STAT for order in context.orders_of(visit))
     due = [
         held
         for held in replan.held(visit.order_ids)
-        if held.is_due and (held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)
+        if held.is_due
+        and (is_stat or held.is_stat or held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)
     ]
     first = {held.phlebotomist: held for held in reversed(due)}
     for held in sorted(first.values(), key=lambda held: held.until_s):
@@ -58,7 +60,7 @@ def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
             phlebotomist=route.phlebotomist,
             asked=held.phlebotomist,
             due_s=held.draw_s,
-            is_stat=any(order.priority is Priority.STAT for order in context.orders_of(visit)),
+            is_stat=is_stat or held.is_stat,
         )
 
 

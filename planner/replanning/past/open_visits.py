@@ -1,0 +1,22 @@
+"""Which visits nobody is assumed to have made or to be making: those that stay open until somebody reports them."""
+
+from __future__ import annotations
+
+from planner.domain.orders import Priority
+from planner.domain.plan import Visit
+from planner.domain.problem import Problem
+
+
+def is_stat(problem: Problem, visit: Visit) -> bool:
+    """Return whether a visit draws anything that is wanted at once."""
+    mine = set(visit.order_ids)
+    return any(order.priority is Priority.STAT for order in problem.orders if order.id in mine)
+
+
+def is_unanswered(problem: Problem, visit: Visit) -> bool:
+    """Return whether a visit draws a stat, or what was to be drawn with one, that was due on a sheet before the last.
+
+    It may have been drawn then. That it has a new slot since says nothing, so the question stays until it is reported.
+    """
+    due = [held for held in problem.replan.held(visit.order_ids) if held.is_due] if problem.replan else []
+    return bool(due) and (is_stat(problem, visit) or any(held.is_stat for held in due))
