@@ -21,7 +21,8 @@ from planner.library.planning import RoundPlan, planned
 from planner.library.written import Revision, edited_before, plan_path, read_checked, read_plan
 from planner.pipeline import Listener
 from planner.replanning.addons.late import late_addons, late_partials
-from planner.replanning.next_problem import TakenBack, next_problem
+from planner.replanning.next_problem import next_problem
+from planner.replanning.past.taken_back import TakenBack
 from planner.replanning.remake import Made, before_the_last_command, taken_back
 from planner.replanning.urgent.impossible import impossible_stats
 from planner.solving.params import Effort, SolveParams

@@ -21,6 +21,7 @@ from planner.replanning.addons.lost import still_added
 from planner.replanning.changes.apply import Changed, apply_changes, apply_events
 from planner.replanning.past.freeze import collectors, freeze
 from planner.replanning.past.outcomes import settle, without_recollected
+from planner.replanning.past.taken_back import TakenBack, comes_back
 from planner.replanning.past.unreported import unreported
 from planner.replanning.past.walking_on import walking_on
 
@@ -33,18 +34,6 @@ class NextProblem:
     findings: tuple[Finding, ...]
     refused: tuple[Refused, ...] = ()
     """What was reported and cannot be applied; its findings are among the others."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakenBack:
-    """What is taken back: ``goes_on_from`` is the last revision that stands, ``plan`` that of the last sheet.
-
-    ``events`` are those that are no longer in force.
-    """
-
-    goes_on_from: int
-    plan: Plan
-    events: tuple[Event, ...] = ()
 
 
 def next_problem(
@@ -125,16 +114,20 @@ def _following(
     """Return the next problem; ``apply`` applies all but the reports, given the orders that are drawn by now."""
     log = problem.replan.log if problem.replan else ()
     absent = _people(log, PhlebotomistNeverCame)
-    frozen = freeze(problem, plan, reports, now_s, never_came=absent)
+    back = comes_back(problem, plan, taken_back) if taken_back else ()
+    left_out = frozenset(visit.draw_id for visit in back)
+    frozen = freeze(problem, plan, reports, now_s, never_came=absent, left_out=left_out)
     changed = apply(_drawn(frozen))
     held, gone_missing = _people(changed.events, PhlebotomistLate), _people(changed.events, PhlebotomistNeverCame)
     if held or gone_missing:  # what was assumed of them was not so
-        frozen = freeze(problem, plan, reports, now_s, held=held, never_came=absent | gone_missing)
+        frozen = freeze(problem, plan, reports, now_s, held=held, never_came=absent | gone_missing, left_out=left_out)
         changed = apply(_drawn(frozen))
     past = _with_people(without_recollected(frozen, changed.recollect), changed, now_s)
     settled = settle(changed.problem, past, reports)
     addons, listed, notes = _addons(changed, past, plan, now_s)
-    old, sheet = problem.replan, taken_back.plan if taken_back else plan
+    old, sheet = problem.replan, taken_back.sheet if taken_back else plan
+    older = (replace(taken_back.replan, log=log),) if taken_back else ()
+    made = {visit.draw_id for one in past for visit in one.stops if isinstance(visit, Visit)}
     kept = still_added(changed.problem, past, old.addons if old else ())
     events = _numbered(parent + 1, [*(_reported(report, now_s) for report in reports), *changed.events])
     gone = {item.order_id for item in (*settled.set_aside, *listed)}
@@ -152,7 +145,8 @@ def _following(
             taken_back=taken_back.events if taken_back else (),
             notes=old.notes if old else (),
             past=past,
-            promised=walking_on(replace(changed.problem, orders=orders), sheet, past),
+            promised=walking_on(replace(changed.problem, orders=orders), sheet, past, older),
+            came_back=tuple(visit for visit in back if visit.draw_id not in made),
             pauses=_pauses(sheet, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*kept.addons, *addons),
@@ -160,7 +154,7 @@ def _following(
             loaded=_loaded(problem, plan, taken_back.goes_on_from if taken_back else parent, now_s),
         ),
     )
-    asked = unreported(problem, plan, frozen, reports, now_s)
+    asked = unreported(problem, plan, frozen, reports, now_s, left_out)
     return NextProblem(problem=following, findings=(*changed.findings, *notes, *asked), refused=changed.refused)
 
 

@@ -10,7 +10,8 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.events import Event
 from planner.finding_codes import Code
 from planner.findings import Finding, Severity
-from planner.replanning.next_problem import TakenBack, remade_problem
+from planner.replanning.next_problem import remade_problem
+from planner.replanning.past.taken_back import TakenBack
 
 CODE: Code = "revision-differs"
 
@@ -61,9 +62,11 @@ def remade_faults(revisions: Mapping[int, Made], replanned: Callable[[int, Probl
 
 def taken_back(revisions: Mapping[int, Made], last: int, base: int) -> TakenBack:
     """Return what is taken back when a revision goes on from an earlier one than the last."""
+    newest = revisions[last]
+    assert newest.problem.replan is not None  # only a replan can be taken back
     kept = {event.id for event in _log(revisions[base].problem)}
-    events = tuple(event for event in _log(revisions[last].problem) if event.id not in kept)
-    return TakenBack(goes_on_from=base, plan=revisions[last].plan, events=events)
+    events = tuple(event for event in _log(newest.problem) if event.id not in kept)
+    return TakenBack(goes_on_from=base, plan=newest.plan, replan=newest.problem.replan, events=events)
 
 
 def before_the_last_command(revisions: Mapping[int, Made], last: int) -> int | None:

@@ -16,7 +16,8 @@ from planner.domain.revisions.reported import Reported
 from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
 from planner.findings import Finding, Severity
 from planner.pipeline import plan_round
-from planner.replanning.next_problem import TakenBack, next_problem, remade_problem
+from planner.replanning.next_problem import next_problem, remade_problem
+from planner.replanning.past.taken_back import TakenBack
 from planner.scheduling.timing.solution import priced
 from planner.solving.params import SolveParams
 from tests.mornings.account import Account, ends
@@ -134,7 +135,12 @@ def _slip(
     wrong = next_problem(problem, plan, parent=revision, now_s=now_s, reports=reports, changes=changes).problem
     assert wrong.replan is not None
     old = problem.replan.log if problem.replan else ()
-    return TakenBack(goes_on_from=revision, plan=plan_round(wrong, params).plan, events=wrong.replan.log[len(old) :])
+    return TakenBack(
+        goes_on_from=revision,
+        plan=plan_round(wrong, params).plan,
+        replan=wrong.replan,
+        events=wrong.replan.log[len(old) :],
+    )
 
 
 def _walkers(problem: Problem, plan: Plan, rng: random.Random) -> list[Walker]:

@@ -147,6 +147,8 @@ class Replan:
     notes: tuple[str, ...] = ()
     """What a plan file of schema 1 says was given up to it: words, which nothing reads but a person."""
     promised: tuple[Promised, ...] = ()
+    came_back: tuple[Promised, ...] = ()
+    """Visits that somebody was told to leave out by what is taken back, as they were before: they come after all."""
     pauses: tuple[PromisedPause, ...] = ()
     """The other stops to come of the last sheet: from them the search begins."""
     retries: tuple[Retry, ...] = ()
@@ -160,17 +162,16 @@ class Replan:
         """Return on whose sheets a visit to come was up to now, the oldest first, but for those who never came."""
         absent = {event.what.phlebotomist for event in self.log if isinstance(event.what, PhlebotomistNeverCame)}
         own = set(order_ids)
-        found = [
-            held
+        last = [
+            Held(phlebotomist=one.phlebotomist, draw_s=one.draw_s, until_s=self.now_s, is_stat=one.is_stat)
             for one in self.promised
             if own.intersection(one.order_ids)
-            for held in (
-                *one.earlier,
-                Held(phlebotomist=one.phlebotomist, draw_s=one.draw_s, until_s=self.now_s, is_stat=one.is_stat),
-            )
-            if held.phlebotomist not in absent
         ]
-        return tuple(sorted(found, key=lambda held: held.until_s))
+        older = (
+            held for one in (*self.promised, *self.came_back) if own.intersection(one.order_ids) for held in one.earlier
+        )
+        found = (held for held in (*older, *last) if held.phlebotomist not in absent)
+        return tuple(sorted(dict.fromkeys(found), key=lambda held: held.until_s))
 
     @property
     def visits(self) -> tuple[Visit, ...]:

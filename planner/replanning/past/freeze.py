@@ -35,6 +35,7 @@ def freeze(
     now_s: int,
     held: Collection[int] = (),
     never_came: Collection[int] = (),
+    left_out: Collection[DrawId] = (),
 ) -> tuple[Past, ...]:
     """Return what happened by now for everybody of the staff.
 
@@ -50,6 +51,8 @@ def freeze(
         Those who are held up now: no visit of theirs that nobody reported is under way.
     never_came
         Those who did not come: nothing is assumed of them.
+    left_out
+        Visits that their phlebotomists were told to leave out, by what is taken back now: not made unless reported.
     """
     told: dict[DrawId, list[Reported]] = {}
     for report in reports:
@@ -59,7 +62,7 @@ def freeze(
     return tuple(
         _absent(problem, person, sheet, told, now_s)
         if person in never_came
-        else _past(problem, person, sheet, told, now_s, is_held=person in held)
+        else _past(problem, person, sheet, told, now_s, is_held=person in held, left_out=left_out)
         for person, sheet in enumerate(sheets)
     )
 
@@ -134,7 +137,16 @@ def _absent(problem: Problem, person: int, sheet: _Sheet, told: Told, now_s: int
     )
 
 
-def _past(problem: Problem, person: int, sheet: _Sheet, told: Told, now_s: int, *, is_held: bool) -> Past:
+def _past(
+    problem: Problem,
+    person: int,
+    sheet: _Sheet,
+    told: Told,
+    now_s: int,
+    *,
+    is_held: bool,
+    left_out: Collection[DrawId],
+) -> Past:
     before, stops = problem.replan.past[person] if problem.replan else None, sheet.stops
     num_before = len(before.stops) if before else 0
     who = problem.staff[person]
@@ -147,14 +159,14 @@ def _past(problem: Problem, person: int, sheet: _Sheet, told: Told, now_s: int, 
             continue
         if isinstance(stop, Visit) and is_assumed and (reports := told_of(stop, told)):
             walk.add(as_told(stop, reports, now_s), index, False)
-        elif not is_assumed or _may_stay_assumed(problem, stop, is_told, now_s):
+        elif not is_assumed or (not _is_in(stop, left_out) and _may_stay_assumed(problem, stop, is_told, now_s)):
             walk.add(stop, index, is_assumed)
     if before is not None:
         walk.place, walk.clock_s = before.place, max(before.free_s, walk.clock_s)
     for visit in sheet.taken_over(told, now_s):
         walk.add(visit, _NOWHERE, False)
     coming = [(index, stop) for index, stop in enumerate(stops) if index >= num_before and sheet.is_own(stop)]
-    _go_on(problem, walk, coming, told, is_told, now_s, is_held=is_held)
+    _go_on(problem, walk, coming, told, is_told, now_s, is_held=is_held, left_out=left_out)
     made = sorted(walk.made, key=lambda m: m[0].start_s)
     return Past(
         phlebotomist=person,
@@ -174,6 +186,7 @@ def _go_on(
     now_s: int,
     *,
     is_held: bool,
+    left_out: Collection[DrawId],
 ) -> None:
     """Walk through the stops that the plan has next, as far as they have begun by now."""
     last_told = max((i for i, stop in coming if isinstance(stop, Visit) and stop.draw_id in told), default=-1)
@@ -184,6 +197,9 @@ def _go_on(
         if isinstance(stop, Visit) and stop.draw_id in told:
             begun = shifted(stop, max(0, at_s - stop.start_s))
             walk.add(as_told(begun, told_of(stop, told), now_s), index, False)
+            continue
+        if _is_in(stop, left_out):
+            is_in_turn = False
             continue
         if index < last_told:
             if isinstance(stop, Visit):
@@ -210,6 +226,10 @@ def _go_on(
             walk.add(guess, index, True)
         if isinstance(stop, Visit) and is_told:
             return  # the visit after the last one reported is the only one that can be under way
+
+
+def _is_in(stop: Stop, draw_ids: Collection[DrawId]) -> bool:
+    return isinstance(stop, Visit) and stop.draw_id in draw_ids
 
 
 def _is_to_come(problem: Problem, visit: Visit, is_told: bool, now_s: int) -> bool:

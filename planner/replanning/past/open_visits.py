@@ -18,5 +18,5 @@ def is_unanswered(problem: Problem, visit: Visit) -> bool:
 
     It may have been drawn then. That it has a new slot since says nothing, so the question stays until it is reported.
     """
-    due = [held for held in problem.replan.held(visit.order_ids) if held.is_due] if problem.replan else []
-    return bool(due) and (is_stat(problem, visit) or any(held.is_stat for held in due))
+    held = problem.replan.held(visit.order_ids) if problem.replan else ()
+    return any(one.is_due and one.is_stat for one in held)

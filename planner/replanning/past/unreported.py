@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 
 from planner.domain.draws import DrawId
@@ -16,7 +16,12 @@ from planner.replanning.past.open_visits import is_stat, is_unanswered
 
 
 def unreported(
-    problem: Problem, plan: Plan, past: Sequence[Past], reports: Iterable[Reported], now_s: int
+    problem: Problem,
+    plan: Plan,
+    past: Sequence[Past],
+    reports: Iterable[Reported],
+    now_s: int,
+    left_out: Collection[DrawId] = (),
 ) -> tuple[Finding, ...]:
     """Return what a person must ask about.
 
@@ -26,12 +31,18 @@ def unreported(
         The revision that is replanned.
     past, reports
         What happened by ``now_s``, and what was reported of it.
+    left_out
+        Visits that their phlebotomists were told to leave out, by what is taken back now.
     """
     reported: dict[DrawId, list[Reported]] = {}
     for report in reports:
         reported.setdefault(report.draw_id, []).append(report)
     return tuple(
-        chain(_assumed(problem, past, now_s), _stats(problem, plan, past, now_s), _left(problem, plan, past, reported))
+        chain(
+            _assumed(problem, past, now_s),
+            _stats(problem, plan, past, now_s, left_out),
+            _left(problem, plan, past, reported),
+        )
     )
 
 
@@ -60,7 +71,9 @@ def _assumed(problem: Problem, past: Iterable[Past], now_s: int) -> Iterator[Fin
         )
 
 
-def _stats(problem: Problem, plan: Plan, past: Iterable[Past], now_s: int) -> Iterator[Finding]:
+def _stats(
+    problem: Problem, plan: Plan, past: Iterable[Past], now_s: int, left_out: Collection[DrawId]
+) -> Iterator[Finding]:
     """Yield a finding for each stat draw that was due by now and that nobody reported: it is still to come."""
     made = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
     before = {v.draw_id for v in problem.replan.visits} if problem.replan else set()
@@ -68,7 +81,8 @@ def _stats(problem: Problem, plan: Plan, past: Iterable[Past], now_s: int) -> It
         for visit in route.visits:
             if visit.draw_id in made or not (is_stat(problem, visit) or is_unanswered(problem, visit)):
                 continue
-            is_due = visit.depart_s <= now_s and (visit.outcome is None or visit.draw_id in before)
+            over_s = visit.draw_s if visit.draw_id in left_out else visit.depart_s
+            is_due = over_s <= now_s and (visit.outcome is None or visit.draw_id in before)
             held = problem.replan.held(visit.order_ids) if problem.replan else ()
             was_due = next((one for one in held if one.is_due), None)
             if is_due or was_due is not None:

@@ -15,11 +15,13 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from planner.domain.places import PlaceId
 from planner.domain.plan import Handover, Plan, Route, Stop, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.replan import Held, Past, Promised
+from planner.domain.revisions.replan import Held, Past, Promised, Replan
 from planner.replanning.past.open_visits import is_stat
 
 
-def walking_on(problem: Problem, sheet: Plan, past: Sequence[Past]) -> tuple[Promised, ...]:
+def walking_on(
+    problem: Problem, sheet: Plan, past: Sequence[Past], older: Iterable[Replan] = ()
+) -> tuple[Promised, ...]:
     """Return the visits of the last sheet that have not begun, person by person in their order.
 
     Parameters
@@ -30,12 +32,17 @@ def walking_on(problem: Problem, sheet: Plan, past: Sequence[Past]) -> tuple[Pro
         The plan of the last sheet.
     past
         Where and when everybody goes on.
+    older
+        Revisions that are taken back: what was due on their sheets may have been made all the same.
     """
+    known = (*filter(None, [problem.replan]), *older)
     begun = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
-    return tuple(promised for route in sheet.routes for promised in _route(problem, route, past, begun))
+    return tuple(promised for route in sheet.routes for promised in _route(problem, route, past, begun, known))
 
 
-def _route(problem: Problem, route: Route, past: Sequence[Past], begun: Collection[str]) -> Iterator[Promised]:
+def _route(
+    problem: Problem, route: Route, past: Sequence[Past], begun: Collection[str], known: Sequence[Replan]
+) -> Iterator[Promised]:
     one = next((one for one in past if one.phlebotomist == route.phlebotomist), None)
     wanted = {order.id for order in problem.orders}
     place, free_s = (None, 0) if one is None else (one.place, one.free_s)
@@ -57,15 +64,16 @@ def _route(problem: Problem, route: Route, past: Sequence[Past], begun: Collecti
                 position=position,
                 draw_s=stop.draw_s,
                 walking_on_s=start_s + stop.draw_s - stop.start_s,
-                earlier=_held_before(problem, route.phlebotomist, stop),
+                earlier=_held_before(known, route.phlebotomist, stop),
                 is_stat=is_stat(problem, stop),
             )
             position += 1
 
 
-def _held_before(problem: Problem, phlebotomist: int, visit: Visit) -> tuple[Held, ...]:
+def _held_before(known: Sequence[Replan], phlebotomist: int, visit: Visit) -> tuple[Held, ...]:
     """Return on whose sheets a visit was before the last, but for a last one of the same person with nothing due."""
-    held = problem.replan.held(visit.order_ids) if problem.replan else ()
+    every = dict.fromkeys(held for replan in known for held in replan.held(visit.order_ids))
+    held = tuple(sorted(every, key=lambda held: held.until_s))
     is_same = bool(held) and held[-1].phlebotomist == phlebotomist and not held[-1].is_due
     return held[:-1] if is_same else held
 

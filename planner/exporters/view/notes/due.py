@@ -50,8 +50,7 @@ def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
     due = [
         held
         for held in replan.held(visit.order_ids)
-        if held.is_due
-        and (is_stat or held.is_stat or held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)
+        if held.is_due and (held.is_stat or held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)
     ]
     first = {held.phlebotomist: held for held in reversed(due)}
     for held in sorted(first.values(), key=lambda held: held.until_s):

@@ -9,7 +9,7 @@ from planner.domain.draws import DrawId
 from planner.domain.order_parts import changed_words, parts_that_differ
 from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Outcome
+from planner.domain.plan import Outcome, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.event_kinds import Channel
 from planner.domain.revisions.events import (
@@ -31,6 +31,7 @@ from planner.domain.revisions.events import (
     PhlebotomistNeverCame,
     StatOrdered,
 )
+from planner.domain.revisions.replan import Promised, Replan
 from planner.domain.revisions.reported import Reported
 from planner.units import format_minutes
 
@@ -75,9 +76,12 @@ def _patient_id(problem: Problem, event: Event) -> PatientId | None:
         return what.patient_id if what.patient_id in problem.patients else None
     if replan is None or not isinstance(what, Reported):
         return None
-    patients = {promised.draw_id: promised.patient_id for promised in replan.promised}
-    patients |= {visit.draw_id: visit.patient_id for visit in replan.visits}
-    return patients.get(what.draw_id)
+    return {visit.draw_id: visit.patient_id for visit in _known(replan)}.get(what.draw_id)
+
+
+def _known(replan: Replan) -> tuple[Promised | Visit, ...]:
+    """Return the visits that an event of a revision may be about, the surest last."""
+    return (*replan.came_back, *replan.promised, *replan.visits)
 
 
 def _bed(problem: Problem, place: PlaceId) -> str:
@@ -104,8 +108,7 @@ def _bed_of_draw(problem: Problem, draw_id: DrawId) -> str:
     replan = problem.replan
     if replan is None:
         return "?"
-    places = {promised.draw_id: promised.place for promised in replan.promised}
-    places |= {visit.draw_id: visit.place for visit in replan.visits}
+    places = {visit.draw_id: visit.place for visit in _known(replan)}
     return _bed(problem, places[draw_id]) if draw_id in places else "?"
 
 

@@ -39,6 +39,7 @@ def note_lines(
         *_due(context, route),
         *_left_out(context, route, changes),
         *_reported(context, route),
+        *_after_all(context, route),
         *_own(context, route, changes, cards),
     ]
     lines = [line for is_stat in (True, False) for line_is_stat, line in told if line_is_stat is is_stat]
@@ -102,6 +103,18 @@ def _reported(context: ViewContext, route: Route) -> Iterator[_Told]:
         bed = f"{context.place(stop.visit.place)}, {who_words(context, patient_id)}"
         text = f"Leave out bed {bed}: {stop.words}."
         yield stop.is_stat, NoteLine(text=text, details=_patient(context, patient_id), kind=NoteKind.LEAVE_OUT)
+
+
+def _after_all(context: ViewContext, route: Route) -> Iterator[_Told]:
+    """Yield what is said of stops that somebody was told to leave out by mistake: they may have passed the bed."""
+    replan = context.problem.replan
+    came_back = replan.came_back if replan else ()
+    own = {order_id for one in came_back if one.phlebotomist == route.phlebotomist for order_id in one.order_ids}
+    for visit in context.visits_to_come(route):
+        if own.intersection(visit.order_ids):
+            bed = f"{context.place(visit.place)}, {who_words(context, visit.patient_id)}"
+            text = f"Bed {bed}: draw there after all. If you passed the bed, go back."
+            yield _has_stat(context, visit.order_ids), NoteLine(text=text, kind=NoteKind.GO)
 
 
 def _patient(context: ViewContext, patient_id: PatientId) -> tuple[str]:
