@@ -215,8 +215,8 @@ def test_card_of_a_series_says_which_draw_it_is_and_from_what_the_gap_counts() -
     first, second = visits(view_of(of_series(), [repeat()]))
     assert first.ask == (f"REP 1 of 2: write the exact time; the next counts from it (planned {second.draw_at})",)
     assert second.ask == (
-        "REP 2 of 2: 60 min after the first, drawn at _____:_____ (ask or see its card): "
-        "so at _____:_____, not sooner.",
+        "REP 2 of 2: 60 min after the first, give or take 10 min; drawn at _____:_____ (ask or see its card): "
+        "so at _____:_____.",
     )
 
 

@@ -100,8 +100,9 @@ def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
         if sample.is_first:
             yield f"{nth} write the exact time; the next count{'s' * (sample.of == 2)} from it" + _planned(later)
         else:
+            allowed = f"give or take {format_minutes(_tolerance_s(context, sample, order))} min"
             drawn = "drawn at _____:_____ (ask or see its card)"
-            yield f"{nth} {wait} after the first, {drawn}: so at _____:_____, not sooner."
+            yield f"{nth} {wait} after the first, {allowed}; {drawn}: so at _____:_____."
         return
     given = _GIVEN[sample.counts_from]
     if sample.is_first:
@@ -117,6 +118,13 @@ def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
         f"{code} sample {sample.number}: {given} given at _____:_____ (ask). Draw {wait} after it: _____:_____. "
         "Not given: do not draw."
     )
+
+
+def _tolerance_s(context: ViewContext, sample: Sample, order: Order) -> int:
+    """Return by how much a sample may come sooner or later than stated, over all gaps from the first: `series-gap`."""
+    stated_s = context.problem.test_of(order).serial_tolerance_s
+    one_s = context.problem.policy.windows.drug_tolerance_s if stated_s is None else stated_s
+    return one_s * (sample.number - 1)
 
 
 def _planned(times: str) -> str:
