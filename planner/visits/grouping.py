@@ -22,6 +22,7 @@ from planner.domain.problem import Problem
 from planner.visits.service import least_service
 from planner.visits.spans import Windows, clip, cut, intersect
 from planner.visits.together import must_part
+from planner.visits.window_rules import is_stat
 
 MAX_TRIES = 20_000
 """Steps of the search for fewer groups of one patient; most patients need less than a hundred."""
@@ -81,7 +82,7 @@ def _groups_of_patient(
 def _reachable(problem: Problem, window: OrderWindow) -> Windows:
     """Return the draw times on time at which somebody can be at the bed for as long as a plain draw takes.
 
-    Of an order that is late whatever is done, the first alone: nothing else may keep it waiting. An order without any
+    Of a stat that is late whatever is done, the first alone: nothing else may keep it waiting. An order without any
     is not allowed to drag the patient's other orders along: it gets a visit of its own.
     """
     order = problem.order(window.order_id)
@@ -94,7 +95,8 @@ def _reachable(problem: Problem, window: OrderWindow) -> Windows:
     if not draws_s or window.target_s is None:
         return draws_s
     first_s = draws_s[0].earliest_s
-    return clip(draws_s, first_s, max(first_s, window.target_s))
+    last_s = max(first_s, window.target_s) if is_stat(order) else window.target_s
+    return clip(draws_s, first_s, last_s) or draws_s[:1]
 
 
 def _fewer_groups(

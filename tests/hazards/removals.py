@@ -762,8 +762,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H18",),
         file="planner/visits/grouping.py",
-        before="    return clip(draws_s, first_s, max(first_s, window.target_s))\n",
-        after="    return clip(draws_s, first_s, window.target_s) or draws_s[:1]\n",
+        before="    last_s = max(first_s, window.target_s) if is_stat(order) else window.target_s\n",
+        after="    last_s = window.target_s\n",
         tests=("tests/unit/visits/test_grouping.py::test_order_already_late_shares_only_its_first_moment",),
     ),
     Removal(
