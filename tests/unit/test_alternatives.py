@@ -21,6 +21,8 @@ from planner.pipeline import Listener
 from tests.helpers import planner as command
 from tests.three_wards import three_ward_tables, write_tables
 
+pytestmark = pytest.mark.slow
+
 NEWS = planner.News(stat=["Kite (South) 1A:POT", "Heron 1B:LACT"], refused=["Rail, East 2B"])
 NOW = "05:40"
 

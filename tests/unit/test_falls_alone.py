@@ -62,6 +62,7 @@ def test_the_order_that_fell_is_named_with_what_kept_it() -> None:
     assert "tube station" in explained.unplanned.detail
 
 
+@pytest.mark.slow
 def test_more_tubes_than_the_tray_holds_are_drawn_in_two_visits() -> None:
     # CBC, BMP, PT and XM are four tubes of four kinds, and the tray holds two.
     plan = planned(make_problem(orders_of("CBC", "BMP", "PT", "XM"), policy=with_tray(2)))
@@ -69,6 +70,7 @@ def test_more_tubes_than_the_tray_holds_are_drawn_in_two_visits() -> None:
     assert [len(visit.tubes) for route in plan.routes for visit in route.visits] == [2, 2]
 
 
+@pytest.mark.slow
 def test_test_that_alone_fills_more_than_the_tray_is_lost_alone() -> None:
     # A culture set is two bottles, and the tray holds one tube.
     orders = [*orders_of("CBC", priority=Priority.STAT), *orders_of("BC")]
@@ -95,6 +97,7 @@ def away_from(at: str) -> Problem:
     return make_problem([*timed, *others], [make_patient(away=away)], policy=policy)
 
 
+@pytest.mark.slow
 def test_stay_that_an_absence_cuts_short_takes_no_other_order_along() -> None:
     plan = planned(away_from("05:28:00"))
     assert lost(plan) == {}

@@ -7,10 +7,14 @@ import re
 from pathlib import Path
 from typing import get_args
 
+import pytest
+
 import planner
 from planner.checker import PRELIMINARY_RULES, RULES
 from planner.checker.broken import code_of
 from planner.finding_codes import CODES, Code
+
+pytestmark = pytest.mark.slow
 
 ROOT = Path(planner.__file__).parent
 

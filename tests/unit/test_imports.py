@@ -15,6 +15,8 @@ import pytest
 
 import planner
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(planner.__file__).parent
 NOUNS = {"domain", "units", "errors", "findings", "finding_codes"}
 ALLOWED: dict[str, set[str]] = {

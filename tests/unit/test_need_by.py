@@ -74,6 +74,7 @@ def test_a_plan_that_misses_a_need_by_time_asks_for_a_person() -> None:
     assert asks_for_person(planned.plan.unplanned, planned.findings)
 
 
+@pytest.mark.slow
 def test_command_exits_for_a_decision_and_names_the_ward(tmp_path: Path) -> None:
     (tmp_path / "round").mkdir()
     headings = "order_number,patient_number,family_name,given_name,birth_date,ward,bed,test"

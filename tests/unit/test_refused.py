@@ -23,6 +23,8 @@ from planner.pipeline import plan_round, plan_round_or_less
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_problem
 
+pytestmark = pytest.mark.slow
+
 PARAMS = SolveParams(effort="quick")
 ORDERS = [make_order("O1"), make_order("O2", "P2", "BMP"), make_order("O3", "P3")]
 Injection = Callable[[Problem, Plan], Report]

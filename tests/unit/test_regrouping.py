@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from planner.domain.orders import Precaution
 from planner.domain.plan import Plan, Reason
 from planner.domain.policy import Policy
@@ -32,6 +34,7 @@ def test_airborne_patient_is_not_punctured_twice_back_to_back() -> None:
     assert visits(plan_round(problem, PARAMS).plan) == [("O1", "O2")]
 
 
+@pytest.mark.slow
 def test_split_that_no_longer_pays_is_undone() -> None:
     problem = make_problem([make_order("O1"), make_order("O2", test="BMP"), make_order("O3", "P2")])
     whole = prepare_round(problem, PARAMS)
@@ -50,6 +53,7 @@ def test_draws_of_one_series_stay_apart() -> None:
     assert len(visits(plan_round(make_problem(orders), PARAMS).plan)) == 2
 
 
+@pytest.mark.slow
 def test_visit_without_room_is_planned_in_part() -> None:
     # One visit takes 300 s. AB works 05:00 to 05:14: two visits and a hand-over fit, but P1 has an order that may be
     # drawn at 05:11 only, when P2's timed draw is due too. P1's other order has room before.

@@ -37,6 +37,7 @@ def test_readme_has_each_command_once(marker: str) -> None:
     assert len(re.findall(rf"<!-- {marker} -->\n```bash\npython3 -m venv [^\n]*\n```", text)) == 1
 
 
+@pytest.mark.slow
 def test_no_path_of_anybodys_machine() -> None:
     folders = "|".join(("wor" + "k", "hom" + "e", "roo" + "t", "User" + "s"))
     bad = re.compile(rf"(?<![\w.])/(?:{folders})/\w")

@@ -296,6 +296,7 @@ def test_phlebotomist_without_stops_may_have_no_route() -> None:
     assert check_plan(problem, PLAN).codes() == []
 
 
+@pytest.mark.slow
 def test_two_draws_of_one_test_come_in_the_order_of_their_stated_times() -> None:
     orders = [make_order(f"O{n}", test="BMP", collect_from_s=clock("05:00") + n) for n in (1, 2)]
     plan = plan_round(make_problem(orders), SolveParams(effort="quick")).plan

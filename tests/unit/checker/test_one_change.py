@@ -44,6 +44,7 @@ def test_every_rule_says_what_it_asks() -> None:
     assert [rule.__name__ for rule in ALL_RULES if not (rule.__doc__ or "").strip()] == []
 
 
+@pytest.mark.slow
 def test_messages_name_nobody() -> None:
     for _, _, make in CHANGES:
         for finding in check_plan(*make()):

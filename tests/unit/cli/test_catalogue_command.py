@@ -71,6 +71,7 @@ def test_default_policy_can_be_saved_and_read_back():
     assert "stat_target_minutes = 15" in text
 
 
+@pytest.mark.slow
 def test_new_writes_the_codes_with_a_drop_down(tmp_path):
     result = RUNNER.invoke(app, ["new", str(tmp_path / "mine")])
     assert result.exit_code == 0

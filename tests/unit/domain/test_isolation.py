@@ -82,6 +82,7 @@ def test_after_another_isolation_room_the_card_says_what_to_change(precaution: P
     assert f"PROTECTIVE AFTER bed Heron 1A ({precaution.value}) on your route: fresh gown, gloves and mask" in said
 
 
+@pytest.mark.slow
 def test_nothing_is_said_where_another_person_goes() -> None:
     problem = wards(frozenset({Precaution.AIRBORNE}), people=2)
     planned = plan_round(problem, PARAMS)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -155,6 +156,7 @@ def test_a_patient_who_was_away_and_is_tried_again_has_moved() -> None:
     assert said(found) == [(ChangeKind.MOVED, "B1", (Move.TIME,))]
 
 
+@pytest.mark.slow
 @given(st.permutations(range(7)), st.lists(st.booleans(), min_size=7, max_size=7))
 def test_the_longest_run_is_as_long_and_as_much_preferred_as_any(positions: list[int], preferred: list[bool]) -> None:
     """Against all subsets of the positions."""

@@ -35,6 +35,7 @@ def explained(problem: Problem, plan: Plan, order_id: str) -> Explained:
     return found
 
 
+@pytest.mark.slow
 def test_each_draw_made_of_a_series_is_explained(all_drawn: tuple[Problem, Plan]) -> None:
     for order_id in ("O1", "O2", "O3"):
         made = explained(*all_drawn, order_id).made

@@ -23,6 +23,8 @@ from planner.exporters.view.round_view import RoundView
 from planner.exporters.workbook.book import round_sheet_workbook
 from tests.unit.exporters.rounds import make_round
 
+pytestmark = pytest.mark.slow
+
 FONTS = Path(matplotlib.get_data_path()) / "fonts/ttf"
 HINDI, ARMENIAN = "\u0926\u0947\u0936", "\u0531\u0576\u0561"
 """The font that comes with the drawing library has Armenian letters and no Devanagari ones."""

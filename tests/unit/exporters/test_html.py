@@ -20,6 +20,8 @@ from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.stop_view import VisitView
 from tests.unit.exporters.rounds import LONG_NAME, make_round
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def view() -> RoundView:

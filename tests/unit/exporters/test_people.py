@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from planner.domain.problem import Problem
 from planner.exporters.terminal.summary import WIDTH, summary_lines
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_patient, make_phlebotomist, make_problem
 from tests.three_wards import HERON, KITE, RAIL, load_tables, three_ward_tables
+
+pytestmark = pytest.mark.slow
 
 PARAMS = SolveParams(effort="quick", proves=False)
 

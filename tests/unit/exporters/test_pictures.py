@@ -28,6 +28,8 @@ from tests.builders import make_place
 from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 from tests.unit.exporters.rounds import make_round
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def view() -> RoundView:

@@ -25,6 +25,8 @@ from planner.units import hours_to_s
 from tests.benchmark.rounds import generated_problem
 from tests.unit.exporters.rounds import make_round, walked
 
+pytestmark = pytest.mark.slow
+
 PAGE_IN = 7.8
 """A map that is higher would be made smaller on the printed page: 200 mm, see round-sheet.css."""
 DOTS = 200

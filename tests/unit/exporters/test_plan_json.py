@@ -64,6 +64,7 @@ def round_and_plan() -> tuple[Problem, Plan]:
     return problem, replace(plan, routes=routes, preferences_missed=missed)
 
 
+@pytest.mark.slow
 def test_it_follows_the_schema(round_and_plan: tuple[Problem, Plan]) -> None:
     schema = schema_of_plans()
     jsonschema.Draft202012Validator.check_schema(schema)
@@ -77,6 +78,7 @@ def test_it_follows_the_schema(round_and_plan: tuple[Problem, Plan]) -> None:
     assert not validator.is_valid(data)
 
 
+@pytest.mark.slow
 def test_everything_reads_back_as_it_was(round_and_plan: tuple[Problem, Plan]) -> None:
     problem, plan = round_and_plan
     read = plan_from_json(write(problem, plan))
@@ -87,6 +89,7 @@ def test_everything_reads_back_as_it_was(round_and_plan: tuple[Problem, Plan]) -
     assert dict(read.params) == {"seed": 1, "effort": "normal"}
 
 
+@pytest.mark.slow
 def test_a_replanned_round_reads_back_and_shows_add_ons_and_changes() -> None:
     problem, plan, _ = make_replanned()
     data = write(problem, plan)
@@ -155,6 +158,7 @@ def test_times_carry_the_offset_of_the_zone_and_survive_a_change_of_the_clocks()
     assert plan_from_json(data).plan == plan
 
 
+@pytest.mark.slow
 def test_volumes_are_millilitres(round_and_plan: tuple[Problem, Plan]) -> None:
     problem, plan = round_and_plan
     tube = plan.routes[0].visits[1].tubes[0].tube
@@ -179,6 +183,7 @@ def test_an_empty_plan_reads_back(four_bed_round: Problem) -> None:
     assert plan_from_json(write(four_bed_round, plan)).plan == plan
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("damage", "message"),
     [
@@ -208,6 +213,7 @@ def test_damage_is_said_clearly(round_and_plan: tuple[Problem, Plan], damage: An
         plan_from_json(spoiled)
 
 
+@pytest.mark.slow
 def test_a_damaged_file_names_no_patient(round_and_plan: tuple[Problem, Plan]) -> None:
     data = write(*round_and_plan).replace(b'"2019-02-01"', b'"Okonkwo"')
     with pytest.raises(PlanFileError) as caught:
@@ -216,6 +222,7 @@ def test_a_damaged_file_names_no_patient(round_and_plan: tuple[Problem, Plan]) -
     assert "birth_date" in str(caught.value)
 
 
+@pytest.mark.slow
 def test_a_visit_to_nobody_is_refused(round_and_plan: tuple[Problem, Plan]) -> None:
     problem, plan = round_and_plan
     assert PlaceId("101") in problem.places

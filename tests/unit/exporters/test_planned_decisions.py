@@ -22,6 +22,8 @@ from planner.pipeline import PlannedRound
 from planner.visits.windows import order_windows
 from tests.three_wards import TWO_MORE, five_ward_tables, load_tables, plan_quickly
 
+pytestmark = pytest.mark.slow
+
 LAST = f"{TWO_MORE[1]} 3A"
 
 

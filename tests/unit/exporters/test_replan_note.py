@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from dataclasses import replace
 
+import pytest
 from openpyxl import load_workbook
 
 from planner.domain.catalogue import TestCode
@@ -90,6 +91,7 @@ def test_words_of_a_test_at_many_beds_are_said_of_that_test_and_not_of_every_bed
     assert not [text for text in told if "every bed" in text]
 
 
+@pytest.mark.slow
 def test_who_has_nothing_to_do_gets_neither_note_nor_page() -> None:
     assert PROBLEM.replan is not None
     replan = replace(PROBLEM.replan, promised=tuple(p for p in PROBLEM.replan.promised if p.phlebotomist == 1))

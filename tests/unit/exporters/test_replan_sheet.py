@@ -20,6 +20,8 @@ from planner.exporters.workbook.changes import done_title, done_words
 from tests.unit.exporters.replanned import make_replanned, with_past
 from tests.unit.exporters.rounds import TYPICAL, make_round
 
+pytestmark = pytest.mark.slow
+
 BANNER = "revision r2, replaces r1, as of 05:35"
 
 

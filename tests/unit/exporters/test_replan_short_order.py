@@ -21,6 +21,8 @@ from tests.builders import clock
 from tests.three_wards import TWO_MORE, five_ward_tables, load_tables, plan_quickly
 from tests.unit.exporters.replanned import make_replanned
 
+pytestmark = pytest.mark.slow
+
 BED = f"{TWO_MORE[1]} 3A"
 """Four more wards have a bed 3A, or 1A beside it."""
 NOW = clock("05:12")

@@ -23,6 +23,8 @@ from planner.visits.windows import order_windows
 from tests.builders import clock
 from tests.three_wards import HERON, KITE, TWO_MORE, five_ward_tables, load_tables, patient_in, plan_quickly
 
+pytestmark = pytest.mark.slow
+
 NOW = clock("05:06")
 WARD = TWO_MORE[1]
 """Four more wards have a bed 3A."""

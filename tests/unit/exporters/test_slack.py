@@ -23,6 +23,8 @@ from planner.visits import order_windows
 from planner.visits.linked import plan_gaps
 from tests.three_wards import Tables, five_ward_tables, load_tables, plan_quickly, three_ward_tables
 
+pytestmark = pytest.mark.slow
+
 ALDER = Path(__file__).parents[3] / "outputs" / "alder-ward"
 
 NOT_LOST = ("goal changes", "goal arrival", "goal time", "goal finish", "goal precautions")

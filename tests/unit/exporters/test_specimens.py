@@ -7,6 +7,7 @@ import io
 from dataclasses import replace
 
 import pandas as pd
+import pytest
 
 from planner.domain.orders import PatientId
 from planner.domain.plan import Visit
@@ -14,6 +15,8 @@ from planner.exporters.specimens import COLUMNS, specimens_csv
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_patient, make_problem
+
+pytestmark = pytest.mark.slow
 
 
 def rows(data: bytes) -> list[dict[str, str]]:

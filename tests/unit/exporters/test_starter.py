@@ -15,6 +15,8 @@ from planner.loaders import LoadOptions, load
 from planner.loaders.catalogue.load import load_catalogue
 from planner.loaders.values.words import PLACE_KINDS
 
+pytestmark = pytest.mark.slow
+
 DAY = date(2026, 3, 4)
 SHEETS = {name: table.in_starter for name, table in TABLES.items() if table.in_starter}
 

@@ -272,6 +272,7 @@ def test_lateness_is_said_in_orders_and_plain_minutes_not_weighted(view: RoundVi
     assert "25 min" not in view.judged
 
 
+@pytest.mark.slow
 def test_findings_are_said_on_the_card_whose_reader_may_hold_no_first_page(tmp_path: Path) -> None:
     problem = load_tables(five_ward_tables(), tmp_path / "round")
     planned = plan_quickly(problem)
@@ -298,6 +299,7 @@ FOR_THE_LEAD = (
 FOR_THE_BED = ("note-contradicts", "stat-held", "identity-shared")
 
 
+@pytest.mark.slow
 def test_card_says_what_can_be_done_at_the_bed_and_the_first_page_all(tmp_path: Path) -> None:
     problem = load_tables(five_ward_tables(), tmp_path / "round")
     planned = plan_quickly(problem)

@@ -114,6 +114,7 @@ def test_an_adult_without_birth_date_has_no_age_on_the_card() -> None:
     assert visit_of(make_patient(birth_date=None), adult_wards=("W",)).born == "not on file"
 
 
+@pytest.mark.slow
 def test_the_card_asks_for_a_childs_earlier_blood_where_it_is_not_on_file() -> None:
     child = make_patient(birth_date=date(2016, 4, 3), weight_g=24_500)
     assert any("drawn in the last 24 h" in text for text in visit_of(child).ask)
@@ -121,6 +122,7 @@ def test_the_card_asks_for_a_childs_earlier_blood_where_it_is_not_on_file() -> N
     assert visit_of(make_patient()).ask == ()
 
 
+@pytest.mark.slow
 def test_the_card_of_a_child_says_the_most_that_may_be_drawn() -> None:
     # 10 kg: 1.7 mL/kg in 24 h [L53, L55] are 17 mL; 10 mL at one time [L54].
     child = make_patient(birth_date=date(2024, 4, 3), weight_g=10_000, drawn_24h_ul=4_000)
@@ -137,6 +139,7 @@ def test_the_card_of_a_child_says_the_most_that_may_be_drawn() -> None:
     assert not any(a.startswith("MAX") for a in visit_of(make_patient()).alerts)
 
 
+@pytest.mark.slow
 def test_who_has_no_birth_date_is_identified_by_a_second_identifier_said_on_the_card() -> None:
     words = "Second identifier: nurse or parent, with the wristband number; none: do not draw"
     assert words in visit_of(make_patient(birth_date=None), adult_wards=("W",)).do

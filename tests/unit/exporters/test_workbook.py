@@ -25,6 +25,8 @@ from planner.exporters.workbook.pictures import write_pictures
 from planner.exporters.workbook.writer import SheetWriter
 from tests.unit.exporters.rounds import LONG_NAME, TYPICAL, make_round
 
+pytestmark = pytest.mark.slow
+
 
 def view_of(num_visits: int = 16, num_people: int = 2, **changes: object) -> RoundView:
     problem, plan, windows = make_round(num_visits, num_people)

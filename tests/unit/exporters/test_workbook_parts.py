@@ -23,6 +23,8 @@ from planner.exporters.workbook.starter import starter_workbook
 from tests.unit.exporters.replanned import make_replanned
 from tests.unit.exporters.rounds import make_round
 
+pytestmark = pytest.mark.slow
+
 SEQUENCES = {
     "worksheet": (
         "sheetPr dimension sheetViews sheetFormatPr cols sheetData sheetCalcPr sheetProtection protectedRanges "

@@ -8,11 +8,14 @@ import tempfile
 from datetime import date
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.finding_codes import LOADING_CODES
 from planner.loaders import LoadOptions, load
+
+pytestmark = pytest.mark.slow
 
 DAY = date(2026, 3, 4)
 HEAD = [

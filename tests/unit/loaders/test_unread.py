@@ -57,6 +57,7 @@ BESIDE = {
 CODES = {"document": "unknown-file", "folder": "folder-not-read", "late orders": "unknown-table"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", BESIDE)
 def test_nothing_given_is_left_out_without_a_decision(case: str, tmp_path: Path) -> None:
     name, data, expected = BESIDE[case]
@@ -134,6 +135,7 @@ def test_two_policies_are_not_laid_over_one_another(tmp_path: Path) -> None:
     assert kept.clock.zone_name == "Europe/Dublin"
 
 
+@pytest.mark.slow
 def test_what_is_no_input_is_left_alone(tmp_path: Path) -> None:
     """Written revisions, empty folders, and what systems and spreadsheet programs leave behind."""
     (tmp_path / "orders.csv").write_text(ORDERS, encoding="utf-8")

@@ -12,6 +12,8 @@ from planner.domain.problem import Problem
 from tests.three_wards import HERON, KITE, Tables, five_ward_tables, load_tables, patient_in, plan_quickly
 from tests.unit.replanning.told import codes, tell
 
+pytestmark = pytest.mark.slow
+
 
 def with_corridors(tables: Tables) -> Tables:
     """Join every place to the one before it in the table, 6 m apart."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from random import Random
 
+import pytest
+
 from planner.domain.catalogue import Catalogue
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import Order
@@ -36,6 +38,7 @@ def some_order(random: Random) -> Order:
     )
 
 
+@pytest.mark.slow
 def test_what_counts_as_in_time_lies_in_the_planned_window() -> None:
     random = Random(5)
     num_yes = num_no = 0

@@ -18,6 +18,8 @@ from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_phlebotomist, make_problem
 from tests.replan_builders import make_handover, make_plan, make_visit
 
+pytestmark = pytest.mark.slow
+
 PARAMS = SolveParams(effort="quick", proves=False)  # as `replan` plans
 
 Revision = tuple[Problem, Plan]

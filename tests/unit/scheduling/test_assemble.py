@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
+
 from planner.domain.orders import TimeWindow
 from planner.domain.plan import Break, Handover, Visit
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from tests.builders import clock, make_order, make_patient, make_phlebotomist, make_pickup, make_problem
+
+pytestmark = pytest.mark.slow
 
 PARAMS = SolveParams(effort="quick")
 

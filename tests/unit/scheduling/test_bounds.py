@@ -57,6 +57,7 @@ def test_walking_is_at_least_a_tree_over_beds_and_starts() -> None:
     assert least_value(numbers, "time", True) == 90 + 10 + 60
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(30))
 def test_no_round_is_below_the_bounds(seed: int) -> None:
     rng = random.Random(f"bounds {seed}")

@@ -68,6 +68,7 @@ def _short(tiny: TinyRound, share: float) -> TinyRound:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("share", [0.25, 0.5])
 def test_never_above_what_brute_force_leaves(share: float) -> None:
     claims = 0

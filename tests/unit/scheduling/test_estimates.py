@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 
+import pytest
+
 from planner.scheduling.rounds.numbers import build_instance
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.recreate import first_round, put_back
@@ -54,6 +56,7 @@ def compared(numbers: Instance) -> list[bool | None]:
     return found
 
 
+@pytest.mark.slow
 def test_estimates_of_routes_that_can_be_walked_are_exact_in_19_of_20_cases() -> None:
     found = [c for seed in range(60) for c in compared(build_instance(*to_planner(random_round(seed, max_visits=5))))]
     walked = [is_exact for is_exact in found if is_exact is not None]

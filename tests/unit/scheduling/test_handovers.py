@@ -16,6 +16,8 @@ from tests.reference.tiny import random_round
 from tests.reference.to_planner import to_planner
 from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, specimen, station, visit
 
+pytestmark = pytest.mark.slow
+
 
 def tidied(numbers: Instance, stops: Stops) -> Solution:
     evaluator = Evaluator(numbers)

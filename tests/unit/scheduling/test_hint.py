@@ -35,6 +35,7 @@ def known_round(seed: int) -> tuple[Instance, Solution]:
     return numbers, improve(evaluator, first_solution(evaluator), seed=1, work=200)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
 def test_hint_is_feasible_and_has_the_known_value_of_every_goal(seed: int) -> None:
     numbers, known = known_round(seed)

@@ -28,6 +28,7 @@ def short_round() -> Problem:
     return generated_problem(3, 8, 1, room=0.35)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", STAGES)
 def test_ctrl_c_keeps_the_plan_in_hand(short_round: Problem, stage: str, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []

@@ -16,6 +16,8 @@ from planner.solving.params import SolveParams
 from tests.builders import DAY
 from tests.three_wards import HERON, KITE, RAIL, Tables, load_tables, three_ward_tables, write_tables
 
+pytestmark = pytest.mark.slow
+
 PARAMS = SolveParams(effort="quick", proves=False)
 
 

@@ -20,6 +20,7 @@ def goals_asked(monkeypatch: pytest.MonkeyPatch, visits: int, people: int) -> li
     return asked
 
 
+@pytest.mark.slow
 def test_large_round_is_not_asked_about_precautions(monkeypatch: pytest.MonkeyPatch) -> None:
     # 31 visits of 2 people are some 6,700 arcs. Above 2,000 the model proved and improved nothing of this goal
     # in 20 rounds of 20 to 48 visits, and took 1 to 4 s each; up to 1,700 it gave a bound in 11 of 13.

@@ -12,6 +12,7 @@ from planner.scheduling.timing.solution import Evaluator
 from tests.unit.scheduling.rounds_in_numbers import courier, instance, visit
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("num_visits", [1, 4])
 def test_no_more_rounds_are_tried_than_work_is_given(num_visits: int, monkeypatch: pytest.MonkeyPatch) -> None:
     # Four visits of two people, two couriers: nearly every round tried is made of routes that are remembered from

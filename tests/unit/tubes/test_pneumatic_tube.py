@@ -17,6 +17,8 @@ from planner.solving.params import SolveParams
 from planner.visits import order_windows
 from tests.builders import clock, make_order, make_patient, make_pickup, make_place, make_problem
 
+pytestmark = pytest.mark.slow
+
 WARDS = ("Elm", "Oak (E), 2", "Yew")
 STATION = "Station [lobby, level 2]"
 

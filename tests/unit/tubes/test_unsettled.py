@@ -154,6 +154,7 @@ def test_an_open_age_is_measured_against_all_ages_that_it_allows() -> None:
     assert reasons(choose(make_patient(**open_year, weight_g=900), "CBC")) == ["weight-implausible"]
 
 
+@pytest.mark.slow
 def test_planner_and_checker_know_the_same_bounds_and_the_same_open_ages() -> None:
     problem = make_problem([], [], blood={"child_wards": ("Wren",), "adult_wards": ("Heron",)})
     policy = problem.policy.blood

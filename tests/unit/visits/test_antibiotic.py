@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from planner.checker import check_plan
 from planner.domain.orders import OrderId
 from planner.domain.problem import Problem
@@ -37,6 +39,7 @@ def culture(next_dose: str | None, **policy: object) -> Problem:
     return make_problem(orders, patients, **policy)
 
 
+@pytest.mark.slow
 def test_culture_is_late_after_the_dose_and_the_checker_counts_the_same() -> None:
     problem = culture("05:00")
     plan = plan_round(problem, SolveParams(effort="quick")).plan

@@ -15,6 +15,8 @@ from planner.visits.windows import order_windows
 from tests.builders import DAY, make_order, make_patient, make_problem
 from tests.three_wards import Tables, five_ward_tables, load_tables, write_tables
 
+pytestmark = pytest.mark.slow
+
 
 def without_arm(tables: Tables, folder: Path) -> set[str]:
     """Return the orders that are set aside because no arm is left."""

@@ -45,6 +45,7 @@ def planned(closed, day=TUESDAY, zone="UTC", orders=None, **changes):
     return problem, plan, drawn, {u.order_id: u for u in plan.unplanned}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("day", "is_open"), [(TUESDAY, True), (THURSDAY, True), (FRIDAY, False), (SUNDAY, False)])
 def test_weekday_only_test_needs_a_decision_from_thursday_noon_to_sunday(day, is_open):
     # The rule of one laboratory's handbook [L5]: not from Thursday noon to Sunday. The round ends at 09:00.

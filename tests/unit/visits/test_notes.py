@@ -23,6 +23,8 @@ from planner.solving.params import SolveParams
 from planner.visits.windows import order_windows
 from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 
+pytestmark = pytest.mark.slow
+
 WARDS = ("Heron", "Kite (South)", "Rail", "Teal", "Wren/2")
 HEAD = "order_number,patient_number,birth_date,ward,bed,test,collect_at,next_dose_at,note"
 CODE = "note-contradicts"
@@ -202,7 +204,6 @@ def decided(outcome: PlannedRound) -> list[tuple[str, ...]]:
     return [f.order_ids for f in outcome.findings if f.code == CODE]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("alerts", "notes"),
     [
@@ -221,7 +222,6 @@ def test_culture_after_an_antibiotic_that_a_text_times_is_a_decision(tmp_path, a
     assert "antibiotic" in message
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("note", ["on abx", "antibiotics due 07:55"])
 def test_antibiotic_without_a_time_before_the_draw_is_asked_on_the_card_of_the_culture(tmp_path, note):
     problem, outcome = five_wards(tmp_path, {}, {"K0202-1": note})
@@ -231,19 +231,16 @@ def test_antibiotic_without_a_time_before_the_draw_is_asked_on_the_card_of_the_c
     assert asked == {"K0202"}
 
 
-@pytest.mark.slow
 def test_alert_of_heparin_against_the_test_without_it_is_a_decision(tmp_path):
     assert decided(five_wards(tmp_path, {"K0202": "on heparin infusion"}, {}, "APTT")[1]) == [("K0202-1",)]
 
 
-@pytest.mark.slow
 def test_patient_who_is_elsewhere_before_the_draw_or_has_left_is_a_decision(tmp_path):
     alerts = {"H0101": "theatre 05:00", "H0102": "theatre 11:30", "K0201": "patient deceased", "N0401": "CT, 05:00"}
     found = sorted(decided(five_wards(tmp_path, alerts, {})[1]))
     assert found == [("H0101-1", "H0101-2"), ("K0201-1", "K0201-2"), ("N0401-1",)]
 
 
-@pytest.mark.slow
 def test_heel_prick_by_a_text_is_a_decision_where_the_plan_draws_from_a_vein_and_a_fast_is_asked(tmp_path):
     problem, outcome = five_wards(tmp_path, {"H0101": "heel prick only"}, {"K0202-1": "fasting please"}, "GLU")
     assert decided(outcome) == [("H0101-1", "H0101-2")]

@@ -34,6 +34,7 @@ def planned(orders, **changes):
     return problem, plan, {i: v.draw_s for r in plan.routes for v in r.visits for i in v.order_ids}
 
 
+@pytest.mark.slow
 def test_upright_is_drawn_first_and_lying_half_an_hour_after_it():
     # Both handbooks ask for 15 to 30 min of lying, and 2 h out of bed: up first, then 30 min, is the shorter wait.
     _, plan, drawn = planned(
@@ -44,6 +45,7 @@ def test_upright_is_drawn_first_and_lying_half_an_hour_after_it():
     assert drawn["O3"] in (drawn["O1"], drawn["O2"])
 
 
+@pytest.mark.slow
 def test_lying_first_where_the_orders_say_so_then_two_hours():
     orders = [
         make_order("O1", "P1", "DOWNX", collect_to_s=clock("05:20")),
@@ -53,6 +55,7 @@ def test_lying_first_where_the_orders_say_so_then_two_hours():
     assert drawn["O2"] - drawn["O1"] >= 7200
 
 
+@pytest.mark.slow
 def test_without_time_for_both_one_is_left_for_a_decision():
     orders = [make_order(o, "P1", t, collect_at_s=clock("06:00")) for o, t in (("O1", "DOWNX"), ("O2", "UPX"))]
     from planner.domain.policy import Policy, WindowPolicy
@@ -63,6 +66,7 @@ def test_without_time_for_both_one_is_left_for_a_decision():
     assert len(drawn) == 1 and left.reason.needs_decision
 
 
+@pytest.mark.slow
 def test_other_patients_in_beds_of_that_number_are_not_concerned():
     wards = ("Elm", "Oak (E), 2", "Yew")
     places = [
@@ -96,6 +100,7 @@ def test_draw_made_in_this_round_binds_the_other_posture(earlier, order, least_s
     assert order_windows(problem)[0]["O2"].earliest.at_s == at + least_s
 
 
+@pytest.mark.slow
 def test_checker_finds_postures_that_contradict_each_other():
     # Planned as tests that ask for nothing, then held against the postures.
     plain = make_catalogue(extra_tests=[replace(t, handling=frozenset()) for t in (UP, DOWN)])

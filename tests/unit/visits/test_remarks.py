@@ -32,6 +32,8 @@ from tests.builders import (
 )
 from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 
+pytestmark = pytest.mark.slow
+
 HELD = DoseRule(kind="post_dose", from_s=4 * 3600, holds_stat=True)
 
 

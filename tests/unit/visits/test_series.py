@@ -17,6 +17,8 @@ from planner.solving.params import SolveParams
 from planner.visits import order_windows
 from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
 
+pytestmark = pytest.mark.slow
+
 PARAMS = SolveParams(effort="quick")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -26,6 +27,7 @@ def _seconds(windows: Windows) -> set[int]:
     return {s for w in windows for s in range(w.earliest_s, w.latest_s + 1)}
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(_PAIRS, _PAIRS, st.integers(-5, 60), st.integers(-5, 60))
 def test_spans_do_what_sets_do(first: list, second: list, a_s: int, b_s: int) -> None:

@@ -250,6 +250,7 @@ def test_cautions_and_the_loinc_notice_are_shipped() -> None:
     assert "registered United States trademark of Regenstrief Institute, Inc." in notice
 
 
+@pytest.mark.slow
 def test_a_site_row_changes_only_the_cells_it_fills() -> None:
     site, findings = load_catalogue([row(test="lact", max_ice_min="45", min_ml="", notes="-")])
     assert findings == []

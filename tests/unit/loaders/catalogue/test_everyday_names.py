@@ -177,6 +177,7 @@ def test_number_for_another_test_is_a_warning(load_rows):
     assert finding.severity is Severity.WARNING
 
 
+@pytest.mark.slow
 def test_thousands_of_unknown_names_take_no_minutes(load_rows):
     lines = [GOOD.replace("A1", f"N{n}").replace("CBC", f"unheard of analyte {n * 7919}") for n in range(3000)]
     began = time.perf_counter()

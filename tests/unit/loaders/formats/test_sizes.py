@@ -18,6 +18,8 @@ from planner.loaders.formats.limits import MAX_FILE_BYTES
 from tests.unit.loaders.conftest import GOOD, HEAD
 from tests.unit.loaders.messages.fhir.ward import on_ward, request
 
+pytestmark = pytest.mark.slow
+
 DAY = LoadOptions(round_date=date(2026, 3, 10))
 SOON_S = 4.0
 """Seconds of processor time within which something is refused, on a slow machine that is busy."""

@@ -152,6 +152,7 @@ def test_missing_column_names_it(load_text):
     assert "'patient_number'" in said(loaded, "missing-column")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("content", "code"),
     [

@@ -52,6 +52,7 @@ def bed(ward: str, number: str) -> PlaceId:
     return PlaceId(f"{ward}/{number}")
 
 
+@pytest.mark.slow
 def test_one_lift_row_joins_all_floors(tmp_path):
     problem = round_of(tmp_path, LIFT)
     assert problem.set_aside == ()
@@ -80,6 +81,7 @@ def test_floors_without_lift_or_stairs_are_not_walked_through(tmp_path):
     assert wards == {"Rail, East", "Teal", "Wren/2"}
 
 
+@pytest.mark.slow
 def test_metres_count_where_corridors_are_given_for_one_ward_only(tmp_path):
     corridors = "Office,Heron/1A,60\nHeron/1A,Heron/2A,12\nHeron/2A,Heron/3A,12\n"
     problem = round_of(tmp_path, LIFT, STAIRS, corridors=corridors)
@@ -112,6 +114,7 @@ def test_table_that_calls_its_wards_floors_is_read_as_before(load_folder):
     assert loaded.problem.corridors == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cell", ["-1-2", "-1; 1; 2", "2/1/-1", ""])
 def test_floors_of_a_lift_are_written_in_several_ways(tmp_path, cell):
     problem = round_of(tmp_path, LIFT.replace(",\n", f",{cell}\n"))

@@ -49,6 +49,7 @@ def test_a_file_of_which_nothing_is_planned_is_accounted_for_too(tmp_path):
     assert "set aside: 1 cancelled\n1 orders read: 0 to plan, 1 set aside" in text
 
 
+@pytest.mark.slow
 def test_messages_beside_a_ward_map_and_staff_become_a_checked_plan(tmp_path, night):
     """A folder may mix: orders from messages, ward map, staff and pickups from tables."""
     (tmp_path / "places.csv").write_text(

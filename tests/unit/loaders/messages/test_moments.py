@@ -22,6 +22,7 @@ from tests.unit.loaders.messages.hl7.ward import message, order, planned, read
 VIENNA = ZoneInfo("Europe/Vienna")
 
 
+@pytest.mark.slow
 @given(
     st.dates(date(2026, 3, 27), date(2026, 3, 31)) | st.dates(date(2026, 10, 23), date(2026, 10, 27)),
     st.none() | st.integers(0, 86_400),

@@ -60,6 +60,7 @@ def learn(folder: Path) -> None:
         confirm(names_of_round(folder), lead())
 
 
+@pytest.mark.slow
 def test_export_read_on_monday_needs_no_editing_on_tuesday(tmp_path):
     week = write(tmp_path / "five wards (2)", export.monday())
     assert "missing-column" in codes(load(week))
@@ -87,6 +88,7 @@ def test_nothing_unconfirmed_is_believed(tmp_path):
     assert "name-open" in codes(after)
 
 
+@pytest.mark.slow
 def test_one_unconfirmed_column_stays_out_while_others_are_used(tmp_path):
     week = write(tmp_path / "round", export.monday())
     answers = {key: said for key, said in lead().items() if key != ("column", "Iso-Verm.")}
@@ -277,6 +279,7 @@ def test_remarks_on_a_patient_are_no_names(tmp_path):
     assert [row.found for row in found.rows] == ["Zeichen"]
 
 
+@pytest.mark.slow
 def test_lists_that_come_during_the_round_are_read_with_the_names_of_its_plan(tmp_path):
     week = write(tmp_path / "round", export.monday())
     learn(week)
@@ -291,6 +294,7 @@ def test_lists_that_come_during_the_round_are_read_with_the_names_of_its_plan(tm
     assert (stat.tests, told) == (("POT",), ())
 
 
+@pytest.mark.slow
 def test_command_writes_the_table_once_and_plans_with_what_is_confirmed(tmp_path):
     week = write(tmp_path / "five wards", export.monday())
     said = RUNNER.invoke(app, ["names", str(week)])
@@ -308,6 +312,7 @@ def test_command_writes_the_table_once_and_plans_with_what_is_confirmed(tmp_path
     assert "30 orders read: 30 to plan" in checked.output
 
 
+@pytest.mark.slow
 def test_command_takes_a_site_folder(tmp_path):
     site = tmp_path / "site"
     site.mkdir()
@@ -366,6 +371,7 @@ def test_yes_and_no_for_one_column_are_two_meanings(tmp_path):
     assert not any("x1" in p.alerts for p in loaded.problem.patients.values())
 
 
+@pytest.mark.slow
 def test_library_writes_the_table_as_the_command_does(tmp_path):
     folder = write(tmp_path / "r", LIST)
     found = planner.names(folder)

@@ -24,6 +24,8 @@ from planner.visits.windows import order_windows
 from tests.builders import DAY
 from tests.three_wards import Tables, five_ward_tables, plan_quickly, write_tables
 
+pytestmark = pytest.mark.slow
+
 CODE = "safety-column-unmapped"
 
 

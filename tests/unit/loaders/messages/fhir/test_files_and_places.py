@@ -81,6 +81,7 @@ def test_a_bad_entry_costs_no_other(tmp_path):
     assert "resource-unreadable" in codes(loaded)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "text",
     ["", "{", "[]", "7", "null", '"text"', "[" * 100_000, '{"a":' * 100_000, "{}", '{"resourceType": 7}', "9" * 5000],

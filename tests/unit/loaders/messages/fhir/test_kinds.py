@@ -12,6 +12,8 @@ from planner.loaders.messages.fhir.kinds import KINDS, STATES_INTENT
 from tests.unit.loaders.messages.fhir.ward import on_ward, read, request
 from tests.unit.loaders.messages.hl7.ward import planned, reasons
 
+pytestmark = pytest.mark.slow
+
 
 def standard_types(package: str) -> dict[str, set[str]]:
     """Return the resource types of a release of FHIR with their elements, as fhir.resources has them."""

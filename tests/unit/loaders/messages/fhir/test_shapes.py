@@ -45,6 +45,7 @@ def test_request_with_an_element_of_a_wrong_type_is_set_aside(name: str, value: 
     assert reasons(loaded)["N1"] == "unreadable"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "name", "value"),
     [

@@ -160,6 +160,7 @@ def test_an_order_number_placed_twice_with_other_contents_counts_as_the_later_st
     assert "order-sent-twice" in codes(loaded)
 
 
+@pytest.mark.slow
 def test_one_number_over_two_tests_is_two_orders(tmp_path):
     second = segment("OBR", f1="2", f2="N1", f4="CREA^Creatinine^L")
     loaded = read(tmp_path, message(order("N1", more=[second])))

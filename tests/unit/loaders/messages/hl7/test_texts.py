@@ -128,6 +128,7 @@ def test_places(tmp_path, place, ward, bed):
     assert (found.ward, found.bed.rpartition("/")[2]) == (ward, bed)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("visit", ["", "PV1|1|I", "PV1|1|I|Birch", "PV1|1|I|^^^HILL"])
 def test_a_patient_without_a_bed_needs_a_decision(tmp_path, visit):
     assert reasons(read(tmp_path, message(order(), visit=visit))) == {"N1": "no-bed"}

@@ -9,6 +9,8 @@ from planner.loaders import load
 from tests.helpers import codes
 from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, message, order, planned, read
 
+pytestmark = pytest.mark.slow
+
 FIRST = message(order("N1"), control="M1")
 TWO = FIRST + message(order("N2", test="CREA^Creatinine^L"), control="M2")
 HEADER = "MSH|^~\\&|WARDS|HILL|LAB|HILL|20260309180000+0100||{kind}|M9|P|2.5.1"

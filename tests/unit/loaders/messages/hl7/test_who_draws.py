@@ -22,6 +22,7 @@ def test_specimen_action_codes_that_make_no_visit(tmp_path, code, reason):
     assert reasons(read(tmp_path, message(order(obr={"f11": code})))) == {"N1": reason}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "reason"),
     [
