@@ -29,12 +29,13 @@ from planner.exporters.view.lists import (
     tube_key,
     urgent_first,
 )
+from planner.exporters.view.marks import CHANGE_MARKS, MARKS
 from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.routes import collection_lines, route_view, with_packets
 from planner.exporters.view.supplies import spare_words, supply_lines
 from planner.exporters.view.texts import TextCleaner, cautions
-from planner.exporters.view.words import CHANGE_MARKS, CONFIDENTIALITY, MARKS, PHONES, count_words, day_words
+from planner.exporters.view.words import CONFIDENTIALITY, PHONES, count_words, day_words
 from planner.findings import EDITED, Finding
 from planner.units import format_ml
 

@@ -13,10 +13,11 @@ from planner.domain.places import PickupKind
 from planner.domain.plan import Handover
 from planner.exporters.view.build import build_view
 from planner.exporters.view.cards.windows import MarkKind, VisitWindow, late_words
+from planner.exporters.view.marks import MARKS
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.stop_view import HandoverView
 from planner.exporters.view.texts import cautions
-from planner.exporters.view.words import LATE_URGENT, MARKS, TOO_LATE
+from planner.exporters.view.words import LATE_URGENT, TOO_LATE
 from tests.unit.exporters.rounds import make_round
 
 
