@@ -25,7 +25,7 @@ from tests.unit.exporters.replanned import make_replanned
 
 ROOT = Path(__file__).parents[2]
 
-MOST_PAGES = {"a4": 7, "letter": 8}
+MOST_PAGES = {"a4": 8, "letter": 8}
 """Pages of stops, by paper, for 32 visits and 14 hand-overs on two routes; each route begins a page of its own.
 
 Letter is 18 mm shorter; rows to write in are 8 mm high. Thirty ordinary visits take fewer: see the unit tests.
