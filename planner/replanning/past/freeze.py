@@ -92,12 +92,10 @@ class _Sheet:
         return not isinstance(stop, Visit) or stop.draw_id not in self.of_others
 
     def taken_over(self, told: Told, now_s: int) -> list[Visit]:
-        """Return the visits made for others; nothing is known of a hand-over, so their tubes are in the tray."""
-        return [
-            replace(made, tubes=tuple(replace(tube, handover=None) for tube in made.tubes))
-            for visit in self.from_others
-            for made in (as_told(visit, told_of(visit, told), now_s),)
-        ]
+        """Return the visits made for others, the first first; nothing is known of a hand-over: their tubes are kept."""
+        made = [as_told(visit, told_of(visit, told), now_s) for visit in self.from_others]
+        made.sort(key=lambda visit: visit.start_s)
+        return [replace(v, tubes=tuple(replace(tube, handover=None) for tube in v.tubes)) for v in made]
 
 
 _NOWHERE = -1
@@ -163,10 +161,11 @@ def _past(
             walk.add(stop, index, is_assumed)
     if before is not None:
         walk.place, walk.clock_s = before.place, max(before.free_s, walk.clock_s)
-    for visit in sheet.taken_over(told, now_s):
-        walk.add(visit, _NOWHERE, False)
     coming = [(index, stop) for index, stop in enumerate(stops) if index >= num_before and sheet.is_own(stop)]
-    _go_on(problem, walk, coming, told, is_told, now_s, is_held=is_held, left_out=left_out)
+    taken_over = sheet.taken_over(told, now_s)
+    _go_on(problem, walk, coming, taken_over, told, is_told, now_s, is_held=is_held, left_out=left_out)
+    for visit in taken_over:
+        walk.add(visit, _NOWHERE, False)
     made = sorted(walk.made, key=lambda m: m[0].start_s)
     return Past(
         phlebotomist=person,
@@ -181,6 +180,7 @@ def _go_on(
     problem: Problem,
     walk: _Walk,
     coming: list[tuple[int, Stop]],
+    taken_over: list[Visit],
     told: Told,
     is_told: bool,
     now_s: int,
@@ -188,12 +188,19 @@ def _go_on(
     is_held: bool,
     left_out: Collection[DrawId],
 ) -> None:
-    """Walk through the stops that the plan has next, as far as they have begun by now."""
+    """Walk through the stops that the plan has next, as far as they have begun by now.
+
+    What was made for others is taken from ``taken_over`` in its turn: what was due before is not put off by it. After
+    a list, what is not reported can only be made after all that is.
+    """
     last_told = max((i for i, stop in coming if isinstance(stop, Visit) and stop.draw_id in told), default=-1)
     told_at = [(i, _began_s(stop, told, now_s)) for i, stop in coming if isinstance(stop, Visit)]
     is_in_turn = True
     for index, stop in coming:
         at_s = walk.clock_s + problem.walking.between(walk.place, stop.place)
+        while taken_over and (taken_over[0].start_s < max(stop.start_s, at_s) or (is_told and index > last_told)):
+            walk.add(taken_over.pop(0), _NOWHERE, False)
+            at_s = walk.clock_s + problem.walking.between(walk.place, stop.place)
         if isinstance(stop, Visit) and stop.draw_id in told:
             begun = shifted(stop, max(0, at_s - stop.start_s))
             walk.add(as_told(begun, told_of(stop, told), now_s), index, False)

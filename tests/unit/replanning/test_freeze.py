@@ -349,3 +349,35 @@ def test_who_is_ahead_of_the_sheet_in_order_has_made_the_hand_over_on_the_way() 
     past = past_at("05:45", *reports)
     (shelf,) = (stop for stop in past.stops if isinstance(stop, Handover))
     assert shelf.depart_s <= clock("05:45")
+
+
+def taken_over(option: Reported, now: str = "05:40") -> tuple[Past, ...]:
+    """AB has B1 at 05:10, B2 at 05:20 and B3 at 05:50; CD has B4 at 06:10, which a report says that AB drew."""
+    problem = make_problem(staff=[make_phlebotomist("AB"), make_phlebotomist("CD")])
+    mine = [visit(problem, n, at) for n, at in ((1, "05:10"), (2, "05:20"), (3, "05:50"))]
+    plan = make_plan(mine, [visit(problem, 4, "06:10")])
+    return freeze(problem, plan, [replace(option, drawn_by=0)], clock(now))
+
+
+def test_visit_made_for_another_leaves_the_stops_before_it_where_they_were() -> None:
+    """B4 drawn at 05:36 says nothing of B1 and B2: pushed behind it, B2 would be drawn by CD a second time."""
+    ab, cd = taken_over(by_itself(4, Outcome.COLLECTED, "05:36"))
+    assert (beds(ab), beds(cd)) == (["B1", "B2", "B4"], [])
+    assert ab.assumed == {0, 1}
+    assert times(ab)[:2] == [(clock("05:07:45"), clock("05:12:45")), (clock("05:17:45"), clock("05:22:45"))]
+    assert (ab.place, ab.free_s) == ("B3", clock("05:40"))  # B4 is over at 05:38:45, B3 is 10 s on and not due
+
+
+def test_stop_after_a_visit_made_for_another_is_begun_when_that_is_over() -> None:
+    # B4 drawn at 05:19 lasts from 05:16:45 to 05:21:45; B2, 20 s on, was due from 05:17:45.
+    ab, _cd = taken_over(by_itself(4, Outcome.COLLECTED, "05:19"), now="05:25")
+    assert beds(ab) == ["B1", "B4", "B2"]
+    assert times(ab)[2][0] == clock("05:22:05")
+    # B4 drawn at 05:14 is over at 05:16:45, before B2 is due.
+    ab, _cd = taken_over(by_itself(4, Outcome.COLLECTED, "05:14"), now="05:45")
+    assert beds(ab) == ["B1", "B4", "B2"]
+
+
+def test_list_that_names_a_visit_made_for_another_says_that_those_before_it_are_to_come() -> None:
+    ab, _cd = taken_over(told(4, at="05:36"))
+    assert "B2" not in beds(ab)
