@@ -36,6 +36,11 @@ def places_of(phrases: Iterable[Phrase], words: Phrase) -> Iterator[tuple[int, i
         yield from ((at, at + len(phrase)) for at in _places(words, phrase) if not _is_denied(words, at))
 
 
+def is_there(phrases: Iterable[Phrase], words: Phrase) -> bool:
+    """Return whether one of the phrases stands whole in the words, denied or not."""
+    return any(any(True for _ in _places(words, phrase)) for phrase in phrases)
+
+
 def is_denied(phrases: Iterable[Phrase], text: str) -> bool | None:
     """Return None where no phrase stands in a text, else whether a negation stands before each that does."""
     sought = tuple(phrases)

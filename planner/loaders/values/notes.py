@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from planner.domain.catalogue import LabTest
 from planner.domain.orders import NoteSays
-from planner.domain.phrases import REACH, Phrase, clauses_of, places_of, words_of
+from planner.domain.phrases import REACH, Phrase, clauses_of, is_there, places_of, words_of
 from planner.loaders.catalogue.load import read_laboratory_text
 from planner.loaders.values.moments import UnreadableError, clock_seconds
 
@@ -29,23 +29,23 @@ class Reach(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
-    """A condition, its phrases, the tests that it concerns, by code or handling (none: all), and words near by a
-    phrase that undo it."""
+    """A condition, its phrases, the tests that it concerns, by code or handling (none: all), and phrases near by
+    that undo it."""
 
     says: NoteSays
     reach: Reach
     phrases: tuple[Phrase, ...]
     tests: frozenset[str]
-    unless_after: frozenset[str]
-    unless_before: frozenset[str]
+    unless_after: tuple[Phrase, ...]
+    unless_before: tuple[Phrase, ...]
 
     def concerns(self, test: LabTest) -> bool:
         return not self.tests or test.code in self.tests or any(h.value in self.tests for h in test.handling)
 
     def is_said(self, words: Phrase) -> bool:
         return any(
-            self.unless_after.isdisjoint(words[end : end + REACH])
-            and self.unless_before.isdisjoint(words[max(0, begin - REACH) : begin])
+            not is_there(self.unless_after, words[end : end + REACH])
+            and not is_there(self.unless_before, words[max(0, begin - REACH) : begin])
             for begin, end in places_of(self.phrases, words)
         )
 
@@ -57,13 +57,17 @@ def _rows() -> tuple[_Row, ...]:
         _Row(
             says=NoteSays(row["says"]),
             reach=Reach(row["reach"]),
-            phrases=tuple(words_of(phrase) for phrase in row["words"].split(";")),
+            phrases=_phrases(row["words"]),
             tests=frozenset(row["tests"].split()),
-            unless_after=frozenset(words_of(row["unless_after"])),
-            unless_before=frozenset(words_of(row["unless_before"])),
+            unless_after=_phrases(row["unless_after"]),
+            unless_before=_phrases(row["unless_before"]),
         )
         for row in csv.DictReader(read_laboratory_text("note_words.csv").splitlines())
     )
+
+
+def _phrases(cell: str) -> tuple[Phrase, ...]:
+    return tuple(words for phrase in cell.split(";") if (words := words_of(phrase)))
 
 
 @lru_cache(maxsize=4096)
