@@ -76,11 +76,15 @@ _ONLY = re.compile(
 )
 """'Left arm only' frees the left arm and bars the other, unless it goes on from a ban: 'no needles left arm only'."""
 _BAN = re.compile(r"\b(?:no|not|never|without|avoid\w*|barred|restrict\w*|forbidden|kein\w*)\b")
-_NO_REASON = re.compile(
-    r"\b(?:other|opposite|contralateral|andere[rn]?|ok|okay|fine|good|usable|free|healthy|best|prefer\w*|handed|easy|lobes?|lungs?|eyes?|ears?|kidneys?|ventric\w*|"
-    r"atri\w*|bundle|heart|breasts?|nephr\w*|ward|home|room)\b|\d\s*l\b"
+_GOOD = re.compile(
+    r"\b(?:other|opposite|contralateral|andere[rn]?|ok|okay|fine|good|usable|free|healthy|best|prefer\w*|easy)\b"
 )
-"""Words with which a side says nothing against an arm, or is no arm's."""
+"""Words that speak for an arm, unless they are denied: 'right arm no good' is a reason that nobody has explained."""
+_NOT_GOOD = re.compile(r"(?:\b(?:no|not|never|nor|without|nicht|kein\w*|pas|sans)|n['’]t)\b(?:\s+\w+){0,2}\s*$")
+_NO_ARM = re.compile(
+    r"\b(?:handed|lobes?|lungs?|eyes?|ears?|kidneys?|ventric\w*|atri\w*|bundle|heart|nephr\w*|ward|home|room)\b"
+)
+"""Words with which a side is no arm's. A breast is not among them: its arm may have lost its nodes."""
 _RULED_OUT = re.compile(r"\br/o\b")
 _SIDES_ONLY = re.compile(
     r"^(?:\s|[/&+]|\b(?:l|lt|left|r|rt|right|lue|rue|arms?|upper|limbs?|side|sides|and|or|both|the|in|of)\b)+$"
@@ -121,7 +125,10 @@ def _said(text: str, is_about_arms: bool) -> ArmWords:
 
 def _is_understood(part: str) -> bool:
     """Return whether a part holds a reason, denied or not, or says nothing against an arm."""
-    return any(reason.search(part) for reason in (_BARS, _NO_NEEDLE, _RUNS, _NO_REASON))
+    if any(reason.search(part) for reason in (_BARS, _NO_NEEDLE, _RUNS, _NO_ARM)):
+        return True
+    good = [not _NOT_GOOD.search(part[: found.start()]) for found in _GOOD.finditer(part)]
+    return bool(good) and all(good)
 
 
 def _without_only(part: str) -> tuple[str, frozenset[Arm]]:

@@ -106,3 +106,27 @@ def test_column_about_arms_needs_no_reason(text: str) -> None:
 )
 def test_arms_into_which_something_runs(text: str, arms: frozenset[Arm]) -> None:
     assert arms_said(text).running == arms
+
+
+@pytest.mark.parametrize(
+    ("text", "barred", "unexplained"),
+    [
+        ("left AVF; right arm no good", LEFT, RIGHT),
+        ("right arm not usable", NONE, RIGHT),
+        ("right arm not ok", NONE, RIGHT),
+        ("right arm isn't good", NONE, RIGHT),
+        ("left arm never good", NONE, LEFT),
+        ("left arm no longer usable", NONE, LEFT),
+        ("right arm not very good", NONE, RIGHT),
+        ("left arm nicht ok, rechts kein ok", NONE, BOTH),
+        ("left fistula; right breast ca, nodes out", LEFT, RIGHT),
+        ("no problem with right arm, left arm good", NONE, RIGHT),
+        ("left fistula; right arm good", LEFT, NONE),
+        ("left fistula; no pain, right arm fine", LEFT, NONE),
+        ("right-handed", NONE, NONE),
+        ("not the other arm", NONE, BOTH),
+    ],
+)
+def test_word_for_an_arm_counts_only_undenied(text: str, barred: frozenset[Arm], unexplained: frozenset[Arm]) -> None:
+    found = arms_said(text)
+    assert (found.barred, found.unexplained) == (barred, unexplained)
