@@ -122,11 +122,12 @@ def _absent(problem: Problem, person: int, sheet: _Sheet, told: Told, now_s: int
     """Return the past of somebody who never came: what was reported of them, and nothing else."""
     before, stops = problem.replan.past[person] if problem.replan else None, sheet.stops
     known = [n for n in range(len(before.stops)) if n not in before.assumed] if before else []
-    made = [(stops[n], n) for n in known]
+    made = [(stops[n], n) for n in known if sheet.is_own(stops[n])]
     made += [(visit, _NOWHERE) for visit in sheet.taken_over(told, now_s)]
     for index, stop in enumerate(stops):
         if index not in known and isinstance(stop, Visit) and sheet.is_own(stop) and (reports := told_of(stop, told)):
             made.append((as_told(stop, reports, now_s), index))
+    made.sort(key=lambda m: m[0].start_s)
     return Past(
         phlebotomist=person,
         stops=_renumbered(made, stops),

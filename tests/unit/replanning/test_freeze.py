@@ -11,6 +11,7 @@ from planner.domain.plan import Break, Handover, Outcome, Plan, Stop, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past, Replan
 from planner.domain.revisions.reported import Reported
+from planner.replanning.next_problem import next_problem
 from planner.replanning.past.freeze import freeze
 from tests.builders import clock, make_phlebotomist, make_problem
 from tests.replan_builders import make_drawn_tube, make_handover, make_plan, make_visit
@@ -381,3 +382,15 @@ def test_stop_after_a_visit_made_for_another_is_begun_when_that_is_over() -> Non
 def test_list_that_names_a_visit_made_for_another_says_that_those_before_it_are_to_come() -> None:
     ab, _cd = taken_over(told(4, at="05:36"))
     assert "B2" not in beds(ab)
+
+
+def test_visit_of_somebody_who_never_came_that_another_made_stands_in_one_past() -> None:
+    problem = make_problem(staff=[make_phlebotomist("AB"), make_phlebotomist("CD")])
+    plan = make_plan([visit(problem, 1, "05:10"), visit(problem, 2, "05:20")], [visit(problem, 3, "05:30")])
+    first = next_problem(problem, plan, parent=1, now_s=clock("05:30"), reports=[told(1), told(2)]).problem
+    assert first.replan is not None
+    later = make_plan(*(past.stops for past in first.replan.past))
+    reports = [replace(told(1), drawn_by=1), replace(told(3, at="05:05"), drawn_by=0)]
+    ab, cd = freeze(first, later, reports, clock("05:40"), never_came={0})
+    assert (beds(ab), beds(cd)) == (["B3", "B2"], ["B1"])
+    assert times(ab) == sorted(times(ab))
