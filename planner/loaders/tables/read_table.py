@@ -18,9 +18,10 @@ from planner.loaders.tables.data_rows import (
     rows_above,
     short_rows,
 )
-from planner.loaders.tables.headings import Columns, columns_of, may_be_headings, nearest_column, plain
+from planner.loaders.tables.headings import Columns, columns_of, may_be_headings, nearest_column
 from planner.loaders.tables.near_safety import column_in_words, safety_column_near
 from planner.loaders.tables.records import TOO_LONG, TOO_SHORT, Grid, Record, Row, Table, control_flags
+from planner.loaders.values.fields import word
 
 HEADING_ROWS_SEARCHED = 30
 _OF_PATIENTS = ("orders", "patients")
@@ -221,7 +222,7 @@ def _report_repeats(
 def _differ(row: Row, first: int, second: int) -> bool:
     """Return whether two cells of a row are filled and say different things."""
     one, other = (row.cells[i] if i < len(row.cells) else "" for i in (first, second))
-    return bool(one and other) and plain(one) != plain(other)
+    return bool(one and other) and word(one) != word(other)
 
 
 def _report_extras(
@@ -247,10 +248,15 @@ def _report_extras(
         if name is None and is_open:
             cells = (row.cells[index] for row in data if index < len(row.cells))
             if near := safety_column_near(heading):
-                _report_unmapped(heading, f"is nearly named like {near!r}", _ASKED, report, where)
+                use = (
+                    f"used only where the first column of {first!r} is empty"
+                    if (first := doubled.get(index))
+                    else _UNUSED
+                )
+                _report_unmapped(heading, f"is nearly named like {near!r}", use, _ASKED, report, where)
                 continue
             if index not in doubled and (near := column_in_words(cells)):
-                _report_unmapped(heading, f"holds words of a column {near!r}", _SHOWN, report, where)
+                _report_unmapped(heading, f"holds words of a column {near!r}", _UNUSED, _SHOWN, report, where)
                 continue
         if name is not None or index in doubled or not (heading or index in filled):
             continue
@@ -266,13 +272,14 @@ def _report_extras(
         report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
 
 
+_UNUSED = "not used as such"
 _ASKED = "the card of each patient for whom it says something asks about it"
 _SHOWN = "what it says stands on the card as it is written"
 
 
-def _report_unmapped(heading: str, why: str, until_then: str, report: Report, where: Source) -> None:
+def _report_unmapped(heading: str, why: str, use: str, until_then: str, report: Report, where: Source) -> None:
     message = (
-        f"column {heading!r} has content, {why}, and is not used as such. Decide before the round, and say in the "
+        f"column {heading!r} has content, {why}, and is {use}. Decide before the round, and say in the "
         "table of 'planner names' whether it means that: the table keeps your answer, and lists its words that are not "
         f"known. Until then {until_then}"
     )
@@ -315,6 +322,7 @@ def _record(
 ) -> Record:
     values: dict[str, str] = {}
     other_tests: list[str] = []
+    taken: dict[str, int] = {}
     flags = {"*": TOO_SHORT} if row.number in short else {"*": TOO_LONG} if row.number in long else {}
     for index, cell in enumerate(row.cells):
         name = columns[index][0] if index < len(columns) else None
@@ -322,13 +330,17 @@ def _record(
         if name and cell:
             if name == "test" and name in values:
                 other_tests.append(cell)
+            taken.setdefault(name, index)
             values.setdefault(name, cell)
         elif cell and index >= len(columns):
             flags["*"] = TOO_LONG
     if table in _OF_PATIENTS:
         flags |= control_flags(values)
     for index, flag in row.flags.items():
-        if index < len(columns) and (name := columns[index][0]):
+        name = columns[index][0] if index < len(columns) else None
+        if name is None and (meant := doubled.get(index)) and taken.get(meant, index) == index:
+            name = meant  # the first column is empty: what stands here, or should, is the value
+        if name:
             flags[name] = flag
     unmapped = {heading: row.cells[i] for i, heading in telling.items() if i < len(row.cells) and row.cells[i]}
     source = Source(file=grid.file, sheet=grid.sheet, row=row.number)

@@ -114,6 +114,27 @@ def test_formula_that_was_never_calculated(load_book):
     assert (finding.source.row, finding.source.column) == (2, "test")
 
 
+@pytest.mark.parametrize(
+    ("column", "value", "code"),
+    [
+        ("patient_number", 1234567890123456, "long-number"),
+        ("test", "#N/A", "error-cell"),
+        ("test", '="C"&"BC"', "formula-not-calculated"),
+    ],
+)
+def test_doubtful_cell_of_a_second_column_that_fills_the_first(load_book, column, value, code):
+    rows = [[*HEAD, column], [*changed(column, None), value], [*OTHER, None]]
+    loaded = load_book({"orders": rows}, round_date=DAY)
+    assert {u.order_id: u.reason for u in loaded.problem.set_aside} == {"A1": Reason.UNREADABLE}
+    assert code in codes(loaded)
+
+
+def test_doubtful_cell_of_a_second_column_that_is_not_needed_costs_no_order(load_book):
+    rows = [[*HEAD, "bed"], [*ROW, '="4"&""'], [*OTHER, None]]
+    loaded = load_book({"orders": rows}, round_date=DAY)
+    assert not loaded.problem.set_aside
+
+
 @pytest.mark.parametrize("value", [datetime(2026, 3, 4, 6, 15), clock(6, 15), "06:15", 46_085 + 6.25 / 24])
 def test_times_in_cells(load_book, value):
     loaded = load_book({"orders": [HEAD, changed("collect_at", value)]}, round_date=DAY)

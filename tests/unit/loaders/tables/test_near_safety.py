@@ -135,6 +135,9 @@ def test_second_column_that_means_the_same_is_one_too(tmp_path: Path) -> None:
     tables["patients"][0]["Isolation"] = "airborne"
     view, findings = read(tables, tmp_path / "five")
     assert {"heading-twice", CODE} <= {finding.code for finding in findings}
+    (unmapped,) = (finding.message for finding in findings if finding.code == CODE)
+    assert "not used as such" not in unmapped, "the other finding says where it is used"
+    assert "used only where the first column of 'precautions' is empty" in unmapped
     assert any("Isolation: airborne" in line for line in card(view, "H0101").ask)
 
 

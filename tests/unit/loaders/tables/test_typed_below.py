@@ -104,6 +104,8 @@ def test_an_empty_cell_is_filled_from_the_second_column(tmp_path):
         ("urgency", "Routine", Severity.WARNING),
         ("bed", "3B", Severity.ERROR),
         ("patient no", "0000419", Severity.ERROR),
+        ("bed", "3/A", Severity.ERROR),
+        ("bed", " 3a ", Severity.WARNING),
     ],
 )
 def test_two_columns_that_differ_in_a_row_need_a_decision(tmp_path, heading, cell, severity):
