@@ -15,6 +15,9 @@ from planner.units import SECONDS_PER_MINUTE
 COURIER_TIGHT_S = 5 * SECONDS_PER_MINUTE
 """The last bed before a courier is marked TIGHT when less than this is left at the shelf (our choice)."""
 
+TOO_LATE = "TOO LATE"
+"""Stands in the words of a way out by which something is in the laboratory only past its limit."""
+
 _VERB = {PickupKind.TUBE: "SEND", PickupKind.COURIER: "GIVE", PickupKind.CARRIED: "CARRY"}
 
 
@@ -72,13 +75,14 @@ def fallback_words(context: ViewContext, route: Route, index: int) -> str:
 def other_way(context: ViewContext, route: Route, index: int) -> str:
     """Return the way out for what a stop was to give away, from when it cannot; empty when none is open.
 
-    That is the nearest by which all of it is in the laboratory in time; where there is none, the soonest there. A
-    courier who is gone may come again to the same place. Nothing that goes by hand is sent by pneumatic tube.
+    That is the nearest by which all of it is in the laboratory in time; where there is none, the soonest there, and
+    the words say that it is too late. A courier who is gone may
+    come again to the same place. Nothing that goes by hand is sent by pneumatic tube.
     """
     stop = route.stops[index]
     assert isinstance(stop, Handover)
     is_by_hand = any(p.tube.by_hand for visit in route.visits for p in visit.tubes if p.handover == index)
-    limit_s = min((limit_s for limit_s, _ in _limits(context, route, index)), default=None)
+    limit_s, limit_bed = min(_limits(context, route, index), default=(None, ""))
     ready_s = stop.start_s if stop.departs_s is None else stop.departs_s + 1
     ways = []
     for pickup in context.problem.pickups:
@@ -93,8 +97,14 @@ def other_way(context: ViewContext, route: Route, index: int) -> str:
         in_lab_s = (there_s if leaves_s is None else leaves_s) + pickup.transit_s
         is_late = limit_s is not None and in_lab_s > limit_s
         when = f", courier {context.clock(leaves_s)}" if leaves_s is not None else ""
-        ways.append((is_late, in_lab_s if is_late else walk_s, f"{context.place(pickup.place)}{when}"))
-    return min(ways)[2] if ways else ""
+        order = (in_lab_s, walk_s) if is_late else (walk_s, in_lab_s)
+        ways.append((is_late, order, f"{context.place(pickup.place)}{when}"))
+    if not ways:
+        return ""
+    is_late, _, words = min(ways)
+    if not is_late or limit_s is None:
+        return words
+    return f"{words}; {TOO_LATE} for bed {limit_bed} (in the lab by {context.clock(limit_s)}): phone the lead first"
 
 
 def limit_of(context: ViewContext, route: Route, index: int) -> tuple[str, str] | None:

@@ -22,7 +22,7 @@ from planner.domain.policy import EVERYBODY
 from planner.domain.what_if import WhatIf
 from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.context import ViewContext, born_words, name_words
-from planner.exporters.view.handovers import limit_of, other_way
+from planner.exporters.view.handovers import TOO_LATE, limit_of, other_way
 from planner.exporters.view.rows import WhatIfLine
 from planner.exporters.view.slack import Loss, RouteSlack
 from planner.exporters.view.stop_view import container_label
@@ -158,7 +158,8 @@ def _other_ways(context: ViewContext, route: Route, kind: PickupKind) -> str:
     for number, stop in context.coming(route):
         if isinstance(stop, Handover) and stop.kind is kind:
             way = other_way(context, route, number - 1) or "phone before you walk on"
-            limit = limit_of(context, route, number - 1) if kind is PickupKind.COURIER else None
+            says_limit = kind is PickupKind.COURIER and TOO_LATE not in way
+            limit = limit_of(context, route, number - 1) if says_limit else None
             ways.setdefault(way + (f"; bed {limit[1]} in the lab by {limit[0]}" if limit else ""), []).append(number)
     return " ".join(f"Stop {ranges_words(numbers)}: {way}." for way, numbers in ways.items())
 

@@ -8,20 +8,28 @@ from pathlib import Path
 
 import pytest
 
+import planner
 from planner.domain.catalogue import Handling
-from planner.domain.plan import Plan, Visit
+from planner.domain.places import Pickup, PickupKind
+from planner.domain.plan import Handover, Plan, PlannedTube, Route, Visit
 from planner.domain.policy import SheetPolicy
 from planner.domain.problem import Problem
 from planner.domain.what_if import WhatIf
 from planner.exporters.view.build import build_view
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.handovers import fallback_words, other_way
 from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.rows import WhatIfLine
+from planner.exporters.view.texts import TextCleaner
+from planner.exporters.view.what_if import what_if_lines
 from planner.loaders.policy.load import load_policy
 from planner.visits import order_windows
 from tests.three_wards import HERON, KITE, Tables, five_ward_tables, load_tables, plan_quickly, three_ward_tables
 from tests.unit.exporters.rounds import TYPICAL, make_round
 
 pytestmark = pytest.mark.slow
+
+ALDER = Path(__file__).parents[3] / "outputs" / "alder-ward"
 
 
 def cards(problem: Problem, plan: Plan) -> list[tuple[RouteView, Mapping[WhatIf, WhatIfLine]]]:
@@ -54,7 +62,10 @@ def test_tube_station_down_names_for_each_stop_where_to_go() -> None:
     problem, plan, _ = make_round(10, 1, TYPICAL)
     [(_, card)] = cards(problem, plan)
     # Stop 6 sends by tube before 06:15: the courier of 06:15 at the shelf is the only other way.
-    assert card[WhatIf.TUBE_DOWN].do == ("Leave nothing at the station. Stop 6: Nurses' station, courier 06:15.")
+    assert card[WhatIf.TUBE_DOWN].do == (
+        "Leave nothing at the station. Stop 6: Nurses' station, courier 06:15; "
+        "TOO LATE for bed 101 (in the lab by 06:02): phone the lead first."
+    )
 
 
 @pytest.mark.parametrize("is_by_hand", [False, True])
@@ -72,6 +83,64 @@ def test_courier_missed_never_sends_by_tube_what_goes_by_hand(is_by_hand: bool) 
     said = card[WhatIf.COURIER_MISSED].do
     assert ("Stop 12: Nurses' station, courier 07:15" in said) == is_by_hand
     assert ("Stop 12: Tube station, clean utility" in said) == (not is_by_hand)
+
+
+@pytest.fixture(scope="module", params=["one ward", "five wards"])
+def rounds(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Problem, Plan]:
+    if request.param == "one ward":
+        written = planner.read(ALDER)
+        return written.problem, written.plan
+    problem = load_tables(five_ward_tables(), tmp_path_factory.mktemp("ways") / "round")
+    return problem, plan_quickly(problem).plan
+
+
+def in_lab_by(problem: Problem, stop: Handover, pickup: Pickup) -> int | None:
+    """Return when what a stop cannot give away is in the laboratory by another way; None: not that way."""
+    is_same = pickup.place == stop.place
+    if is_same and pickup.kind is not PickupKind.COURIER:
+        return None
+    ready_s = stop.start_s if stop.departs_s is None else stop.departs_s + 1  # the courier is gone at its time
+    there_s = ready_s + (0 if is_same else problem.walking.between(stop.place, pickup.place))
+    if pickup.kind is not PickupKind.COURIER:
+        return there_s + pickup.transit_s
+    return next((leaves_s + pickup.transit_s for leaves_s in pickup.departures_s if leaves_s >= there_s), None)
+
+
+def given_at(route: Route, index: int) -> list[tuple[Visit, PlannedTube]]:
+    return [(visit, p) for visit in route.visits for p in visit.tubes if p.handover == index]
+
+
+def named_in_lab(context: ViewContext, stop: Handover, words: str) -> int | None:
+    """Return when the way that words name is in the laboratory."""
+    for pickup in context.problem.pickups:
+        if words.startswith(context.place(pickup.place)):
+            return in_lab_by(context.problem, stop, pickup)
+    return None
+
+
+def test_no_way_named_is_past_a_limit_unless_it_says_too_late(rounds: tuple[Problem, Plan]) -> None:
+    """Stability limits are the catalogue's; times of ways are worked out here from the tables."""
+    problem, plan = rounds
+    context = ViewContext(problem, plan, order_windows(problem)[0], TextCleaner())
+    said = set()
+    for route in plan.routes:
+        card = {line.event: line.do for line in what_if_lines(context, route)}
+        for index, stop in enumerate(route.stops):
+            if not isinstance(stop, Handover) or not (words := other_way(context, route, index)):
+                continue
+            tubes = given_at(route, index)
+            limits = [v.draw_s + p.tube.stability_s for v, p in tubes if p.tube.stability_s is not None]
+            in_lab_s = named_in_lab(context, stop, words)
+            assert in_lab_s is not None
+            is_late = bool(limits) and in_lab_s > min(limits)
+            assert ("TOO LATE for bed" in words) == is_late, (index, words)
+            if is_late:
+                assert words.endswith(f"(in the lab by {context.clock(min(limits))}): phone the lead first")
+            event = WhatIf.TUBE_DOWN if stop.kind is PickupKind.TUBE else WhatIf.COURIER_MISSED
+            assert words in card[event]
+            assert words in fallback_words(context, route, index) or stop.kind is not PickupKind.TUBE
+            said.add(is_late)
+    assert said == {True, False}, "the round has both"
 
 
 def test_underfilled_names_the_tubes_that_must_be_full() -> None:
