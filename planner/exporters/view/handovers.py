@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from planner.domain.catalogue import Handling, TransportMode
 from planner.domain.draws import Tube
+from planner.domain.orders import Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, Route, Visit
 from planner.exporters.view.context import ViewContext
@@ -76,12 +77,13 @@ def other_way(context: ViewContext, route: Route, index: int) -> str:
     """Return the way out for what a stop was to give away, from when it cannot; empty when none is open.
 
     That is the nearest by which all of it is in the laboratory in time; where there is none, the soonest there, and
-    the words say that it is too late. A courier who is gone may
+    the words say that it is too late. What is more urgent than routine goes the soonest way. A courier who is gone may
     come again to the same place. Nothing that goes by hand is sent by pneumatic tube.
     """
     stop = route.stops[index]
     assert isinstance(stop, Handover)
     is_by_hand = any(p.tube.by_hand for visit in route.visits for p in visit.tubes if p.handover == index)
+    is_urgent = _is_urgent(context, route, index)
     limit_s, limit_bed = min(_limits(context, route, index), default=(None, ""))
     ready_s = stop.start_s if stop.departs_s is None else stop.departs_s + 1
     ways = []
@@ -97,7 +99,7 @@ def other_way(context: ViewContext, route: Route, index: int) -> str:
         in_lab_s = (there_s if leaves_s is None else leaves_s) + pickup.transit_s
         is_late = limit_s is not None and in_lab_s > limit_s
         when = f", courier {context.clock(leaves_s)}" if leaves_s is not None else ""
-        order = (in_lab_s, walk_s) if is_late else (walk_s, in_lab_s)
+        order = (in_lab_s, walk_s) if is_late or is_urgent else (walk_s, in_lab_s)
         ways.append((is_late, order, f"{context.place(pickup.place)}{when}"))
     if not ways:
         return ""
@@ -105,6 +107,12 @@ def other_way(context: ViewContext, route: Route, index: int) -> str:
     if not is_late or limit_s is None:
         return words
     return f"{words}; {TOO_LATE} for bed {limit_bed} (in the lab by {context.clock(limit_s)}): phone the lead first"
+
+
+def _is_urgent(context: ViewContext, route: Route, index: int) -> bool:
+    """Return whether a stop gives away something that was ordered as stat, asap or urgent."""
+    given = {i for v in route.visits for p in v.tubes if p.handover == index for i in p.tube.order_ids}
+    return any(o.id in given and o.priority is not Priority.ROUTINE for o in context.problem.orders)
 
 
 def limit_of(context: ViewContext, route: Route, index: int) -> tuple[str, str] | None:

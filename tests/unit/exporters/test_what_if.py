@@ -10,6 +10,7 @@ import pytest
 
 import planner
 from planner.domain.catalogue import Handling
+from planner.domain.orders import Priority
 from planner.domain.places import Pickup, PickupKind
 from planner.domain.plan import Handover, Plan, PlannedTube, Route, Visit
 from planner.domain.policy import SheetPolicy
@@ -141,6 +142,51 @@ def test_no_way_named_is_past_a_limit_unless_it_says_too_late(rounds: tuple[Prob
             assert words in fallback_words(context, route, index) or stop.kind is not PickupKind.TUBE
             said.add(is_late)
     assert said == {True, False}, "the round has both"
+
+
+def test_what_is_urgent_goes_the_soonest_way(rounds: tuple[Problem, Plan]) -> None:
+    problem, plan = rounds
+    context = ViewContext(problem, plan, order_windows(problem)[0], TextCleaner())
+    number = 0
+    for route in plan.routes:
+        for index, stop in enumerate(route.stops):
+            if not isinstance(stop, Handover) or not (words := other_way(context, route, index)):
+                continue
+            tubes = given_at(route, index)
+            if all(problem.order(i).priority is Priority.ROUTINE for _, p in tubes for i in p.tube.order_ids):
+                continue
+            is_by_hand = any(p.tube.by_hand for _, p in tubes)
+            open_s = [
+                in_lab_s
+                for pickup in problem.pickups
+                if not (is_by_hand and pickup.kind is PickupKind.TUBE)
+                and (in_lab_s := in_lab_by(problem, stop, pickup)) is not None
+            ]
+            assert named_in_lab(context, stop, words) == min(open_s), words
+            number += 1
+    assert number, "the round has something urgent"
+
+
+def test_a_stat_does_not_wait_for_the_nearer_courier(tmp_path: Path) -> None:
+    """The shelf is nearer than the other station, its courier leaves much later: a stat walks on, routine waits."""
+    tables = three_ward_tables()
+    for priority in ("stat", "asap", "urgent", "routine"):
+        for order in tables["orders"]:
+            order["priority"] = priority
+        problem = load_tables(tables, tmp_path / priority)
+        plan = plan_quickly(problem).plan
+        context = ViewContext(problem, plan, order_windows(problem)[0], TextCleaner())
+        chosen = []
+        for route in plan.routes:
+            for index, stop in enumerate(route.stops):
+                if isinstance(stop, Handover) and stop.kind is PickupKind.TUBE:
+                    words = other_way(context, route, index)
+                    ways = [in_lab_by(problem, stop, pickup) for pickup in problem.pickups]
+                    soonest_s = min(in_lab_s for in_lab_s in ways if in_lab_s is not None)
+                    if not any(p.tube.by_hand for _, p in given_at(route, index)):
+                        chosen.append(named_in_lab(context, stop, words) == soonest_s)
+        assert chosen
+        assert all(chosen) == (priority != "routine"), priority
 
 
 def test_underfilled_names_the_tubes_that_must_be_full() -> None:
