@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from planner.domain.catalogue import TubeCode
 from planner.domain.draws import Device, DrawId, Needle, Tube
-from planner.domain.orders import OrderId
+from planner.domain.orders import OrderId, Priority
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Handover, Outcome, Plan, PlannedTube, Route, Stop, Visit
 from planner.domain.problem import Problem
@@ -85,9 +86,15 @@ def five_wards(**changes: Any) -> tuple[Problem, Plan]:
 TWO = (make_phlebotomist("AB", name="Ann Bell"), make_phlebotomist("CD", name="Carl Dee-Dale"))
 
 
-def given_to_another(*, never_came: bool = False) -> tuple[Problem, Plan]:
-    """Return revision 2, made at 05:30: P2 in Juniper 1A, whom AB had at 05:20, is CD's at 06:10."""
+def given_to_another(*, never_came: bool = False, is_stat: bool = False) -> tuple[Problem, Plan]:
+    """Return revision 2, made at 05:30: P2 in Juniper 1A, whom AB had at 05:20, is CD's at 06:10.
+
+    ``is_stat``: the draw of P2 has been a stat from the start.
+    """
     problem, _ = five_wards(staff=TWO)
+    if is_stat:
+        orders = tuple(replace(o, priority=Priority.STAT) if o.id == "O2" else o for o in problem.orders)
+        problem = replace(problem, orders=orders)
     due = [make_visit(problem, [f"O{n}"], draw) for n, draw in enumerate(("05:10", "05:20", "05:50"), start=1)]
     rest = [make_visit(problem, [f"O{n}"], draw) for n, draw in enumerate(("05:40", "06:30"), start=4)]
     first = Reported(order_ids=due[0].order_ids, draw_id=due[0].draw_id, outcome=Outcome.COLLECTED)

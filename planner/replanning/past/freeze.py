@@ -25,7 +25,7 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past
 from planner.domain.revisions.reported import Reported
 from planner.replanning.past.happened import Told, as_planned, as_told, shifted, told_of
-from planner.replanning.past.open_visits import is_stat, is_unanswered
+from planner.replanning.past.open_visits import is_stat, unanswered
 
 
 def freeze(
@@ -211,7 +211,7 @@ def _go_on(
             continue
         if index < last_told:
             if isinstance(stop, Visit):
-                is_open = is_told or is_stat(problem, stop) or is_unanswered(problem, stop)
+                is_open = is_told or is_stat(problem, stop) or unanswered(problem, stop) is not None
                 made = None if is_open else _begun_by(problem, stop, at_s, now_s)
                 is_in_turn = is_in_turn and made is not None
             else:
@@ -243,7 +243,7 @@ def _is_in(stop: Stop, draw_ids: Collection[DrawId]) -> bool:
 def _is_to_come(problem: Problem, visit: Visit, is_told: bool, now_s: int) -> bool:
     """Whether a visit that has begun by the plan, and of which nothing is told, is still to come."""
     is_open = is_told or is_stat(problem, visit)
-    return is_unanswered(problem, visit) or (is_open and visit.depart_s <= now_s)
+    return unanswered(problem, visit) is not None or (is_open and visit.depart_s <= now_s)
 
 
 def _may_stay_assumed(problem: Problem, stop: Stop, is_told: bool, now_s: int) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.domain.orders import Priority
 from planner.domain.plan import Visit
 from planner.domain.problem import Problem
+from planner.domain.revisions.replan import Held
 
 
 def is_stat(problem: Problem, visit: Visit) -> bool:
@@ -13,10 +14,11 @@ def is_stat(problem: Problem, visit: Visit) -> bool:
     return any(order.priority is Priority.STAT for order in problem.orders if order.id in mine)
 
 
-def is_unanswered(problem: Problem, visit: Visit) -> bool:
-    """Return whether a visit draws a stat, or what was to be drawn with one, that was due on a sheet before the last.
+def unanswered(problem: Problem, visit: Visit) -> Held | None:
+    """Return on whose older sheet a visit was due that draws a stat, or what was to be drawn with one; None: on none.
 
     It may have been drawn then. That it has a new slot since says nothing, so the question stays until it is reported.
+    A stat that was ordered after its bed was due is not what was due then.
     """
     held = problem.replan.held(visit.order_ids) if problem.replan else ()
-    return any(one.is_due and one.is_stat for one in held)
+    return next((one for one in held if one.is_due and one.is_stat), None)

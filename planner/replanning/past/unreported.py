@@ -12,7 +12,7 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
-from planner.replanning.past.open_visits import is_stat, is_unanswered
+from planner.replanning.past.open_visits import is_stat, unanswered
 
 
 def unreported(
@@ -79,12 +79,11 @@ def _stats(
     before = {v.draw_id for v in problem.replan.visits} if problem.replan else set()
     for route in plan.routes:
         for visit in route.visits:
-            if visit.draw_id in made or not (is_stat(problem, visit) or is_unanswered(problem, visit)):
+            was_due = unanswered(problem, visit)
+            if visit.draw_id in made or not (is_stat(problem, visit) or was_due):
                 continue
             over_s = visit.draw_s if visit.draw_id in left_out else visit.depart_s
             is_due = over_s <= now_s and (visit.outcome is None or visit.draw_id in before)
-            held = problem.replan.held(visit.order_ids) if problem.replan else ()
-            was_due = next((one for one in held if one.is_due), None)
             if is_due or was_due is not None:
                 bed = _bed(problem, visit)
                 who = problem.staff[route.phlebotomist if was_due is None else was_due.phlebotomist].initials

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from planner.domain.orders import Priority
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Held
@@ -57,9 +56,7 @@ def test_who_had_it_is_asked_at_every_revision() -> None:
 
 
 def test_stat_that_was_given_to_another_is_asked_for_at_every_revision() -> None:
-    problem, plan = given_to_another()
-    stat = tuple(replace(o, priority=Priority.STAT) if o.id == "O2" else o for o in problem.orders)
-    problem = replace(problem, orders=stat)
+    problem, plan = given_to_another(is_stat=True)
     for now in ("05:33", "05:36"):
         made = following((problem, plan), now)
         (found,) = (finding for finding in made.findings if finding.code == "stat-unreported")

@@ -105,3 +105,23 @@ def test_report_closes_it() -> None:
     second = replanned(planned(first, 0, visit), "05:47", told)
     assert not is_asked(second)
     assert {STAT, SHARED} <= begun(second.problem)
+
+
+def test_stat_ordered_after_its_bed_was_due_is_not_said_to_have_been_due_then() -> None:
+    """O2 was due as a routine draw at 05:11, and is made a stat at 05:43: its slot of 06:20 is its first."""
+    problem, plan = five_wards(staff=TWO)
+    reports = [
+        Reported(order_ids=v.order_ids, draw_id=v.draw_id, outcome=Outcome.COLLECTED)
+        for v in plan.routes[0].visits
+        if v.order_ids != (STAT,)
+    ]
+    first = replanned((problem, plan), "05:42", *reports).problem
+    assert first.replan is not None
+    assert [(held.draw_s, held.is_due, held.is_stat) for held in first.replan.held((STAT,))] == [
+        (clock("05:11"), True, False)
+    ]
+    stat = tuple(replace(o, priority=Priority.STAT) if o.id == STAT else o for o in first.orders)
+    first = replace(first, orders=stat)
+    of = planned(first, 0, make_visit(first, [STAT], "06:20"))
+    assert not is_asked(replanned(of, "05:50"))
+    assert is_asked(replanned(of, "06:25"))
