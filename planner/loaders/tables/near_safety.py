@@ -70,7 +70,7 @@ def safety_column_near(heading: str) -> str | None:
 
 def column_in_words(cells: Iterable[str]) -> str | None:
     """Return the column of ours whose words alone fill a column and bear on the plan, such as 'stat'."""
-    said = {word(cell) for cell in cells} - {""}
+    said = {word(cell) for cell in cells} - _NOTHING
     for column, words in COLUMN_WORDS.items():
         if said and said <= words.keys() and max(map(len, said)) > 1:
             meanings = {words[text] for text in said}

@@ -19,7 +19,7 @@ from planner.exporters.view.stop_view import VisitView
 from planner.exporters.workbook.book import round_sheet_workbook
 from planner.findings import Finding, unread
 from planner.loaders import LoadOptions, load
-from planner.loaders.tables.near_safety import safety_column_near, says_something
+from planner.loaders.tables.near_safety import column_in_words, safety_column_near, says_something
 from planner.visits.windows import order_windows
 from tests.builders import DAY
 from tests.three_wards import Tables, five_ward_tables, plan_quickly, write_tables
@@ -191,6 +191,13 @@ def test_column_of_words_that_bear_on_the_plan_is_one_too(tmp_path: Path, headin
     for number, row in enumerate(tables["orders"]):
         row[heading] = other if number else first
     assert CODE in {finding.code for finding in read(tables, tmp_path / "five")[1]}
+
+
+@pytest.mark.parametrize("nothing", ["none", "-", "no", "n/a", "keine"])
+@pytest.mark.parametrize("first", ["contact", "stat", "cancelled", "nurse"])
+def test_cells_that_say_nothing_do_not_hide_what_the_column_says(first: str, nothing: str) -> None:
+    assert column_in_words([first, nothing, ""]) is not None
+    assert column_in_words([nothing, nothing, ""]) is None
 
 
 @pytest.mark.parametrize(
