@@ -262,3 +262,8 @@ def test_fifteen_minutes_late_names_what_is_lost_in_order() -> None:
     stops = [int(part.split(" ")[0]) for part in said.split("stop ")[1:] if part[0].isdigit()]
     assert stops == sorted(set(stops))
     assert all(stop.slip for stop in route.stops)
+    # "can slip" is printed beside a time that the late round is past already
+    assert said.endswith(
+        '"Can slip" counts from the printed time: take off what you are late. '
+        "Ask the lead before you change the order."
+    )
