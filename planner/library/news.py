@@ -125,7 +125,7 @@ def read_news(news: News, changes: Sequence[Change], problem: Problem, plan: Pla
     """
     reports, of_reports, not_read = read_done([str(text) for text in news.done], problem, plan, now_s, news.outcomes)
     looked_up, of_changes, not_found = read_changes(changes, [Path(path) for path in news.orders], problem)
-    unknown = tuple(_unknown_visits(news.reports, plan))
+    unknown = (*_unknown_visits(news.reports, plan), *_unknown_people(news.reports, problem))
     return NewsRead(
         reports=(*reports, *news.reports),
         changes=looked_up,
@@ -142,6 +142,17 @@ def _unknown_visits(reports: Sequence[Reported], plan: Plan) -> Iterator[Refused
             message = f"no visit of this plan is {report.draw_id!r}; a report as a value names a visit by its draw_id"
             finding = Finding(
                 code="order-not-found", severity=Severity.ERROR, message=message, order_ids=report.order_ids
+            )
+            yield Refused(option="reports", typed=str(report.draw_id), finding=finding)
+
+
+def _unknown_people(reports: Sequence[Reported], problem: Problem) -> Iterator[Refused]:
+    """Yield what is reported as a value of somebody who is not of the staff: nobody's past would have it."""
+    for report in reports:
+        if report.drawn_by is not None and not 0 <= report.drawn_by < len(problem.staff):
+            message = f"drawn_by {report.drawn_by} of {report.draw_id!r} is no place in the staff; count from 0"
+            finding = Finding(
+                code="person-not-found", severity=Severity.ERROR, message=message, order_ids=report.order_ids
             )
             yield Refused(option="reports", typed=str(report.draw_id), finding=finding)
 

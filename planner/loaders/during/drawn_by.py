@@ -25,6 +25,16 @@ def timed_and_held(reports: Iterable[Reported], book: VisitBook, report: Report)
     return tuple(dict.fromkeys(_completed(reported, visits[reported.draw_id], book, report) for reported in reports))
 
 
+def booked_otherwise(told: Visit, outcome: Outcome, by: int, book: VisitBook) -> str:
+    """Return what to say of an outcome that is told again with another name."""
+    staff = book.problem.staff
+    return (
+        f"bed {book.problem.place_name(told.place)}: reported as {outcome.value} before, and booked to "
+        f"{staff[book.has[told.draw_id]].initials}. If it was {staff[by].initials}, take that report back with --undo "
+        "first; if this is another visit, give its time"
+    )
+
+
 def _completed(reported: Reported, visit: Visit, book: VisitBook, report: Report) -> Reported:
     """Return a report with its time and who made the visit.
 

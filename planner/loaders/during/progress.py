@@ -15,7 +15,7 @@ from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Report, Severity, Source
-from planner.loaders.during.drawn_by import timed_and_held
+from planner.loaders.during.drawn_by import booked_otherwise, timed_and_held
 from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.times import checked_time, stated_time
 from planner.loaders.during.tubes_told import FILLED, with_tubes_joined
@@ -103,6 +103,10 @@ def report_visits(
             message = f"{text!r} at {book.problem.clock.format_clock(at_s)} lies after now; correct the time"
             report.add("report-time", Severity.ERROR, message, source=source)
         elif told := book.told_before(visits, outcome, at_s):
+            if drawn_by is not None and drawn_by != book.has[told.draw_id]:
+                message = booked_otherwise(told, outcome, drawn_by, book)
+                report.add("report-contradicts", Severity.ERROR, message, source=source, order_ids=told.order_ids)
+                continue
             found.append(
                 Reported(
                     order_ids=told.order_ids,

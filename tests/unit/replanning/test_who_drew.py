@@ -150,3 +150,30 @@ def test_report_as_a_value_of_a_visit_that_is_not_there_is_refused() -> None:
         ("reports", "P9#4", "order-not-found")
     ]
     assert [finding.code for finding in read.findings] == ["order-not-found"]
+
+
+def test_name_that_differs_from_what_was_booked_before_is_refused() -> None:
+    """The draw of O2 was reported as CD's, and is reported again as AB's."""
+    problem = after(*report("drawn", f"{BED}=05:21 by CD")[0]).problem
+    assert problem.replan is not None
+    of = problem, make_plan(*(past.stops for past in problem.replan.past))
+    reports, found, refused = report("drawn", f"{BED}=05:21 by AB", of=of, now="05:45")
+    assert reports == ()
+    assert [(f.code, f.order_ids) for f in found] == [("report-contradicts", ("O2",))]
+    assert all(words in found[0].message for words in (BED, "booked to CD", "If it was AB", "--undo"))
+    assert len(refused) == 1
+    for text in (f"{BED}=05:21 by CD", f"{BED} by CD"):
+        _reports, found, refused = report("drawn", text, of=of, now="05:45")
+        assert ([f.code for f in found], refused) == (["report-repeated"], ())
+
+
+@pytest.mark.parametrize(("person", "codes"), [(2, ["person-not-found"]), (-1, ["person-not-found"]), (1, [])])
+def test_report_as_a_value_of_nobody_of_the_staff_is_refused(person: int, codes: list[str]) -> None:
+    problem, plan = given_to_another()
+    visit = next(visit for visit in plan.routes[CD].visits if visit.order_ids == ("O2",))
+    told = Reported(
+        order_ids=visit.order_ids, draw_id=visit.draw_id, outcome=Outcome.COLLECTED, drawn_by=person, is_by_itself=True
+    )
+    read = read_news(News(reports=[told]), (), problem, plan, clock("05:40"))
+    assert [part.finding.code for part in read.refused] == codes
+    assert [finding.code for finding in read.findings] == codes
