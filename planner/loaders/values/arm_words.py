@@ -85,6 +85,9 @@ _NO_ARM = re.compile(
     r"\b(?:handed|lobes?|lungs?|eyes?|ears?|kidneys?|ventric\w*|atri\w*|bundle|heart|nephr\w*|ward|home|room)\b"
 )
 """Words with which a side is no arm's. A breast is not among them: its arm may have lost its nodes."""
+_LITRES = re.compile(r"(?<![\dx])\d\s*l\b(?!\s*(?:upper|forearm|arm|limb|hand|wrist|elbow))")
+_FLUID = re.compile(r"%|\b(?:nacl|saline|kochsalz\w*|ringer\w*|hartmann\w*|dextrose|fluids?|intake|water|o2|oxygen)\b")
+"""A number before L is litres where a part of a text speaks of a fluid and of nothing that bars an arm."""
 _RULED_OUT = re.compile(r"\br/o\b")
 _SIDES_ONLY = re.compile(
     r"^(?:\s|[/&+]|\b(?:l|lt|left|r|rt|right|lue|rue|arms?|upper|limbs?|side|sides|and|or|both|the|in|of)\b)+$"
@@ -108,6 +111,8 @@ def _said(text: str, is_about_arms: bool) -> ArmWords:
         if _ELSEWHERE.search(part) and not re.search(r"\barms?\b", part):
             bars, runs, named = is_about_arms, False, frozenset()
             continue
+        if _FLUID.search(part) and not (is_about_arms or _is_barring(part)):
+            part = _LITRES.sub(" ", part)
         sides = _sides(part)
         if _SIDES_ONLY.match(part):
             named = sides

@@ -130,3 +130,26 @@ def test_arms_into_which_something_runs(text: str, arms: frozenset[Arm]) -> None
 def test_word_for_an_arm_counts_only_undenied(text: str, barred: frozenset[Arm], unexplained: frozenset[Arm]) -> None:
     found = arms_said(text)
     assert (found.barred, found.unexplained) == (barred, unexplained)
+
+
+@pytest.mark.parametrize(
+    ("text", "running"),
+    [
+        ("1 L NaCl", NONE),
+        ("NaCl 0.9% 1 L", NONE),
+        ("fluid intake 2 l", NONE),
+        ("1 L NaCl running right", RIGHT),
+        ("Ringer 1l, right arm drip", RIGHT),
+        ("NaCl L arm", LEFT),
+        ("cannula 1 L", LEFT),
+        ("cannula 20 L", LEFT),
+    ],
+)
+def test_litre_of_fluid_is_no_left_arm(text: str, running: frozenset[Arm]) -> None:
+    found = arms_said(text)
+    assert (found.running, found.unexplained) == (running, NONE)
+
+
+@pytest.mark.parametrize("text", ["mastectomy 2 L", "fluids in: fistula 1 L", "AVF x2 L"])
+def test_number_before_the_side_of_a_fistula_takes_nothing_away(text: str) -> None:
+    assert arms_said(text).barred == LEFT
