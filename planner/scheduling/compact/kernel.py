@@ -11,8 +11,11 @@ from __future__ import annotations
 
 import math
 import pickle
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
+from pathlib import Path
 from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
@@ -76,7 +79,8 @@ def kept_on_disk(function: Compiled) -> Compiled:
     anew = compiled(function)
     compiler: Callable[..., Any] = numba.njit
     try:
-        kept = compiler(function, cache=True, nogil=True)
+        with _folder_of_the_environment():
+            kept = compiler(function, cache=True, nogil=True)
     except RuntimeError:  # there is no folder to keep it in
         return anew
 
@@ -88,6 +92,22 @@ def kept_on_disk(function: Compiled) -> Compiled:
             return anew(*arguments)
 
     return cast(Compiled, run)
+
+
+@contextmanager
+def _folder_of_the_environment() -> Iterator[None]:
+    """Let the compiler keep code in the virtual environment, where there is one and nobody chose another folder.
+
+    Beside the module it would stay behind when the package is uninstalled, and Python would take the folders that are
+    left for the package.
+    """
+    chosen = numba.config.CACHE_DIR
+    if not chosen and sys.prefix != sys.base_prefix:
+        numba.config.CACHE_DIR = str(Path(sys.prefix) / "cache")
+    try:
+        yield
+    finally:
+        numba.config.CACHE_DIR = chosen
 
 
 @compiled

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pickle
 import random
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -175,6 +176,28 @@ def test_what_the_compiler_cannot_keep_is_compiled_anew(error: Exception, monkey
     else:
         run(1, 2)
         assert made == [(1, 2)]
+
+
+@pytest.mark.parametrize(
+    ("chosen", "prefix", "folder"), [("", "/v", "/v/cache"), ("", "/base", ""), ("/own", "/v", "/own")]
+)
+def test_code_is_kept_in_the_virtual_environment_and_not_in_the_package(
+    chosen: str, prefix: str, folder: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What lies in an installed package stays behind when it is uninstalled, and hides the package from Python then."""
+    seen: dict[bool, str] = {}
+
+    def compiler(function: Callable[[], None], *, nogil: bool, cache: bool = False) -> Callable[[], None]:
+        seen[cache] = str(kernel.numba.config.CACHE_DIR)
+        return function
+
+    monkeypatch.setattr(kernel.numba, "njit", compiler)
+    monkeypatch.setattr(kernel.numba.config, "CACHE_DIR", chosen)
+    monkeypatch.setattr(kernel.sys, "prefix", prefix)
+    monkeypatch.setattr(kernel.sys, "base_prefix", "/base")
+    kernel.kept_on_disk(lambda: None)
+    assert Path(seen[True]) == Path(folder)
+    assert chosen == kernel.numba.config.CACHE_DIR, "what other programs set is left as it was"
 
 
 def test_without_a_folder_to_keep_it_in_code_is_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
