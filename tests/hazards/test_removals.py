@@ -14,7 +14,8 @@ from pathlib import Path
 import pytest
 
 from planner.loaders.catalogue.hazards import load_hazards
-from tests.hazards.removals import REMOVALS, Removal
+from tests.hazards.removal import Removal
+from tests.hazards.removals import BY_ROOM, REMOVALS
 
 ROOT = Path(__file__).parents[2]
 SEVERE = {hazard.id for hazard in load_hazards() if hazard.severity >= 4 and hazard.tests}
@@ -22,6 +23,12 @@ SEVERE = {hazard.id for hazard in load_hazards() if hazard.severity >= 4 and haz
 
 def test_every_severe_hazard_has_a_removal() -> None:
     assert sorted(SEVERE - {name for removal in REMOVALS for name in removal.hazards}) == []
+
+
+@pytest.mark.parametrize("room", BY_ROOM)
+def test_removal_stands_with_those_of_its_room(room: str) -> None:
+    rooms = {Path(removal.file).parts[1] for removal in BY_ROOM[room]}
+    assert rooms.isdisjoint(BY_ROOM) if room == "rest" else rooms == {room}
 
 
 @pytest.mark.parametrize("removal", REMOVALS, ids=lambda removal: "+".join(removal.hazards))

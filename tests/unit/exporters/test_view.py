@@ -260,11 +260,11 @@ def test_lateness_is_said_in_orders_and_plain_minutes_not_weighted(view: RoundVi
     # Bed 106 alone is late; its stat lactate weighs 10 times, and 1500 weighted seconds are no 25 minutes.
     _problem, plan, windows = make_round()
     late_s = [
-        visit.draw_s - windows[order_id].target_s  # type: ignore[operator]
+        visit.draw_s - target_s
         for route in plan.routes
         for visit in route.visits
         for order_id in visit.order_ids
-        if order_id in windows and windows[order_id].target_s is not None
+        if order_id in windows and (target_s := windows[order_id].target_s) is not None
     ]
     late_s = [s for s in late_s if s > 0]
     (goal,) = (goal for goal in view.goals if goal.name == "Late")

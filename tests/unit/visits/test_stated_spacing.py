@@ -99,7 +99,9 @@ def test_a_series_keeps_the_gap_of_its_own_rule() -> None:
     )
     problem, _ = planned(*orders)
     (gap,) = gaps_of(problem)
-    assert gap == 60 * 60 - problem.test_of(orders[0]).serial_tolerance_s  # type: ignore[operator]
+    tolerance_s = problem.test_of(orders[0]).serial_tolerance_s
+    assert tolerance_s is not None
+    assert gap == 60 * 60 - tolerance_s
 
 
 def gaps_of(problem: Problem) -> list[int]:
@@ -119,7 +121,7 @@ def test_checker_finds_two_draws_moved_together() -> None:
     asked_s = -(-100 * (apart_s + 1) // 80)  # the least gap of which 80 % are more than the draws are apart
 
     def codes(gap_s: int) -> list[str]:
-        moved = replace(orders[0], collect_at_s=orders[1].collect_at_s - gap_s)  # type: ignore[operator]
+        moved = replace(orders[0], collect_at_s=clock("06:40") - gap_s)
         return check_plan(replace(problem, orders=(moved, orders[1])), plan).codes()
 
     assert "stated-spacing" in codes(asked_s)

@@ -1,50 +1,16 @@
-"""Every window rule: where it allows, where it forbids, where it says nothing. The round is 05:00 to 09:00."""
+"""Every window rule: where it allows and from what time it counts. The round is 05:00 to 09:00."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from planner.domain.catalogue import ClockRule, DoseRule
-from planner.domain.draws import Asked, OrderWindow
 from planner.domain.orders import Priority, TimeWindow
-from planner.domain.plan import Reason, Unplanned
-from planner.domain.policy import Policy
-from planner.domain.revisions.replan import Replan
-from planner.visits.windows import order_windows, window_of
-from tests.builders import clock, make_catalogue, make_order, make_patient, make_problem, make_test
-
-R0, R1 = clock("05:00"), clock("09:00")
-
-
-def window(
-    order: dict[str, Any], patient: dict[str, Any] | None = None, policy: Policy | None = None, **test: Any
-) -> OrderWindow:
-    """Return the window of one order; ``test`` changes the test X that it asks for."""
-    problem = _problem(order, patient, policy, **test)
-    found = window_of(problem, problem.orders[0])
-    assert isinstance(found, OrderWindow), found
-    return found
-
-
-def _problem(order: dict[str, Any], patient: dict[str, Any] | None, policy: Policy | None, **test: Any):
-    code = "X" if test else order.get("test", "CBC")
-    return make_problem(
-        [make_order(**(order | {"test": code}))],
-        [make_patient(**(patient or {}))],
-        catalogue=make_catalogue(extra_tests=[make_test("X", **test)]),
-        policy=policy,
-    )
-
-
-def spans(found: OrderWindow) -> list[tuple[int, int]]:
-    return [(w.earliest_s, w.latest_s) for w in found.windows]
-
-
-def ends(found: OrderWindow) -> tuple[int, int, int | None]:
-    return found.earliest.at_s, found.latest.at_s, found.target_s
+from planner.visits.windows import window_of
+from tests.builders import clock, make_order, make_phlebotomist, make_problem
+from tests.windows import R0, R1, ends, spans, window
 
 
 def test_plain_order_has_the_whole_round_and_no_target() -> None:
@@ -54,7 +20,6 @@ def test_plain_order_has_the_whole_round_and_no_target() -> None:
 
 
 def test_round_spans_all_shifts() -> None:
-    from tests.builders import make_phlebotomist
 
     staff = [make_phlebotomist(from_s=clock("06:00")), make_phlebotomist("CD", from_s=R0, until_s=clock("08:00"))]
     problem = make_problem([make_order()], staff=staff)
@@ -187,93 +152,6 @@ def test_next_dose_ends_every_window_after_a_dose(kind: str) -> None:
     assert ends(window(timed, dose_rule=rule)) == (clock("06:15"), clock("06:35"), clock("06:45"))
 
 
-STAT = {"priority": Priority.STAT}
-NOW = (R0, R1, clock("05:15"))
-"""A stat: from the first instant of the round, on time within the policy's 15 minutes."""
-
-
-@pytest.mark.parametrize(
-    ("order", "patient", "test"),
-    [
-        # Insulin of a patient who ate at 03:30: the sample of a hypoglycaemia is taken during it, fed or not.
-        ({}, {"last_ate_s": clock("03:30")}, {"fasting_s": 8 * 3600, "fasting_required": True}),
-        ({"fasting": True}, {"last_ate_s": clock("03:30")}, {}),
-        # Cortisol outside its hours.
-        ({}, {}, {"clock_rule": ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True)}),
-        # Lithium four and a half hours after its dose; digoxin four; phenytoin and paracetamol without any dose time.
-        ({"last_dose_s": clock("00:30")}, {}, {"dose_rule": DoseRule(kind="post_dose", from_s=41_400, to_s=45_000)}),
-        ({"last_dose_s": clock("01:00")}, {}, {"dose_rule": DoseRule(kind="post_dose", from_s=21_600)}),
-        ({}, {}, {"dose_rule": DoseRule(kind="trough", to_s=3600)}),
-        ({"next_dose_s": clock("20:00")}, {}, {"dose_rule": DoseRule(kind="trough", to_s=3600)}),
-        ({"next_dose_s": clock("02:00")}, {}, {"dose_rule": DoseRule(kind="trough", to_s=3600)}),
-        ({}, {}, {"dose_rule": DoseRule(kind="post_dose", from_s=14_400, holds_stat=True)}),
-        ({}, {}, {"dose_rule": DoseRule(kind="post_end", from_s=1800)}),
-        ({}, {}, {"dose_rule": DoseRule(kind="protocol")}),
-    ],
-)
-def test_no_monitoring_window_postpones_or_sets_aside_a_stat(
-    order: dict[str, Any], patient: dict[str, Any], test: dict[str, Any]
-) -> None:
-    found = window(STAT | order, patient, **test)
-    assert ends(found) == NOW
-    assert found.preferences == ()
-    assert all(not question.decides for question in found.questions)
-    # The same order that is not stat is bound, or cannot be placed at all.
-    later = window_of(problem := _problem(order, patient, None, **test), problem.orders[0])
-    assert isinstance(later, Unplanned) or ends(later) != (R0, R1, None)
-
-
-def test_one_stated_ingestion_holds_even_a_stat() -> None:
-    # A paracetamol level before 4 h of a single ingestion cannot be read against the treatment line.
-    rule = DoseRule(kind="post_dose", from_s=4 * 3600, holds_stat=True)
-    found = window(STAT | {"last_dose_s": clock("02:00")}, dose_rule=rule)
-    assert ends(found) == (clock("06:00"), R1, clock("06:00"))
-    assert [(q.asked, q.on_file_s, q.decides) for q in found.questions] == [(Asked.LAST_DOSE, clock("02:00"), True)]
-    # Held beyond the round it needs a decision; it is nobody's "for information".
-    late = _problem(STAT | {"last_dose_s": clock("06:00")}, None, None, dose_rule=rule)
-    _windows, unplanned = order_windows(late)
-    assert [(u.reason, u.reason.needs_decision) for u in unplanned] == [(Reason.NO_COMMON_WINDOW, True)]
-
-
-@pytest.mark.parametrize(
-    "times",
-    [
-        {"collect_at_s": clock("10:00")},
-        {"collect_from_s": clock("11:00")},
-        {"collect_to_s": clock("20:00") - 86_400},
-        {"collect_at_s": clock("20:00") - 86_400},
-    ],
-)
-def test_stat_of_another_time_needs_a_decision_and_is_never_for_information(times: dict[str, int]) -> None:
-    _windows, unplanned = order_windows(_problem(STAT | times, None, None))
-    assert [u.reason.needs_decision for u in unplanned] == [True]
-
-
-def test_stat_whose_time_has_passed_is_drawn_now() -> None:
-    for rule in (None, DoseRule(kind="trough", to_s=1800)):
-        found = window(STAT | {"collect_at_s": clock("03:00")}, dose_rule=rule)
-        assert (found.earliest.at_s, found.latest.at_s) == (R0, R1)
-
-
-def test_target_lies_never_before_the_orders_own_earliest_time() -> None:
-    # Asap: target 06:00, but not before 07:00. Late is what comes after 07:00.
-    clock_rule = ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True)
-    found = window({"priority": Priority.ASAP}, clock_rule=clock_rule)
-    assert ends(found) == (clock("07:00"), clock("08:00"), clock("07:00"))
-    assert found.target is not None
-    assert found.target.rule == "clock"
-    trough = window(
-        {"priority": Priority.ASAP, "next_dose_s": clock("08:00")}, dose_rule=DoseRule(kind="trough", to_s=1800)
-    )
-    assert trough.target_s == clock("07:30")
-
-
-def test_second_draw_of_a_series_is_due_by_its_gap_and_not_by_its_priority() -> None:
-    # Both stat: only the first is late past 05:15; the second cannot be drawn before 50 minutes after the first.
-    problem = make_problem([make_order(n, test="TNT", series="S", priority=Priority.STAT) for n in ("O1", "O2")])
-    assert [window_of(problem, order).target_s for order in problem.orders] == [clock("05:15"), None]
-
-
 def asked(order: dict[str, Any], patient: dict[str, Any] | None = None, **test: Any) -> list[tuple[str, int | None]]:
     return [(q.asked.value, q.on_file_s) for q in window(order, patient, **test).questions]
 
@@ -321,160 +199,3 @@ def test_smallest_target_counts() -> None:
 def test_absence_is_cut_out_from_its_start_up_to_its_end() -> None:
     away = (TimeWindow(earliest_s=clock("06:00"), latest_s=clock("07:00")),)
     assert spans(window({}, {"away": away})) == [(R0, clock("06:00") - 1), (clock("07:00"), R1)]
-
-
-QUIET = (TimeWindow(earliest_s=clock("05:00"), latest_s=clock("06:00")),)
-
-
-@pytest.mark.parametrize("ward", ["W", "*"])
-def test_quiet_hours_of_the_ward_and_of_every_ward(ward: str) -> None:
-    policy = replace(Policy(), round=replace(Policy().round, quiet_hours={ward: QUIET}))
-    assert spans(window({}, policy=policy)) == [(clock("06:00"), R1)]
-    assert spans(window({}, {"ward": "V"}, policy)) == [(R0 if ward == "W" else clock("06:00"), R1)]
-
-
-@pytest.mark.parametrize(
-    ("order", "test"),
-    [
-        ({"priority": Priority.STAT}, {}),
-        ({"collect_to_s": clock("08:00")}, {}),
-        ({"next_dose_s": clock("05:30")}, {"dose_rule": DoseRule(kind="trough", to_s=1800)}),
-    ],
-)
-def test_quiet_hours_do_not_hold_for_stat_timed_and_dose_ruled(order: dict[str, Any], test: dict[str, Any]) -> None:
-    policy = replace(Policy(), round=replace(Policy().round, quiet_hours={"*": QUIET}))
-    assert window(order, policy=policy, **test).windows[0].earliest_s == R0
-
-
-def test_quiet_hours_hold_for_asap() -> None:
-    policy = replace(Policy(), round=replace(Policy().round, quiet_hours={"*": QUIET}))
-    assert spans(window({"priority": Priority.ASAP}, policy=policy)) == [(clock("06:00"), R1)]
-
-
-AWAY_ALL = {"away": (TimeWindow(earliest_s=R0, latest_s=R1 + 1),)}
-
-
-@pytest.mark.parametrize(
-    ("reason", "order", "patient", "test"),
-    [
-        ("dose-time-missing", {}, {}, {"dose_rule": DoseRule(kind="trough", to_s=1800)}),
-        ("dose-time-missing", {"next_dose_s": R1}, {}, {"dose_rule": DoseRule(kind="post_dose", to_s=1800)}),
-        ("dose-time-missing", {"last_dose_s": R0}, {}, {"dose_rule": DoseRule(kind="post_end", to_s=1800)}),
-        ("time-missing", {}, {}, {"dose_rule": DoseRule(kind="protocol")}),
-        # 10:00 - 30 min = 09:30, after the round; a dose at 10:00 with a trough of 30 min likewise.
-        ("other-round", {"collect_at_s": clock("10:00")}, {}, {}),
-        ("other-round", {"next_dose_s": clock("10:00")}, {}, {"dose_rule": DoseRule(kind="trough", to_s=1800)}),
-        ("other-round", {"collect_to_s": clock("20:00") - 86_400}, {}, {}),
-        # 03:00 + 60 min = 04:00; a dose at 04:00; a meal at 04:30: all before 05:00, of the same day.
-        ("window-passed", {"collect_to_s": clock("03:00")}, {}, {}),
-        ("window-passed", {"next_dose_s": clock("04:00")}, {}, {"dose_rule": DoseRule(kind="trough", to_s=1800)}),
-        ("window-passed", {"fasting": True}, {"next_meal_s": clock("04:30")}, {}),
-        # Required from 07:00, and a meal at 06:00; away all the time.
-        (
-            "no-common-window",
-            {"fasting": True},
-            {"next_meal_s": clock("06:00")},
-            {"clock_rule": ClockRule(from_s=clock("07:00"), to_s=R1, is_required=True)},
-        ),
-        ("no-common-window", {}, AWAY_ALL, {}),
-    ],
-)
-def test_order_without_a_window_is_told_why(
-    reason: str, order: dict[str, Any], patient: dict[str, Any], test: dict[str, Any]
-) -> None:
-    problem = _problem(order, patient, None, **test)
-    windows, unplanned = order_windows(problem)
-    assert windows == {}
-    assert [(u.order_id, u.reason.value) for u in unplanned] == [("O1", reason)]
-    assert unplanned[0].detail
-    assert (unplanned[0].patient_id, unplanned[0].bed) == ("P1", "B1")
-
-
-def test_quiet_hours_that_leave_nothing_are_named() -> None:
-    whole = (TimeWindow(earliest_s=R0, latest_s=R1 + 1),)
-    policy = replace(Policy(), round=replace(Policy().round, quiet_hours={"*": whole}))
-    _windows, unplanned = order_windows(_problem({}, None, policy))
-    assert unplanned[0].reason.value == "no-common-window"
-    assert "quiet hours" in unplanned[0].detail
-
-
-def test_window_that_is_one_second_is_a_window() -> None:
-    found = window({"fasting": True}, {"next_meal_s": R0})
-    assert spans(found) == [(R0, R0)]
-
-
-def detail(order: dict[str, Any], patient: dict[str, Any], **test: Any) -> str:
-    _windows, unplanned = order_windows(_problem(order, patient, None, **test))
-    return unplanned[0].detail
-
-
-def test_patient_who_ate_is_told_in_the_wards_words() -> None:
-    # 03:30 + 8 h = 11:30, after the meal at 08:00; the test needs 8 h of its own, breakfast is the policy's 08:00.
-    fast: dict[str, Any] = {"fasting_s": 8 * 3600, "fasting_required": True}
-    ate = {"last_ate_s": clock("03:30")}
-    ask = "Ask: draw non-fasting, or tomorrow?"
-    assert detail({}, ate | {"next_meal_s": clock("08:00")}, **fast) == (
-        f"ate 03:30; X needs 8 h, from 11:30; the next meal is 08:00. {ask}"
-    )
-    assert detail({}, ate, **fast) == f"ate 03:30; X needs 8 h, from 11:30; breakfast is 08:00. {ask}"
-    assert detail({}, ate | {"next_meal_s": clock("14:00")}, **fast) == (
-        f"ate 03:30; X needs 8 h, from 11:30; the round ends at 09:00. {ask}"
-    )
-
-
-def test_detail_names_each_rule_once_and_leaves_advice_to_the_reason() -> None:
-    twice = detail(
-        {"collect_at_s": clock("05:30"), "collect_from_s": clock("08:00"), "collect_to_s": clock("08:30")}, {}
-    )
-    assert twice.count("the time the order asks for") == 1
-    passed = detail({"collect_to_s": clock("02:00")}, {})
-    assert passed.endswith("before the round")
-    trough = DoseRule(kind="trough", from_s=0, to_s=1800)
-    assert detail({}, {}, dose_rule=trough) == (
-        "its time counts from the next dose, which the order does not state (column next_dose_at, or collect_at)"
-    )
-
-
-def test_stat_after_the_end_of_the_round_finds_it_over_and_not_its_rules_at_odds() -> None:
-    # Told at 09:30, the round ended at 09:00: no question about two times, somebody else has to draw it.
-    replan = Replan(parent=1, now_s=clock("09:30"), past=())
-    order = make_order("S1", "P1", priority=Priority.STAT, ordered_s=clock("09:30"))
-    found = window_of(make_problem([order], replan=replan), order)
-    assert isinstance(found, Unplanned)
-    assert (found.reason, found.detail) == (
-        Reason.NO_TIME,
-        "the round is over since 09:00; somebody else must draw it",
-    )
-    later = make_order("O2", "P2", collect_from_s=clock("13:30"))
-    found = window_of(make_problem([later], replan=replan), later)
-    assert isinstance(found, Unplanned)
-    assert found.reason is Reason.OTHER_ROUND
-
-
-POST_6H = DoseRule(kind="post_dose", from_s=6 * 3600)
-TROUGH = DoseRule(kind="trough", to_s=1800)
-NO_TIME_BEFORE_DOSE: list[tuple[dict[str, Any], DoseRule]] = [
-    # Digoxin: at least 6 h after the dose and before the next (labelling). From 10:00, but the next is given at 05:30.
-    ({"last_dose_s": clock("04:00"), "next_dose_s": clock("05:30")}, POST_6H),
-    ({"last_dose_s": clock("00:00"), "next_dose_s": clock("05:30")}, POST_6H),
-    ({"infusion_end_s": clock("04:00"), "next_dose_s": clock("05:30")}, replace(POST_6H, kind="post_end")),
-    # A trough is the level right before the next dose (common practice): asked for at that dose or after it.
-    ({"collect_at_s": clock("06:00"), "next_dose_s": clock("05:45")}, TROUGH),
-    ({"collect_at_s": clock("05:45"), "next_dose_s": clock("05:45")}, TROUGH),
-    ({"collect_from_s": clock("05:50"), "next_dose_s": clock("05:45")}, TROUGH),
-]
-
-
-@pytest.mark.parametrize(("times", "rule"), NO_TIME_BEFORE_DOSE)
-def test_level_without_a_valid_time_before_the_next_dose_is_a_decision(times: dict[str, int], rule: DoseRule) -> None:
-    problem = _problem(times, None, None, dose_rule=rule)
-    [order] = problem.orders
-    found = window_of(problem, order)
-    assert isinstance(found, Unplanned)
-    assert found.reason.needs_decision
-    assert "no valid time before the next dose" in found.detail and found.detail.endswith("nurse or pharmacist")
-
-
-def test_level_with_a_valid_time_before_the_next_dose_is_drawn() -> None:
-    assert window({"last_dose_s": clock("00:00"), "next_dose_s": clock("06:00")}, dose_rule=POST_6H)
-    assert window({"collect_at_s": clock("05:44"), "next_dose_s": clock("05:45")}, dose_rule=TROUGH)

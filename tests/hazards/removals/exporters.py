@@ -1,0 +1,332 @@
+"""Controls of hazards in planner/exporters, taken out one by one."""
+
+from __future__ import annotations
+
+from tests.hazards.removal import Removal
+
+REMOVALS: tuple[Removal, ...] = (
+    Removal(
+        hazards=("H02",),
+        file="planner/exporters/view/context.py",
+        before='        details.append(f"{patient.weight_g / 1000:.1f} kg")',
+        after="        pass",
+        tests=(
+            "tests/unit/exporters/test_visit_notes.py::test_birth_date_is_printed_as_far_as_it_is_known_with_the_weight_used",
+        ),
+    ),
+    Removal(
+        hazards=("H03",),
+        file="planner/exporters/view/cards/blood.py",
+        before='    return ("Nurse: how much blood was drawn in the last 24 h? ____________ mL",)',
+        after="    return ()",
+        tests=(
+            "tests/unit/exporters/test_visit_notes.py::test_the_card_asks_for_a_childs_earlier_blood_where_it_is_not_on_file",
+        ),
+    ),
+    Removal(
+        hazards=("H11",),
+        file="planner/exporters/view/context.py",
+        before='    born = "not on file" if',
+        after='    born = "" if',
+        tests=(
+            "tests/unit/exporters/test_visit_notes.py::test_birth_date_is_printed_as_far_as_it_is_known_with_the_weight_used",
+        ),
+    ),
+    Removal(
+        hazards=("H12",),
+        file="planner/exporters/view/words.py",
+        before="Ask name and birth date; compare with wristband and number; tick. ",
+        after="",
+        tests=("tests/hazards/test_printed.py::test_two_identifiers_are_asked_for_and_compared",),
+    ),
+    Removal(
+        hazards=("H12", "H13"),
+        file="planner/exporters/view/words.py",
+        before="away, refused, no wristband, another name, ",
+        after="away, refused, ",
+        tests=("tests/hazards/test_printed.py::test_another_name_or_no_wristband_is_not_drawn",),
+    ),
+    Removal(
+        hazards=("H13",),
+        file="planner/exporters/view/cards/visits.py",
+        before="*identity_words(context, patient), ",
+        after="",
+        tests=(
+            "tests/unit/exporters/test_visit_notes.py::test_child_too_young_to_state_a_name_is_identified_by_parent_or_nurse",
+        ),
+    ),
+    Removal(
+        hazards=("H13", "H39"),
+        file="planner/exporters/view/cards/visits.py",
+        before="    alerts = [context.clean(alert) for alert in alert_texts(patient)]",
+        after="    alerts: list[str] = []",
+        tests=("tests/hazards/test_printed.py::test_alerts_are_printed_on_the_card",),
+    ),
+    Removal(
+        hazards=("H13", "H39", "H43"),
+        file="planner/exporters/view/cards/cares.py",
+        before="            do[care.do] = None",
+        after="            pass",
+        tests=("tests/unit/exporters/test_cares.py::test_word_leads_to_what_to_do",),
+    ),
+    Removal(
+        hazards=("H14",),
+        file="planner/exporters/view/words.py",
+        before="Label beside the patient after filling. ",
+        after="",
+        tests=("tests/hazards/test_printed.py::test_labels_are_written_beside_the_patient_after_filling",),
+    ),
+    Removal(
+        hazards=("H15",),
+        file="planner/exporters/view/cards/visits.py",
+        before="            *_second_samples(context, visit),\n",
+        after="",
+        tests=("tests/unit/visits/test_remarks.py::test_two_samples_for_the_blood_bank_are_two_punctures_and_said",),
+    ),
+    Removal(
+        hazards=("H17",),
+        file="planner/exporters/view/cards/doses.py",
+        before="    if any(not q.decides for q in questions) and not decides:",
+        after="    if False:",
+        tests=("tests/unit/exporters/test_bedside_questions.py::test_stat_is_drawn_whatever_the_answer_is",),
+    ),
+    Removal(
+        hazards=("H19",),
+        file="planner/exporters/view/cards/visits.py",
+        before="                limit=_limit(context, visit, tubes),",
+        after='                limit="",',
+        tests=("tests/unit/exporters/test_view.py::test_the_handover_to_catch_is_named_with_the_last_moment",),
+    ),
+    Removal(
+        hazards=("H25",),
+        file="planner/exporters/view/cards/bedside.py",
+        before="after this sample the nurse gives the {given}. ",
+        after="",
+        tests=(
+            "tests/unit/exporters/test_bedside_words.py::test_drink_is_given_by_the_nurse_after_the_first_sample_and_the_others_count_from_it",
+        ),
+    ),
+    Removal(
+        hazards=("H29",),
+        file="planner/exporters/view/words.py",
+        before="    Handling.BEFORE_ANTIBIOTICS,\n",
+        after="",
+        tests=("tests/unit/exporters/test_view.py::test_every_code_has_its_words",),
+    ),
+    Removal(
+        hazards=("H29",),
+        file="planner/exporters/view/cards/visits.py",
+        before="            *note_words(context, ((order.test, order.note) for order in orders)),\n",
+        after="",
+        tests=("tests/unit/exporters/test_visit_notes.py::test_note_of_an_order_is_printed_clean",),
+    ),
+    Removal(
+        hazards=("H29",),
+        file="planner/exporters/view/cards/cares.py",
+        before="        if codes:",
+        after="        if False:",
+        tests=(
+            "tests/unit/visits/test_notes.py::"
+            "test_antibiotic_without_a_time_before_the_draw_is_asked_on_the_card_of_the_culture",
+        ),
+    ),
+    Removal(
+        hazards=("H34",),
+        file="planner/exporters/view/words.py",
+        before="TEST_HANDLING = (Handling.NO_HEPARIN_LINE, Handling.HEEL_ONLY)",
+        after="TEST_HANDLING = (Handling.HEEL_ONLY,)",
+        tests=("tests/unit/exporters/test_view.py::test_every_code_has_its_words",),
+    ),
+    Removal(
+        hazards=("H35",),
+        file="planner/exporters/view/words.py",
+        before="Infusion: other arm; in both: do not draw, the doctor decides.",
+        after="",
+        tests=("tests/hazards/test_printed.py::test_infusion_is_kept_away_from",),
+    ),
+    Removal(
+        hazards=("H36",),
+        file="planner/exporters/view/cards/cares.py",
+        before="    if len(closed) != 1:",
+        after="    if True:",
+        tests=("tests/unit/exporters/test_cares.py::test_arm_that_is_barred_says_which_to_draw_from",),
+    ),
+    Removal(
+        hazards=("H36",),
+        file="planner/exporters/view/words.py",
+        before='arms not "\n    "to be used?',
+        after='"\n    "',
+        tests=("tests/hazards/test_printed.py::test_arms_that_may_not_be_used_are_asked_about",),
+    ),
+    Removal(
+        hazards=("H39",),
+        file="planner/exporters/view/supplies.py",
+        before="Pair of latex-free gloves",
+        after="Pair of gloves for this patient",
+        tests=("tests/unit/exporters/test_cares.py::test_latex_stands_in_the_supplies",),
+    ),
+    Removal(
+        hazards=("H40",),
+        file="planner/exporters/view/cards/visits.py",
+        before="            *isolation_words(context, route, visit),\n",
+        after="",
+        tests=(
+            "tests/unit/domain/test_isolation.py::test_protective_after_airborne_is_a_decision_and_stands_on_the_card",
+        ),
+    ),
+    Removal(
+        hazards=("H43",),
+        file="planner/exporters/view/words.py",
+        before="sharps box, ",
+        after="",
+        tests=("tests/hazards/test_printed.py::test_sharps_box_is_among_the_supplies",),
+    ),
+    Removal(
+        hazards=("H23",),
+        file="planner/exporters/view/cards/doses.py",
+        before='        text += f" {limits}: {not_drawn}."',
+        after="        pass",
+        tests=("tests/unit/exporters/test_bedside_questions.py::test_level_asks_for_the_instant_that_it_counts_from",),
+    ),
+    Removal(
+        hazards=("H82",),
+        file="planner/exporters/view/notes/lacking.py",
+        before="            if number > before:",
+        after="            if False:",
+        tests=(
+            "tests/unit/exporters/test_note_alone.py::test_who_takes_on_a_patient_is_told_what_is_not_among_the_things_loaded",
+        ),
+    ),
+    Removal(
+        hazards=("H83",),
+        file="planner/exporters/view/notes/due.py",
+        before="        if held.is_due and (held.is_stat or held.until_s == replan.now_s",
+        after="        if False and (held.is_stat or held.until_s == replan.now_s",
+        tests=(
+            "tests/unit/exporters/test_note_alone.py::test_stat_not_reported_and_moved_is_asked_about_in_both_notes_first",
+        ),
+    ),
+    Removal(
+        hazards=("H53", "H84"),
+        file="planner/exporters/view/notes/note.py",
+        before="                *_careful(cards[number]),\n",
+        after="",
+        tests=("tests/unit/exporters/test_note_alone.py::test_every_stop_of_a_note_says_what_its_card_says",),
+    ),
+    Removal(
+        hazards=("H46",),
+        file="planner/exporters/view/handovers.py",
+        before="Courier missed: phone the lead",
+        after="",
+        tests=("tests/unit/exporters/test_stranger.py::test_a_courier_with_no_time_to_spare_makes_the_last_bed_tight",),
+    ),
+    Removal(
+        hazards=("H49",),
+        file="planner/exporters/view/words.py",
+        before="NEWEST SHEET? Ask the lead before you start.",
+        after="",
+        tests=("tests/hazards/test_printed.py::test_newest_sheet_is_asked_for",),
+    ),
+    Removal(
+        hazards=("H49", "H50"),
+        file="planner/exporters/view/build.py",
+        before=", replaces r{replan.parent}",
+        after="",
+        tests=("tests/unit/exporters/test_replan_sheet.py::test_every_page_says_what_it_replaces",),
+    ),
+    Removal(
+        hazards=("H50", "H51"),
+        file="planner/exporters/workbook/writer.py",
+        before="   Page &P of &N",
+        after="",
+        tests=("tests/unit/exporters/test_print.py::test_every_page_is_numbered_and_says_whose_it_is",),
+    ),
+    Removal(
+        hazards=("H51",),
+        file="planner/exporters/view/routes.py",
+        before="        f\"{count_words(len(visits), 'visit')}",
+        after='        f"',
+        tests=("tests/hazards/test_printed.py::test_number_of_visits_stands_above_the_stops",),
+    ),
+    Removal(
+        hazards=("H53",),
+        file="planner/exporters/view/notes/note.py",
+        before='        f"Patient {card.name}, born {card.born}, number {card.patient_number}.",\n        *_careful',
+        after="        *_careful",
+        tests=(
+            "tests/unit/exporters/test_replan_sheet.py::test_a_stop_new_to_her_comes_with_all_that_her_old_sheet_lacks",
+        ),
+    ),
+    Removal(
+        hazards=("H56",),
+        file="planner/exporters/view/build.py",
+        before="    if days in (0, 1):",
+        after="    if True:",
+        tests=("tests/unit/exporters/test_stranger.py::test_a_sheet_of_another_day_says_so",),
+    ),
+    Removal(
+        hazards=("H61",),
+        file="planner/exporters/view/cards/visits.py",
+        before="        bedside=bedside_words(context, route, visit),",
+        after="        bedside=(),",
+        tests=(
+            "tests/unit/exporters/test_bedside_words.py::test_words_of_the_row_are_printed_once_with_the_tests_that_say_them",
+        ),
+    ),
+    Removal(
+        hazards=("H80",),
+        file="planner/exporters/view/lists.py",
+        before="    return tuple(sorted(lines, key=lambda line: line.rank))",
+        after="    return tuple(lines)",
+        tests=(
+            "tests/unit/exporters/test_decision_priority.py::test_stat_is_named_and_comes_first_in_the_list",
+            "tests/unit/exporters/test_decision_priority.py::test_workbook_and_page_name_the_stat_first",
+        ),
+    ),
+    Removal(
+        hazards=("H80", "H17"),
+        file="planner/exporters/view/build.py",
+        before="            *planned_decisions(context, findings),\n",
+        after="",
+        tests=("tests/unit/exporters/test_planned_decisions.py::test_held_stat_is_the_first_decision",),
+    ),
+    Removal(
+        hazards=("H81",),
+        file="planner/exporters/view/cards/cares.py",
+        before=" for text in patient.unclear)",
+        after=" for text in ())",
+        tests=(
+            "tests/unit/loaders/tables/test_near_safety.py::test_it_is_a_decision_and_asked_on_every_card_that_has_a_value",
+        ),
+    ),
+    Removal(
+        hazards=("H86",),
+        file="planner/exporters/view/rows.py",
+        before="(detail, line.patient, *line.said)",
+        after="(detail,)",
+        tests=("tests/unit/exporters/test_not_drawn.py::test_decision_names_the_patient_with_note_and_alerts_in_full",),
+    ),
+    Removal(
+        hazards=("H86",),
+        file="planner/exporters/view/cards/visits.py",
+        before="        not_drawn=_not_drawn(context, visit),",
+        after="        not_drawn=(),",
+        tests=(
+            "tests/unit/exporters/test_not_drawn.py::test_bed_says_which_orders_of_the_patient_are_not_drawn_and_why",
+        ),
+    ),
+    Removal(
+        hazards=("H25",),
+        file="planner/exporters/view/cards/bedside.py",
+        before="do not begin if {fast}this sample fails",
+        after="begin, {fast}this sample fails",
+        tests=("tests/unit/exporters/test_bedside_words.py::test_first_sample_says_when_the_drink_must_not_be_begun",),
+    ),
+    Removal(
+        hazards=("H36",),
+        file="planner/exporters/view/cards/cares.py",
+        before="    closed = barred | _arms_in_words(patient, orders)",
+        after="    closed = barred",
+        tests=("tests/unit/exporters/test_cares.py::test_side_that_a_text_states_is_said_and_not_asked",),
+    ),
+)
