@@ -264,6 +264,5 @@ def test_fifteen_minutes_late_names_what_is_lost_in_order() -> None:
     assert all(stop.slip for stop in route.stops)
     # "can slip" is printed beside a time that the late round is past already
     assert said.endswith(
-        '"Can slip" counts from the printed time: take off what you are late. '
-        "Ask the lead before you change the order."
+        '"Can slip" counts from the printed time: take off what you are late. Ask the lead before you change the order.'
     )
