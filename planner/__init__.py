@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from planner.domain.catalogue import LabTest as LabTest
+    from planner.domain.hazards import Hazard as Hazard
     from planner.domain.revisions.changes import NotUnderstoodError as NotUnderstoodError
     from planner.errors import CheckRefusedError as CheckRefusedError
     from planner.errors import InputError as InputError
@@ -39,6 +41,12 @@ if TYPE_CHECKING:
     from planner.library.planning import plan as plan
     from planner.library.replanning import replan as replan
     from planner.library.sheets import write_sheets as write_sheets
+    from planner.library.tables import SignOff as SignOff
+    from planner.library.tables import catalogue as catalogue
+    from planner.library.tables import default_policy as default_policy
+    from planner.library.tables import hazards as hazards
+    from planner.library.tables import new as new
+    from planner.library.tables import sign_off as sign_off
     from planner.library.writing import write as write
     from planner.library.written import Revision as Revision
     from planner.library.written import read as read
@@ -48,8 +56,10 @@ _HOMES = {
     "CheckRefusedError": "errors",
     "Explanation": "library.explanations",
     "Finding": "findings",
+    "Hazard": "domain.hazards",
     "InputCheck": "library.checking",
     "InputError": "errors",
+    "LabTest": "domain.catalogue",
     "LoadedRound": "library.loading",
     "News": "library.news",
     "NotUnderstoodError": "domain.revisions.changes",
@@ -62,16 +72,22 @@ _HOMES = {
     "RoundNames": "library.naming",
     "RoundPlan": "library.planning",
     "Severity": "findings",
+    "SignOff": "library.tables",
     "SolverError": "errors",
     "Source": "findings",
     "alternatives": "library.alternatives",
+    "catalogue": "library.tables",
     "check": "library.checking",
+    "default_policy": "library.tables",
     "explain": "library.explanations",
+    "hazards": "library.tables",
     "load": "library.loading",
     "names": "library.naming",
+    "new": "library.tables",
     "plan": "library.planning",
     "read": "library.written",
     "replan": "library.replanning",
+    "sign_off": "library.tables",
     "write": "library.writing",
     "write_sheets": "library.sheets",
 }
@@ -82,8 +98,10 @@ __all__ = [
     "CheckRefusedError",
     "Explanation",
     "Finding",
+    "Hazard",
     "InputCheck",
     "InputError",
+    "LabTest",
     "LoadedRound",
     "News",
     "NotUnderstoodError",
@@ -96,17 +114,23 @@ __all__ = [
     "RoundNames",
     "RoundPlan",
     "Severity",
+    "SignOff",
     "SolverError",
     "Source",
     "__version__",
     "alternatives",
+    "catalogue",
     "check",
+    "default_policy",
     "explain",
+    "hazards",
     "load",
     "names",
+    "new",
     "plan",
     "read",
     "replan",
+    "sign_off",
     "write",
     "write_sheets",
 ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -57,6 +57,8 @@ def catalogue(
 
     Writes nothing, but with --sign-off the laboratory's confirmation of the values that a round uses.
     """
+    import planner
+
     if sign_off is not None or site is not None:
         _sign_off(sign_off, site, others=bool(words) or policy or hazards)
         return
@@ -64,78 +66,51 @@ def catalogue(
         _print_hazards(words or [], with_policy=policy)
         return
     if policy:
-        from planner.loaders.policy.default_text import default_policy_text
-
         if words:
             raise typer.BadParameter("--policy lists no tests; leave the words away", param_hint="--policy")
-        typer.echo(default_policy_text(), nl=False)
+        typer.echo(planner.default_policy(), nl=False)
         return
     from planner.loaders.catalogue.load import load_catalogue, load_handling_words
 
     built_in, _ = load_catalogue()
     handling = load_handling_words()
-    tests = _matching(built_in, words or [])
+    tests = planner.catalogue(words or [])
     for test in tests:
         for line in _lines(test, built_in, handling):
             typer.echo(line)
     if not tests:
-        print(f"planner: no test has {' '.join(words or [])!r}; try one word, or a part of one", file=sys.stderr)
-        raise typer.Exit(ExitCode.USAGE)
+        _say_none("test", words)
 
 
 def _sign_off(name: str | None, site: Path | None, *, others: bool) -> None:
-    """Write the confirmation of the values that a folder's tables, or a round's, make of the catalogue."""
+    import planner
     from planner.cli.terminal import print_findings
-    from planner.exporters.files import write_atomic
-    from planner.findings import Report, Severity
-    from planner.library.printing import print_time
-    from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE, sign_off_text
-    from planner.loaders.site_catalogue import site_catalogue
 
     if name is None or site is None or others:
         message = "--sign-off NAME and --site ROUND go together, and with nothing else"
         raise typer.BadParameter(message, param_hint="--sign-off")
-    if not name.strip():
-        raise typer.BadParameter("say who confirms the values", param_hint="--sign-off")
-    if not site.exists():
-        raise typer.BadParameter(f"there is no folder or file {site.name}", param_hint="--site")
-    report = Report()
-    in_use = site_catalogue(site, report)
-    print_findings(report)
-    if any(finding.severity is Severity.ERROR for finding in report):
-        print("planner: not signed off: put the rows above right first", file=sys.stderr)
-        raise typer.Exit(ExitCode.NO_PLAN)
-    file = (site if site.is_dir() else site.parent) / SIGN_OFF_FILE
-    write_atomic(file, sign_off_text(in_use, name.strip(), print_time()).encode())
-    count = f"{len(in_use.tests)} tests and {len(in_use.tubes)} tube kinds"
-    typer.echo(f"{SIGN_OFF_FILE}: {count} confirmed by {name.strip()}")
+    done = planner.sign_off(name, site)
+    print_findings(done.findings)
+    count = f"{done.num_tests} tests and {done.num_tubes} tube kinds"
+    typer.echo(f"{done.file.name}: {count} confirmed by {name.strip()}")
 
 
 def _print_hazards(words: list[str], *, with_policy: bool) -> None:
+    import planner
     from planner.cli.hazard_page import hazard_lines
 
     if with_policy:
         raise typer.BadParameter("give --policy or --hazards, not both", param_hint="--hazards")
-    lines = hazard_lines(words)
-    for line in lines:
+    found = planner.hazards(words)
+    if not found:
+        _say_none("hazard", words)
+    for line in hazard_lines(found):
         typer.echo(line)
-    if not lines:
-        print(f"planner: no hazard has {' '.join(words)!r}; try one word, or a part of one", file=sys.stderr)
-        raise typer.Exit(ExitCode.USAGE)
 
 
-def _matching(built_in: Catalogue, words: list[str]) -> list[LabTest]:
-    """Return the tests that a name means, else those that have all words; by code."""
-    from planner.loaders.catalogue.lookup import TestLookup
-
-    meaning = TestLookup(built_in).meaning(" ".join(words)) if words else None
-    meant = {code: built_in.tests[code] for code in meaning.tests} if meaning else {}
-    wanted = [word.casefold() for word in words]
-    for code, test in sorted(built_in.tests.items()):
-        text = f"{code} {test.name} {test.loinc} {test.loinc_name} {test.section}".casefold()
-        if all(word in text for word in wanted):
-            meant.setdefault(code, test)
-    return list(meant.values())
+def _say_none(what: str, words: list[str] | None) -> NoReturn:
+    print(f"planner: no {what} has {' '.join(words or [])!r}; try one word, or a part of one", file=sys.stderr)
+    raise typer.Exit(ExitCode.USAGE)
 
 
 def _lines(test: LabTest, built_in: Catalogue, words: dict[Handling, str]) -> list[str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from textwrap import wrap
 
-from planner.loaders.catalogue.hazards import Hazard, load_hazards
+from planner.domain.hazards import Hazard
 
 _WIDTH = 80
 _INDENT = " " * 4
@@ -25,18 +25,9 @@ _SEVERITY = {
 _NOTHING = "no gap that we know of"
 
 
-def hazard_lines(words: Sequence[str] = ()) -> tuple[str, ...]:
-    """Return the page, wrapped for a terminal: the hazards that have all these words, the most severe first.
-
-    Nothing is returned where no hazard has the words.
-    """
-    found = sorted((h for h in load_hazards() if _has(h, words)), key=lambda hazard: -hazard.severity)
-    return (*wrap(_ABOUT, _WIDTH), *_by_severity(found)) if found else ()
-
-
-def _has(hazard: Hazard, words: Sequence[str]) -> bool:
-    text = " ".join((hazard.id, hazard.hazard, hazard.sequence, hazard.harm, hazard.control, hazard.not_controlled))
-    return all(word.casefold() in text.casefold() for word in words)
+def hazard_lines(hazards: Sequence[Hazard]) -> tuple[str, ...]:
+    """Return the page of these hazards, which come with the most severe first, wrapped for a terminal."""
+    return (*wrap(_ABOUT, _WIDTH), *_by_severity(hazards))
 
 
 def _by_severity(hazards: Sequence[Hazard]) -> Iterator[str]:

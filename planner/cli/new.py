@@ -7,8 +7,6 @@ from typing import Annotated
 
 import typer
 
-STARTER_FILE = "round.xlsx"
-
 
 def new(
     folder: Annotated[
@@ -21,13 +19,7 @@ def new(
     Its sheet 'test codes' lists every test of the catalogue with its tubes; the column 'test' offers the codes.
     Overwrite the example rows, then run: planner plan DIR
     """
-    from planner.exporters.files import write_atomic
-    from planner.exporters.workbook.starter import starter_workbook
-    from planner.loaders.catalogue.load import load_catalogue
+    import planner
 
-    path = folder / STARTER_FILE
-    if path.exists():
-        raise typer.BadParameter(f"{path} is there already; name another folder, or move it away", param_hint="DIR")
-    catalogue, _ = load_catalogue()
-    write_atomic(path, starter_workbook(catalogue.tests.values(), catalogue.tubes))
+    path = planner.new(folder)
     typer.echo(f"{path} written. Overwrite the example rows, then run: planner plan {folder}")

@@ -10,7 +10,8 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli.app import app
-from planner.loaders.catalogue.hazards import Hazard, load_hazards
+from planner.domain.hazards import Hazard
+from planner.loaders.catalogue.hazards import load_hazards
 
 ROOT = Path(__file__).parents[3]
 HAZARDS = load_hazards()
