@@ -249,6 +249,7 @@ CheckerCode = Literal[
     "drawn-in-vain",  # an order is listed as drawn in vain although its tubes arrive in time
     "series-gap",  # two draws of a series are nearer to or farther from one another than asked for
     "past",  # a plan made anew does not keep what has happened
+    "past-in-turn",  # somebody is said to have been at two places at once
     "second-person",  # whoever failed with an order is sent to it again
     "retry",  # a patient who was away is tried again before the time that was set
     "tray-limit",  # somebody carries more tubes at once than the policy allows

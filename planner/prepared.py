@@ -108,7 +108,7 @@ def draws_as_planned(problem: Problem, plan: Plan, params: SolveParams) -> tuple
     A plan may have other visits than orders are first grouped into (`planner.regrouping`). A draw that is left out has
     a number that no visit of the plan has.
     """
-    begun = {visit.draw_id for visit in problem.replan.visits} if problem.replan else set()
+    begun = {visit.draw_id for visit in problem.replan.ended} if problem.replan else set()
     visits = [v for route in plan.routes for v in route.visits if v.draw_id not in begun]
     windows = OrderWindows.of_round(problem)
     made = tuple(

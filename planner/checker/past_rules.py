@@ -26,6 +26,19 @@ def past(facts: Facts) -> Iterator[Broken]:
                 yield Broken(f"{who.initials}, stop {index}: has an outcome, and is still to come", stop.order_ids)
 
 
+def past_in_turn(facts: Facts) -> Iterator[Broken]:
+    """Nobody was at two places at once: each stop that was made begins when the one before it is over, or later."""
+    for person, who in enumerate(facts.problem.staff):
+        made = past_of(facts.problem, person)
+        over_s, before = None, ""
+        for index, stop in enumerate(made.stops if made is not None else (), start=1):
+            at = f"{who.initials}, stop {index} ({facts.problem.place_name(stop.place)})"
+            if over_s is not None and stop.start_s < over_s:
+                orders = (*stop.order_ids, *stop.tried) if isinstance(stop, Visit) else ()
+                yield Broken(f"{at}: begun at {facts.time(stop.start_s)}, before {before} was over", orders)
+            over_s, before = stop.depart_s, at
+
+
 def _is_same(before: Stop, after: Stop) -> bool:
     if not isinstance(before, Visit) or not isinstance(after, Visit) or len(before.tubes) != len(after.tubes):
         return before == after
@@ -78,5 +91,5 @@ def tray_limit(facts: Facts) -> Iterator[Broken]:
                 break
 
 
-RULES: tuple[Rule, ...] = (past, second_person, retry, tray_limit)
+RULES: tuple[Rule, ...] = (past, past_in_turn, second_person, retry, tray_limit)
 """Rules of a round that has begun, and of what is carried."""

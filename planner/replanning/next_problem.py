@@ -20,7 +20,7 @@ from planner.replanning.addons.addons import drawn_tubes, find_addons
 from planner.replanning.addons.lost import still_added
 from planner.replanning.changes.apply import Changed, apply_changes, apply_events
 from planner.replanning.past.freeze import collectors, freeze
-from planner.replanning.past.outcomes import settle, without_recollected
+from planner.replanning.past.outcomes import answers, settle, without_recollected
 from planner.replanning.past.taken_back import TakenBack, comes_back
 from planner.replanning.past.unreported import unreported
 from planner.replanning.past.walking_on import walking_on
@@ -68,7 +68,7 @@ def next_problem(
         for n, s in enumerate(one.stops)
         if isinstance(s, Visit) and n not in one.assumed
     }
-    came.update(collectors(plan, reports).values())
+    came.update(collectors(plan, (report for report in reports if report.was_there)).values())
 
     def apply(drawn: frozenset[OrderId]) -> Changed:
         return apply_changes(problem, plan, given, now_s, drawn=drawn, reported=came)
@@ -116,18 +116,20 @@ def _following(
     absent = _people(log, PhlebotomistNeverCame)
     back = comes_back(problem, plan, taken_back) if taken_back else ()
     left_out = frozenset(visit.draw_id for visit in back)
-    frozen = freeze(problem, plan, reports, now_s, never_came=absent, left_out=left_out)
+    made = [report for report in reports if report.was_there]
+    frozen = freeze(problem, plan, made, now_s, never_came=absent, left_out=left_out)
     changed = apply(_drawn(frozen))
     held, gone_missing = _people(changed.events, PhlebotomistLate), _people(changed.events, PhlebotomistNeverCame)
     if held or gone_missing:  # what was assumed of them was not so
-        frozen = freeze(problem, plan, reports, now_s, held=held, never_came=absent | gone_missing, left_out=left_out)
+        frozen = freeze(problem, plan, made, now_s, held=held, never_came=absent | gone_missing, left_out=left_out)
         changed = apply(_drawn(frozen))
     past = _with_people(without_recollected(frozen, changed.recollect), changed, now_s)
-    settled = settle(changed.problem, past, reports)
+    answered = answers(plan, reports, now_s)
+    settled = settle(changed.problem, past, made, answered)
     addons, listed, notes = _addons(changed, past, plan, now_s)
     old, sheet = problem.replan, taken_back.sheet if taken_back else plan
     older = (replace(taken_back.replan, log=log),) if taken_back else ()
-    made = {visit.draw_id for one in past for visit in one.stops if isinstance(visit, Visit)}
+    over = {visit.draw_id for one in past for visit in one.stops if isinstance(visit, Visit)}
     kept = still_added(changed.problem, past, old.addons if old else ())
     events = _numbered(parent + 1, [*(_reported(report, now_s) for report in reports), *changed.events])
     gone = {item.order_id for item in (*settled.set_aside, *listed)}
@@ -146,7 +148,8 @@ def _following(
             notes=old.notes if old else (),
             past=past,
             promised=walking_on(replace(changed.problem, orders=orders), sheet, past, older),
-            came_back=tuple(visit for visit in back if visit.draw_id not in made),
+            came_back=tuple(visit for visit in back if visit.draw_id not in over),
+            answered=(*(old.answered if old else ()), *answered),
             pauses=_pauses(sheet, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
             addons=(*kept.addons, *addons),

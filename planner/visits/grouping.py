@@ -34,7 +34,7 @@ def group_into_visits(problem: Problem, windows: Mapping[OrderId, OrderWindow]) 
     for order in problem.open_orders:
         if order.id in windows:
             by_patient[order.patient_id].append(order)
-    past = problem.replan.visits if problem.replan else ()
+    past = problem.replan.ended if problem.replan else ()
     requests: list[VisitRequest] = []
     for patient_id in sorted(by_patient):
         groups = _groups_of_patient(problem, by_patient[patient_id], windows)

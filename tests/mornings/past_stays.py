@@ -58,7 +58,12 @@ def _may_go(before: Problem, visit: Visit) -> bool:
 
 
 def _is_same(stop: Stop, other: Stop, old: Past, new: Past) -> bool:
-    """Return whether two stops are one: a tube in the tray may have been given away since, an other one went there."""
+    """Return whether two stops are one: a tube in the tray may have been given away since, an other one went there.
+
+    A stay may have been shorter than it was calculated: a draw elsewhere has been reported since.
+    """
+    if stop.start_s <= other.depart_s <= stop.depart_s:
+        other = replace(other, depart_s=stop.depart_s)
     if not isinstance(stop, Visit) or not isinstance(other, Visit):
         return stop == other
     if len(stop.tubes) != len(other.tubes):

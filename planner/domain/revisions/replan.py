@@ -87,6 +87,14 @@ class PromisedPause:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Answered:
+    """A visit that a report ended before anybody went there: whose it was, and the visit with what was reported."""
+
+    phlebotomist: int
+    visit: Visit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
     """The visits of the revision for which a phlebotomist took supplies along: what is at hand, less what was used.
 
@@ -149,6 +157,8 @@ class Replan:
     promised: tuple[Promised, ...] = ()
     came_back: tuple[Promised, ...] = ()
     """Visits that somebody was told to leave out by what is taken back, as they were before: they come after all."""
+    answered: tuple[Answered, ...] = ()
+    """Visits that reports ended before anybody went there: they are in nobody's past."""
     pauses: tuple[PromisedPause, ...] = ()
     """The other stops to come of the last sheet: from them the search begins."""
     retries: tuple[Retry, ...] = ()
@@ -177,3 +187,8 @@ class Replan:
     def visits(self) -> tuple[Visit, ...]:
         """All visits of the past, by phlebotomist, in the order in which they were made."""
         return tuple(stop for past in self.past for stop in past.stops if isinstance(stop, Visit))
+
+    @property
+    def ended(self) -> tuple[Visit, ...]:
+        """All visits that are over or under way: those of the past, and those to which nobody went after a report."""
+        return (*self.visits, *(one.visit for one in self.answered))

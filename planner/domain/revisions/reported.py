@@ -21,6 +21,8 @@ class Reported:
     filled at the visit, by their positions in the order of draw; None: not told, so those that the outcomes ask for.
     ``arrived_s`` and ``left_s`` are when the phlebotomist came to the bed and left it; None: not told. ``drawn_by``
     made the visit where that is not ``held_by``, who has it on the last sheet: by their place in the staff; else None.
+    ``was_there``: somebody was at the bed for it; False: a refusal told by phone before the visit was due, which says
+    nothing of where anybody was.
     """
 
     order_ids: tuple[OrderId, ...]
@@ -36,4 +38,5 @@ class Reported:
     left_s: int | None = None
     drawn_by: int | None = None
     held_by: int | None = None
+    was_there: bool = True
     kind: EventKind = field(default=EventKind.REPORTED, init=False)

@@ -2,7 +2,7 @@
 
 Example: the sheet of 05:10 has a bed with KS at 05:20, the one of 05:30 with AM at 06:10. At 05:40 it is reported as
 drawn at 05:21: KS drew it. Reported as drawn, without a time: it was due with KS and is not with AM yet, so KS drew it
-at 05:20. Reported as refused, without a time: it is AM who asked, now.
+at 05:20. Reported as refused on the phone, without a time: nobody is due there yet, so nobody need have been there.
 """
 
 from __future__ import annotations
@@ -42,6 +42,8 @@ def _completed(reported: Reported, visit: Visit, book: VisitBook, report: Report
     """
     has = book.has[visit.draw_id]
     at_s, by = reported.at_s, reported.drawn_by
+    if _is_of_the_patient_alone(reported, visit, book.now_s):
+        return replace(reported, order_ids=visit.order_ids, at_s=book.now_s, was_there=False)
     held = _due_before(visit, book) if at_s is None and reported.outcome in _DRAWN else None
     if held is not None and by in (None, held.phlebotomist):
         at_s, by = held.draw_s, held.phlebotomist
@@ -61,6 +63,12 @@ def _completed(reported: Reported, visit: Visit, book: VisitBook, report: Report
             _say(reported, visit, held, at_s, book, report)
     is_other = by not in (None, has)
     return replace(reported, at_s=at_s, drawn_by=by if is_other else None, held_by=has if is_other else None)
+
+
+def _is_of_the_patient_alone(reported: Reported, visit: Visit, now_s: int) -> bool:
+    """Return whether a report is a refusal that somebody phoned before anybody was due at the bed."""
+    is_refusal = reported.outcome is Outcome.REFUSED and reported.is_by_itself
+    return is_refusal and reported.at_s is None and reported.drawn_by is None and visit.start_s > now_s
 
 
 def _due_before(visit: Visit, book: VisitBook) -> Held | None:

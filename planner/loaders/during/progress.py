@@ -109,7 +109,7 @@ def report_visits(
                 continue
             found.append(
                 Reported(
-                    order_ids=told.order_ids,
+                    order_ids=told.order_ids or told.tried,
                     draw_id=told.draw_id,
                     outcome=outcome,
                     source=source,
@@ -117,7 +117,7 @@ def report_visits(
                 )
             )
         elif visit := _one(visits, f"bed {text!r}", book, report, source, at_s):
-            ids = visit.order_ids if order_id is None else (order_id,)
+            ids = (visit.order_ids or visit.tried) if order_id is None else (order_id,)
             found.append(
                 Reported(
                     order_ids=ids,
@@ -292,10 +292,10 @@ class _Rows:
         if not visits:
             return []
         if told := self.book.told_before(visits, outcome, at_s):
-            return [(told, told.order_ids)]
+            return [(told, told.order_ids or told.tried)]
         who = f"bed {fields.text('bed')!r}" if fields.text("bed") else "the patient"
         one = _one(visits, who, self.book, self.report, fields.record.source, at_s)
-        return [(one, one.order_ids)] if one else []
+        return [(one, one.order_ids or one.tried)] if one else []
 
     def _at_bed(self, fields: Fields) -> list[Visit]:
         """Return the visits at the bed that a row names; none with a finding."""

@@ -24,9 +24,11 @@ class VisitBook:
     def __init__(self, problem: Problem, plan: Plan, now_s: int) -> None:
         self.problem = problem
         self.now_s = now_s
-        self.has = {v.draw_id: route.phlebotomist for route in plan.routes for v in route.visits}
-        """Whose visit each is on the last sheet."""
-        self.visits = sorted((v for route in plan.routes for v in route.visits), key=lambda v: (v.start_s, v.draw_id))
+        has = [(v, route.phlebotomist) for route in plan.routes for v in route.visits]
+        has += [(one.visit, one.phlebotomist) for one in (problem.replan.answered if problem.replan else ())]
+        self.has = {visit.draw_id: person for visit, person in has}
+        """Whose visit each is on the last sheet, or was until a report ended it."""
+        self.visits = sorted((visit for visit, _person in has), key=lambda v: (v.start_s, v.draw_id))
         past = problem.replan.past if problem.replan else ()
         self.assumed: frozenset[DrawId] = frozenset(
             stop.draw_id for p in past for i in p.assumed if isinstance(stop := p.stops[i], Visit)
@@ -59,7 +61,7 @@ class VisitBook:
         if patient := find_patient(self.problem.patients, {}, text):
             return [v for v in self.visits if v.patient_id == patient.id], None
         order_id = self.order_id(text)
-        visits = [v for v in self.visits if order_id in v.order_ids]
+        visits = [v for v in self.visits if order_id in (*v.order_ids, *v.tried)]
         return (visits, order_id) if order_id is not None else ([], None)
 
     def bed_fault(self, text: str, found: Sequence[PlaceId]) -> str:

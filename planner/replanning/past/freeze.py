@@ -127,7 +127,7 @@ def _absent(problem: Problem, person: int, sheet: _Sheet, told: Told, now_s: int
     for index, stop in enumerate(stops):
         if index not in known and isinstance(stop, Visit) and sheet.is_own(stop) and (reports := told_of(stop, told)):
             made.append((as_told(stop, reports, now_s), index))
-    made.sort(key=lambda m: m[0].start_s)
+    made.sort(key=lambda m: _instant(m[0]))
     return Past(
         phlebotomist=person,
         stops=_renumbered(made, stops),
@@ -167,7 +167,7 @@ def _past(
     _go_on(problem, walk, coming, taken_over, told, is_told, now_s, is_held=is_held, left_out=left_out)
     for visit in taken_over:
         walk.add(visit, _NOWHERE, False)
-    made = sorted(walk.made, key=lambda m: m[0].start_s)
+    made = sorted(walk.made, key=lambda m: _instant(m[0]))
     return Past(
         phlebotomist=person,
         stops=_renumbered([(stop, index) for stop, index, _assumed in made], stops),
@@ -312,17 +312,43 @@ def _caught(problem: Problem, stop: Handover) -> Handover | None:
     return replace(stop, departs_s=departs_s, lab_arrival_s=arrival_s)
 
 
+def _in_turn(stops: Sequence[Stop]) -> tuple[Stop, ...]:
+    """Return the stops of one person, in their order, without overlaps: nobody was at two places at once.
+
+    Draws keep their times, which people report; when a stay began and ended is calculated, and gives way: a stop begins
+    when the one before is over, at its draw at the latest, and the one before ends by then.
+    """
+    turns: list[Stop] = []
+    for stop in stops:
+        if turns and turns[-1].depart_s > stop.start_s:
+            last = turns[-1]
+            ends_s = (
+                max(_instant(last), stop.start_s) if isinstance(last, Visit) else min(last.depart_s, _instant(stop))
+            )
+            turns[-1] = replace(last, depart_s=ends_s)
+            stop = replace(stop, arrive_s=max(stop.arrive_s, ends_s), start_s=max(stop.start_s, ends_s))
+        turns.append(stop)
+    return tuple(turns)
+
+
+def _instant(stop: Stop) -> int:
+    """Return the draw of a visit, or when a hand-over or break began: what stops go by in their order."""
+    return stop.draw_s if isinstance(stop, Visit) else stop.start_s
+
+
 def _renumbered(made: Sequence[tuple[Stop, int]], planned: Sequence[Stop]) -> tuple[Stop, ...]:
     """Return the stops with hand-overs of tubes by their new places; a tube not given away by now is in the tray."""
     place_of: Mapping[int, int] = {index: n for n, (_stop, index) in enumerate(made)}
-    return tuple(
-        replace(
-            stop,
-            tubes=tuple(replace(tube, handover=_given(place_of, tube.handover, n)) for tube in stop.tubes),
+    return _in_turn(
+        tuple(
+            replace(
+                stop,
+                tubes=tuple(replace(tube, handover=_given(place_of, tube.handover, n)) for tube in stop.tubes),
+            )
+            if isinstance(stop, Visit)
+            else stop
+            for n, (stop, _index) in enumerate(made)
         )
-        if isinstance(stop, Visit)
-        else stop
-        for n, (stop, _index) in enumerate(made)
     )
 
 

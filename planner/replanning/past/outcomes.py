@@ -6,11 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.domain.orders import OrderId
-from planner.domain.plan import Outcome, Reason, Unplanned, Visit
+from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.replan import Past, Retry
+from planner.domain.revisions.replan import Answered, Past, Retry
 from planner.domain.revisions.reported import Reported
-from planner.replanning.past.happened import outcomes_told
+from planner.replanning.past.happened import as_told, outcomes_told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,20 @@ _LISTED = {
 }
 
 
-def settle(problem: Problem, past: Iterable[Past], reports: Sequence[Reported]) -> Settled:
+def answers(plan: Plan, reports: Iterable[Reported], now_s: int) -> tuple[Answered, ...]:
+    """Return the visits that reports end although nobody was there."""
+    said = {report.draw_id: report for report in reports if not report.was_there}
+    return tuple(
+        Answered(phlebotomist=route.phlebotomist, visit=as_told(visit, [said[visit.draw_id]], now_s))
+        for route in plan.routes
+        for visit in route.visits
+        if visit.draw_id in said
+    )
+
+
+def settle(
+    problem: Problem, past: Iterable[Past], reports: Sequence[Reported], answered: Iterable[Answered] = ()
+) -> Settled:
     """Return what becomes of the orders that visits did not bring, as far as this was told now.
 
     Refused and partial ones are listed for a decision. Who was away is tried again after `ReplanPolicy.retry_after_s`,
@@ -48,6 +61,9 @@ def settle(problem: Problem, past: Iterable[Past], reports: Sequence[Reported]) 
                 elif outcome in (Outcome.AWAY, Outcome.UNSUCCESSFUL):
                     before = retries.get(order_id, Retry(order_id=order_id))
                     retries[order_id] = _again(problem, before, one.phlebotomist, visit, outcome)
+    for visit in (answer.visit for answer in answered):
+        for order_id in visit.tried:
+            listed += _listed(problem, visit, order_id, visit.outcome or Outcome.REFUSED)
     return Settled(set_aside=tuple(listed), retries=tuple(retries[key] for key in sorted(retries)))
 
 

@@ -40,7 +40,7 @@ def unreported(
     return tuple(
         chain(
             _assumed(problem, past, now_s),
-            _stats(problem, plan, past, now_s, left_out),
+            _stats(problem, plan, past, now_s, left_out, reported),
             _left(problem, plan, past, reported),
         )
     )
@@ -72,7 +72,12 @@ def _assumed(problem: Problem, past: Iterable[Past], now_s: int) -> Iterator[Fin
 
 
 def _stats(
-    problem: Problem, plan: Plan, past: Iterable[Past], now_s: int, left_out: Collection[DrawId]
+    problem: Problem,
+    plan: Plan,
+    past: Iterable[Past],
+    now_s: int,
+    left_out: Collection[DrawId],
+    reported: Collection[DrawId],
 ) -> Iterator[Finding]:
     """Yield a finding for each stat draw that was due by now and that nobody reported: it is still to come."""
     made = {stop.draw_id for one in past for stop in one.stops if isinstance(stop, Visit)}
@@ -80,7 +85,7 @@ def _stats(
     for route in plan.routes:
         for visit in route.visits:
             was_due = unanswered(problem, visit)
-            if visit.draw_id in made or not (is_stat(problem, visit) or was_due):
+            if visit.draw_id in made or visit.draw_id in reported or not (is_stat(problem, visit) or was_due):
                 continue
             over_s = visit.draw_s if visit.draw_id in left_out else visit.depart_s
             is_due = over_s <= now_s and (visit.outcome is None or visit.draw_id in before)

@@ -9,7 +9,7 @@ from planner.domain.catalogue import TubeCode
 from planner.domain.draws import DrawId
 from planner.domain.orders import EarlierDraw, OrderId, PatientId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Outcome, Reason, Route, Unplanned, Visit
+from planner.domain.plan import Outcome, Plan, Reason, Route, Unplanned, Visit
 from planner.domain.policy import HandoverPolicy
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past, Promised, Replan, Retry
@@ -95,9 +95,19 @@ def with_first_draw_in(kind: str) -> Problem:
     return replace(problem, earlier_draws=(first,))
 
 
+def at_two_beds(seconds: int) -> tuple[Problem, Plan]:
+    """Return the round and the plan in which AB came to the second bed so long before the first was left."""
+    early = DONE[0].depart_s - seconds - DONE[1].start_s
+    stay = {"arrive_s": DONE[1].arrive_s + early, "start_s": DONE[1].start_s + early}
+    past = BEGUN.past[0]
+    stops = (past.stops[0], replace(past.stops[1], **stay))
+    return begun(past=(replace(past, stops=stops), BEGUN.past[1])), with_stop(1, BEGUN_PLAN, **stay)
+
+
 CHANGES.add("series-kind", "another kind than before the round", lambda: with_first_draw_in("SERG"))
 CHANGES.add("past", "a past stop moved", lambda: (begun(), with_stop(0, BEGUN_PLAN, depart_s=18_311)))
 CHANGES.add("past", "an outcome before the visit", lambda: (begun(), COMING_AS_DONE))
+CHANGES.add("past-in-turn", "two beds at once", lambda: at_two_beds(1))
 
 CHANGES.add(
     "second-person",
@@ -139,6 +149,7 @@ CHANGES.add(
 ALLOWED = {
     "a series in the kind of the draw before": lambda: with_first_draw_in("HEPG"),
     "a series whose earlier kind does not serve": lambda: with_first_draw_in("EDTA"),
+    "a bed come to as the one before is left": lambda: at_two_beds(0),
     "a round that has begun": lambda: (begun(), BEGUN_PLAN),
     "a retry at its first second": lambda: (
         begun(retries=(Retry(order_id=OrderId("O5"), not_by=frozenset({1}), not_before_s=18_765),)),

@@ -65,7 +65,7 @@ def whose(following: NextProblem) -> tuple[int, int]:
         ("drawn", "P2=05:21", (AB, "05:21")),
         ("drawn", "O2=05:21 by AB", (AB, "05:21")),
         ("refused", f"{BED}=05:21", (AB, "05:21")),
-        ("refused", BED, (CD, "05:40")),  # who has it now asked now
+        ("refused", f"{BED} by CD", (CD, "05:40")),  # without a name nobody was there: test_refused_by_phone.py
         ("failed", f"{BED} by AB", (AB, "05:40")),
     ],
 )

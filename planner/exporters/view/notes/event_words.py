@@ -81,7 +81,7 @@ def _patient_id(problem: Problem, event: Event) -> PatientId | None:
 
 def _known(replan: Replan) -> tuple[Promised | Visit, ...]:
     """Return the visits that an event of a revision may be about, the surest last."""
-    return (*replan.came_back, *replan.promised, *replan.visits)
+    return (*replan.came_back, *replan.promised, *replan.ended)
 
 
 def _bed(problem: Problem, place: PlaceId) -> str:
