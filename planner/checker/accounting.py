@@ -119,8 +119,9 @@ def _promised(facts: Facts, at: VisitAt) -> Promised | None:
     return best
 
 
-_TURN = (Precaution.PROTECTIVE, None, Precaution.CONTACT, Precaution.DROPLET, Precaution.AIRBORNE)
-"""Who comes first: protective isolation, then no precaution, contact, droplet, airborne."""
+_LAST = (Precaution.AIRBORNE, Precaution.UNCLEAR)
+_TURN = ((Precaution.PROTECTIVE,), (None,), (Precaution.CONTACT,), (Precaution.DROPLET,), _LAST)
+"""Who comes first: protective isolation, then no precaution, contact, droplet; last airborne and what is not clear."""
 
 
 def precautions(facts: Facts) -> int:
@@ -131,7 +132,10 @@ def precautions(facts: Facts) -> int:
     total = 0
     for route in facts.plan.routes:
         patients = [at.patient for at in facts.visits if at.at.route is route]
-        turns = [max(_TURN.index(p) for p in patient.precautions or (None,)) for patient in patients]
+        turns = [
+            max(turn for turn, those in enumerate(_TURN) if not (patient.precautions or {None}).isdisjoint(those))
+            for patient in patients
+        ]
         total += sum(turns[j] < turns[i] for j in range(len(turns)) for i in range(j))
     return total
 

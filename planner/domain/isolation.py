@@ -13,8 +13,9 @@ from planner.finding_codes import Code
 from planner.findings import Finding, Severity
 
 CODE: Code = "protective-after-airborne"
+_MAY_BE_AIRBORNE = frozenset({Precaution.AIRBORNE, Precaution.UNCLEAR})
 
-ISOLATION_ROOMS = (Precaution.AIRBORNE, Precaution.DROPLET, Precaution.CONTACT)
+ISOLATION_ROOMS = (Precaution.AIRBORNE, Precaution.UNCLEAR, Precaution.DROPLET, Precaution.CONTACT)
 """Rooms out of which something may be carried to a patient without defences, the worst first."""
 
 
@@ -31,8 +32,8 @@ class Exposure:
 
     @property
     def is_airborne(self) -> bool:
-        """Return whether one of the rooms is of airborne isolation: a person decides who goes."""
-        return any(precaution is Precaution.AIRBORNE for _, precaution in self.rooms)
+        """Return whether one of the rooms is, or may be, of airborne isolation: a person decides who goes."""
+        return any(precaution in _MAY_BE_AIRBORNE for _, precaution in self.rooms)
 
 
 def exposures(problem: Problem, route: Route) -> Iterator[Exposure]:
@@ -58,11 +59,13 @@ def isolation_findings(problem: Problem, plan: Plan) -> list[Finding]:
 
 
 def _finding(problem: Problem, exposure: Exposure) -> Finding:
-    airborne = [place for place, precaution in exposure.rooms if precaution is Precaution.AIRBORNE]
+    airborne = [place for place, precaution in exposure.rooms if precaution in _MAY_BE_AIRBORNE]
+    is_sure = all(precaution is not Precaution.UNCLEAR for _, precaution in exposure.rooms)
     who = problem.staff[exposure.phlebotomist].initials
+    isolation = "airborne isolation" if is_sure else "isolation that is airborne or not clear"
     message = (
-        f"bed {problem.place_name(exposure.visit.place)} (protective isolation) is visited by {who} after airborne "
-        f"isolation in bed {problem.place_names.listed(airborne)}. Send another person or another time, or decide that "
-        f"{who} may go in"
+        f"bed {problem.place_name(exposure.visit.place)} (protective isolation) is visited by {who} after {isolation} "
+        f"in bed {problem.place_names.listed(airborne)}. Send another person or another time, or decide that {who} may "
+        "go in"
     )
     return Finding(code=CODE, severity=Severity.WARNING, message=message, order_ids=exposure.visit.order_ids)

@@ -38,6 +38,8 @@ class Precaution(Enum):
     CONTACT = "contact"
     DROPLET = "droplet"
     AIRBORNE = "airborne"
+    UNCLEAR = "unclear"
+    """Something is said of isolation that is not understood: planned as the strictest, and asked at the door."""
 
 
 class Method(Enum):
@@ -118,7 +120,8 @@ class Patient:
     """Arms that the same texts name with no reason that is understood."""
     unmapped: tuple[str, ...] = ()
     unclear: tuple[str, ...] = ()
-    """Those of ``unmapped`` whose column is nearly named like one of isolation, alerts, arms, allergies or fasting."""
+    """Those of ``unmapped`` whose column is nearly named like one of isolation, alerts, arms, allergies or fasting, and
+    what is planned by an alert alone: the card asks about each."""
 
     def age_years(self, on: date) -> int | None:
         """Return completed years of age on a day, the youngest that the birth date allows; None: not known."""

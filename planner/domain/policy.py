@@ -168,6 +168,7 @@ class ServicePolicy:
             Precaution.CONTACT: minutes_to_s(3),
             Precaution.DROPLET: minutes_to_s(3),
             Precaution.AIRBORNE: minutes_to_s(5),
+            Precaution.UNCLEAR: minutes_to_s(5),
         },
         "Putting on and taking off, by precaution.",
         Unit.SPAN,

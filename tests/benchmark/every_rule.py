@@ -22,6 +22,9 @@ from planner.domain.staff import Phlebotomist
 from planner.units import SECONDS_PER_DAY
 from planner.walking import walking_times
 
+UNDERSTOOD = tuple(precaution for precaution in Precaution if precaution is not Precaution.UNCLEAR)
+"""Precautions that a table can state; the rounds that are measured stay the same."""
+
 BREAK_S = 15 * 60
 TRAY_LIMIT = 30
 SKILL = "line"
@@ -102,7 +105,7 @@ def _with_wish(
     elif draw < 0.80:
         patient = replace(patient, drawn_24h_ul=rng.randrange(4, 30) * 1000, haemoglobin_g_l=rng.randrange(80, 140))
     elif draw < 0.90 and not patient.precautions:
-        patient = replace(patient, precautions=frozenset({rng.choice(list(Precaution))}))
+        patient = replace(patient, precautions=frozenset({rng.choice(UNDERSTOOD)}))
     return patient, own, []
 
 

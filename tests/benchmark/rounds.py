@@ -22,7 +22,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from planner.domain.catalogue import Catalogue
-from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution, Priority, TimeWindow
+from planner.domain.orders import Order, OrderId, Patient, PatientId, Priority, TimeWindow
 from planner.domain.places import Corridor, Pickup, PickupKind, Place, PlaceId, PlaceKind
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
@@ -32,7 +32,7 @@ from planner.scheduling.timing.solution import GOALS
 from planner.solving.params import Effort
 from planner.units import RoundClock
 from planner.walking import walking_times
-from tests.benchmark.every_rule import BREAK_S, Step, with_every_rule
+from tests.benchmark.every_rule import BREAK_S, UNDERSTOOD, Step, with_every_rule
 
 DAY = date(2026, 3, 10)
 BEGIN_S = 5 * 3600
@@ -183,7 +183,7 @@ def _patient(rng: random.Random, number: int, bed: PlaceId, extras: bool) -> Pat
         birth_date=date(2019, 6, 1) if is_child else date(1940 + number % 50, 2, 3),
         sex=rng.choice(["female", "male"]),
         weight_g=22_000 if is_child else None,
-        precautions=frozenset({rng.choice(list(Precaution))}) if isolated else frozenset(),
+        precautions=frozenset({rng.choice(UNDERSTOOD)}) if isolated else frozenset(),
         has_difficult_veins=extras and rng.random() < 0.08,
         needs=frozenset({"child"}) if is_child else frozenset(),
     )

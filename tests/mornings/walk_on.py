@@ -221,7 +221,7 @@ def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
                 for tube in draw.tube_set.tubes
                 if not tube.is_discard
             ),
-            turn=max((TURNS.index(p.value) for p in problem.patients[draw.request.patient_id].precautions), default=1),
+            turn=max((TURNS.index(_turn(p)) for p in problem.patients[draw.request.patient_id].precautions), default=1),
         )
         for draw in draws
     ]
@@ -266,4 +266,8 @@ def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
     )
 
 
-assert set(TURNS) - {None} == {p.value for p in Precaution}
+def _turn(precaution: Precaution) -> str:
+    return (Precaution.AIRBORNE if precaution is Precaution.UNCLEAR else precaution).value
+
+
+assert set(TURNS) - {None} == {_turn(p) for p in Precaution}

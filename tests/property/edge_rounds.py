@@ -157,7 +157,9 @@ def _patient(rng: random.Random, number: int, bed: Place, begin_s: int, end_s: i
     if rng.random() < 0.35:
         details = _child(rng)
     if rng.random() < 0.2:
-        details["precautions"] = frozenset({rng.choice(list(Precaution))})
+        known = rng.choice([p for p in Precaution if p is not Precaution.UNCLEAR])
+        is_open = known is Precaution.AIRBORNE and number % 2
+        details["precautions"] = frozenset({Precaution.UNCLEAR if is_open else known})
     if rng.random() < 0.35:
         away_s = rng.randrange(begin_s, end_s, 60)
         details["away"] = (TimeWindow(earliest_s=away_s, latest_s=away_s + rng.choice((600, 1800, 5400))),)

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from planner.domain.catalogue import TransportMode
-from planner.domain.orders import Precaution
 from planner.domain.places import PickupKind, WalkingTimes
 from planner.domain.plan import Reason
 from planner.domain.problem import Problem
 from planner.loaders import load
+from tests.benchmark.every_rule import UNDERSTOOD
 from tests.benchmark.round_tables import DIFFICULT_VEINS, write_tables
 from tests.benchmark.rounds import generated_problem
 
@@ -92,7 +92,7 @@ def test_every_rule_is_in_the_rounds_that_are_measured() -> None:
     orders = [(p, o, p.test_of(o)) for p in rounds for o in p.orders]
     patients = [patient for p in rounds for patient in p.patients.values()]
     assert {kind for p in rounds for kind in (pickup.kind for pickup in p.pickups)} == set(PickupKind)
-    assert {precaution for patient in patients for precaution in patient.precautions} == set(Precaution)
+    assert {precaution for patient in patients for precaution in patient.precautions} == set(UNDERSTOOD)
     assert {need for patient in patients for need in patient.needs} == {"child", "line"}
     assert any(patient.away for patient in patients) and any(patient.drawn_24h_ul for patient in patients)
     assert all(person.break_window and person.break_s for p in rounds for person in p.staff)

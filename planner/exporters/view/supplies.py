@@ -129,11 +129,11 @@ def _keeping(visit: Visit) -> Iterable[Need]:
 
 
 _WEAR: tuple[tuple[str, frozenset[Precaution]], ...] = (
-    ("Gown", frozenset({Precaution.CONTACT, Precaution.PROTECTIVE})),
+    ("Gown", frozenset({Precaution.CONTACT, Precaution.PROTECTIVE, Precaution.UNCLEAR})),
     ("Surgical mask", frozenset({Precaution.DROPLET, Precaution.PROTECTIVE})),
-    ("Eye cover", frozenset({Precaution.DROPLET})),
-    ("Fit-tested respirator", frozenset({Precaution.AIRBORNE})),
-    ("Disposable tourniquet", frozenset({Precaution.CONTACT})),
+    ("Eye cover", frozenset({Precaution.DROPLET, Precaution.UNCLEAR})),
+    ("Fit-tested respirator", frozenset({Precaution.AIRBORNE, Precaution.UNCLEAR})),
+    ("Disposable tourniquet", frozenset({Precaution.CONTACT, Precaution.UNCLEAR})),
 )
 
 

@@ -57,6 +57,7 @@ WEAR = {
     Precaution.CONTACT: "CONTACT: gown and gloves; disposable tourniquet stays in the room",
     Precaution.DROPLET: "DROPLET: surgical mask, eye cover and gloves",
     Precaution.AIRBORNE: "AIRBORNE: fit-tested respirator and gloves; keep the door shut",
+    Precaution.UNCLEAR: "ISOLATION NOT CLEAR: ask the nurse what to wear before you go in",
 }
 """[L90] for contact, droplet and airborne; protective and eye cover: common practice, from memory."""
 

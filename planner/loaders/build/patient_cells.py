@@ -9,6 +9,7 @@ from datetime import date
 
 from planner.domain.orders import Arm, Method, Precaution, TimeWindow
 from planner.domain.patients.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
+from planner.domain.phrases import is_denied
 from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -16,7 +17,13 @@ from planner.loaders.frame.places import place_key
 from planner.loaders.tables.records import Record, rows_of
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.moments import parse_partial_date
-from planner.loaders.values.precaution_words import precaution_meaning, says_more
+from planner.loaders.values.precaution_words import (
+    infection_meaning,
+    infections_named,
+    isolation_phrases,
+    precaution_meaning,
+    says_more,
+)
 from planner.loaders.values.words import ARMS, METHODS
 from planner.units import Moment
 
@@ -82,7 +89,8 @@ class PatientCells:
     def precautions(self) -> tuple[frozenset[Precaution], list[str]]:
         """Return the known precautions, and the words that are not known or say more, which are printed as alerts.
 
-        A word that only the site's names explain is printed too, unless it means that nothing is to be worn.
+        A word that only the site's names explain is printed too, unless it means that nothing is to be worn. An
+        infection means what the guideline names for it; any other word counts as the strictest, and is asked about.
         """
         known: set[Precaution] = set()
         unknown: dict[str, None] = {}
@@ -94,12 +102,17 @@ class PatientCells:
                 elif (named := self.reading.site_names.precaution(part)) is not None:
                     known |= named.precautions
                     unknown.update({part: None} if named.is_printed else {})
+                elif (of_infection := infection_meaning(part)) is not None:
+                    known |= of_infection
+                    unknown[part] = None
                 else:
                     unknown[part] = None
-                    words = ", ".join(p.value for p in Precaution)
+                    known.add(Precaution.UNCLEAR)
+                    words = ", ".join(p.value for p in Precaution if p is not Precaution.UNCLEAR)
                     message = (
-                        f"precaution {part!r} is not known; it is printed as an alert. Known: {words}, and what a "
-                        "table of 'planner names' confirms"
+                        f"precaution {part!r} is not known; the room is planned as the strictest (last, with the "
+                        "longest time to dress), and the card prints the word and says to ask before going in. Known: "
+                        f"{words}, many infections, and what a table of 'planner names' confirms"
                     )
                     fields.add("unknown-precaution", Severity.ERROR, "precautions", message)
             self._keep(fields)
@@ -114,6 +127,21 @@ class PatientCells:
             precautions |= named.precautions if named else frozenset()
             texts.append(f"{part} ({named.words})" if named and named.words else part)
         return frozenset(precautions), texts
+
+    def isolation_in_words(self, known: frozenset[Precaution], unmapped: Iterable[str]) -> frozenset[Precaution]:
+        """Return what alerts and columns that nobody mapped add to the known precautions.
+
+        Who has no defences counts as protected. An infection or an isolation that the known precautions do not cover
+        counts as the strictest until somebody asks. An alert that the site's names explain adds nothing here.
+        """
+        texts = [part for part in self.parts("alerts") if self.reading.site_names.alert(part) is None]
+        texts += unmapped
+        found = list(infections_named(texts))
+        more: set[Precaution] = {p for meant in found for p in meant if p is Precaution.PROTECTIVE}
+        is_open = any(not meant <= known | more for meant in found)
+        if is_open or (not known and any(is_denied(isolation_phrases(), text) is False for text in texts)):
+            more.add(Precaution.UNCLEAR)
+        return frozenset(more)
 
     def method(self) -> Method | None:
         """Return how blood is taken from the patient; a word that is not known sets the patient aside."""

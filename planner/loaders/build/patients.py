@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from planner.columns import TABLES
-from planner.domain.orders import Arm, Patient
+from planner.domain.orders import Arm, Patient, Precaution
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
@@ -92,6 +92,14 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
     alerts = tuple(dict.fromkeys([*arm_texts, *alert_texts, *allergies, *precaution_texts]))
     unmapped = unmapped_texts((*draft.records, *draft.order_records))
     said = _arms_said((*draft.records, *draft.order_records))
+    unclear = _unclear_texts((*draft.records, *draft.order_records))
+    precautions |= alerted
+    in_words = cells.isolation_in_words(precautions, unmapped)
+    if any(safety_column_near(text.partition(": ")[0]) == "precautions" for text in unclear):
+        in_words |= {Precaution.UNCLEAR}
+    if in_words - precautions >= {Precaution.PROTECTIVE}:
+        unclear += ("Protective isolation",)
+    precautions |= in_words
     family, given = cells.names()
     patient = Patient(
         id=draft.id,
@@ -103,7 +111,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         sex=cells.first("sex"),
         weight_g=None if weight_kg is None else round(weight_kg * 1000),
         haemoglobin_g_l=None if haemoglobin is None else round(haemoglobin),
-        precautions=precautions | alerted,
+        precautions=precautions,
         alerts=alerts,
         has_difficult_veins=any(_DIFFICULT.search(word(alert)) for alert in alerts),
         last_ate_s=cells.instant("last_ate_at", is_past=True),
@@ -118,7 +126,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         infusion_arms=said.running,
         arms_unexplained=said.unexplained,
         unmapped=unmapped,
-        unclear=_unclear_texts((*draft.records, *draft.order_records)),
+        unclear=unclear,
     )
     if len(arms) == len(Arm) and draft.fault is None:
         detail = "neither arm may be used; ask the doctor from where, and have it drawn by who may"

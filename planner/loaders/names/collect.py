@@ -30,7 +30,7 @@ from planner.loaders.policy.load import load_policy
 from planner.loaders.sources import read_grids, read_sources, shown_name
 from planner.loaders.tables.read_table import read_table, unknown_columns
 from planner.loaders.tables.records import RawRound
-from planner.loaders.values.precaution_words import precaution_meaning
+from planner.loaders.values.precaution_words import infection_meaning, precaution_meaning
 from planner.loaders.values.words import OTHER_SPECIMEN_WORDS
 
 _SAFETY = "safety: look at the column before you confirm"
@@ -138,7 +138,8 @@ def _cells(raw: RawRound, column: str, separators: str) -> Iterator[tuple[str, s
 
 def _precautions(raw: RawRound, known: SiteNames) -> Iterator[NameRow]:
     for table, part in _cells(raw, "precautions", ";,+/"):
-        if precaution_meaning(part) is None and known.precaution(part) is None:
+        meant = precaution_meaning(part)
+        if meant is None and known.precaution(part) is None and infection_meaning(part) is None:
             means = precaution_proposal(part)
             yield NameRow(kind=NameKind.PRECAUTION, found=part, where=table, proposed=means, note=_SAFETY_WORD)
 

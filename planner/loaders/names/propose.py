@@ -14,6 +14,7 @@ from planner.loaders.names.known import JOINED, NOTHING
 from planner.loaders.tables.headings import nearest_column, plain
 from planner.loaders.tables.near_safety import safety_column_near
 from planner.loaders.values.fields import word
+from planner.loaders.values.precaution_words import infections_named
 from planner.loaders.values.words import COLUMN_WORDS, NO_PRECAUTION, PRECAUTIONS
 
 SAFETY_COLUMNS = frozenset(
@@ -41,19 +42,10 @@ def column_proposal(table: str, heading: str, cells: Iterable[str], free: Collec
     return fitting[0] if len(fitting) == 1 and any(len(text) > 1 for text in said) else ""
 
 
-@lru_cache(maxsize=1)
-def _hints() -> tuple[tuple[tuple[str, ...], str], ...]:
-    """Return the infections for which a guideline names precautions: words, and the precautions joined."""
-    rows = csv.DictReader(read_laboratory_text("precaution_hints.csv").splitlines())
-    return tuple((tuple(row["words"].split("; ")), row["precautions"]) for row in rows)
-
-
 def precaution_proposal(text: str) -> str:
     """Return the precautions that a word probably asks for, joined; "" where nothing is near."""
     said = word(text)
-    spaced = _spaced(said)
-    hints = [names for words, names in _hints() if any(f" {w} " in spaced for w in words)]
-    found = {Precaution(name) for names in hints for name in names.split(JOINED)}
+    found = {precaution for meant in infections_named([text]) for precaution in meant}
     known = {key: precaution for key, precaution in PRECAUTIONS.items() if len(key) >= _STEM}
     found |= {precaution for key, precaution in known.items() if key in said}
     if not found:

@@ -66,6 +66,8 @@ YES, NO = _words("yes"), _words("no")
 NO_PRECAUTION = _words("no precaution")
 SAYS_MORE = _words("says more")
 """Words for a precaution that say more than its name: printed as an alert too."""
+SAYS_NOTHING_MORE = _words("says nothing more")
+"""Words beside an infection that leave its precautions as they are."""
 NO_ALLERGY = _words("no allergy")
 """Ways to say that no allergy is known: nothing to warn of."""
 NOT_YET = _words("no outcome")

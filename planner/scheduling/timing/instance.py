@@ -63,6 +63,7 @@ PRECAUTION_RANK: dict[Precaution | None, int] = {
     Precaution.CONTACT: 2,
     Precaution.DROPLET: 3,
     Precaution.AIRBORNE: 4,
+    Precaution.UNCLEAR: 4,
 }
 """Goal ``precautions``: on a route the lower come first. Of several precautions of a patient the highest counts."""
 

@@ -73,6 +73,14 @@ def test_protective_after_airborne_is_a_decision_and_stands_on_the_card() -> Non
     )
 
 
+def test_after_a_room_that_is_not_clear_somebody_decides_too() -> None:
+    problem = wards(frozenset({Precaution.UNCLEAR}))
+    planned = plan_round(problem, PARAMS)
+    (finding,) = [f for f in planned.findings if f.code == "protective-after-airborne"]
+    assert "after isolation that is airborne or not clear in bed Heron 1A" in finding.message
+    assert protective_card(problem, planned).startswith("PROTECTIVE AFTER bed Heron 1A (isolation not clear) on your")
+
+
 @pytest.mark.parametrize("precaution", [Precaution.CONTACT, Precaution.DROPLET])
 def test_after_another_isolation_room_the_card_says_what_to_change(precaution: Precaution) -> None:
     problem = wards(frozenset({precaution}))

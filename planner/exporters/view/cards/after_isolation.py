@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from planner.domain.isolation import exposures
+from planner.domain.orders import Precaution
 from planner.domain.plan import Route, Visit
 from planner.exporters.view.context import ViewContext
+
+_ROOM = {Precaution.UNCLEAR: "isolation not clear"}
 
 
 def isolation_words(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
@@ -12,6 +15,6 @@ def isolation_words(context: ViewContext, route: Route, visit: Visit) -> tuple[s
     found = next((e for e in exposures(context.problem, route) if e.visit is visit), None)
     if found is None:
         return ()
-    rooms = ", ".join(f"bed {context.place(place)} ({precaution.value})" for place, precaution in found.rooms)
+    rooms = ", ".join(f"bed {context.place(place)} ({_ROOM.get(room, room.value)})" for place, room in found.rooms)
     first = "phone the lead before you go in; " if found.is_airborne else ""
     return (f"PROTECTIVE AFTER {rooms} on your route: {first}fresh gown, gloves and mask, clean hands",)

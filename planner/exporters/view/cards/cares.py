@@ -105,7 +105,7 @@ def _is_known(care: Care, patient: Patient) -> bool:
     if care.unless == "limbs":
         return bool(patient.arms_barred)
     if care.unless == "any":
-        return bool(patient.precautions)
+        return bool(patient.precautions - {Precaution.UNCLEAR})
     return bool(care.unless) and Precaution(care.unless) in patient.precautions
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from planner.domain.orders import Precaution
 from tests.helpers import codes
 from tests.unit.loaders.messages.hl7.ward import PATIENT, VISIT, message, order, planned, read
 
@@ -15,10 +16,10 @@ def patient(loaded):
 
 
 @pytest.mark.parametrize("text", ["Contact isolation, gown and gloves", "MRSA positive", "airborne precautions"])
-def test_isolation_in_a_note_of_the_patient_is_shown_and_not_interpreted(tmp_path, text):
+def test_isolation_in_a_note_of_the_patient_is_shown_and_counts_as_not_clear(tmp_path, text):
     loaded = read(tmp_path, message(order(), visit=f"NTE|1||{text}\r{VISIT}"))
     assert text in patient(loaded).alerts
-    assert patient(loaded).precautions == frozenset()
+    assert patient(loaded).precautions == {Precaution.UNCLEAR}
     assert "precaution-in-text" in codes(loaded)
 
 

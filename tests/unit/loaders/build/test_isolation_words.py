@@ -1,0 +1,131 @@
+"""Isolation in words: infections mean what the guideline names, anything else is planned as the strictest and asked.
+
+Source: Guideline for Isolation Precautions (HICPAC 2007), Appendix A, of which the 1996 edition was seen, else from
+memory; an unknown word as the strictest: our choice.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from planner.domain.orders import Precaution
+from planner.exporters.view.build import build_view
+from planner.findings import Severity
+from planner.loaders import LoadOptions, load
+from planner.pipeline import plan_round
+from planner.solving.params import SolveParams
+from planner.visits.windows import order_windows
+from tests.helpers import codes
+from tests.three_wards import three_ward_tables, write_tables
+
+DAY = date(2026, 3, 4)
+CONTACT, DROPLET, AIRBORNE, PROTECTIVE, UNCLEAR = (
+    Precaution.CONTACT,
+    Precaution.DROPLET,
+    Precaution.AIRBORNE,
+    Precaution.PROTECTIVE,
+    Precaution.UNCLEAR,
+)
+
+
+def load_patient(load_rows, **columns):
+    head = ",".join(("order_number", "patient_number", "birth_date", "ward", "bed", "test", *columns))
+    row = "A1,1,1960-05-31,East,4,CBC" + "".join(f',"{text}"' for text in columns.values())
+    loaded = load_rows(row, head=head, round_date=DAY)
+    return loaded.problem.patients["1"], loaded
+
+
+@pytest.mark.parametrize(
+    ("text", "means"),
+    [
+        ("chickenpox", {CONTACT, AIRBORNE}),
+        ("Varicella (suspected)", {CONTACT, AIRBORNE}),
+        ("shingles", {CONTACT, AIRBORNE}),
+        ("Masern", {AIRBORNE}),
+        ("? measles", {AIRBORNE}),
+        ("TB - pulmonary", {AIRBORNE}),
+        ("lice", {CONTACT}),
+        ("Scabies isolation", {CONTACT}),
+        ("whooping cough", {DROPLET}),
+        ("Contact - MRSA positive (wound)", {CONTACT}),
+        ("ESBL E. coli", {CONTACT}),
+        ("RSV", {CONTACT, DROPLET}),
+        ("COVID-19", {CONTACT, DROPLET, AIRBORNE}),
+        ("neutropenic", {PROTECTIVE}),
+        ("HIV", set()),
+    ],
+)
+def test_infection_means_the_precautions_of_the_guideline_and_is_printed(load_rows, text, means):
+    patient, loaded = load_patient(load_rows, precautions=text)
+    assert patient.precautions == means
+    assert patient.alerts == (text,)
+    assert "unknown-precaution" not in codes(loaded)
+
+
+@pytest.mark.parametrize(
+    "text", ["lurgy", "exposed to chickenpox", "TB ruled out", "no MRSA", "history of VRE", "see door", "MRSA neg"]
+)
+def test_word_that_is_not_understood_is_planned_as_the_strictest_and_decided(load_rows, text):
+    patient, loaded = load_patient(load_rows, precautions=text)
+    assert patient.precautions == {UNCLEAR}
+    assert patient.alerts == (text,)
+    (finding,) = [f for f in loaded.findings if f.code == "unknown-precaution"]
+    assert finding.severity is Severity.ERROR
+    assert "planned as the strictest" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("alert", "known", "means"),
+    [
+        ("MRSA", "", {UNCLEAR}),
+        ("?TB", "contact", {CONTACT, UNCLEAR}),
+        ("MRSA", "contact", {CONTACT}),
+        ("barrier nursed", "", {UNCLEAR}),
+        ("barrier nursed", "droplet", {DROPLET}),
+        ("neutropenic since Monday", "", {PROTECTIVE}),
+        ("no MRSA", "", set()),
+        ("HIV", "", set()),
+        ("wife has passed flu jab", "", {UNCLEAR}),
+    ],
+)
+def test_infection_among_the_alerts_counts_as_the_strictest_until_somebody_asks(load_rows, alert, known, means):
+    patient, _ = load_patient(load_rows, alerts=alert, precautions=known)
+    assert patient.precautions == means
+
+
+def test_who_is_protected_by_an_alert_alone_is_asked_about(load_rows):
+    patient, _ = load_patient(load_rows, alerts="neutropenic", precautions="")
+    assert patient.unclear == ("Protective isolation",)
+    patient, _ = load_patient(load_rows, alerts="neutropenic", precautions="protective")
+    assert patient.unclear == ()
+
+
+def test_column_nearly_named_like_isolation_counts_as_the_strictest(load_rows):
+    patient, _ = load_patient(load_rows, **{"Isol. stat": "yes, room 4"})
+    assert patient.precautions == {UNCLEAR}
+
+
+@pytest.mark.slow
+def test_room_that_is_not_clear_is_last_on_its_route_and_its_card_says_to_ask(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    for table in ("orders", "staff"):
+        tables[table] = tables[table][: 1 if table == "staff" else None]
+    tables["orders"] = [
+        {k: v for k, v in row.items() if k in ("order_number", "patient_number", "test")} | {"test": "CBC"}
+        for row in tables["orders"]
+        if row["patient_number"] in ("H0101", "H0103", "K0201", "K0203", "R0301")
+    ]
+    person = next(row for row in tables["patients"] if row["patient_number"] == "H0101")
+    person["precautions"] = "exposed to chickenpox"
+    problem = load(write_tables(tables, tmp_path / "three"), LoadOptions()).problem
+    assert problem is not None
+    planned = plan_round(problem, SolveParams(effort="quick"))
+    view = build_view(problem, planned.plan, order_windows(problem)[0], revision=1, findings=planned.findings)
+    (route,) = [route for route in view.routes if any(visit.bed == "Heron 1A" for visit in route.visits)]
+    assert [visit.bed for visit in route.visits][-1] == "Heron 1A"
+    card = route.visits[-1]
+    assert card.wear == ("ISOLATION NOT CLEAR: ask the nurse what to wear before you go in",)
+    assert "exposed to chickenpox" in card.alerts
