@@ -210,8 +210,12 @@ class Order:
     def asks_the_same(self, other: Order) -> bool:
         """Return whether two orders agree in all but number, what their notes say, and where they were read."""
         as_other = replace(self, id=other.id, source=other.source, ordered_s=other.ordered_s)
-        as_other = replace(
-            as_other,
+        return as_other.with_note_of(other) == other
+
+    def with_note_of(self, other: Order) -> Order:
+        """Return the order with the note of another, and with what that states."""
+        return replace(
+            self,
             note=other.note,
             note_says=other.note_says,
             antibiotic_s=other.antibiotic_s,
@@ -220,7 +224,6 @@ class Order:
             infusion_arms=other.infusion_arms,
             arms_unexplained=other.arms_unexplained,
         )
-        return as_other == other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,7 @@ from planner.findings import Finding
 from planner.library.loading import LoadArguments, LoadedRound, load
 from planner.library.planning import asks_for_person
 from planner.library.written import is_written, plan_path, read_plan
+from planner.loaders.build.said import with_texts
 from planner.pipeline import plan_round
 from planner.prepared import prepare_round
 from planner.replanning.remake import Made, remade_faults
@@ -144,7 +145,7 @@ def _num_remade(folder: Path) -> int:
     """
     files = {number: read_plan(folder / f"r{number}") for number in revisions(folder)}
     made = {number: Made(problem=file.problem, plan=file.plan) for number, file in files.items()}
-    faults = tuple(remade_faults(made, lambda number, problem: _planned_again(files[number], problem)))
+    faults = tuple(remade_faults(made, lambda number, problem: _planned_again(files[number], problem), with_texts))
     if faults:
         message = f"refused: {len(faults)} revisions differ from what their events make; do not use this plan"
         raise CheckRefusedError(faults, message)

@@ -19,6 +19,7 @@ from planner.findings import Finding
 from planner.library.news import News, is_there, parse_news, parse_now, read_news
 from planner.library.planning import RoundPlan, planned
 from planner.library.written import Revision, edited_before, plan_path, read_checked, read_plan
+from planner.loaders.build.said import with_texts
 from planner.pipeline import Listener
 from planner.replanning.addons.late import late_addons, late_partials
 from planner.replanning.next_problem import next_problem
@@ -170,7 +171,7 @@ class Begun:
         refused = (*read.refused, *following.refused)
         if refused and (not apply_rest or not (following.problem.replan.events or self.is_undo)):
             raise NotUnderstoodError(refused)
-        return Following(problem=following.problem, findings=(*read.findings, *following.findings))
+        return Following(problem=with_texts(following.problem), findings=(*read.findings, *following.findings))
 
     def found(self, following: Following, listener: Listener, wish: Wish | None = None) -> RoundPlan:
         """Return the plan of the round as it stands; ``wish``: what it is to be instead of what the prices ask for."""

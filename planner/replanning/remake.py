@@ -24,7 +24,11 @@ class Made:
     plan: Plan
 
 
-def remade_faults(revisions: Mapping[int, Made], replanned: Callable[[int, Problem], Plan | None]) -> Iterator[Finding]:
+def remade_faults(
+    revisions: Mapping[int, Made],
+    replanned: Callable[[int, Problem], Plan | None],
+    read_again: Callable[[Problem], Problem] = lambda problem: problem,
+) -> Iterator[Finding]:
     """Yield a finding for each revision that its parent and its events do not make again.
 
     Parameters
@@ -34,6 +38,8 @@ def remade_faults(revisions: Mapping[int, Made], replanned: Callable[[int, Probl
     replanned
         Plans the round of a revision as it was planned; None: that cannot be repeated (another version, stopped by
         the clock).
+    read_again
+        Reads the texts of a round once its events are applied, as the replan did.
     """
     for number, made in sorted(revisions.items()):
         replan = made.problem.replan
@@ -43,13 +49,15 @@ def remade_faults(revisions: Mapping[int, Made], replanned: Callable[[int, Probl
         if base not in revisions:
             continue
         before = revisions[base]
-        again = remade_problem(
-            before.problem,
-            before.plan,
-            parent=replan.parent,
-            now_s=replan.now_s,
-            events=replan.events,
-            taken_back=None if replan.goes_on_from is None else taken_back(revisions, replan.parent, base),
+        again = read_again(
+            remade_problem(
+                before.problem,
+                before.plan,
+                parent=replan.parent,
+                now_s=replan.now_s,
+                events=replan.events,
+                taken_back=None if replan.goes_on_from is None else taken_back(revisions, replan.parent, base),
+            )
         )
         if again != made.problem:
             parts = [f.name for f in fields(Problem) if getattr(again, f.name) != getattr(made.problem, f.name)]

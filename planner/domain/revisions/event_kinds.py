@@ -23,6 +23,7 @@ class EventKind(Enum):
     CANCELLED = "cancelled"
     RECOLLECT = "recollect"
     PATIENT = "patient"
+    PATIENT_SAID = "patient-said"
     BED = "bed"
     AWAY = "away"
     MOVED = "moved"

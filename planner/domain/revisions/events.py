@@ -51,7 +51,7 @@ class OrderSetAside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderChanged:
-    """An order of the round asks for something else now: another dose, time, priority or fasting state."""
+    """An order of the round says something else now: another dose, time, priority, fasting state or note."""
 
     order: Order
     before: Order
@@ -80,6 +80,14 @@ class PatientAdded:
 
     patient: Patient
     kind: EventKind = field(default=EventKind.PATIENT, init=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatientSaid:
+    """A list says more of a patient whom the round has: alerts, isolation, arms. ``patient`` is as they are now."""
+
+    patient: Patient
+    kind: EventKind = field(default=EventKind.PATIENT_SAID, init=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +188,7 @@ Happening = (
     | OrderCancelled
     | OrderRecollected
     | PatientAdded
+    | PatientSaid
     | BedAdded
     | PatientAway
     | PatientMoved

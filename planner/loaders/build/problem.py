@@ -178,7 +178,8 @@ class _Build:
     ) -> list[Order]:
         """Return the orders that are not set aside, in the order of their numbers, with what texts state of them."""
         kept = sorted((orders[d.id] for d in drafts if d.fault is None), key=lambda o: o.id)
-        return list(with_what_is_said(kept, patients, notes_of(drafts), self.catalogue, self.reading))
+        clock = self.reading.clock
+        return list(with_what_is_said(kept, patients, notes_of(drafts), self.catalogue, clock, self.reading.start_s))
 
     def _patient_drafts(self, drafts: Iterable[OrderDraft]) -> dict[str, PatientDraft]:
         """Return the patients by number, with all rows that tell of them."""

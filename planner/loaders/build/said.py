@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from planner.domain.catalogue import Catalogue
 from planner.domain.orders import NoteSays, Order, Patient, PatientId
+from planner.domain.problem import Problem
 from planner.loaders.build.order_rows import OrderDraft
-from planner.loaders.values.fields import Reading
 from planner.loaders.values.notes import Reach, conditions
+from planner.units import RoundClock
 
 
 def notes_of(drafts: Iterable[OrderDraft]) -> dict[PatientId, list[str]]:
@@ -25,7 +26,8 @@ def with_what_is_said(
     patients: Mapping[PatientId, Patient],
     notes: Mapping[PatientId, Sequence[str]],
     catalogue: Catalogue,
-    reading: Reading,
+    clock: RoundClock,
+    start_s: int,
 ) -> Iterator[Order]:
     """Yield the orders with the conditions that texts state of them; ``notes`` are those of all a patient's orders.
 
@@ -43,12 +45,26 @@ def with_what_is_said(
         yield replace(
             order,
             note_says=frozenset(says for says, _ in found),
-            antibiotic_s=_instants(found, NoteSays.ANTIBIOTIC, reading),
-            elsewhere_s=_instants(found, NoteSays.ELSEWHERE, reading),
+            antibiotic_s=_instants(found, NoteSays.ANTIBIOTIC, clock, start_s),
+            elsewhere_s=_instants(found, NoteSays.ELSEWHERE, clock, start_s),
         )
 
 
-def _instants(found: Iterable[tuple[NoteSays, tuple[int, ...]]], says: NoteSays, reading: Reading) -> tuple[int, ...]:
+def with_texts(problem: Problem) -> Problem:
+    """Return a round with what its notes and alerts state of each order by now, later lists and stats included."""
+    notes: dict[PatientId, list[str]] = {}
+    for order in problem.orders:
+        notes.setdefault(order.patient_id, []).append(order.note)
+    for left in problem.set_aside:
+        if left.patient_id is not None:
+            notes.setdefault(left.patient_id, []).append(left.note)
+    said = with_what_is_said(problem.orders, problem.patients, notes, problem.catalogue, problem.clock, problem.start_s)
+    return replace(problem, orders=tuple(said))
+
+
+def _instants(
+    found: Iterable[tuple[NoteSays, tuple[int, ...]]], says: NoteSays, clock: RoundClock, start_s: int
+) -> tuple[int, ...]:
     """Return the instants that stand beside a condition, in seconds after midnight of the round's day."""
     clocks = {clock_s for said, clocks in found if said is says for clock_s in clocks}
-    return tuple(sorted(reading.clock.near(clock_s, reading.start_s) for clock_s in clocks))
+    return tuple(sorted(clock.near(clock_s, start_s) for clock_s in clocks))

@@ -24,7 +24,6 @@ from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.build.problem import settled_names
 from planner.loaders.build.remarks import report_typed_orders
-from planner.loaders.build.said import notes_of, with_what_is_said
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.frame.places import names_of_places
 from planner.loaders.frame.round_frame import RoundFrame
@@ -41,8 +40,10 @@ def read_new_orders(
 ) -> tuple[NewOrders, tuple[Finding, ...]]:
     """Return the orders of a list for a round that has begun, with all that is wrong in it. Bad input never raises.
 
+    What notes and alerts state of orders is left to `planner.loaders.build.said.with_texts`, once all is applied.
     Every order of the list is in exactly one of ``orders``, ``set_aside`` and ``cancelled`` (this one for orders that
-    the round has). Patients whom the round does not have come with the list, if it states a bed for them.
+    the round has). Patients come with what the list says of them; of those whom the round does not have it must state a
+    bed.
     """
     report = Report()
     if not path.exists():
@@ -103,8 +104,7 @@ class _List:
             patient = people.get(draft.record.text("patient_number"))
             if patient is not None and patient.fault is not None:
                 draft.set_aside(*patient.fault)
-        said = self._with_what_is_said(built, [p for p in patients if p is not None])
-        named = self._named_by_row(said)
+        named = self._named_by_row(built)
         ours = {o.id for o in self.problem.orders} | {u.order_id for u in self.problem.set_aside}
         cancelled = [
             d for d in self.drafts if d.id in ours and d.fault and d.fault.reason in (Reason.CANCELLED, Reason.ON_HOLD)
@@ -116,15 +116,6 @@ class _List:
             cancelled=tuple(d.id for d in cancelled),
             stated=frozenset(p for p, c in _COLUMN_OF.items() if any(d.record.text(c) for d in self.drafts)),
         )
-
-    def _with_what_is_said(self, built: Mapping[OrderId, Order], new: Sequence[Patient]) -> dict[OrderId, Order]:
-        """Return the orders with what their notes, the patients' alerts and the notes of the round state of them."""
-        patients = {**self.problem.patients, **{p.id: p for p in new}}
-        notes = notes_of(self.drafts)
-        for order in self.problem.orders:
-            notes.setdefault(order.patient_id, []).append(order.note)
-        said = with_what_is_said(built.values(), patients, notes, self.problem.catalogue, self.reading)
-        return dict(zip(built, said, strict=True))
 
     def _people(self) -> dict[str, PatientDraft]:
         """Return the patients of whom the list says more than the number, with all rows that tell of them."""
@@ -143,14 +134,15 @@ class _List:
         return found
 
     def _patient(self, draft: PatientDraft) -> Patient | None:
-        """Return a patient who is new to the round; one whom the round has is only compared with it."""
+        """Return a patient as the list has them; one whom the round has is compared with it."""
         live = [r for r in draft.records if is_live(Fields(r, self.reading))]
         patient = read_patient(draft, self.reading, live)
+        before = self.problem.patients.get(draft.id)
         if draft.fault:
-            return None
-        if before := self.problem.patients.get(draft.id):
+            return patient if before and draft.fault.reason is Reason.NO_ARM else None
+        if before:
             self._compare(draft, patient, before)
-            return None
+            return None if draft.fault else patient
         if not draft.order_ids:
             return None
         draft.place = self._bed(draft)

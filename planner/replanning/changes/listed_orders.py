@@ -7,14 +7,15 @@ from dataclasses import replace
 
 from planner.domain.beds import nearest_beds
 from planner.domain.orders import Order, OrderId, Patient, PatientId
+from planner.domain.patients.said_later import with_what_is_said
 from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.revisions.changes import Cancel, NewOrders
 from planner.domain.revisions.event_kinds import Channel
-from planner.domain.revisions.events import OrderAdded, OrderCancelled, OrderSetAside, PatientAdded
+from planner.domain.revisions.events import OrderAdded, OrderCancelled, OrderSetAside, PatientAdded, PatientSaid
 from planner.findings import Severity
 from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
-from planner.replanning.changes.order_parts import change_order
+from planner.replanning.changes.order_parts import change_order, note_order
 from planner.replanning.changes.orders import apply_cancel
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
@@ -28,10 +29,9 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
     refused = {p.id: fault for p in change.patients if (fault := _add_patient(work, p, change.patients))}
     known: list[OrderId] = []
     for order in change.orders:
-        if _is_known(work, order):
-            known.append(order.id)
-        elif order.id in work.orders:
-            if not change_order(work, order, change.stated):
+        if order.id in work.orders:
+            is_changed = not _is_known(work, order) and change_order(work, order, change.stated)
+            if not (note_order(work, order) or is_changed):
                 known.append(order.id)
         elif (before := work.set_aside.get(order.id)) and (before.reason in _SETTLED or _is_cancelled(work, order.id)):
             known.append(order.id)
@@ -60,8 +60,12 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
 
 
 def _add_patient(work: Working, patient: Patient, listed: Sequence[Patient]) -> SetAside | None:
-    """Add a patient who is new to the round; return why nobody can be sent there."""
-    if patient.id in work.patients or _clash(work, patient.id):
+    """Add a patient who is new to the round, or what is said of one it has; return why nobody can be sent there."""
+    if _clash(work, patient.id):
+        return None
+    if before := work.patients.get(patient.id):
+        if (said := with_what_is_said(before, patient)) != before:
+            do(work, PatientSaid(patient=said), Channel.ORDER_LIST)
         return None
     bed = _bed(work, patient)
     if bed is None:

@@ -65,6 +65,19 @@ def change_order(work: Working, listed: Order, stated: Set[OrderPart]) -> bool:
     return True
 
 
+def note_order(work: Working, listed: Order) -> bool:
+    """Apply another note of an order that is not drawn; return whether there is one. An older list changes nothing."""
+    before = work.orders[listed.id]
+    is_same_order = (before.patient_id, before.test) == (listed.patient_id, listed.test)
+    if not listed.note or not is_same_order or listed.id in work.drawn:
+        return False
+    changes = [what for what in work.happened(OrderChanged) if what.order.id == listed.id]
+    if listed.note in {before.note, *(what.before.note for what in changes)}:
+        return False
+    _change(work, before, before.with_note_of(listed), Channel.ORDER_LIST)
+    return True
+
+
 def apply_dose(work: Working, change: Dose) -> None:
     """Move the dose from which the time of an order counts: the next one of a trough, the last one of any other."""
     order = _open_order(work, change.order_id)

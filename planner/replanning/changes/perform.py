@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from planner.domain.orders import Order, Priority
+from planner.domain.patients.said_later import with_what_is_said
 from planner.domain.plan import Reason
 from planner.domain.revisions.event_kinds import Channel
 from planner.domain.revisions.events import (
@@ -24,6 +25,7 @@ from planner.domain.revisions.events import (
     PatientAway,
     PatientGone,
     PatientMoved,
+    PatientSaid,
     PhlebotomistJoined,
     PhlebotomistLate,
     PhlebotomistLost,
@@ -111,6 +113,11 @@ def _patient(work: Working, what: PatientAdded) -> None:
     work.patients[what.patient.id] = what.patient
 
 
+def _patient_said(work: Working, what: PatientSaid) -> None:
+    before = work.patients[what.patient.id]
+    work.patients[before.id] = with_what_is_said(before, what.patient)
+
+
 def _bed(work: Working, what: BedAdded) -> None:
     add_bed(work, what.place, what.neighbour)
 
@@ -166,6 +173,7 @@ _PERFORMERS: Mapping[type, Callable[[Working, Any], None]] = {
     OrderCancelled: _cancelled,
     OrderRecollected: _recollected,
     PatientAdded: _patient,
+    PatientSaid: _patient_said,
     BedAdded: _bed,
     PatientAway: _away,
     PatientMoved: _moved,

@@ -27,8 +27,16 @@ def test_listed_orders_are_added_with_new_patients() -> None:
         "order N1 CBC at bed B2",
         "order N2 CBC at bed B4",
     )
-    again = tell(NewOrders(orders=(make_order("N1", "P2", note="again"),)), of=next_revision(changed, ward_round()[1]))
+    again = tell(NewOrders(orders=(make_order("N1", "P2"),)), of=next_revision(changed, ward_round()[1]))
     assert (again.added, codes(again)) == ((), ["order-known"])
+
+
+def test_another_note_of_an_order_of_the_round_is_applied_unless_it_is_drawn() -> None:
+    notes = NewOrders(orders=(make_order("O1", "P1", note="late"), make_order("O2", "P2", note="nurse to draw")))
+    changed = tell(notes)
+    assert {o.id: o.note for o in changed.problem.orders if o.note} == {"O2": "nurse to draw"}
+    assert given(changed) == ("order O2 CBC at bed B2: another note",)
+    assert codes(changed) == ["order-known"]
 
 
 def test_order_of_the_round_with_other_contents_is_kept() -> None:

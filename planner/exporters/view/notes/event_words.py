@@ -25,6 +25,7 @@ from planner.domain.revisions.events import (
     PatientAway,
     PatientGone,
     PatientMoved,
+    PatientSaid,
     PhlebotomistJoined,
     PhlebotomistLate,
     PhlebotomistLost,
@@ -131,7 +132,8 @@ def _order_changed(problem: Problem, what: OrderChanged, _event: Event) -> str:
     order = what.order
     bed = _bed_of(problem, order.patient_id)
     parts = changed_words(problem.clock, what.before, order, parts_that_differ(what.before, order))
-    return f"order {order.id} {order.test} at bed {bed}: {parts}"
+    note = "" if order.note == what.before.note else "another note"
+    return f"order {order.id} {order.test} at bed {bed}: {', '.join(filter(None, (parts, note)))}"
 
 
 def _cancelled(problem: Problem, what: OrderCancelled, event: Event) -> str:
@@ -145,6 +147,10 @@ def _recollected(problem: Problem, what: OrderRecollected, _event: Event) -> str
 
 def _patient(problem: Problem, what: PatientAdded, _event: Event) -> str:
     return f"new patient at bed {_bed(problem, what.patient.bed)}"
+
+
+def _patient_said(problem: Problem, what: PatientSaid, _event: Event) -> str:
+    return f"more is said of the patient at bed {_bed_of(problem, what.patient.id)} (alerts, isolation or arms)"
 
 
 def _bed_added(problem: Problem, what: BedAdded, _event: Event) -> str:
@@ -206,6 +212,7 @@ _WORDS: Mapping[type, Callable[[Problem, Any, Event], str]] = {
     OrderCancelled: _cancelled,
     OrderRecollected: _recollected,
     PatientAdded: _patient,
+    PatientSaid: _patient_said,
     BedAdded: _bed_added,
     PatientAway: _away,
     PatientMoved: _moved,
