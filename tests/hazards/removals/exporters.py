@@ -329,4 +329,13 @@ REMOVALS: tuple[Removal, ...] = (
         after="    closed = barred",
         tests=("tests/unit/exporters/test_cares.py::test_side_that_a_text_states_is_said_and_not_asked",),
     ),
+    Removal(
+        hazards=("H90",),
+        file="planner/exporters/view/words.py",
+        before=": ask the nurse what to wear before you go in",
+        after="",
+        tests=(
+            "tests/unit/loaders/build/test_isolation_words.py::test_room_that_is_not_clear_is_last_on_its_route_and_its_card_says_to_ask",
+        ),
+    ),
 )

@@ -55,4 +55,22 @@ REMOVALS: tuple[Removal, ...] = (
             "tests/unit/replanning/test_next_problem.py::test_refused_order_is_listed_in_this_revision_and_in_the_next",
         ),
     ),
+    Removal(
+        hazards=("H91",),
+        file="planner/replanning/changes/order_parts.py",
+        before="    _change(work, before, before.with_note_of(listed), Channel.ORDER_LIST)\n",
+        after="",
+        tests=(
+            "tests/unit/replanning/test_list_changes.py::test_another_note_of_an_order_of_the_round_is_applied_unless_it_is_drawn",
+        ),
+    ),
+    Removal(
+        hazards=("H91",),
+        file="planner/replanning/changes/listed_orders.py",
+        before="            do(work, PatientSaid(patient=said), Channel.ORDER_LIST)\n",
+        after="            pass\n",
+        tests=(
+            "tests/unit/library/test_said_later.py::test_what_a_later_list_says_reaches_known_orders_and_their_patients",
+        ),
+    ),
 )

@@ -103,4 +103,22 @@ REMOVALS: tuple[Removal, ...] = (
             "tests/end_to_end/test_replan.py::test_command_that_is_not_understood_changes_nothing_and_says_what_was_meant",
         ),
     ),
+    Removal(
+        hazards=("H90",),
+        file="planner/scheduling/timing/instance.py",
+        before="    Precaution.UNCLEAR: 4,\n",
+        after="    Precaution.UNCLEAR: 1,\n",
+        tests=(
+            "tests/unit/loaders/build/test_isolation_words.py::test_room_that_is_not_clear_is_last_on_its_route_and_its_card_says_to_ask",
+        ),
+    ),
+    Removal(
+        hazards=("H91",),
+        file="planner/library/replanning.py",
+        before="problem=with_texts(following.problem)",
+        after="problem=following.problem",
+        tests=(
+            "tests/unit/library/test_said_later.py::test_what_a_later_list_says_reaches_known_orders_and_their_patients",
+        ),
+    ),
 )
