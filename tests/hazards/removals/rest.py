@@ -109,7 +109,7 @@ REMOVALS: tuple[Removal, ...] = (
         before="    Precaution.UNCLEAR: 4,\n",
         after="    Precaution.UNCLEAR: 1,\n",
         tests=(
-            "tests/unit/loaders/build/test_isolation_words.py::test_room_that_is_not_clear_is_last_on_its_route_and_its_card_says_to_ask",
+            "tests/unit/loaders/build/test_isolation_words.py::test_room_that_is_not_clear_has_the_turn_of_the_last",
         ),
     ),
     Removal(

@@ -16,6 +16,7 @@ from planner.exporters.view.build import build_view
 from planner.findings import Severity
 from planner.loaders import LoadOptions, load
 from planner.pipeline import plan_round
+from planner.scheduling.timing.instance import PRECAUTION_RANK
 from planner.solving.params import SolveParams
 from planner.visits.windows import order_windows
 from tests.helpers import codes
@@ -94,6 +95,10 @@ def test_word_that_is_not_understood_is_planned_as_the_strictest_and_decided(loa
 def test_infection_among_the_alerts_counts_as_the_strictest_until_somebody_asks(load_rows, alert, known, means):
     patient, _ = load_patient(load_rows, alerts=alert, precautions=known)
     assert patient.precautions == means
+
+
+def test_room_that_is_not_clear_has_the_turn_of_the_last() -> None:
+    assert PRECAUTION_RANK[UNCLEAR] == max(PRECAUTION_RANK.values())
 
 
 def test_who_is_protected_by_an_alert_alone_is_asked_about(load_rows):
