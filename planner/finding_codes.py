@@ -343,6 +343,8 @@ ReplanningCode = Literal[
     "report-unclear",  # a report names no visit, or not clearly one
     "outcome-unknown",  # a report has no outcome, or a word that is none
     "report-contradicts",  # two reports, or a report and the plan, say different outcomes of one order
+    "answer-unclear",  # an answer of a progress file is to no question about an order of the round
+    "answer-not-planned",  # a dose was told at the bed of an order that nobody reports: the plan does not use it yet
     "progress-format",  # a progress file is of a format that this version does not know
     "report-held",  # a visit is reported that somebody else had on an older sheet: it counts as theirs
     "report-time",  # a report's time lies after now, or before anybody could be there

@@ -27,6 +27,17 @@ class Asked(Enum):
     PROTOCOL_STEP = "protocol-step"
     """Which sample of its protocol the draw is."""
     LAST_MEAL = "last-meal"
+    DRINK_GIVEN = "drink-given"
+    INJECTION_GIVEN = "injection-given"
+    FIRST_SAMPLE = "first-sample"
+    """When the first sample of a series was drawn."""
+    DRAWN_BEFORE = "drawn-before"
+    """How much blood was drawn in the last 24 hours, in mL."""
+
+    @property
+    def is_time(self) -> bool:
+        """Whether the answer is a clock time."""
+        return self not in (Asked.PROTOCOL_STEP, Asked.DRAWN_BEFORE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

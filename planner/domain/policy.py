@@ -343,6 +343,12 @@ class SheetPolicy:
     needlestick_phone: str = _setting(
         "", "The number to phone after a needlestick or splash; every sheet says what to do.", example='"2222"'
     )
+    page_keeps_s: int = _setting(
+        hours_to_s(12),
+        "How long a browser keeps what is ticked on the page after the end of the round, or after the last tick.",
+        Unit.SPAN,
+        is_positive=True,
+    )
     what_if_do: Mapping[WhatIf, str] = _setting(
         {},
         "The site's words on the what-if card, by event: what to do; what stands in braces is filled in.",

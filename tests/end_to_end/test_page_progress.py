@@ -24,37 +24,15 @@ from planner.exporters.page.page import round_sheet_html
 from planner.exporters.page.pdf import find_browser
 from planner.exporters.view.build import build_view
 from tests.end_to_end.browser import Browser
+from tests.end_to_end.five_page import SERIAL, planned_five
 from tests.unit.exporters.rounds import make_round
 
 pytestmark = pytest.mark.skipif(find_browser() is None, reason="no Chromium, Chrome or Edge is installed")
 
-WARDS = ("Heron", "Juniper", "Kite (South)", "Rail, East", "Larch 2")
-BEDS = ("1A", "1B", "2A")
-SERIAL = ("P00", "P31")
-"""Who is drawn twice, an hour apart."""
-
-
-def order_list() -> str:
-    """Return an order list: beds 1A, 1B and 2A on each ward, three tubes in 1A, two in 1B, one in 2A."""
-    lines = ["order_number,patient_number,family_name,given_name,birth_date,ward,bed,test,collect_at,series"]
-    tests = {"1A": ("CBC", "BMP", "PT"), "1B": ("CBC", "LFT"), "2A": ("CBC",)}
-    for w, ward in enumerate(WARDS):
-        for b, bed in enumerate(BEDS):
-            patient = f"P{w}{b}"
-            who = f'{patient},Family{w}{b},Given,195{w}-0{b + 1}-11,"{ward}",{bed}'
-            lines += [f"O{w}{b}{n},{who},{test},," for n, test in enumerate(tests[bed])]
-            if patient in SERIAL:
-                lines += [f"T{w}{b}{n},{who},TNI,{at},TNI" for n, at in enumerate(("05:20", "06:20"))]
-    return "\n".join(lines) + "\n"
-
 
 @pytest.fixture(scope="module")
 def planned_once(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, planner.RoundPlan]:
-    folder = tmp_path_factory.mktemp("five")
-    (folder / "five.csv").write_text(order_list(), encoding="utf-8")
-    planned = planner.plan(planner.load(folder / "five.csv", phlebotomists=5), effort="quick")
-    planner.write(planned, folder / "out")
-    return folder, planned
+    return planned_five(tmp_path_factory.mktemp("five"))
 
 
 @pytest.fixture
@@ -72,6 +50,7 @@ def browser(tmp_path: Path) -> Iterator[Browser]:
 
 TICK = """(([orders, outcome, at, tubes]) => {
   const visit = [...document.querySelectorAll('article.visit')].find(v => v.dataset.orders === orders);
+  for (const box of visit.querySelectorAll('[data-identifier]')) if (!box.checked) box.click();
   for (const box of visit.querySelectorAll('[data-tube]')) if (tubes.includes(Number(box.dataset.tube))) box.click();
   visit.querySelector(`input[value=${outcome}]`).click();
   const drawn = visit.querySelector('[data-keep$="-time"]');
@@ -202,6 +181,7 @@ def test_buttons_fill_their_own_time_and_an_outcome_can_be_taken_back(
           const value = name => visit.querySelector(`[data-keep$="-${name}"]`).value;
           const chosen = () => (visit.querySelector('input[type=radio]:checked') || {}).value || '';
           const seen = {};
+          for (const box of [...visit.querySelectorAll('[data-identifier]')].slice(0, 2)) box.click();
           visit.querySelector('[data-now$="-arrived"]').click();
           seen.arrived = [value('arrived'), value('time'), chosen()];
           visit.querySelector('input[value=refused]').click();

@@ -119,11 +119,11 @@ def test_ticks_survive_a_reload_and_are_saved_as_a_progress_file(written: Path, 
     browser.run(
         """(() => {
           const [first, second] = document.querySelectorAll('article.visit');
+          for (const box of document.querySelectorAll('[data-identifier]')) box.click();
           first.querySelector('input[value=collected]').click();
           second.querySelector('input[value=refused]').click();
           const note = second.querySelector('[data-keep$="-note"]');
           note.value = 'asks for the "day" team, later'; note.dispatchEvent(new Event('input', {bubbles: true}));
-          first.querySelector('.who input').click();
         })()"""
     )
     browser.reload()
@@ -138,7 +138,10 @@ def test_ticks_survive_a_reload_and_are_saved_as_a_progress_file(written: Path, 
     while not saved.is_file() and time.monotonic() < deadline_s:
         time.sleep(0.1)
     rows = list(csv.DictReader(saved.read_text(encoding="utf-8-sig").splitlines()))
-    columns = "format revision kind bed patient_number order_number tube outcome arrived time left ticked initials note"
+    columns = (
+        "format revision kind bed patient_number order_number tube outcome arrived time left ticked initials note "
+    )
+    columns += "asked answer told told_at"
     assert list(rows[0]) == columns.split()
     visits = browser.run(
         "[...document.querySelectorAll('article.visit')].slice(0, 2).map(v => [v.dataset.bed, v.dataset.orders])"

@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from planner.domain.draws import DrawId
+from planner.domain.draws import Asked, DrawId
 from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome
 from planner.domain.revisions.event_kinds import EventKind
 from planner.findings import Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What was told at the bed when the card asked, as written; ``at_s`` is its time, None where it is none."""
+
+    asked: Asked
+    order_ids: tuple[OrderId, ...]
+    at_s: int | None
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +33,7 @@ class Reported:
     made the visit where that is not ``held_by``, who has it on the last sheet: by their place in the staff; else None.
     ``was_there``: somebody was at the bed for it; False: a refusal told by phone before the visit was due, which says
     nothing of where anybody was.
+    ``answers`` are for the laboratory: the plan does not use them.
     """
 
     order_ids: tuple[OrderId, ...]
@@ -39,4 +50,5 @@ class Reported:
     drawn_by: int | None = None
     held_by: int | None = None
     was_there: bool = True
+    answers: tuple[Answer, ...] = ()
     kind: EventKind = field(default=EventKind.REPORTED, init=False)

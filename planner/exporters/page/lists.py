@@ -129,6 +129,6 @@ def legend_html(view: RoundView) -> str:
 
 def _section(name: str, title: str, inside: str) -> str:
     return (
-        f'<section class="part" id="{name}" aria-labelledby="{name}-head"><h2 id="{name}-head">{title}</h2>'
-        f"{inside}</section>"
+        f'<section class="part" id="{name}" aria-labelledby="{name}-head" data-fold="phone">'
+        f'<h2 id="{name}-head">{title}</h2>{inside}</section>'
     )

@@ -8,11 +8,14 @@ import re
 from collections.abc import Sequence
 
 from planner.exporters.page.lists import legend_html, note_html, overview_html, supplies_html
-from planner.exporters.page.parts import attributes, css_string, paragraph, template, text
+from planner.exporters.page.parts import attributes, css_string, paragraph, script, style, text
 from planner.exporters.page.route import route_html
 from planner.exporters.pictures.draw import Drawn, round_pictures
 from planner.exporters.view.paper import paper_for
-from planner.exporters.view.round_view import NAME_LETTERS, RoundView
+from planner.exporters.view.round_view import NAME_LETTERS, RoundView, RouteView
+from planner.exporters.view.words import count_words
+
+WITHOUT_SCRIPT = "This device runs no scripts: read here, and write times and outcomes on paper."
 
 
 def round_sheet_html(
@@ -37,34 +40,29 @@ def round_sheet_html(
         If the paper is not known.
     """
     pictures = drawn() if drawn else round_pictures(view)
-    style = template("round-sheet.css") + _page_rules(view, paper, large_print=large_print)
-    script = template("round-sheet.js")
+    rules = style() + _page_rules(view, paper, large_print=large_print)
+    code = script()
     title = f"Round sheet: {view.title}, {view.date}, {view.revision}"
     head = (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy"{attributes(content=_policy(style, script))}>\n'
+        f'<meta http-equiv="Content-Security-Policy"{attributes(content=_policy(rules, code))}>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="referrer" content="no-referrer">\n'
-        f"<title>{text(title)}</title>\n<style>{style}</style>\n</head>\n"
+        f"<title>{text(title)}</title>\n<style>{rules}</style>\n</head>\n"
     )
     size = paper_for(paper, large_print=large_print)
-    as_of = view.replan.as_of if view.replan else ""
     notes = "".join(note_html(view, r, n, size) for n, r in enumerate(view.routes, start=1) if r.note)
     routes = "".join(
-        route_html(
-            route, n, pictures[n - 1], view.cautions, with_ward=view.has_several_wards, phones=view.phones, as_of=as_of
-        )
-        for n, route in enumerate(view.routes, start=1)
-        if not route.is_idle
+        route_html(view, route, n, pictures[n - 1]) for n, route in enumerate(view.routes, start=1) if not route.is_idle
     )
     body = (
         f"<body{attributes(class_='large' if large_print else 'ordinary', **_keeping(view))}>\n"
         '<a class="skip" href="#content">Skip to the stops</a>\n'
         f"<header><h1>{text(view.title)}</h1>{paragraph(_line(view))}{paragraph(view.confidentiality, 'quiet')}"
-        f"{_links(view)}</header>\n{_bar()}\n"
+        f"{_links(view)}<noscript>{paragraph(WITHOUT_SCRIPT, 'strong')}</noscript></header>\n{_bar()}\n"
         f'<main id="content" tabindex="-1">{overview_html(view)}{supplies_html(view)}{notes}'
-        f"{routes}{legend_html(view)}</main>\n"
-        f"<script>{script}</script>\n</body>\n</html>\n"
+        f"{routes}{legend_html(view)}{_device()}</main>\n"
+        f"<script>{code}</script>\n</body>\n</html>\n"
     )
     return (head + body).encode("utf-8")
 
@@ -74,42 +72,65 @@ def _line(view: RoundView) -> str:
 
 
 def _keeping(view: RoundView) -> dict[str, str]:
-    """Return under which key the device keeps what is ticked, and the name of the file that is saved."""
+    """Return under which key the device keeps what is ticked, how long, and the name of the file that is saved."""
     number = view.number
     name = re.sub(r"[^\w-]+", "-", view.title).strip("-") or "round"
     return {
         "data_key": f"round-sheet|{view.title}|{view.date}|{number}",
         "data_file": f"progress-{name}-r{number}.csv",
         "data_revision": str(number),
+        "data_ends": view.ends_at,
+        "data_keep_s": str(view.page_keeps_s),
     }
 
 
 def _links(view: RoundView) -> str:
-    targets = [
+    """Return the index: who walks, then the other parts of the sheet."""
+    walking = [(n, route) for n, route in enumerate(view.routes, start=1) if not route.is_idle]
+    people = "".join(
+        f'<li><a href="#route-{n}"><b>{text(route.name)}</b> {text(_first_stop(route))}</a></li>'
+        for n, route in walking
+    )
+    parts = [
         ("overview", "Overview"),
         ("supplies", "Supplies and hand-overs"),
-        *((f"note-{n}", f"Change note {r.initials}") for n, r in enumerate(view.routes, start=1) if r.note),
-        *((f"route-{n}", route.name) for n, route in enumerate(view.routes, start=1) if not route.is_idle),
+        *((f"note-{n}", f"Change note {r.initials}") for n, r in walking if r.note),
         ("legend", "Legend and cautions"),
+        ("device", "Save or erase"),
     ]
-    items = "".join(f'<li><a href="#{target}">{text(words)}</a></li>' for target, words in targets)
-    return f'<nav aria-label="Parts of the sheet"><ul>{items}</ul></nav>'
+    others = "".join(f'<li><a href="#{target}">{text(words)}</a></li>' for target, words in parts)
+    return f'<nav aria-label="Parts of the sheet"><ul class="people">{people}</ul><ul>{others}</ul></nav>'
+
+
+def _first_stop(route: RouteView) -> str:
+    visits = route.visits
+    return f"{count_words(len(visits), 'visit')}, first {visits[0].bed} {visits[0].at}" if visits else "no visits"
 
 
 def _bar() -> str:
-    """Return what scripts need; without them it stays hidden."""
+    """Return the line that stays in sight: how far, what is next, one step back. Without scripts it stays hidden."""
     return (
         '<div id="progress" class="bar" role="region" aria-label="Progress" hidden>'
-        '<p id="progress-count" role="status"></p>'
-        '<button type="button" id="progress-save">Save file</button> '
-        '<button type="button" id="progress-clear">Clear</button></div>'
+        '<div class="far"><p id="progress-count" role="status"></p> <a id="progress-next" href="#content"></a></div>'
+        '<button type="button" id="progress-undo" disabled>Undo</button></div>'
     )
 
 
-def _policy(style: str, script: str) -> str:
+def _device() -> str:
+    """Return what the device keeps, and the buttons that save and erase it."""
+    return (
+        '<section class="part device" id="device" aria-labelledby="device-head" hidden>'
+        '<h2 id="device-head">Save or erase</h2><p id="device-words"></p>'
+        '<p class="onward"><button type="button" id="progress-save" data-do="save">Save progress file</button> '
+        '<button type="button" id="progress-clear">Erase from this device</button> '
+        '<button type="button" id="progress-everybody" hidden>Show everybody</button></p></section>'
+    )
+
+
+def _policy(rules: str, code: str) -> str:
     """Return a policy that forbids every connection, and every style and script but those of the file."""
     style_hash, script_hash = (
-        base64.b64encode(hashlib.sha256(part.encode("utf-8")).digest()).decode("ascii") for part in (style, script)
+        base64.b64encode(hashlib.sha256(part.encode("utf-8")).digest()).decode("ascii") for part in (rules, code)
     )
     return (
         f"default-src 'none'; img-src data:; style-src 'sha256-{style_hash}'; script-src 'sha256-{script_hash}'; "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 from importlib.resources import files
@@ -23,12 +24,40 @@ def paragraph(words: str, class_: str = "") -> str:
     return f"<p{attributes(class_=class_) if class_ else ''}>{lines}</p>"
 
 
-def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], class_: str = "list") -> str:
-    """Return a table whose first column heads its rows; each cell names its column, for a phone's single column."""
+def with_calls(words: str, numbers: Sequence[str]) -> str:
+    """Return a text in which each of the numbers to phone is a link that dials it."""
+    known = "|".join(re.escape(number) for number in sorted(numbers, key=len, reverse=True))
+    parts = re.split(rf"(?<![\w.:])({known})(?![\w:])", words) if known else [words]
+    return "".join(_call(part, part) if n % 2 else text(part) for n, part in enumerate(parts))
+
+
+def call(words: str, numbers: Sequence[str]) -> str:
+    """Return a text that ends with a number to phone as a link, all of it; empty for other texts."""
+    number = max((number for number in numbers if words.endswith(number)), key=len, default="")
+    return _call(words, number) if number else ""
+
+
+def _call(words: str, number: str) -> str:
+    digits = re.sub(r"[^\d+]", "", number)
+    return f"<a{attributes(class_='tel', href=f'tel:{digits}')}>{text(words)}</a>"
+
+
+def table(
+    caption: str,
+    heads: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    class_: str = "list",
+    numbers: Sequence[str] = (),
+) -> str:
+    """Return a table whose first column heads its rows; each cell names its column, for a phone's single column.
+
+    ``numbers`` to phone are links in it.
+    """
     head = "".join(f'<th scope="col">{text(words)}</th>' for words in heads)
     body = []
     for first, *rest in rows:
-        cells = "".join(f"<td{attributes(data_head=h)}>{text(c)}</td>" for h, c in zip(heads[1:], rest, strict=True))
+        told = zip(heads[1:], rest, strict=True)
+        cells = "".join(f"<td{attributes(data_head=h)}>{with_calls(c, numbers)}</td>" for h, c in told)
         body.append(f'<tr><th scope="row">{text(first)}</th>{cells}</tr>')
     return (
         f'<div class="wide"{attributes(role="region", tabindex="0", aria_label=caption)}>'
@@ -55,6 +84,22 @@ def css_string(words: str) -> str:
     return f'"{safe}"'
 
 
-def template(name: str) -> str:
-    """Return a file of ``planner/exporters/templates``."""
+_STYLES = ("base", "screen", "cards", "controls", "phone", "print")
+_SCRIPTS = ("clock", "keep", "visit", "stops", "file", "end", "follow", "start")
+"""Files of the templates in the order in which they are joined; each holds one idea."""
+
+
+def style() -> str:
+    """Return the style sheet of the page, but for the rules of its paper."""
+    return "".join(_template(f"style/{name}.css") for name in _STYLES)
+
+
+def script() -> str:
+    """Return the script of the page: one function, so that its names stay its own."""
+    inside = "\n".join(_template(f"script/{name}.js") for name in _SCRIPTS)
+    return f'"use strict";\n(function () {{\n{inside}}})();\n'
+
+
+def _template(name: str) -> str:
+    """Return a file of ``planner/exporters/page/templates``."""
     return (files("planner") / "exporters" / "page" / "templates" / name).read_text(encoding="utf-8")

@@ -11,7 +11,7 @@ from planner.domain.beds import names_listed
 from planner.domain.draws import DrawGap, OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
-from planner.domain.policy import EVERYBODY
+from planner.domain.policy import EVERYBODY, SheetPolicy
 from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.drawn.map import map_view
@@ -40,6 +40,7 @@ from planner.findings import EDITED, Finding
 from planner.units import format_ml
 
 _KEY = re.compile(r" \([a-z_]+\.[a-z_]+\)")
+_DIALLED = re.compile(r"\+?[\d ()./-]+")
 """A key of the policy file, which says nothing to who reads the sheet."""
 
 
@@ -101,6 +102,9 @@ def build_view(
         supplies=supply_lines(context),
         spare_rule=spare_words(problem),
         phones=_phones(context),
+        numbers=_numbers(problem.policy.sheet),
+        ends_at=problem.clock.iso(problem.end_s),
+        page_keeps_s=problem.policy.sheet.page_keeps_s,
         goals=goal_lines(context),
         assumptions=tuple(context.clean(_KEY.sub("", text)) for text in problem.assumptions),
         tube_key=tube_key(context),
@@ -145,6 +149,12 @@ def _phones(context: ViewContext) -> tuple[tuple[str, str], ...]:
     return tuple(
         (context.clean(f"{'' if who == EVERYBODY else who} {told[who]}"), PHONES.get(who, "")) for who in known
     )
+
+
+def _numbers(sheet: SheetPolicy) -> tuple[str, ...]:
+    """Return what of the site's numbers a telephone can dial: at least three digits, and no words."""
+    stated = dict.fromkeys((*sheet.phones.values(), sheet.needlestick_phone))
+    return tuple(number for number in stated if _DIALLED.fullmatch(number) and sum(map(str.isdigit, number)) >= 3)
 
 
 def _by_hand(findings: Iterable[Finding]) -> str:

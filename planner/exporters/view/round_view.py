@@ -133,6 +133,12 @@ class RoundView:
     spare_rule: str
     phones: tuple[tuple[str, str], ...]
     """Whom to phone, with number or room to write it, and on which occasions."""
+    numbers: tuple[str, ...] = ()
+    """The numbers among them that a telephone can dial."""
+    ends_at: str = ""
+    """End of the round, ISO 8601 with offset: from it a page counts how long it keeps what is ticked."""
+    page_keeps_s: int = 0
+    """How long it does so (policy ``sheet.page_keeps``), in seconds."""
     others: tuple[str, ...] = ()
     """Who else walks, on a sheet made for one person."""
     goals: tuple[GoalLine, ...]

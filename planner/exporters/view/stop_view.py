@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.domain.draws import Asked
 from planner.exporters.view.cards.windows import Mark, MarkKind
 
 
@@ -68,6 +69,15 @@ class GoesTo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerField:
+    """What a card asks to write down, as a field of the page; the sheet has room behind the question."""
+
+    asked: Asked
+    label: str
+    order_numbers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class VisitView:
     """A stop at a bed, in the order in which the eye needs it: where, when, who, wear, ask, tubes, where they go."""
 
@@ -91,6 +101,7 @@ class VisitView:
     not_drawn: tuple[str, ...]
     """Orders of the patient that this card does not draw, each with why in a few words."""
     ask: tuple[str, ...]
+    answers: tuple[AnswerField, ...] = ()
     do: tuple[str, ...]
     """What the draw itself needs: no tourniquet, sterile technique."""
     tubes: tuple[TubeLine, ...]

@@ -15,6 +15,7 @@ from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Report, Severity, Source
+from planner.loaders.during.answers import Answers
 from planner.loaders.during.drawn_by import booked_otherwise, timed_and_held
 from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.times import checked_time, stated_time
@@ -32,6 +33,8 @@ FORMATS = frozenset({"", "1", "2"})
 
 HAND_OVER = frozenset({"hand-over", "handover", "hand over"})
 """Rows of this kind say where specimens were given away: kept on file, and not used for the plan."""
+ANSWER = "answer"
+"""Rows of this kind say what was told at the bed."""
 
 _NAMING = ("bed", "patient_number", "order_number")
 
@@ -57,7 +60,8 @@ def read_progress(
     rows = _Rows(VisitBook(problem, plan, now_s), reading)
     told = [reported for table in tables for record in table.records for reported in rows.read(record)]
     found = rows.without_old_positions(with_tubes_joined(told))
-    return timed_and_held(settle_reports(found, rows.book, report), rows.book, report), tuple(report)
+    settled = rows.answers.with_reports(settle_reports(found, rows.book, report))
+    return timed_and_held(settled, rows.book, report), tuple(report)
 
 
 def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
@@ -194,6 +198,7 @@ class _Rows:
         self.book = book
         self.reading = reading
         self.report = reading.report
+        self.answers = Answers(book)
         self.initials = {p.initials.casefold(): n for n, p in enumerate(book.problem.staff)}
         self.strangers: set[str] = set()
         self.of_older_sheets: set[DrawId] = set()
@@ -208,6 +213,9 @@ class _Rows:
         if fields.faults:
             return []
         if word(fields.text("kind")) in HAND_OVER or not _is_known_format(fields):
+            return []
+        if word(fields.text("kind")) == ANSWER:
+            self.answers.read(fields)
             return []
         outcome = self._outcome(fields)
         if outcome is None:

@@ -13,7 +13,7 @@ from itertools import pairwise
 import pytest
 
 from planner.exporters.page.page import round_sheet_html
-from planner.exporters.page.parts import css_string, template
+from planner.exporters.page.parts import css_string, style
 from planner.exporters.view.build import build_view
 from planner.exporters.view.cards.windows import Mark, MarkKind
 from planner.exporters.view.round_view import RoundView
@@ -145,17 +145,16 @@ def names_of(block: str) -> dict[str, str]:
 
 def schemes() -> dict[str, dict[str, str]]:
     """Return the named colours by light and by dark; paper is light."""
-    style = template("round-sheet.css")
-    light, dark = re.findall(r":root \{([^}]*)\}", style)
+    light, dark = (rule for rule in re.findall(r":root \{([^}]*)\}", style()) if "--ink" in rule)
     return {"light": names_of(light), "dark": names_of(dark)}
 
 
-def declared(style: str) -> dict[str, set[str]]:
+def declared(rules: str) -> dict[str, set[str]]:
     """Return which colours the style sheet gives to texts, grounds and lines, as they are written there."""
     return {
-        "color": set(re.findall(r"[{;]\s*color: ([^;}]+)", style)),
-        "ground": set(re.findall(r"[{;]\s*background: ([^;}]+)", style)),
-        "line": set(re.findall(r"[{;]\s*(?:border|outline)[\w-]*: [^;}]*?(var\(--\w+\)|#\w+)", style)),
+        "color": set(re.findall(r"[{;]\s*color: ([^;}]+)", rules)),
+        "ground": set(re.findall(r"[{;]\s*background: ([^;}]+)", rules)),
+        "line": set(re.findall(r"[{;]\s*(?:border|outline)[\w-]*: [^;}]*?(var\(--\w+\)|#\w+)", rules)),
     }
 
 
@@ -182,8 +181,7 @@ def test_contrast_follows_wcag() -> None:
 
 
 def test_every_colour_that_the_style_sheet_uses_is_among_the_pairs() -> None:
-    style = template("round-sheet.css")
-    plain = re.sub(r":root \{[^}]*\}", "", style)
+    plain = re.sub(r":root \{[^}]*\}", "", style())
     assert set(re.findall(r"#[0-9a-f]{3,6}\b", plain)) <= {"#000", "#fff"}  # on paper; all others have names
     used = declared(plain)
 
@@ -200,7 +198,7 @@ def test_every_colour_that_the_style_sheet_uses_is_among_the_pairs() -> None:
 
 
 def test_nothing_moves() -> None:
-    assert not re.search(r"animation|transition|scroll-behavior|@keyframes", template("round-sheet.css"))
+    assert not re.search(r"animation|transition|scroll-behavior|@keyframes", style())
 
 
 def test_a_pressing_time_stands_white_on_black(view: RoundView, page: str) -> None:

@@ -12,6 +12,7 @@ from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Reason, Route, Visit
 from planner.domain.two_samples import second_samples
 from planner.exporters.view.cards.after_isolation import isolation_words
+from planner.exporters.view.cards.answers import answer_fields
 from planner.exporters.view.cards.bedside import bedside_words, sample_questions, skin_words
 from planner.exporters.view.cards.blood import blood_questions, ceiling_words
 from planner.exporters.view.cards.cares import arm_words, asked_of
@@ -98,6 +99,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
             *dose_questions(context, visit, orders),
             *blood_questions(context, patient),
         ),
+        answers=answer_fields(context, patient, orders),
         do=(*identity_words(context, patient), *asked.do, *_do(context, visit, orders)),
         bedside=bedside_words(context, route, visit),
         tubes=tube_lines(context, visit),

@@ -1,0 +1,18 @@
+// Clock times as the ward writes them: 24 hours in every country, to the second where a button stamps them.
+function two(number) {
+  return String(number).padStart(2, "0");
+}
+
+function clock() {
+  const now = new Date();
+  return [now.getHours(), now.getMinutes(), now.getSeconds()].map(two).join(":");
+}
+
+// Returns "07:12" for 712, 07.12 or 7:12, "07:12:30" for 071230, and null for what is no time of a day.
+function timeOf(typed) {
+  const parts = /^\s*(\d{1,2})[:.h ]?(\d{2})(?:[:.m ]?(\d{2}))?\s*$/i.exec(typed);
+  if (!parts) return null;
+  const numbers = parts.slice(1).filter(function (part) { return part !== undefined; });
+  const fits = numbers.every(function (part, at) { return Number(part) < (at ? 60 : 24); });
+  return fits ? numbers.map(function (part) { return two(Number(part)); }).join(":") : null;
+}

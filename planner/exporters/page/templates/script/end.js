@@ -1,0 +1,57 @@
+// The card at the end of a route: what is still open, what went where, what was not drawn and who was told.
+function made(tag, text, href) {
+  const element = document.createElement(tag);
+  element.textContent = text;
+  if (href) element.href = href;
+  return element;
+}
+
+// A list with its heading; lines are a text each, or a stop to go to with what is said of it.
+function listed(title, lines, none) {
+  const part = document.createElement("div");
+  part.append(made("h4", title));
+  if (!lines.length) {
+    part.append(made("p", none));
+    return part;
+  }
+  const list = document.createElement("ul");
+  for (const one of lines) {
+    const item = document.createElement("li");
+    item.append(made("a", one.stop.dataset.number + " " + one.stop.dataset.called, "#" + one.stop.id));
+    if (one.said) item.append(": " + one.said);
+    list.append(item);
+  }
+  part.append(list);
+  return part;
+}
+
+function lacking(visit) {
+  const open = tubesOf(visit).filter(function (box) { return !box.checked; });
+  return open.map(function (box) { return "tube " + box.dataset.called; }).join(", ");
+}
+
+function notDrawn(visit) {
+  const word = outcomeBox(visit).closest("label").textContent.trim();
+  const who = field(visit, "told").value;
+  const at = field(visit, "told_at").value;
+  const which = outcomeOf(visit) === "partial" && lacking(visit) ? " (not full: " + lacking(visit) + ")" : "";
+  return word + which + (who ? "; told " + who + (at ? " at " + at : "") : "; NOBODY TOLD YET");
+}
+
+function account(route) {
+  const stops = stopsOf(route);
+  const open = stops.filter(function (stop) { return !isDone(stop); });
+  const of = function (kind) { return stops.filter(function (stop) { return stop.matches(kind); }); };
+  const given = of(".handover").map(function (stop) {
+    return { stop: stop, said: isDone(stop) ? resultOf(stop) : "not ticked" };
+  });
+  const not = of(".visit").filter(isDone).filter(function (stop) { return outcomeOf(stop) !== "collected"; });
+  const parts = [
+    listed(open.length ? "Still open" : "Nothing left", open.map(function (stop) { return { stop: stop }; }),
+      "Every stop of this route is ticked. Save the file and give it to the lead."),
+    listed("What went where", given, "This route has no hand-over."),
+    listed("Not drawn, or not all", not.map(function (stop) { return { stop: stop, said: notDrawn(stop) }; }),
+      "Nothing so far."),
+  ];
+  route.querySelector(".account").replaceChildren.apply(route.querySelector(".account"), parts);
+}

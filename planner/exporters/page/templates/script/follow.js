@@ -1,0 +1,81 @@
+// Follows the round: the line that stays in sight, cards that fold when they are done, one person's route alone.
+const count = document.getElementById("progress-count");
+const onward = document.getElementById("progress-next");
+const undo = document.getElementById("progress-undo");
+const device = document.getElementById("device-words");
+const everybody = document.getElementById("progress-everybody");
+const FOLDED = "folded";
+
+function shown() {
+  return routes.filter(function (route) { return !route.classList.contains("elsewhere"); });
+}
+
+// Leaves one route on the screen; 0 shows all. Paper has them all.
+function only(number) {
+  for (const route of routes) {
+    route.classList.toggle("elsewhere", number !== 0 && Number(route.dataset.route) !== number);
+  }
+  everybody.hidden = routes.length < 2 || number === 0;
+}
+
+function show() {
+  const open = shown();
+  const one = open.length === 1 ? open[0] : null;
+  const mine = visits.filter(function (visit) { return open.includes(visit.closest(".route")); });
+  const done = mine.filter(isDone).length;
+  const stops = one ? stopsOf(one) : [];
+  const over = passedOver(stops).length;
+  count.textContent = done + " of " + mine.length + (over ? ", " + over + " passed over" : "");
+  const next = nextOf(stops);
+  onward.hidden = !one;
+  if (one) {
+    onward.textContent = next ? "next " + next.dataset.called : "nothing left";
+    onward.href = next ? "#" + next.id : "#" + one.querySelector(".end").id;
+  }
+  undo.disabled = !kept.before.length;
+  for (const stop of document.querySelectorAll("article.stop")) {
+    stop.querySelector(".result").textContent = resultOf(stop);
+    stop.classList.toggle("reported", isDone(stop));
+  }
+  for (const visit of visits) {
+    visit.querySelector(".outcome").classList.toggle("explains", !["", "collected"].includes(outcomeOf(visit)));
+  }
+  routes.forEach(account);
+  const until = new Date(keepsUntil());
+  device.textContent = canKeep
+    ? "Ticks, times and notes stay on this device alone, until " + until.toISOString().slice(0, 10) + " "
+      + two(until.getHours()) + ":" + two(until.getMinutes()) + " or until you erase them. Save the file for the lead first."
+    : "This device keeps nothing: save the file before you close the page.";
+}
+
+function fold(part, isFolded) {
+  part.classList.toggle(FOLDED, isFolded);
+  const button = part.querySelector(".unfold");
+  button.setAttribute("aria-expanded", String(!isFolded));
+}
+
+// Gives a part a button in its heading that folds it; on paper nothing is folded.
+function makeFoldable(part) {
+  const heading = part.querySelector("h2, h3");
+  const button = made("button", "");
+  button.type = "button";
+  button.className = "unfold";
+  button.append.apply(button, Array.from(heading.childNodes));
+  heading.append(button);
+  button.addEventListener("click", function () { fold(part, !part.classList.contains(FOLDED)); });
+  fold(part, false);
+}
+
+function foldDone() {
+  for (const stop of document.querySelectorAll("article.stop")) fold(stop, isDone(stop));
+}
+
+// Shows what a link leads to, even where that is folded or on another route.
+function reveal(hash) {
+  const target = hash.length > 1 && document.getElementById(decodeURIComponent(hash.slice(1)));
+  if (!target) return;
+  if (target.closest(".elsewhere") || target.matches(".route")) only(Number(target.closest(".route").dataset.route));
+  for (let part = target; part; part = part.parentElement) {
+    if (part.classList.contains(FOLDED)) fold(part, false);
+  }
+}

@@ -1,0 +1,124 @@
+// The rules of one visit: identity before an outcome, an outcome that agrees with its tubes, and words for a refusal.
+const MIN_IDENTIFIERS = 2;
+const WITHOUT_BLOOD = ["refused", "away", "unsuccessful"];
+
+function field(stop, name) {
+  return stop.querySelector('[data-keep$="-' + name + '"]');
+}
+
+function ticked(stop, selector) {
+  return Array.from(stop.querySelectorAll(selector)).filter(function (box) { return box.checked; });
+}
+
+function isIdentified(visit) {
+  return ticked(visit, "[data-identifier]").length >= MIN_IDENTIFIERS;
+}
+
+// The containers that the laboratory gets: a discard tube serves no order.
+function tubesOf(visit) {
+  return Array.from(visit.querySelectorAll("[data-tube]")).filter(function (box) { return box.dataset.orders; });
+}
+
+function outcomeBox(visit) {
+  return visit.querySelector('input[type="radio"]:checked');
+}
+
+function outcomeOf(visit) {
+  const chosen = outcomeBox(visit);
+  return chosen ? chosen.value : "";
+}
+
+function names(tubes) {
+  return tubes.map(function (box) { return box.dataset.tube; }).join(", ");
+}
+
+// Says why an outcome cannot be: empty where it can. Nobody can be identified who is away.
+function objection(visit, outcome) {
+  const tubes = tubesOf(visit);
+  const filled = tubes.filter(function (box) { return box.checked; });
+  if (outcome !== "away" && !isIdentified(visit)) {
+    return "Not accepted: identity comes first. Ask for name and birth date, compare with the wristband, tick at least "
+      + "two. No identity: do not draw, phone.";
+  }
+  if (outcome === "partial" && tubes.length > 1 && !filled.length) {
+    return "Not accepted: tick the tubes that you filled, then choose part.";
+  }
+  if (outcome === "partial" && filled.length && filled.length === tubes.length) {
+    return "Not accepted: every tube is ticked. Untick those that are not full, or choose all.";
+  }
+  if (WITHOUT_BLOOD.includes(outcome) && filled.length) {
+    return "Not accepted: tube " + names(filled) + " is ticked as filled. Choose part, or untick it.";
+  }
+  return "";
+}
+
+function say(visit, refusal) {
+  const chosen = outcomeBox(visit);
+  visit.querySelector(".refusal").textContent = refusal;
+  visit.querySelector(".meaning").textContent = chosen ? chosen.dataset.meaning : "";
+}
+
+// An outcome says when it was ticked, never when the blood was drawn: that has a button of its own.
+// A second tick on the outcome that is chosen takes it back.
+function choose(visit, radio) {
+  const before = visit.dataset.outcome || "";
+  if (before === radio.value) {
+    takeBack(visit, "");
+    return;
+  }
+  const refusal = objection(visit, radio.value);
+  if (refusal) {
+    for (const other of visit.querySelectorAll('input[type="radio"]')) other.checked = other.value === before;
+    say(visit, refusal);
+    return;
+  }
+  if (radio.value === "collected") {
+    for (const box of visit.querySelectorAll("[data-tube]")) box.checked = true;
+  }
+  field(visit, "ticked").value = clock();
+  if (!field(visit, "initials").value) field(visit, "initials").value = visit.dataset.initials;
+  visit.dataset.outcome = radio.value;
+  say(visit, "");
+}
+
+function takeBack(visit, why) {
+  const chosen = outcomeBox(visit);
+  if (chosen) chosen.checked = false;
+  field(visit, "ticked").value = "";
+  visit.dataset.outcome = "";
+  say(visit, why);
+}
+
+// A box that is ticked or unticked later must still agree with the outcome.
+function judgeAgain(visit) {
+  const outcome = outcomeOf(visit);
+  if (!outcome) {
+    say(visit, "");
+    return;
+  }
+  const open = tubesOf(visit).filter(function (box) { return !box.checked; });
+  const lacks = outcome === "collected" && open.length
+    ? "Tube " + names(open) + " is not ticked any more: choose part, or tick it and choose all."
+    : objection(visit, outcome).replace("Not accepted: ", "");
+  if (lacks) takeBack(visit, "The outcome is taken back. " + lacks);
+}
+
+function stamp(visit, button) {
+  const moment = field(visit, button.dataset.now.replace(/^.*-/, ""));
+  moment.value = clock();
+  if (moment === field(visit, "time") && !isIdentified(visit)) {
+    say(visit, "The time is kept. Identity is not ticked: was it checked?");
+  }
+}
+
+// A time that cannot be one is not kept: the field shows what it held before.
+function checkTime(input) {
+  const time = input.value.trim() === "" ? "" : timeOf(input.value);
+  const stop = input.closest("article");
+  if (time === null) {
+    if (stop.matches(".visit")) say(stop, input.value + " is no time of day: write 0712 or 07:12:30.");
+    input.value = kept.values[input.dataset.keep] || "";
+  } else {
+    input.value = time;
+  }
+}

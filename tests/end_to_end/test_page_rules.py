@@ -1,0 +1,233 @@
+"""What the page accepts of a visit: identity before an outcome, an outcome that agrees with its tubes, steps back."""
+
+from __future__ import annotations
+
+import csv
+import json
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import planner
+from planner.exporters.page.pdf import find_browser
+from tests.end_to_end.browser import Browser
+from tests.end_to_end.five_page import planned_five
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(find_browser() is None, reason="no Chromium, Chrome or Edge is installed"),
+]
+
+PHONES = ((390, 844), (320, 640))
+SAVED = "progress-five-r1.csv"
+
+HELPERS = """
+  const card = n => document.querySelectorAll('article.visit')[n];
+  const many = () => [...document.querySelectorAll('article.visit')]
+    .find(v => v.querySelectorAll('[data-tube]').length > 2);
+  const identify = v => [...v.querySelectorAll('[data-identifier]')].slice(0, 2).forEach(b => b.click());
+  const outcome = (v, name) => v.querySelector(`input[value=${name}]`).click();
+  const chosen = v => (v.querySelector('input[type=radio]:checked') || {}).value || '';
+  const words = v => v.querySelector('.refusal').textContent;
+  const value = (v, name) => v.querySelector(`[data-keep$="-${name}"]`).value;
+  const tubes = v => [...v.querySelectorAll('[data-tube]')].filter(b => b.dataset.orders);
+  const undo = () => document.getElementById('progress-undo').click();
+"""
+"""What a thumb does, in the words of the tests below."""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return planned_five(tmp_path_factory.mktemp("five"))[0]
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    with Browser(tmp_path_factory.mktemp("browser")) as browser:
+        browser.call("Emulation.setTouchEmulationEnabled", enabled=True)
+        yield browser
+
+
+@pytest.fixture(params=PHONES, ids=["390x844", "320x640"])
+def phone(request: pytest.FixtureRequest, folder: Path, opened: Browser) -> Browser:
+    """Return a browser that shows the page as on the first morning: nothing kept, nothing saved."""
+    (opened.folder / SAVED).unlink(missing_ok=True)
+    width, height = request.param
+    page = folder / "out/r1/round-sheet.html"
+    opened.open(page, width=width, height=height)
+    opened.run("localStorage.clear()")
+    opened.open(page, width=width, height=height)
+    return opened
+
+
+def act(phone: Browser, script: str) -> Any:
+    return phone.run(f"(() => {{ {HELPERS} {script} }})()")
+
+
+def saved_rows(phone: Browser) -> list[dict[str, str]]:
+    phone.run("document.getElementById('progress-save').click()")
+    path = phone.folder / SAVED
+    deadline_s = time.monotonic() + 60
+    while not path.is_file() and time.monotonic() < deadline_s:
+        time.sleep(0.1)
+    return list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+
+
+@pytest.mark.parametrize("outcome", ["collected", "partial", "refused", "unsuccessful", "recollect"])
+def test_no_outcome_is_accepted_before_two_identifiers(phone: Browser, outcome: str) -> None:
+    """Two identifiers before a specimen is taken: WHO guidelines on drawing blood, 2010 [L13]."""
+    seen = act(
+        phone,
+        f"""const v = card(0), boxes = v.querySelectorAll('[data-identifier]');
+        outcome(v, '{outcome}'); const none = [chosen(v), words(v)];
+        boxes[0].click(); outcome(v, '{outcome}'); const one = [chosen(v), words(v)];
+        return [none, one, value(v, 'ticked')];""",
+    )
+    for chosen, words in seen[:2]:
+        assert chosen == ""
+        assert "identity comes first" in words
+    assert seen[2] == ""
+
+
+def test_who_is_away_cannot_be_identified(phone: Browser) -> None:
+    assert act(phone, "const v = card(0); outcome(v, 'away'); return [chosen(v), words(v)];") == ["away", ""]
+
+
+def test_identity_taken_away_takes_the_outcome_back_with_words(phone: Browser) -> None:
+    seen = act(
+        phone,
+        """const v = card(0); identify(v); outcome(v, 'collected'); const first = chosen(v);
+        v.querySelector('[data-identifier]').click(); return [first, chosen(v), words(v)];""",
+    )
+    assert seen[:2] == ["collected", ""]
+    assert "taken back" in seen[2]
+    assert "identity" in seen[2]
+
+
+def test_part_is_accepted_only_with_the_tubes_that_were_filled(phone: Browser) -> None:
+    seen = act(
+        phone,
+        """const v = many(); identify(v);
+        outcome(v, 'partial'); const none = [chosen(v), words(v)];
+        tubes(v).forEach(b => b.click()); outcome(v, 'partial'); const all = [chosen(v), words(v)];
+        tubes(v)[1].click(); outcome(v, 'partial');
+        return {none, all, part: [chosen(v), words(v)], left: tubes(v)[1].dataset.tube,
+          filled: tubes(v).filter(b => b.checked).map(b => b.dataset.tube), patient: v.dataset.patient};""",
+    )
+    assert seen["none"][0] == seen["all"][0] == ""
+    assert "tick the tubes that you filled" in seen["none"][1]
+    assert "every tube is ticked" in seen["all"][1]
+    assert seen["part"] == ["partial", ""]
+    told = {row["tube"]: row["outcome"] for row in saved_rows(phone) if row["patient_number"] == seen["patient"]}
+    assert told == {**dict.fromkeys(seen["filled"], "collected"), seen["left"]: "partial"}
+
+
+@pytest.mark.parametrize("outcome", ["refused", "away", "unsuccessful"])
+def test_outcome_without_blood_is_refused_while_a_tube_is_ticked(phone: Browser, outcome: str) -> None:
+    seen = act(
+        phone,
+        f"""const v = many(); identify(v); tubes(v)[0].click(); outcome(v, '{outcome}');
+        const first = [chosen(v), words(v)]; tubes(v)[0].click(); outcome(v, '{outcome}');
+        return [first, [chosen(v), words(v), value(v, 'time')]];""",
+    )
+    assert seen[0][0] == ""
+    assert "is ticked as filled" in seen[0][1]
+    assert seen[1] == [outcome, "", ""]  # and it never fills the time of the draw
+
+
+def test_all_ticks_every_tube_and_an_unticked_tube_takes_it_back(phone: Browser) -> None:
+    seen = act(
+        phone,
+        """const v = many(); identify(v); outcome(v, 'collected');
+        const every = tubes(v).every(b => b.checked); tubes(v)[0].click(); return [every, chosen(v), words(v)];""",
+    )
+    assert seen[:2] == [True, ""]
+    assert "taken back" in seen[2]
+
+
+def test_each_step_is_undone_one_at_a_time_also_after_a_reload(phone: Browser) -> None:
+    act(phone, "const v = many(); identify(v); tubes(v)[0].click(); outcome(v, 'partial'); outcome(v, 'recollect');")
+    seen = []
+    for reloaded in (False, True, False, False, False):
+        if reloaded:
+            phone.reload()
+        seen.append(
+            act(
+                phone,
+                """undo(); const v = many();
+                return [chosen(v), tubes(v).filter(b => b.checked).length,
+                  v.querySelectorAll('[data-identifier]:checked').length];""",
+            )
+        )
+    assert seen == [["partial", 1, 2], ["", 1, 2], ["", 0, 2], ["", 0, 1], ["", 0, 0]]
+    assert phone.run("document.getElementById('progress-undo').disabled") is True
+
+
+def test_drawn_without_identity_is_kept_and_said(phone: Browser) -> None:
+    seen = act(
+        phone,
+        "const v = card(0); v.querySelector('[data-now$=\"-time\"]').click(); return [value(v, 'time'), words(v)];",
+    )
+    assert len(seen[0]) == len("05:40:07")
+    assert "Identity is not ticked" in seen[1]
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"), [("0712", "07:12"), ("7.05", "07:05"), ("071230", "07:12:30"), ("23:59", "23:59")]
+)
+@pytest.mark.parametrize("locale", ["en-US", "de-DE"])
+def test_times_have_24_hours_in_every_country(
+    folder: Path, tmp_path: Path, typed: str, shown: str, locale: str
+) -> None:
+    with Browser(tmp_path) as phone:
+        phone.call("Emulation.setLocaleOverride", locale=locale)
+        phone.open(folder / "out/r1/round-sheet.html")
+        assert phone.run("document.querySelectorAll('input[type=time]').length") == 0
+        assert type_time(phone, typed) == [shown, ""]
+
+
+def type_time(phone: Browser, typed: str) -> Any:
+    return act(
+        phone,
+        f"""const v = card(0), input = v.querySelector('[data-keep$="-time"]'); input.value = {json.dumps(typed)};
+        for (const kind of ['input', 'change']) input.dispatchEvent(new Event(kind, {{bubbles: true}}));
+        return [input.value, words(v)];""",
+    )
+
+
+@pytest.mark.parametrize("typed", ["24:00", "7:61", "noon", "12"])
+def test_what_is_no_time_is_refused_with_words(phone: Browser, typed: str) -> None:
+    assert type_time(phone, "05:41") == ["05:41", ""]
+    value, words = type_time(phone, typed)
+    assert value == "05:41"
+    assert f"{typed} is no time of day" in words
+
+
+def test_who_was_told_and_hand_overs_are_saved(phone: Browser) -> None:
+    seen = act(
+        phone,
+        """const v = card(0); identify(v); outcome(v, 'refused');
+        const told = v.querySelector('[data-keep$="-told"]'); told.value = 'ward nurse';
+        told.dispatchEvent(new Event('change', {bubbles: true}));
+        v.querySelector('[data-now$="-told_at"]').click();
+        const stop = document.querySelector('article.handover'); stop.querySelector('[data-keep$="-tubes"]').click();
+        return {patient: v.dataset.patient, place: stop.dataset.place,
+          end: document.querySelector('.route .account').textContent};""",
+    )
+    assert "refused; told ward nurse at " in seen["end"]
+    rows = saved_rows(phone)
+    assert {(r["told"], len(r["told_at"])) for r in rows if r["patient_number"] == seen["patient"]} == {
+        ("ward nurse", 8)
+    }
+    assert [r["bed"] for r in rows if r["kind"] == "hand-over"] == [seen["place"]]
+
+
+def test_file_with_words_but_no_outcome_is_read_as_a_note(folder: Path, phone: Browser) -> None:
+    act(phone, "card(0).querySelector('[data-now$=\"-arrived\"]').click();")
+    assert [row["outcome"] for row in saved_rows(phone)] == [""]
+    following = planner.replan(folder / "out", "05:31", planner.News(done=[phone.folder / SAVED]))
+    found = [f for f in following.findings if f.code == "outcome-unknown"]
+    assert [f.severity for f in found] == [planner.Severity.NOTE]
