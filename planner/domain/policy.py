@@ -345,7 +345,7 @@ class SheetPolicy:
     )
     page_keeps_s: int = _setting(
         hours_to_s(12),
-        "How long a browser keeps what is ticked on the page after the end of the round, or after the last tick.",
+        "How long a browser keeps what is ticked on the page, after the round or the last tick.",
         Unit.SPAN,
         is_positive=True,
     )
