@@ -193,6 +193,7 @@ CheckerCode = Literal[
     "free-arm",  # no arm is left that may be used, or none into which nothing runs
     "second-sample",  # two samples of one patient for the blood bank are drawn in one visit
     "second-sample-by-one-person",  # one person draws both samples for the blood bank; a person decides
+    "unanswered-stat",  # what was ordered later is drawn with a stat that was due and may be drawn already
     "stated-times",  # orders of one test that state different times share a draw, or are drawn the wrong way round
     "window-requested",  # a timed order is drawn outside the time that it asks for
     "window-clock",  # a test is drawn outside the clock times that it requires

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, past_of
+from planner.domain.orders import OrderId
 from planner.domain.plan import Route, Stop, Visit
+from planner.domain.revisions.events import PhlebotomistNeverCame
+from planner.domain.revisions.replan import Held, Promised
 
 
 def past(facts: Facts) -> Iterator[Broken]:
@@ -37,6 +40,29 @@ def past_in_turn(facts: Facts) -> Iterator[Broken]:
                 orders = (*stop.order_ids, *stop.tried) if isinstance(stop, Visit) else ()
                 yield Broken(f"{at}: begun at {facts.time(stop.start_s)}, before {before} was over", orders)
             over_s, before = stop.depart_s, at
+
+
+def unanswered_stat(facts: Facts) -> Iterator[Broken]:
+    """What was due with a stat that nobody reported is drawn with nothing else: it may be drawn already."""
+    replan = facts.problem.replan
+    if replan is None:
+        return
+    absent = {event.what.phlebotomist for event in replan.log if isinstance(event.what, PhlebotomistNeverCame)}
+    due: dict[OrderId, set[tuple[int, int, int]]] = {}
+
+    def was_on(sheet: Held | Promised, until_s: int, order_ids: Iterable[OrderId]) -> None:
+        if sheet.is_stat and sheet.draw_s <= until_s and sheet.phlebotomist not in absent:
+            for order_id in order_ids:
+                due.setdefault(order_id, set()).add((sheet.phlebotomist, sheet.draw_s, until_s))
+
+    for promised in replan.promised:
+        was_on(promised, replan.now_s, promised.order_ids)
+    for promised in (*replan.promised, *replan.came_back):
+        for held in promised.earlier:
+            was_on(held, held.until_s, promised.order_ids)
+    for at in facts.visits:
+        if len({frozenset(due.get(order.id, ())) for order in at.orders}) > 1:
+            yield Broken(f"{at.where}: drawn with a stat that may be drawn already", [order.id for order in at.orders])
 
 
 def _is_same(before: Stop, after: Stop) -> bool:
@@ -91,5 +117,5 @@ def tray_limit(facts: Facts) -> Iterator[Broken]:
                 break
 
 
-RULES: tuple[Rule, ...] = (past, past_in_turn, second_person, retry, tray_limit)
+RULES: tuple[Rule, ...] = (past, past_in_turn, unanswered_stat, second_person, retry, tray_limit)
 """Rules of a round that has begun, and of what is carried."""

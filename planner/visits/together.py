@@ -2,7 +2,8 @@
 
 The same test ordered twice is drawn once and serves both orders, with three exceptions: two draws of a series, two
 samples for the blood bank (the second sample is to catch wrong blood in the first tube, so it is another puncture
-after another identification), and two orders that state different times. Nor do tests of contradicting postures share.
+after another identification), and two orders that state different times. Nor do tests of contradicting postures share,
+nor what was ordered later with a stat that was due and that nobody reported: it may be drawn, and the other is not.
 """
 
 from __future__ import annotations
@@ -24,12 +25,18 @@ def must_part(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
 
 
 def _never_together(problem: Problem, one: Order, other: Order) -> bool:
-    if are_two_samples(problem, one, other):
+    if are_two_samples(problem, one, other) or is_unanswered_alone(problem, one, other):
         return True
     if one.test != other.test or one.id == other.id:
         return False
     is_one_series = is_in_series(problem, one) and one.series == other.series
     return is_one_series or state_different_times(problem, one, other)
+
+
+def is_unanswered_alone(problem: Problem, one: Order, other: Order) -> bool:
+    """Return whether one of two orders alone was to be drawn with a stat that nobody reported (``unanswered-stat``)."""
+    replan = problem.replan
+    return replan is not None and replan.unanswered([one.id]) != replan.unanswered([other.id])
 
 
 def state_different_times(problem: Problem, one: Order, other: Order) -> bool:

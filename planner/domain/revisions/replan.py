@@ -183,6 +183,19 @@ class Replan:
         found = (held for held in (*older, *last) if held.phlebotomist not in absent)
         return tuple(sorted(dict.fromkeys(found), key=lambda held: held.until_s))
 
+    def unanswered(self, order_ids: Iterable[OrderId]) -> tuple[Held, ...]:
+        """Return on whose sheets visits of some orders were due at which a stat was to be drawn: nobody reported them.
+
+        A stat that was ordered after its bed was due is not what was due then.
+        """
+        return tuple(one for one in self.held(order_ids) if one.is_due and one.is_stat)
+
+    @property
+    def assumed(self) -> frozenset[DrawId]:
+        """The visits of the past that count as made although nobody reported them."""
+        stops = (past.stops[n] for past in self.past for n in past.assumed)
+        return frozenset(stop.draw_id for stop in stops if isinstance(stop, Visit))
+
     @property
     def visits(self) -> tuple[Visit, ...]:
         """All visits of the past, by phlebotomist, in the order in which they were made."""

@@ -18,7 +18,7 @@ from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
-from planner.exporters.view.words import DECISION, GOAL, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
+from planner.exporters.view.words import DECISION, GOAL, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
 from planner.finding_codes import DECISION_CODES
 from planner.findings import Finding, Severity, to_decide, unread
 from planner.units import SECONDS_PER_MINUTE
@@ -109,10 +109,18 @@ def _planned_decision(context: ViewContext, finding: Finding) -> DecisionLine:
     )
 
 
+def _is_only_assumed(context: ViewContext, order_id: OrderId) -> bool:
+    """Return whether nobody has reported the draw of an order that counts as drawn."""
+    replan = context.problem.replan
+    return replan is not None and any(v.draw_id in replan.assumed and order_id in v.order_ids for v in replan.visits)
+
+
 def _decision(context: ViewContext, items: Sequence[Unplanned], *, priority: Priority | None) -> DecisionLine:
     first = items[0]
     clean = context.clean
     what, action = REASON[first.reason]
+    if first.reason is Reason.DRAWN_IN_VAIN and _is_only_assumed(context, first.order_id):
+        what = IF_DRAWN
     patient = context.problem.patients.get(first.patient_id) if first.patient_id else None
     note_of = {order.id: order.note for order in context.problem.orders}
     return DecisionLine(

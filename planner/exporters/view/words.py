@@ -272,6 +272,9 @@ REASON: dict[Reason, tuple[str, str]] = {
 }
 """What was found and what to do, by reason; the order's own detail stands beside it."""
 
+IF_DRAWN = "If drawn, too old on arrival"
+"""What was found of an order that is drawn in vain if it was drawn as planned: nobody reported it."""
+
 NOBODY_DRAWS = frozenset(
     {
         Reason.PATIENT_GONE,

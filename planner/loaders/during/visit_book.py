@@ -29,10 +29,7 @@ class VisitBook:
         self.has = {visit.draw_id: person for visit, person in has}
         """Whose visit each is on the last sheet, or was until a report ended it."""
         self.visits = sorted((visit for visit, _person in has), key=lambda v: (v.start_s, v.draw_id))
-        past = problem.replan.past if problem.replan else ()
-        self.assumed: frozenset[DrawId] = frozenset(
-            stop.draw_id for p in past for i in p.assumed if isinstance(stop := p.stops[i], Visit)
-        )
+        self.assumed: frozenset[DrawId] = problem.replan.assumed if problem.replan else frozenset()
         self.said: dict[tuple[DrawId, OrderId], Outcome] = {
             (event.what.draw_id, order_id): event.what.outcome
             for event in (problem.replan.log if problem.replan else ())

@@ -18,7 +18,5 @@ def unanswered(problem: Problem, visit: Visit) -> Held | None:
     """Return on whose older sheet a visit was due that draws a stat, or what was to be drawn with one; None: on none.
 
     It may have been drawn then. That it has a new slot since says nothing, so the question stays until it is reported.
-    A stat that was ordered after its bed was due is not what was due then.
     """
-    held = problem.replan.held(visit.order_ids) if problem.replan else ()
-    return next((one for one in held if one.is_due and one.is_stat), None)
+    return next(iter(problem.replan.unanswered(visit.order_ids)), None) if problem.replan else None

@@ -87,9 +87,4 @@ def _comes_back(problem: Problem, plan: Plan, back: TakenBack) -> Iterator[Promi
 
 def _told(replan: Replan) -> frozenset[DrawId]:
     """Return the visits that were reported by a revision, not only assumed."""
-    return frozenset(
-        stop.draw_id
-        for past in replan.past
-        for n, stop in enumerate(past.stops)
-        if isinstance(stop, Visit) and n not in past.assumed
-    )
+    return frozenset(visit.draw_id for visit in replan.visits) - replan.assumed

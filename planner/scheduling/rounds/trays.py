@@ -49,6 +49,7 @@ def lost_in_trays(problem: Problem, routes: Iterable[Route]) -> list[Unplanned]:
     """Return the orders that were drawn, and whose specimens do not reach the laboratory while they are good."""
     lost: dict[str, Unplanned] = {}
     past = {visit.draw_id for visit in problem.replan.visits} if problem.replan else set()
+    assumed = problem.replan.assumed if problem.replan else frozenset()
     for route in routes:
         for visit in route.visits:
             if visit.draw_id not in past:
@@ -57,6 +58,8 @@ def lost_in_trays(problem: Problem, routes: Iterable[Route]) -> list[Unplanned]:
                 detail = _lost(problem, route, visit, planned.tube.stability_s, planned.handover)
                 if planned.tube.is_discard or not detail:
                     continue
+                if visit.draw_id in assumed:
+                    detail = f"if it was made as planned, which nobody reported: {detail}"
                 for order_id in planned.tube.order_ids:
                     if order_id in visit.order_ids:
                         lost.setdefault(order_id, _unplanned(problem, order_id, detail))

@@ -103,11 +103,18 @@ REMOVALS: tuple[Removal, ...] = (
         ),
     ),
     Removal(
+        hazards=("H83",),
+        file="planner/visits/together.py",
+        before=" or is_unanswered_alone(problem, one, other)",
+        after="",
+        tests=("tests/unit/visits/test_unanswered.py::test_what_was_ordered_later_is_a_visit_of_its_own",),
+    ),
+    Removal(
         hazards=("H18",),
         file="planner/visits/grouping.py",
         before="    last_s = max(first_s, window.target_s) if is_stat(order) else window.target_s\n",
         after="    last_s = window.target_s\n",
-        tests=("tests/unit/visits/test_grouping.py::test_order_already_late_shares_only_its_first_moment",),
+        tests=("tests/unit/visits/test_grouping.py::test_late_stat_shares_only_its_first_moment",),
     ),
     Removal(
         hazards=("H18",),

@@ -107,6 +107,11 @@ def at_two_beds(seconds: int) -> tuple[Problem, Plan]:
 CHANGES.add("series-kind", "another kind than before the round", lambda: with_first_draw_in("SERG"))
 CHANGES.add("past", "a past stop moved", lambda: (begun(), with_stop(0, BEGUN_PLAN, depart_s=18_311)))
 CHANGES.add("past", "an outcome before the visit", lambda: (begun(), COMING_AS_DONE))
+CHANGES.add(
+    "unanswered-stat",
+    "O6, ordered later, with a stat that was due a second ago",
+    lambda: (begun(promised=(promised(order_ids=("O4", "O5"), draw_s=NOW_S - 1, is_stat=True),)), BEGUN_PLAN),
+)
 CHANGES.add("past-in-turn", "two beds at once", lambda: at_two_beds(1))
 
 CHANGES.add(
@@ -149,6 +154,14 @@ CHANGES.add(
 ALLOWED = {
     "a series in the kind of the draw before": lambda: with_first_draw_in("HEPG"),
     "a series whose earlier kind does not serve": lambda: with_first_draw_in("EDTA"),
+    "all that was to be drawn with a stat that was due": lambda: (
+        begun(promised=(promised(draw_s=NOW_S - 1, is_stat=True),)),
+        BEGUN_PLAN,
+    ),
+    "a later order with a stat that was not due": lambda: (
+        begun(promised=(promised(order_ids=("O4", "O5"), draw_s=NOW_S + 1, is_stat=True),)),
+        BEGUN_PLAN,
+    ),
     "a bed come to as the one before is left": lambda: at_two_beds(0),
     "a round that has begun": lambda: (begun(), BEGUN_PLAN),
     "a retry at its first second": lambda: (

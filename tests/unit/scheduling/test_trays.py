@@ -7,13 +7,16 @@ from dataclasses import replace
 from planner.domain.draws import Tube
 from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
-from planner.domain.plan import Outcome, PlannedTube
+from planner.domain.plan import Outcome, PlannedTube, Route
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past, Replan
+from planner.exporters.view.context import ViewContext
+from planner.exporters.view.lists import decision_lines
+from planner.exporters.view.texts import TextCleaner
 from planner.scheduling.rounds.tray_loads import tray_loads
-from planner.scheduling.rounds.trays import settled_trays
+from planner.scheduling.rounds.trays import lost_in_trays, settled_trays
 from tests.builders import clock, make_problem
-from tests.replan_builders import make_drawn_tube, make_visit
+from tests.replan_builders import make_drawn_tube, make_plan, make_visit
 
 # Couriers leave at 06:00, 07:00, 08:00, 09:00, ten minutes to the laboratory; P1's tube was drawn at 05:10. She stands
 # at B1, free at 05:30: the courier of 06:00 is the first that she can meet, the tube station is 50 s away (3 min).
@@ -73,3 +76,18 @@ def test_tube_of_an_order_that_is_drawn_again_is_not_carried() -> None:
     visit = replace(past.stops[0], order_ids=(), tried=(OrderId("O1"),), outcome=Outcome.RECOLLECT)
     again = replace(problem, replan=replace(problem.replan, past=(replace(past, stops=(visit,)),)))
     assert list(tray_loads(again)) == []
+
+
+def test_specimen_of_a_visit_that_nobody_reported_is_lost_only_if_it_was_drawn() -> None:
+    problem = holding(tube(20))
+    assert problem.replan is not None
+    past = problem.replan.past[0]
+    for assumed, begins in ((frozenset[int](), "drawn at 05:10"), (frozenset({0}), "if it was made as planned, which")):
+        replan = replace(problem.replan, past=(replace(past, assumed=assumed),))
+        of = replace(problem, replan=replan)
+        (lost,) = lost_in_trays(of, [Route(phlebotomist=0, stops=past.stops)])
+        assert lost.detail.startswith(begins)
+        (line,) = decision_lines(
+            ViewContext(of, make_plan(past.stops, unplanned=(lost,)), {}, TextCleaner()), needs_decision=True
+        )
+        assert line.what == ("If drawn, too old on arrival" if assumed else "Drawn, but too old on arrival")

@@ -64,11 +64,19 @@ def test_late_order_does_not_share_in_its_late_hours() -> None:
     assert found == [["O1"], ["O2"]]
 
 
-@pytest.mark.parametrize(("begin", "found"), [("06:00", [["O1", "O2"]]), ("07:00", [["O1"], ["O2"]])])
-def test_order_already_late_shares_only_its_first_moment(begin: str, found: list[list[str]]) -> None:
+@pytest.mark.parametrize(
+    ("priority", "begin", "found"),
+    [
+        (Priority.STAT, "06:00", [["O1", "O2"]]),
+        (Priority.STAT, "07:00", [["O1"], ["O2"]]),
+        (Priority.ASAP, "07:00", [["O1", "O2"]]),
+        (Priority.ROUTINE, "07:00", [["O1", "O2"]]),
+    ],
+)
+def test_late_stat_shares_only_its_first_moment(priority: Priority, begin: str, found: list[list[str]]) -> None:
     # The stat is due at 05:15 and the patient back at 06:00: a test of the hours from 07:00 may not keep it waiting.
     orders = (
-        make_order("O1", test="PT", priority=Priority.STAT),
+        make_order("O1", test="PT", priority=priority),
         make_order("O2", test="BMP", collect_from_s=clock(begin), collect_to_s=clock("08:00")),
     )
     away = TimeWindow(earliest_s=clock("04:00"), latest_s=clock("06:00"))

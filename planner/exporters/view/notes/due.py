@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.domain.orders import Priority
 from planner.domain.plan import Route, Visit
 from planner.exporters.view.context import ViewContext
 
@@ -46,7 +45,6 @@ def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
     replan = context.problem.replan
     if replan is None:
         return
-    is_stat = any(order.priority is Priority.STAT for order in context.orders_of(visit))
     due = [
         held
         for held in replan.held(visit.order_ids)
@@ -59,7 +57,7 @@ def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
             phlebotomist=route.phlebotomist,
             asked=held.phlebotomist,
             due_s=held.draw_s,
-            is_stat=is_stat or held.is_stat,
+            is_stat=held.is_stat,
         )
 
 
