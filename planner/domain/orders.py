@@ -157,6 +157,8 @@ class NoteSays(Enum):
     """The patient is to be drawn from heel or finger, never from a vein."""
     FASTING = "fasting"
     """The patient is to be fasting."""
+    CLUMPS = "clumps"
+    """Platelets clump in EDTA, and the test counts them in it."""
     HIGH_HAZARD = "high_hazard"
     """A haemorrhagic fever or the like is suspected: who goes, and how, is not for this plan."""
     NOT_WANTED = "not_wanted"

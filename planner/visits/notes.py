@@ -34,6 +34,9 @@ _WORDS = {
         "the patient is to be drawn from heel or finger, and the plan draws from a vein. Ask the ward, and write the "
         "method (column method: capillary, venous or ward)"
     ),
+    NoteSays.CLUMPS: (
+        "platelets clump in EDTA, and the plan draws EDTA alone. Ask the laboratory: citrate as well (order PLTCIT)?"
+    ),
     NoteSays.HIGH_HAZARD: (
         "a haemorrhagic fever or the like is suspected. Nobody goes before infection control and the laboratory have "
         "said who draws, in what, and how the specimen travels"

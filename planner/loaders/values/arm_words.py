@@ -44,7 +44,9 @@ _EITHER = re.compile(
     r"beidseits|les deux|(?:other|opposite|contralateral|andere[rn]?) (?:arm|limb|side))\b"
 )
 _BARS = re.compile(
-    r"\b(?:f[ií]stulas?|fistulae|fistules?|\w*fistel\w*|avf|fav|avg|grafts?|\w*shunts?|[\w-]*mastectom(?:y|ies)|mastektomie|"
+    r"\b(?:(?:lump|quadrant|tumor)[eo]ctom\w*|breast (?:surgery|operation|cancer|ca|conservation|reconstruction)|"
+    r"brust(?:krebs|op\w*)|cancer du sein|sentinel|axilla|"
+    r"f[ií]stulas?|fistulae|fistules?|\w*fistel\w*|avf|fav|avg|grafts?|\w*shunts?|[\w-]*mastectom(?:y|ies|ia|ía)|mastektomie|"
     r"mastectomie|ablatio|mx|piccs?|midlines?|lymph(?:oe?|œ|ö)d[eè]me?a?|axillary|stroke|cva|weak\w*|gips\w*|pl[aâ]tre|"
     r"h?a?ematomas?|hämatom\w*|swelling|swollen|oedema|edema|wounds?|slings?|"
     r"lymph nodes?|hemipares\w*|hemipleg\w*|pare(?:tic|sis)|plegic|monopleg\w*|dvt|thrombos\w*|fractur\w*|plaster|cast|"

@@ -97,9 +97,17 @@ def conditions(test: LabTest, texts: Iterable[tuple[Reach, str]]) -> Iterator[tu
 _TIME = re.compile(
     r"(?<![\d.,:/-])(?:\d{1,2}[:.]\d\d(?:\s?[ap]m)?|\d{1,2}\s?[ap]m|\d{1,2}\s?uhr|\d{1,2}h\d\d|\d{3,4}\s?h(?:rs)?|0\d{3}|"
     r"(?:(?<=at )|(?<=@)|(?<=@ )|(?<=um )|(?<=due )|(?<=à ))\d{3,4})\b"
-    r"(?![.,:/-]?\d)(?!\s?(?:m?g|mcg|µg|ml|iu|ie|units?|%))",
+    r"(?![.,:/-]?\d)(?!\s?(?:[mkµun]?g|mcg|m?l|iu|ie|units?|%|[mµunp]?mol|mm|cm|meq|mval|k?pa|°|c\b))",
     re.IGNORECASE,
 )
+
+
+_DATE = re.compile(r"\d{1,2}\.(?:0[1-9]|1[0-2])\.(?!\d)")
+"""A day and a month, as '10.03.': no clock time."""
+_NUMBER = re.compile(
+    r"(?<!\bat )(?<!\bum )(?<!\bby )(?<!\bdue )(?<!@)(?<!@ )\d\.\d\d(?!\s?(?:[ap]m|uhr|h)\b)", re.IGNORECASE
+)
+"""An amount, as 'potassium 3.50'; a time with one digit and a point says that it is one."""
 
 
 def clocks_in(text: str) -> tuple[int, ...]:
@@ -109,6 +117,8 @@ def clocks_in(text: str) -> tuple[int, ...]:
     """
     found = []
     for match in _TIME.finditer(text):
+        if _DATE.match(text, match.start()) or _NUMBER.match(text, match.start()):
+            continue
         try:
             found.append(clock_seconds(match[0]))
         except UnreadableError:

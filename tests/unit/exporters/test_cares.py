@@ -87,6 +87,12 @@ def card(folder: Path, **cells: Any) -> VisitView:
         ("Pflasterallergie", "No plaster"),
         ("antikoaguliert", "Press 5 minutes"),
         ("verwirrt", "the nurse identifies the patient"),
+        ("spricht nur Mandarin, schwerhörig", "Interpreter, writing"),
+        ("deaf", "Interpreter, writing"),
+        ("needle phobia", "lie down"),
+        ("Spritzenphobie", "lie down"),
+        ("known to bite staff - two staff", "second person"),
+        ("aggressiv", "second person"),
     ],
 )
 def test_word_leads_to_what_to_do(tmp_path: Path, alert: str, do: str) -> None:
@@ -107,6 +113,10 @@ def test_word_leads_to_what_to_do(tmp_path: Path, alert: str, do: str) -> None:
         ("ALL on chemo", "Protective isolation?"),
         ("?VHF", "Do not go in: phone the lead"),
         ("arteriovenous fistula", "Which arm"),
+        ("mastectomía", "Which arm"),
+        ("lumpectomy 2019", "Which arm"),
+        ("on dialysis Mon/Wed/Fri", "Dialysis: on the machine now"),
+        ("hémodialyse", "Dialysis: on the machine now"),
         ("Jehovah's Witness", "Declines blood"),
         ("refuses blood products", "Declines blood"),
         ("keine Bluttransfusion", "Declines blood"),

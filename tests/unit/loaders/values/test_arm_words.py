@@ -56,6 +56,9 @@ def test_both_arms_are_barred(text: str) -> None:
     ("text", "arms"),
     [
         ("AV fistula L", LEFT),
+        ("lumpectomy R breast 2019", RIGHT),
+        ("breast cancer left", LEFT),
+        ("mastectomía izquierda, left", LEFT),
         ("left arm only: graft right", RIGHT),
         ("left mastectomy: right arm only", LEFT),
         ("fistula left arm: use right", LEFT),
@@ -119,7 +122,7 @@ def test_arms_into_which_something_runs(text: str, arms: frozenset[Arm]) -> None
         ("left arm no longer usable", NONE, LEFT),
         ("right arm not very good", NONE, RIGHT),
         ("left arm nicht ok, rechts kein ok", NONE, BOTH),
-        ("left fistula; right breast ca, nodes out", LEFT, RIGHT),
+        ("left fistula; right breast ca, nodes out", BOTH, NONE),
         ("no problem with right arm, left arm good", NONE, RIGHT),
         ("left fistula; right arm good", LEFT, NONE),
         ("left fistula; no pain, right arm fine", LEFT, NONE),
