@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from planner.domain.beds import PlaceNames
 from planner.domain.catalogue import Catalogue, Confirmation, LabTest
-from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientId
+from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientId, Priority
 from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
 from planner.domain.plan import Unplanned
 from planner.domain.policy import Policy
@@ -121,6 +121,11 @@ class Problem:
         if index == len(self.orders) or self.orders[index].id != order_id:
             raise KeyError(order_id)
         return self.orders[index]
+
+    def has_stat(self, order_ids: Iterable[OrderId]) -> bool:
+        """Return whether any of the orders to plan that have these numbers is wanted at once."""
+        wanted = set(order_ids)
+        return any(order.priority is Priority.STAT for order in self.orders if order.id in wanted)
 
     def test_of(self, order: Order) -> LabTest:
         """Return the laboratory test that an order asks for."""

@@ -33,9 +33,10 @@ _MORE = ": --verbose"
 
 @dataclass(frozen=True, slots=True)
 class _Spoken:
-    """What is said to some people: whole sentences, the most urgent first; ``last`` is said whatever is cut.
+    """What is said to the people ``who``: whole sentences, the most urgent first, and then ``last`` (may be empty).
 
-    ``of_stats`` counts the sentences about a stat: whom to ask first, and where to go. They are never cut.
+    ``of_stats`` counts the sentences about a stat, which come first and are never cut; ``draws_stat`` is true where
+    one of them sends somebody to draw it. ``last`` is dropped only where not even one sentence fits beside it.
     """
 
     sentences: tuple[str, ...]

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
 from planner.domain.draws import Tube
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
-from planner.exporters.view.cards.bedside import common_words
+from planner.exporters.view.cards.bedside import common_of, common_words
 from planner.exporters.view.cards.visits import containers, visit_view
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.drawn.ways import shortest_way
@@ -33,9 +33,9 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
     person = context.problem.staff[route.phlebotomist]
     from_s, place_id = context.begins(route)
     ends = context.clock(route.stops[-1].depart_s if route.stops else from_s)
-    slack = RouteSlack(context, route)
-    stops = tuple(_stop_view(context, route, number - 1, slack) for number, _ in context.coming(route))
-    lacking = lacking_line(context, route)
+    slack, above = RouteSlack(context, route), common_of(context, route)
+    stops = tuple(_stop_view(context, route, number - 1, slack, above) for number, _ in context.coming(route))
+    lacking, bedside = lacking_line(context, route), common_words(context, route, above)
     return RouteView(
         name=context.person(route.phlebotomist),
         staff_index=route.phlebotomist,
@@ -50,13 +50,13 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         done=done_lines(context, route),
         tray=tray_lines(context, route),
         unconfirmed=context.unconfirmed,
-        bedside=common_words(context, route),
+        bedside=bedside,
         lacking="" if lacking is None else lacking.text,
         loading=_loading(context, route),
         newest=_newest(context),
         sign_out=_sign_out(context, route),
-        what_if=what_if_lines(context, route),
-        note=note_lines(context, route, stops, lacking),
+        what_if=what_if_lines(context, route, slack),
+        note=note_lines(context, route, stops, bedside, lacking),
         is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),
     )
 
@@ -80,10 +80,11 @@ def with_packets(routes: Sequence[RouteView]) -> tuple[RouteView, ...]:
 
 
 def _loading(context: ViewContext, route: Route) -> str:
-    """Return when to begin to load and in which order; empty for who has set out."""
+    """Return when to begin to load and in which order; empty for who has set out. Nobody begins before now."""
     if context.num_past(route) or not context.visits_to_come(route):
         return ""
-    begin = context.clock(context.begins(route)[0] - LOADING_S)
+    begin_s, replan = context.begins(route)[0] - LOADING_S, context.problem.replan
+    begin = context.clock(begin_s if replan is None else max(begin_s, replan.now_s))
     return LOADING.format(name=context.person(route.phlebotomist), begin=begin)
 
 
@@ -140,10 +141,11 @@ def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
     )
 
 
-def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack) -> StopView:
+def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack, above: Set[str]) -> StopView:
     stop, slip = route.stops[index], slip_words(slack.of(index))
     if isinstance(stop, Visit):
-        return replace(visit_view(context, route, index, stop), slip=slip, way=ward_change_words(context, route, index))
+        view = visit_view(context, route, index, stop, above)
+        return replace(view, slip=slip, way=ward_change_words(context, route, index))
     if isinstance(stop, Break):
         return BreakView(
             number=index + 1,

@@ -20,6 +20,7 @@ from enum import Enum
 from itertools import accumulate
 
 from planner.domain.draws import DrawGap, DrawId
+from planner.domain.orders import OrderId
 from planner.domain.plan import Break, Handover, PlannedTube, Route, Stop, Visit
 from planner.exporters.view.context import ViewContext
 from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -96,11 +97,15 @@ class RouteSlack:
         return Slack(seconds=seconds, limit=limit)
 
     def lost(self, late_s: int) -> tuple[Limit, ...]:
-        """Return what is lost if the first stop to come begins so much later: of each stop the first loss, in order."""
+        """Return what is lost if somebody sets out so much later: of each stop the first loss, in order.
+
+        They come so much later to the first stop to come; what was to be waited there makes up for it.
+        """
         lost: dict[int, Limit] = {}
         for limit in sorted(self.limits, key=lambda limit: (limit.at, limit.room_s)):
             holds = limit.since is None or limit.since < self._first
-            if holds and late_s - self._waits_s(self._first, limit.at) > max(0, limit.room_s):
+            waited_s = self._waited[limit.at + 1] - self._waited[self._first]
+            if holds and late_s - waited_s > max(0, limit.room_s):
                 lost.setdefault(limit.at, limit)
         return tuple(lost.values())
 
@@ -151,7 +156,16 @@ class RouteSlack:
         needed = self._context.problem.policy.round.needed_by_s
         needed_s = needed.get(self._context.problem.patients[visit.patient_id].ward, needed.get("*"))
         if needed_s is not None:
-            yield Limit(at=index, room_s=needed_s - stop.lab_arrival_s, loss=Loss.NEEDED)
+            for order_id in planned.tube.order_ids:
+                # An order is late by its last specimen: one that comes before another late one may slip as far as that.
+                last_s = max(needed_s, self._others_arrive_s(visit, order_id, index))
+                yield Limit(at=index, room_s=last_s - stop.lab_arrival_s, loss=Loss.NEEDED)
+
+    def _others_arrive_s(self, visit: Visit, order_id: OrderId, index: int) -> int:
+        """Return when the last specimen of an order is in the laboratory that another stop gives away; 0: none is."""
+        stops = self._route.stops
+        others = {p.handover for p in visit.tubes if order_id in p.tube.order_ids and p.handover is not None} - {index}
+        return max((s.lab_arrival_s for s in map(stops.__getitem__, others) if isinstance(s, Handover)), default=0)
 
     def _of_person(self) -> Iterator[Limit]:
         person, stops = self._context.problem.staff[self._route.phlebotomist], self._route.stops

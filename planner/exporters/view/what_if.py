@@ -20,6 +20,7 @@ from planner.domain.places import PickupKind
 from planner.domain.plan import Handover, Route
 from planner.domain.policy import EVERYBODY
 from planner.domain.what_if import WhatIf
+from planner.exporters.view.cards.blood import ceiling_words
 from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.handovers import TOO_LATE, limit_of, other_way
@@ -73,11 +74,11 @@ def _rows() -> dict[WhatIf, _Row]:
     return found
 
 
-def what_if_lines(context: ViewContext, route: Route) -> tuple[WhatIfLine, ...]:
+def what_if_lines(context: ViewContext, route: Route, slack: RouteSlack) -> tuple[WhatIfLine, ...]:
     """Return the lines of the card of a route, none for a route without stops to come."""
     if not context.coming(route):
         return ()
-    known = dict(_known(context, route))
+    known = dict(_known(context, route, slack))
     return tuple(_line(context, event, row, known) for event, row in _rows().items() if _may_occur(event, known))
 
 
@@ -134,7 +135,7 @@ def _with_number(words: str, phones: Mapping[str, str], clean: TextCleaner) -> s
     return f"{words} ({clean(phones[EVERYBODY])})" if EVERYBODY in phones else words
 
 
-def _known(context: ViewContext, route: Route) -> Iterator[tuple[str, str]]:
+def _known(context: ViewContext, route: Route, slack: RouteSlack) -> Iterator[tuple[str, str]]:
     """Yield what the words may name, by name; empty where the route has nothing of the kind."""
     visits = context.visits_to_come(route)
     yield "visits", str(len(visits) or "")
@@ -149,7 +150,7 @@ def _known(context: ViewContext, route: Route) -> Iterator[tuple[str, str]]:
     yield "like_names", "; ".join(_like_names(context, route))
     number = context.clean(context.problem.policy.sheet.needlestick_phone)
     yield "needlestick_phone", f" (phone {number})" if number else ""
-    yield "lost", _lost(context, route)
+    yield "lost", _lost(context, route, slack)
 
 
 def _other_ways(context: ViewContext, route: Route, kind: PickupKind) -> str:
@@ -165,7 +166,10 @@ def _other_ways(context: ViewContext, route: Route, kind: PickupKind) -> str:
 
 
 def _must_be_full(context: ViewContext, route: Route) -> str:
-    """Return which containers of the route the laboratory takes only full, with their tests; empty when none."""
+    """Return which containers of the route the laboratory takes only full, with their tests, and what of the others.
+
+    A new tube is more blood: where the card states a limit it counts.
+    """
     kinds: dict[str, dict[str, None]] = {}
     for visit in context.visits_to_come(route):
         for planned in visit.tubes:
@@ -174,9 +178,12 @@ def _must_be_full(context: ViewContext, route: Route) -> str:
                 name = container_label(context.clean(kind.name_of(planned.tube.size_ul)), context.clean(kind.closure))
                 kinds.setdefault(name, {}).update(dict.fromkeys(map(context.clean, planned.tube.tests)))
     if not kinds:
-        return ""
+        return "Send it as it is."
     named = "; ".join(f"{name} ({', '.join(tests)})" for name, tests in kinds.items())
-    return f"Only full: {named}: fill a new one. "
+    patients = context.problem.patients
+    is_limit = any(ceiling_words(context, v, patients[v.patient_id]) for v in context.visits_to_come(route))
+    within = ", but never past MAX on the card" if is_limit else ""
+    return f"Only full: {named}: fill a new one{within}. Any other: send it as it is."
 
 
 def _like_names(context: ViewContext, route: Route) -> Iterator[str]:
@@ -215,14 +222,15 @@ def _is_one_letter_apart(one: str, other: str) -> bool:
     return short[same:] == long[same + 1 :] or short[same + 1 :] == long[same + 1 :]
 
 
-def _lost(context: ViewContext, route: Route) -> str:
-    """Return what is lost if the route begins a quarter of an hour late and nothing is changed, in order."""
-    limits = RouteSlack(context, route).lost(LATE_S)
+def _lost(context: ViewContext, route: Route, slack: RouteSlack) -> str:
+    """Return what is lost if somebody sets out a quarter of an hour late and nothing is changed, in order."""
+    limits = slack.lost(LATE_S)
+    late = f"{'Going on' if context.num_past(route) else 'Begun'} 15 min late"
     if not limits:
-        return "Begun 15 min late, nothing is lost on this route."
+        return f"{late}, nothing is lost on this route."
     said = []
     for limit in limits:
         stop = route.stops[limit.at]
         where = f"stop {limit.at + 1} ({context.place(stop.place)})"
         said.append(f"{where} {_LOSS[limit.loss]}")
-    return f"Begun 15 min late and not replanned, lost in this order: {join_words(said)}."
+    return f"{late} and not replanned, lost in this order: {join_words(said)}."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from planner.domain.orders import Priority
 from planner.domain.plan import Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Held
@@ -10,8 +9,7 @@ from planner.domain.revisions.replan import Held
 
 def is_stat(problem: Problem, visit: Visit) -> bool:
     """Return whether a visit draws anything that is wanted at once."""
-    mine = set(visit.order_ids)
-    return any(order.priority is Priority.STAT for order in problem.orders if order.id in mine)
+    return problem.has_stat(visit.order_ids)
 
 
 def unanswered(problem: Problem, visit: Visit) -> Held | None:

@@ -267,7 +267,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H61",),
         file="planner/exporters/view/cards/visits.py",
-        before="        bedside=bedside_words(context, route, visit),",
+        before="        bedside=bedside_words(context, visit, above),",
         after="        bedside=(),",
         tests=(
             "tests/unit/exporters/test_bedside_words.py::test_words_of_the_row_are_printed_once_with_the_tests_that_say_them",

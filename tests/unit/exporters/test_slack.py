@@ -13,15 +13,19 @@ import pytest
 import planner
 from planner.checker import check_plan
 from planner.domain.places import PickupKind
-from planner.domain.plan import Handover, Plan, Route, Stop, Visit
+from planner.domain.plan import Handover, Plan, PlannedTube, Route, Stop, Visit
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import Lost
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.slack import Loss, RouteSlack
 from planner.exporters.view.texts import TextCleaner
+from planner.replanning.next_problem import next_problem
 from planner.units import minutes_to_s
 from planner.visits import order_windows
 from planner.visits.linked import plan_gaps
+from tests.builders import clock
 from tests.three_wards import Tables, five_ward_tables, load_tables, plan_quickly, three_ward_tables
+from tests.unit.exporters.rounds import TYPICAL, make_round
 
 pytestmark = pytest.mark.slow
 
@@ -33,12 +37,24 @@ NOT_LOST = ("goal changes", "goal arrival", "goal time", "goal finish", "goal pr
 
 def slipped(problem: Problem, route: Route, index: int, slip_s: int) -> Route:
     """Return the route with one stop begun later, and those behind it as late as that makes them."""
-    stops: list[Stop] = list(route.stops[:index])
-    for number, stop in enumerate(route.stops[index:], start=index):
-        walk_s = stop.arrive_s - route.stops[number - 1].depart_s if number else 0
-        arrive_s = stops[-1].depart_s + walk_s if number > index else stop.arrive_s
-        start_s = stop.start_s + slip_s if number == index else max(stop.start_s, arrive_s)
-        stops.append(later(problem, stop, arrive_s, start_s))
+    first = route.stops[index]
+    return pushed(problem, route, index, first.arrive_s, first.start_s + slip_s)
+
+
+def set_out_late(problem: Problem, route: Route, first: int, late_s: int) -> Route:
+    """Return the route with its first stop to come reached later; what is waited there makes up for it.
+
+    Its arrival stays as it is: the checker counts every walk from the start of the shift.
+    """
+    stop = route.stops[first]
+    return pushed(problem, route, first, stop.arrive_s, max(stop.start_s, stop.arrive_s + late_s))
+
+
+def pushed(problem: Problem, route: Route, index: int, arrive_s: int, start_s: int) -> Route:
+    stops: list[Stop] = [*route.stops[:index], later(problem, route.stops[index], arrive_s, start_s)]
+    for number, stop in enumerate(route.stops[index + 1 :], start=index + 1):
+        arrive_s = stops[-1].depart_s + stop.arrive_s - route.stops[number - 1].depart_s
+        stops.append(later(problem, stop, arrive_s, max(stop.start_s, arrive_s)))
     return replace(route, stops=tuple(stops))
 
 
@@ -76,10 +92,14 @@ def tables_of_two_draws(tables: Tables) -> Tables:
     return tables
 
 
-@pytest.fixture(scope="module", params=["one ward", "three wards", "five wards", "two draws"])
+@pytest.fixture(
+    scope="module", params=["one ward", "three wards", "five wards", "two draws", "replanned", "first waits"]
+)
 def planned(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Problem, Plan]:
     if request.param == "one ward":
         return alder()
+    if request.param in ("replanned", "first waits"):
+        return {"replanned": replanned, "first waits": first_waits}[request.param](tmp_path_factory.mktemp("slack"))
     tables = {
         "three wards": three_ward_tables,
         "five wards": five_ward_tables,
@@ -87,6 +107,31 @@ def planned(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFac
     }[request.param]()
     problem = load_tables(tables, tmp_path_factory.mktemp("slack") / "round")
     return problem, plan_quickly(problem).plan
+
+
+def replanned(folder: Path) -> tuple[Problem, Plan]:
+    """Return five wards half an hour after the start, when one of three people collects no more."""
+    problem = load_tables(five_ward_tables(), folder / "round")
+    lost = Lost(name=problem.staff[0].initials)
+    following = next_problem(problem, plan_quickly(problem).plan, parent=1, now_s=clock("05:30"), changes=[lost])
+    assert not following.refused
+    made = plan_quickly(following.problem).plan
+    assert any(stop.start_s < clock("05:30") for route in made.routes for stop in route.stops), "somebody has begun"
+    return following.problem, made
+
+
+def first_waits(folder: Path) -> tuple[Problem, Plan]:
+    """Return one person whose first bed, of a draw at 05:30, is reached 20 minutes before."""
+    tables = three_ward_tables()
+    tables["staff"] = tables["staff"][:1]
+    timed = next(order for order in tables["orders"] if order["test"] == "TNT")
+    tables["orders"] = [timed | {"priority": "routine", "collect_from": "05:30", "collect_to": "05:40"}]
+    tables["patients"] = [p for p in tables["patients"] if p["patient_number"] == timed["patient_number"]]
+    problem = load_tables(tables, folder / "round")
+    made = plan_quickly(problem).plan
+    [route] = made.routes
+    assert route.stops[0].start_s - route.stops[0].arrive_s > minutes_to_s(15), "it waits at its first bed"
+    return problem, made
 
 
 def contexts(problem: Problem, plan: Plan) -> ViewContext:
@@ -98,7 +143,7 @@ def every_stop(problem: Problem, plan: Plan) -> Iterator[tuple[Route, int, Route
     context = contexts(problem, plan)
     for route in plan.routes:
         slack = RouteSlack(context, route)
-        yield from ((route, index, slack) for index in range(len(route.stops)))
+        yield from ((route, index, slack) for index in range(context.num_past(route), len(route.stops)))
 
 
 def with_route(plan: Plan, route: Route) -> Plan:
@@ -117,7 +162,7 @@ def test_slack_is_what_the_checker_allows(planned: tuple[Problem, Plan]) -> None
         too_late = with_route(plan, slipped(problem, route, index, slack.seconds + 60))
         assert losses(problem, too_late) != before, (route.phlebotomist, index, slack)
         seen += 1
-    assert seen >= 12
+    assert seen
 
 
 def test_some_stops_have_little_slack_and_some_much() -> None:
@@ -129,19 +174,45 @@ def test_some_stops_have_little_slack_and_some_much() -> None:
 
 
 def test_what_a_late_start_loses_is_what_the_checker_finds(planned: tuple[Problem, Plan]) -> None:
-    """A quarter of an hour late from the first stop on: lost is what is named, and nothing else."""
+    """A quarter of an hour late from the first walk on: lost is what is named, and nothing else."""
     problem, plan = planned
     context = contexts(problem, plan)
     for route in plan.routes:
-        if not route.stops:
+        if not context.coming(route):
             continue
         lost = RouteSlack(context, route).lost(minutes_to_s(15))
-        late = with_route(plan, slipped(problem, route, 0, minutes_to_s(15)))
+        late = with_route(plan, set_out_late(problem, route, context.num_past(route), minutes_to_s(15)))
         assert bool(lost) == (losses(problem, late) != losses(problem, plan)), (route.phlebotomist, lost)
         assert [limit.at for limit in lost] == sorted({limit.at for limit in lost})
         where = {f"stop {limit.at + 1}" for limit in lost}
         said = [f.message for f in check_plan(problem, late) if f.code in NAMES_ITS_STOP]
         assert {re.findall(r"stop \d+", message)[0] for message in said} <= where
+
+
+def test_a_tube_that_comes_before_the_last_of_its_order_may_slip_as_far_as_that() -> None:
+    """An order is late by its last specimen (rule `delivery`): it is the ward's need that counts, not each tube's."""
+    problem, plan, windows = make_round(10, 1, TYPICAL)
+    [route] = plan.routes
+    at = [index for index, stop in enumerate(route.stops) if isinstance(stop, Handover)]
+    stops: list[Stop] = list(route.stops)
+    first, last = (replace(stops[index], kind=PickupKind.TUBE, departs_s=None) for index in at)
+    visit = next(v for v in route.visits if len(v.tubes) > 1)
+    order = visit.tubes[0].tube.order_ids[0]
+    tubes = tuple(
+        PlannedTube(tube=replace(p.tube, order_ids=(order,), stability_s=None), handover=at[n])
+        for n, p in enumerate(visit.tubes[:2])
+    )
+    stops[at[0]], stops[at[1]] = first, last
+    stops[route.stops.index(visit)] = replace(visit, tubes=tubes)
+    route = replace(route, stops=tuple(stops))
+    needed_s = first.lab_arrival_s + 60  # the last comes later than that, whatever the first does
+    assert needed_s < last.lab_arrival_s
+    policy = replace(problem.policy, round=replace(problem.policy.round, needed_by_s={"*": needed_s}))
+    context = ViewContext(replace(problem, policy=policy), replace(plan, routes=(route,)), windows, TextCleaner())
+    needed = [limit for limit in RouteSlack(context, route).limits if limit.loss is Loss.NEEDED]
+    of_order = {limit.room_s for limit in needed if limit.at == at[0]}
+    assert last.lab_arrival_s - first.lab_arrival_s in of_order
+    assert [limit.room_s for limit in needed if limit.at == at[1]].count(needed_s - last.lab_arrival_s) >= 1
 
 
 NAMES_ITS_STOP = {"window-requested", "window-clock", "window-fasting", "window-dose", "courier", "absence", "breaks"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +12,7 @@ from planner.domain.draws import Bound
 from planner.domain.orders import Priority
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover
+from planner.domain.revisions.changes import Join, Lost
 from planner.exporters.view.build import build_view
 from planner.exporters.view.cards.windows import MarkKind, VisitWindow, late_words
 from planner.exporters.view.marks import MARKS
@@ -18,6 +20,10 @@ from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.stop_view import HandoverView
 from planner.exporters.view.texts import cautions
 from planner.exporters.view.words import LATE_URGENT, TOO_LATE
+from planner.replanning.next_problem import next_problem
+from planner.visits import order_windows
+from tests.builders import clock
+from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 from tests.unit.exporters.rounds import make_round
 
 
@@ -114,3 +120,18 @@ def test_a_sheet_of_another_day_says_so() -> None:
         at = datetime.fromordinal(day.toordinal() + days).replace(tzinfo=UTC)
         checks = build_view(problem, plan, windows, revision=1, printed_at=at).checks
         assert any(check.startswith("Printed ") for check in checks) is is_told
+
+
+@pytest.mark.slow
+def test_who_joins_in_a_few_minutes_is_not_told_to_have_begun_to_load(tmp_path: Path) -> None:
+    """Five wards, replanned at 05:20: somebody joins at 05:25, a quarter of an hour before which is past."""
+    problem = load_tables(five_ward_tables(), tmp_path / "round")
+    join = Join(name="Nora West", from_wall_s=clock("05:25"))
+    lost = Lost(name=problem.staff[0].initials)
+    plan = plan_quickly(problem).plan
+    following = next_problem(problem, plan, parent=1, now_s=clock("05:20"), changes=[join, lost])
+    assert not following.refused
+    made = plan_quickly(following.problem).plan
+    view = build_view(following.problem, made, order_windows(following.problem)[0], revision=2)
+    loading = {route.name: route.loading for route in view.routes if route.visits}
+    assert loading["Nora West"].startswith("Nora West: begin to load at 05:20.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from planner.exporters.view.context import ViewContext
 from planner.exporters.view.handovers import fallback_words, other_way
 from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.rows import WhatIfLine
+from planner.exporters.view.slack import RouteSlack
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.what_if import what_if_lines
 from planner.loaders.policy.load import load_policy
@@ -125,7 +127,7 @@ def test_no_way_named_is_past_a_limit_unless_it_says_too_late(rounds: tuple[Prob
     context = ViewContext(problem, plan, order_windows(problem)[0], TextCleaner())
     said = set()
     for route in plan.routes:
-        card = {line.event: line.do for line in what_if_lines(context, route)}
+        card = {line.event: line.do for line in what_if_lines(context, route, RouteSlack(context, route))}
         for index, stop in enumerate(route.stops):
             if not isinstance(stop, Handover) or not (words := other_way(context, route, index)):
                 continue
@@ -192,11 +194,17 @@ def test_a_stat_does_not_wait_for_the_nearer_courier(tmp_path: Path) -> None:
 def test_underfilled_names_the_tubes_that_must_be_full() -> None:
     problem, plan, _ = make_round(2, 1, (("PT", "CBC"), ("CBC",)))
     [(_, card)] = cards(problem, plan)
-    assert "Only full: Citrate tube, light blue (PT): fill a new one." in card[WhatIf.UNDERFILLED].do
-    assert "CBC" not in card[WhatIf.UNDERFILLED].do
+    assert card[WhatIf.UNDERFILLED].do == (
+        "Only full: Citrate tube, light blue (PT): fill a new one. Any other: send it as it is. "
+        "Never pour from tube to tube."
+    )
     problem, plan, _ = make_round(2, 1, (("CBC",), ("CBC",)))
     [(_, card)] = cards(problem, plan)
-    assert "Only full" not in card[WhatIf.UNDERFILLED].do
+    assert card[WhatIf.UNDERFILLED].do == "Send it as it is. Never pour from tube to tube."
+    children = {i: replace(p, birth_date=date(2021, 5, 4), weight_g=18_000) for i, p in problem.patients.items()}
+    problem, plan, _ = make_round(2, 1, (("PT", "CBC"), ("CBC",)))
+    [(_, card)] = cards(replace(problem, patients=children), plan)
+    assert "fill a new one, but never past MAX on the card." in card[WhatIf.UNDERFILLED].do
 
 
 @pytest.mark.parametrize(

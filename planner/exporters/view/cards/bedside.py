@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 
 from planner.domain.catalogue import CountsFrom, Handling
 from planner.domain.draws import Tube
@@ -23,15 +23,13 @@ COMMON_BEDS = 4
 them any more (our choice)."""
 
 
-def bedside_words(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ...]:
-    """Return what rows say of the tests and tubes of a visit, each once with the tests, but those of `common_words`."""
-    said_above = _common(context, route)
-    return _lines({words: tests for words, tests in _by_words(context, visit).items() if words not in said_above})
+def bedside_words(context: ViewContext, visit: Visit, above: Set[str]) -> tuple[str, ...]:
+    """Return what rows say of the tests and tubes of a visit, each once with the tests, but what is said above."""
+    return _lines({words: tests for words, tests in _by_words(context, visit).items() if words not in above})
 
 
-def common_words(context: ViewContext, route: Route) -> tuple[str, ...]:
-    """Return the words that at least `COMMON_BEDS` visits to come of a route need, with the tests that say them."""
-    common = _common(context, route)
+def common_words(context: ViewContext, route: Route, common: Set[str]) -> tuple[str, ...]:
+    """Return the words of `common_of` with the tests that say them."""
     found: dict[str, set[str]] = {}
     for visit in context.visits_to_come(route):
         for words, tests in _by_words(context, visit).items():
@@ -40,7 +38,8 @@ def common_words(context: ViewContext, route: Route) -> tuple[str, ...]:
     return _lines(found)
 
 
-def _common(context: ViewContext, route: Route) -> frozenset[str]:
+def common_of(context: ViewContext, route: Route) -> frozenset[str]:
+    """Return the words that at least `COMMON_BEDS` visits to come of a route need: they are said above its stops."""
     counts = Counter(words for visit in context.visits_to_come(route) for words in _by_words(context, visit))
     return frozenset(words for words, number in counts.items() if number >= COMMON_BEDS)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from itertools import groupby
 
 from planner.domain.catalogue import Handling, TransportMode
@@ -55,8 +55,8 @@ _SAID_AT_THE_BED = frozenset({Reason.DRAWN_BY_OTHERS, Reason.ARTERIAL, Reason.ON
 """Reasons that need no decision and are said at the bed all the same: what the others leave out is not to be drawn."""
 
 
-def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> VisitView:
-    """Return the view of the stop with this index on its route."""
+def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, above: Set[str]) -> VisitView:
+    """Return the view of the stop with this index on its route; ``above`` is what is said once for many beds."""
     patient = context.problem.patients[visit.patient_id]
     orders = context.orders_of(visit)
     priority = min((o.priority for o in orders), key=list(Priority).index, default=Priority.ROUTINE)
@@ -101,7 +101,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit) -> 
         ),
         answers=answer_fields(context, patient, orders),
         do=(*identity_words(context, patient), *asked.do, *_do(context, visit, orders)),
-        bedside=bedside_words(context, route, visit),
+        bedside=bedside_words(context, visit, above),
         tubes=tube_lines(context, visit),
         num_tubes=sum(not planned.tube.is_discard for planned in visit.tubes),
         total=f"{format_ml(sum(planned.tube.volume_ul for planned in visit.tubes))}\u00a0mL",

@@ -8,7 +8,6 @@ from dataclasses import replace
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
-from planner.exporters.view.cards.bedside import common_words
 from planner.exporters.view.cards.windows import MarkKind
 from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
 from planner.exporters.view.notes.change_words import gone_words, lies_now, tests_words
@@ -21,13 +20,18 @@ from planner.exporters.view.words import count_words, join_words
 
 
 def note_lines(
-    context: ViewContext, route: Route, stops: Sequence[StopView], lacking: NoteLine | None = None
+    context: ViewContext,
+    route: Route,
+    stops: Sequence[StopView],
+    bedside: Sequence[str],
+    lacking: NoteLine | None = None,
 ) -> tuple[NoteLine, ...]:
     """Return the sentences for one phlebotomist.
 
     First what lacks, what was due and is not reported, what to leave out, what is new or moved (stats before others);
     then all stops to come. A note stands alone: it repeats the stops to come with their patients, says of each what its
-    card says, and refers to no other sheet. ``stops`` are the views of the stops to come. Who has nothing to do, and
+    card says, and refers to no other sheet. ``stops`` are the views of the stops to come, ``bedside`` what is said once
+    for many of them. Who has nothing to do, and
     nothing to leave out or give away, gets no note; nor does anybody without a replan.
     """
     replan = context.problem.replan
@@ -57,7 +61,7 @@ def note_lines(
         lines = [NoteLine(text="Nothing changes for you.", kind=NoteKind.NOTHING)]
     last = f"This replaces revision {replan.parent} and everything before it. Please say it back."
     first = () if lacking is None else (lacking,)
-    common = tuple(NoteLine(text=f"Test: {words}") for words in common_words(context, route))
+    common = tuple(NoteLine(text=f"Test: {words}") for words in bedside)
     return (*first, *lines, _stops_now(context, route, cards), *common, NoteLine(text=last))
 
 
@@ -73,11 +77,6 @@ def _due(context: ViewContext, route: Route) -> Iterator[_Told]:
             yield due.is_stat, NoteLine(text=sentence, kind=NoteKind.ASK_STAT if due.is_stat else NoteKind.ASK)
 
 
-def _has_stat(context: ViewContext, order_ids: Iterable[OrderId]) -> bool:
-    wanted = set(order_ids)
-    return any(o.priority is Priority.STAT for o in context.problem.orders if o.id in wanted)
-
-
 def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[_Told]:
     for change in changes:
         before = change.before
@@ -85,7 +84,7 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
             continue
         bed = f"{context.place(before.place)}, {who_words(context, before.patient_id)}"
         details = _patient(context, before.patient_id)
-        is_stat = _has_stat(context, before.order_ids)
+        is_stat = context.problem.has_stat(before.order_ids)
         now = lies_now(context, before.patient_id, before.place)
         if change.kind is ChangeKind.DROPPED:
             text = f"Leave out bed {bed}. {gone_words(context, change)}.{f' {now}.' if now else ''}"
@@ -114,7 +113,7 @@ def _after_all(context: ViewContext, route: Route) -> Iterator[_Told]:
         if own.intersection(visit.order_ids):
             bed = f"{context.place(visit.place)}, {who_words(context, visit.patient_id)}"
             text = f"Bed {bed}: draw there after all. If you passed the bed, go back."
-            yield _has_stat(context, visit.order_ids), NoteLine(text=text, kind=NoteKind.GO)
+            yield context.problem.has_stat(visit.order_ids), NoteLine(text=text, kind=NoteKind.GO)
 
 
 def _patient(context: ViewContext, patient_id: PatientId) -> tuple[str]:
@@ -131,7 +130,7 @@ def _own(
         if change is not None:
             assert isinstance(stop, Visit)
             is_stat, sentence = (
-                _has_stat(context, stop.order_ids),
+                context.problem.has_stat(stop.order_ids),
                 _sentence(context, route, index, change, cards[index + 1]),
             )
             yield is_stat, replace(sentence, kind=NoteKind.STAT) if is_stat else sentence
@@ -167,7 +166,7 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
         )
     if change.new_orders:
         said.append(f"At bed {card.bed}{'' if said else f', {who},'} draw also {_tests(context, change.new_orders)}.")
-        if _has_stat(context, change.new_orders):
+        if context.problem.has_stat(change.new_orders):
             said.append(draw)
     if change.gone_orders:
         said.append(f"At bed {card.bed}{'' if said else f', {who},'} do not draw {gone_words(context, change)}.")

@@ -58,10 +58,8 @@ def _is_left_out(visit: Visit, report: Reported, now_s: int) -> bool:
 
 def _is_stat(context: ViewContext, visit: Visit) -> bool:
     own = {*visit.order_ids, *visit.tried}
-    problem = context.problem
-    stats = {order.id for order in problem.orders if order.priority is Priority.STAT}
-    stats |= {item.order_id for item in problem.set_aside if item.priority is Priority.STAT}
-    return bool(own & stats)
+    aside = {item.order_id for item in context.problem.set_aside if item.priority is Priority.STAT}
+    return context.problem.has_stat(own) or bool(own & aside)
 
 
 def _words(context: ViewContext, route: Route, visit: Visit, report: Reported) -> str:
