@@ -203,6 +203,13 @@ class Order:
     """Arms into which something runs, by the note."""
     arms_unexplained: frozenset[Arm] = frozenset()
     """Arms that the note names with no reason that is understood."""
+    named: str = ""
+    """What the order list calls the test; empty: as the catalogue's code has it."""
+
+    @property
+    def called(self) -> str:
+        """What the test is called on a card: as the order list names it, which is what the ward and the labels say."""
+        return self.named or self.test
 
     @property
     def is_timed(self) -> bool:
@@ -211,7 +218,7 @@ class Order:
 
     def asks_the_same(self, other: Order) -> bool:
         """Return whether two orders agree in all but number, what their notes say, and where they were read."""
-        as_other = replace(self, id=other.id, source=other.source, ordered_s=other.ordered_s)
+        as_other = replace(self, id=other.id, source=other.source, ordered_s=other.ordered_s, named=other.named)
         return as_other.with_note_of(other) == other
 
     def with_note_of(self, other: Order) -> Order:

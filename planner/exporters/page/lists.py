@@ -122,7 +122,7 @@ def legend_html(view: RoundView) -> str:
         f"<h3>Cautions</h3>{bullets(view.cautions, 'ol')}",
         f"<h3>Words and signs</h3>{pairs(view.marks_key, 'key')}",
         table("Tubes of this round, in order of draw", ("Tube", "Cap", "Additive", "Invert", "Used for"), tubes),
-        f"<h3>Tests of this round</h3>{pairs(((t.code, t.name) for t in view.test_key), 'key codes')}",
+        f"<h3>Tests of this round</h3>{pairs(((t.called, t.name) for t in view.test_key), 'key codes')}",
     ]
     return _section("legend", "Legend and cautions", "".join(parts))
 

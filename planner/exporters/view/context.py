@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from planner.domain.beds import PlaceNames, names_listed
-from planner.domain.draws import DrawGap, DrawId, OrderWindow
+from planner.domain.draws import DrawGap, DrawId, OrderWindow, Tube
 from planner.domain.orders import NEONATE_UNDER_DAYS, Order, OrderId, Patient, PatientId
 from planner.domain.patients.ages import is_limited
 from planner.domain.places import PlaceId
@@ -93,6 +93,19 @@ class ViewContext:
         codes = [self.clean(code) for code in confirmed.changed]
         more = f" and {len(codes) - _CHANGED_NAMED} more" if len(codes) > _CHANGED_NAMED else ""
         return f"{UNCONFIRMED} since {confirmed.when[:10]}: {', '.join(codes[:_CHANGED_NAMED])}{more}"
+
+    def called(self, orders: Iterable[Order]) -> tuple[str, ...]:
+        """Return the tests of orders as the order list names them, each once, in order of their names."""
+        return tuple(sorted({self.clean(order.called) for order in orders}))
+
+    def tests_in(self, tube: Tube) -> tuple[str, ...]:
+        """Return the tests that a tube serves as the order list names them, in their order; a code without an order."""
+        ids = set(tube.order_ids)
+        names: dict[str, dict[str, None]] = {code: {} for code in tube.tests}
+        for order in self.problem.orders:
+            if order.id in ids and order.test in names:
+                names[order.test][self.clean(order.called)] = None
+        return tuple(name for code, own in names.items() for name in own or (self.clean(code),))
 
     def orders_of(self, visit: Visit) -> tuple[Order, ...]:
         """Return the orders that a visit serves."""

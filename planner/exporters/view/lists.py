@@ -71,7 +71,7 @@ def list_decisions(context: ViewContext, findings: Iterable[Finding]) -> tuple[D
             bed="list",
             patient_number="",
             order_numbers=(),
-            test_codes=(),
+            test_names=(),
             what=what,
             detail=_with_source(context, finding),
             action=action,
@@ -95,12 +95,12 @@ def _planned_decision(context: ViewContext, finding: Finding) -> DecisionLine:
         bed=names_listed(context.place(patient.bed) for patient in patients.values()) or "?",
         patient="; ".join(_caller_says(context, patient) for patient in patients.values()),
         said=(
-            *note_words(context, ((order.test, order.note) for order in orders)),
+            *note_words(context, ((order.called, order.note) for order in orders)),
             *dict.fromkeys(f"alert: {context.clean(text)}" for p in patients.values() for text in alert_texts(p)),
         ),
         patient_number=", ".join(context.clean(number) for number in patients),
         order_numbers=tuple(context.clean(order.id) for order in orders),
-        test_codes=tuple(dict.fromkeys(context.clean(order.test) for order in orders)),
+        test_names=tuple(dict.fromkeys(context.clean(order.called) for order in orders)),
         what=what,
         detail=context.clean(finding.message) + _owner(context, finding.order_ids),
         action=action,
@@ -127,7 +127,7 @@ def _decision(context: ViewContext, items: Sequence[Unplanned], *, priority: Pri
         bed=_bed(context, first.bed),
         patient_number=clean(first.patient_id or ""),
         order_numbers=tuple(dict.fromkeys(clean(item.order_id) for item in items)),
-        test_codes=tuple(dict.fromkeys(clean(item.test) for item in items if item.test)),
+        test_names=tuple(dict.fromkeys(clean(item.test) for item in items if item.test)),
         forbids=first.reason in NOBODY_DRAWS,
         what=what,
         detail=clean(first.detail),
@@ -165,8 +165,8 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
                     bed=context.place(context.problem.patients[visit.patient_id].bed),
                     phlebotomist=context.person(route.phlebotomist),
                     staff_index=route.phlebotomist,
-                    orders=", ".join(f"{context.clean(o)} {context.problem.order(o).test}" for o in late),
-                    test_codes=tuple(context.problem.order(o).test for o in late),
+                    orders=", ".join(context.clean(f"{o} {context.problem.order(o).called}") for o in late),
+                    test_names=context.called(map(context.problem.order, late)),
                     planned=context.clock(visit.draw_s),
                     due=f"{context.clock(window.target.at_s)} ({RULE[window.target.rule]})",
                     late=f"{minutes_up(window.late_s)} min",
@@ -205,7 +205,7 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
             order = context.problem.order(order_id)
             bed = context.place(context.problem.patient_of(order).bed)
             lines[
-                context.clean(f"Bed {bed}, order {order_id} {order.test}: preferred {RULE[rule]} is not met; draw it")
+                context.clean(f"Bed {bed}, order {order_id} {order.called}: preferred {RULE[rule]} is not met; draw it")
                 + _owner(context, (order_id,))
             ] = None
     return tuple(lines)
@@ -215,7 +215,8 @@ def merge_lines(context: ViewContext) -> tuple[str, ...]:
     """Return which draws serve several orders for one test."""
     return tuple(
         context.clean(
-            f"Bed {context.place(context.problem.patients[merge.patient_id].bed)}: one draw of {merge.test} serves "
+            f"Bed {context.place(context.problem.patients[merge.patient_id].bed)}: one draw of "
+            f"{', '.join(context.called(map(context.problem.order, merge.order_ids)))} serves "
             f"orders {', '.join(merge.order_ids)}"
         )
         + _owner(context, merge.order_ids)
@@ -349,11 +350,11 @@ def tube_key(context: ViewContext) -> tuple[TubeKey, ...]:
 
 
 def test_key(context: ViewContext) -> tuple[TestKey, ...]:
-    """Return a legend entry for each test code on the sheets, by code."""
+    """Return a legend entry for each test on the sheets as the order list names it, but those that need none."""
     tests = context.problem.catalogue.tests
-    codes: set[str] = {o.test for o in context.problem.orders} | {item.test for item in all_unplanned(context)}
-    return tuple(
-        TestKey(code=context.clean(code), name=context.clean(tests[TestCode(code)].name))
-        for code in sorted(codes)
-        if TestCode(code) in tests
+    named = {order.called: order.test for order in context.problem.orders}
+    named = {item.test: TestCode(item.test) for item in all_unplanned(context)} | named
+    entries = (
+        (context.clean(called), context.clean(tests[code].name)) for called, code in named.items() if code in tests
     )
+    return tuple(TestKey(called=called, name=name) for called, name in sorted(set(entries)) if called != name)

@@ -261,8 +261,8 @@ class RoundView:
         tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
         late = tuple(line for line in self.late if line.staff_index in people)
         listed = (*self.decisions, *self.for_information)
-        codes = (*(x.test_codes for x in tubes), *(x.test_codes for x in listed), *(x.test_codes for x in late))
-        named = {code for own in codes for code in own}
+        own = (*(x.test_names for x in tubes), *(x.test_names for x in listed), *(x.test_names for x in late))
+        named = {name for names in own for name in names}
         return replace(
             self,
             others=tuple(route.name for i, route in enumerate(self.routes) if i not in kept),
@@ -271,7 +271,7 @@ class RoundView:
             collections=tuple(c for c in self.collections if c.staff_index in people),
             late=late,
             tube_key=tuple(key for key in self.tube_key if key.code in {tube.kind for tube in tubes}),
-            test_key=tuple(key for key in self.test_key if key.code in named),
+            test_key=tuple(key for key in self.test_key if key.called in named),
             supplies=_supplies_of(self.supplies, kept),
             map=self.map.only_for(kept),
             timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),

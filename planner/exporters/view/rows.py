@@ -71,7 +71,7 @@ class DecisionLine:
     bed: str
     patient_number: str
     order_numbers: tuple[str, ...]
-    test_codes: tuple[str, ...]
+    test_names: tuple[str, ...]
     what: str
     detail: str
     action: str
@@ -114,7 +114,7 @@ class DecisionLine:
     @property
     def tests(self) -> str:
         """Its tests as a list prints them."""
-        return ", ".join(self.test_codes)
+        return ", ".join(self.test_names)
 
     @property
     def num_orders(self) -> int:
@@ -166,7 +166,7 @@ class LateLine:
     phlebotomist: str
     staff_index: int
     orders: str
-    test_codes: tuple[str, ...]
+    test_names: tuple[str, ...]
     planned: str
     due: str
     late: str
@@ -207,9 +207,9 @@ class TubeKey:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TestKey:
-    """A legend entry for a test that the round uses: what the code stands for."""
+    """A legend entry for a test that the round uses: what the order list calls it, and the catalogue's name."""
 
-    code: str
+    called: str
     name: str
 
 

@@ -27,7 +27,8 @@ class TubeLine:
     size: str
     inversions: str
     tests: str
-    test_codes: tuple[str, ...]
+    test_names: tuple[str, ...]
+    """As the order list names them: what the legend explains."""
     handling: str
     """What this tube needs after filling, in plain words; empty when nothing."""
     is_special: bool

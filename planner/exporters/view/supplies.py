@@ -64,7 +64,7 @@ def cold_lines(context: ViewContext, route: Route) -> tuple[str, ...]:
             if is_chilled or tube.mode is TransportMode.ICE:
                 name = context.clean(context.problem.catalogue.tubes[tube.tube].name_of(tube.size_ul))
                 first = ", chill it empty" if is_chilled else ""
-                said.append(f"tube {tube.draw_position}, {name} ({context.clean(', '.join(tube.tests))}){first}")
+                said.append(f"tube {tube.draw_position}, {name} ({', '.join(context.tests_in(tube))}){first}")
         if said:
             bed = context.place(context.problem.patients[visit.patient_id].bed)
             lines.append(f"bed {bed}, {context.clock(visit.start_s)}: {'; '.join(said)}")

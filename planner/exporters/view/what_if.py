@@ -176,7 +176,7 @@ def _must_be_full(context: ViewContext, route: Route) -> str:
             if Handling.FULL_FILL in planned.tube.handling:
                 kind = context.problem.catalogue.tubes[planned.tube.tube]
                 name = container_label(context.clean(kind.name_of(planned.tube.size_ul)), context.clean(kind.closure))
-                kinds.setdefault(name, {}).update(dict.fromkeys(map(context.clean, planned.tube.tests)))
+                kinds.setdefault(name, {}).update(dict.fromkeys(context.tests_in(planned.tube)))
     if not kinds:
         return "Send it as it is."
     named = "; ".join(f"{name} ({', '.join(tests)})" for name, tests in kinds.items())

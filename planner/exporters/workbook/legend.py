@@ -35,7 +35,7 @@ def write_legend(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter
         spans = [(Span(tube.name, bold=True),), *((Span(text),) for text in texts)]
         writer.line(*_cells(spans, _TUBE_COLUMNS), rule=True)
     _heading(writer, "Tests of this round")
-    names = tuple(s for t in view.test_key for s in (Span(f"{t.code}: ", bold=True), Span(f"{t.name}.   ")))
+    names = tuple(s for t in view.test_key for s in (Span(f"{t.called}: ", bold=True), Span(f"{t.name}.   ")))
     if names:
         writer.line(Text(spans=names, first=1, last=_NUM_COLUMNS, size=_PT))
     return writer

@@ -22,6 +22,7 @@ from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.words import OTHER_SPECIMEN_WORDS, PERFORMERS, PRIORITIES, SPECIMENS, STATES, Timed
 from planner.units import SECONDS_PER_DAY, Moment
 
+_LOINC = re.compile(r"\d{1,7}-\d")
 ARTERIAL_TESTS = frozenset({TestCode("ABG")})
 """Tests that need an arterial puncture, which is not made on a round."""
 _WORD_LISTS: tuple[tuple[str, Mapping[str, Reason | None], Code, str], ...] = (
@@ -150,6 +151,7 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
         arms_in_words=arms.barred,
         infusion_arms=arms.running,
         arms_unexplained=arms.unexplained,
+        named=_named(draft, test),
     )
     if fields.faults:
         draft.set_aside(Reason.UNREADABLE, fields.faults[0])
@@ -158,6 +160,17 @@ def _read_order(draft: OrderDraft, fields: Fields, patient: PatientId, test: Lab
     elif isinstance(priority, Timed) and not order.is_timed:
         _take_dose_for_time(draft, fields, order, test)
     return None if draft.fault else order
+
+
+def _named(draft: OrderDraft, test: LabTest) -> str:
+    """Return what the list calls the test: no LOINC code, which nobody reads, but the name beside it; empty: our code.
+
+    A name of another case stays: the label on the tube has it so.
+    """
+    text = draft.test_text
+    if _LOINC.fullmatch(text):
+        text = draft.record.text("test_name")
+    return "" if text == test.code else " ".join(text.split())
 
 
 def _take_dose_for_time(draft: OrderDraft, fields: Fields, order: Order, test: LabTest) -> None:

@@ -324,7 +324,7 @@ def test_own_sheet_keeps_the_legend_of_its_tubes_and_tests(view: RoundView) -> N
     own = view.only_for("TB")
     tubes = [tube for route in own.routes for visit in route.visits for tube in visit.tubes]
     assert {key.code for key in own.tube_key} == {tube.kind for tube in tubes} < {key.code for key in view.tube_key}
-    drawn = {code for tube in tubes for code in tube.test_codes}
-    listed = {code for line in (*own.decisions, *own.for_information, *own.late) for code in line.test_codes}
-    known = {key.code for key in view.test_key}
-    assert {key.code for key in own.test_key} == (drawn | listed) & known
+    drawn = {code for tube in tubes for code in tube.test_names}
+    listed = {code for line in (*own.decisions, *own.for_information, *own.late) for code in line.test_names}
+    known = {key.called for key in view.test_key}
+    assert {key.called for key in own.test_key} == (drawn | listed) & known

@@ -54,7 +54,7 @@ def _by_words(context: ViewContext, visit: Visit) -> dict[str, set[str]]:
         own = [" ".join(context.clean(text) for text in said if text)]
         own += [f"{handling_words()[handling]}." for handling in TEST_HANDLING if handling in test.handling]
         for words in filter(None, own):
-            by_words.setdefault(words, set()).add(context.clean(order.test))
+            by_words.setdefault(words, set()).add(context.clean(order.called))
     return by_words
 
 
@@ -90,7 +90,7 @@ def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
     sample = sample_of(context.problem, order)
     if sample is None or (sample.counts_from is None and sample.of == 1):
         return
-    code, wait = context.clean(order.test), "as long as ordered"
+    code, wait = context.clean(order.called), "as long as ordered"
     if sample.after_s is not None:
         wait = f"{format_minutes(sample.after_s)} min"
     later = ", ".join(context.clock(at_s) for at_s in _planned_after(context, sample, order))

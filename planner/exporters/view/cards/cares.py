@@ -76,7 +76,7 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
     tests = {order.test for order in orders}
     ask = dict.fromkeys(f"{context.clean(text)}? Ask the nurse before you go in." for text in patient.unclear)
     for says, words in _asked_by_condition().items():
-        codes = [order.test for order in orders if NoteSays(says) in order.note_says]
+        codes = [order.called for order in orders if NoteSays(says) in order.note_says]
         if codes:
             ask[f"{context.clean(', '.join(dict.fromkeys(codes)))}: {words}"] = None
     do: dict[str, None] = {}

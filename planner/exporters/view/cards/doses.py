@@ -39,7 +39,7 @@ def dose_questions(context: ViewContext, visit: Visit, orders: Sequence[Order]) 
 
 
 def _line(context: ViewContext, visit: Visit, order: Order, questions: Sequence[Question]) -> str:
-    code = order.test
+    code = context.clean(order.called)
     not_drawn = f"do not draw {code}, phone the ward"  # other tests of the bed, and of its tube, are drawn
     asked = [q for q in questions if not (q.asked is Asked.NEXT_DOSE and q.on_file_s is not None)]
     text = f"{code}: {' '.join(_question(context, q) for q in asked)}".rstrip(": ")

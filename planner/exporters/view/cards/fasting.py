@@ -26,8 +26,9 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
             continue
         if order.priority is not Priority.STAT and (order.fasting or test.fasting_s):
             fast_s = test.fasting_s or context.problem.policy.windows.default_fast_s
-            (required if order.fasting or test.fasting_required else preferred).setdefault(fast_s, set()).add(test.code)
-    codes = {context.problem.test_of(order).code for order in orders}
+            needs = required if order.fasting or test.fasting_required else preferred
+            needs.setdefault(fast_s, set()).update(context.called([order]))
+    every = set(context.called(orders))
     asked: list[tuple[int, str]] = []
     noted: list[str] = []
     for fast_s in sorted({*required, *preferred}):
@@ -40,7 +41,7 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
             soft = set()
         actions = []
         if hard:
-            rest = "; draw the rest" if codes - hard else ""
+            rest = "; draw the rest" if every - hard else ""
             actions.append(f"no {join_words(sorted(hard))}, tell nurse{rest}")
         if soft:
             actions.append(f"draw {join_words(sorted(soft))}, write NOT FASTING")
@@ -59,11 +60,11 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
 def _of_stats(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
     """Return what to write of stats whose tests would want a fast: they are drawn fed or fasting."""
     wants = [o for o in orders if o.priority is Priority.STAT and (o.fasting or context.problem.test_of(o).fasting_s)]
-    codes = sorted({order.test for order in wants if order.fasting is not False})
-    if not codes:
+    tests = context.called(order for order in wants if order.fasting is not False)
+    if not tests:
         return ()
     known = "" if patient.last_ate_s is None else f" (on file {context.clock(patient.last_ate_s)})"
-    return (f"{join_words(codes)} STAT: draw now, fed or fasting. Last meal when{known}? Write: ____________",)
+    return (f"{join_words(tests)} STAT: draw now, fed or fasting. Last meal when{known}? Write: ____________",)
 
 
 def _meal(context: ViewContext, patient: Patient, since_s: int) -> str:

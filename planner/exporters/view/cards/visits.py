@@ -87,7 +87,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
             *arm_words(patient, [o for o in context.problem.orders if o.patient_id == patient.id]),
             *ceiling_words(context, visit, patient),
             *_alerts(context, patient),
-            *note_words(context, ((order.test, order.note) for order in orders)),
+            *note_words(context, ((order.called, order.note) for order in orders)),
             *_second_samples(context, visit),
             *_to_check(context, visit),
         ),
@@ -133,7 +133,7 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
     kind = context.problem.catalogue.tubes[tube.tube]
     site = f", site {tube.site}" if sites > 1 and kind.is_culture else ""
     volume_ul = tube.volume_ul if kind.filled_to_need else tube.size_ul
-    words = handling_words()
+    words, tests = handling_words(), context.tests_in(tube)
     return TubeLine(
         positions=ranges_words([planned.tube.draw_position for planned in group]),
         count=len(group),
@@ -143,8 +143,8 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
         closure=context.clean(kind.closure),
         size=f"{format_ml(volume_ul)} mL",
         inversions=context.clean(kind.inversions) if kind.has_additive else "",
-        tests="throw away" if tube.is_discard else context.clean(", ".join(tube.tests)),
-        test_codes=() if tube.is_discard else tuple(context.clean(code) for code in tube.tests),
+        tests="throw away" if tube.is_discard else ", ".join(tests),
+        test_names=() if tube.is_discard else tests,
         handling=". ".join(words[h] for h in TUBE_HANDLING if h in tube.handling),
         is_special=bool(tube.handling & SPECIAL_HANDLING) or tube.mode is not TransportMode.ROOM,
         fills=tuple((p.tube.draw_position, tuple(map(context.clean, p.tube.order_ids))) for p in group),
@@ -183,7 +183,7 @@ def _why(reason: Reason) -> str:
 def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
     """Return which of the patient's samples for the blood bank a visit draws, where it is not the only one."""
     orders = context.orders_of(visit)
-    tests = sorted({o.test for o in orders if Handling.STRICT_LABEL in context.problem.test_of(o).handling})
+    tests = context.called(o for o in orders if Handling.STRICT_LABEL in context.problem.test_of(o).handling)
     if not tests:
         return ()
     pairs = [
@@ -199,7 +199,7 @@ def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
     if number > 1:
         may = context.problem.policy.transfusion.one_person_may_draw_both
         rest = f"another identity check{'' if may else ', better another person'}; {rest}"
-    return (f"{context.clean(', '.join(tests))}: SAMPLE {number} of {len(drawn)}: {rest}",)
+    return (f"{', '.join(tests)}: SAMPLE {number} of {len(drawn)}: {rest}",)
 
 
 def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
@@ -221,8 +221,8 @@ def _do(context: ViewContext, visit: Visit, orders: Sequence[Order]) -> tuple[st
     for handling, words in EMPTY_HANDLING.items():
         if positions := sorted(t.draw_position for t in tubes if handling in t.handling):
             lines.append(f"First {words} {ranges_words(positions)}")
-    without_alcohol = {o.test for o in orders if Handling.NO_ALCOHOL_PREP in context.problem.test_of(o).handling}
-    if skin := skin_words(tubes, [context.clean(code) for code in without_alcohol]):
+    without_alcohol = (o for o in orders if Handling.NO_ALCOHOL_PREP in context.problem.test_of(o).handling)
+    if skin := skin_words(tubes, context.called(without_alcohol)):
         lines.append(skin)
     for handling in DRAW_HANDLING:
         if skin and handling in (Handling.ASEPSIS, Handling.NO_ALCOHOL_PREP):

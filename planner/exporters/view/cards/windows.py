@@ -124,7 +124,7 @@ def ordered_words(orders: Sequence[Order], clock: RoundClock) -> str:
     tests: dict[int, list[str]] = {}
     for order in orders:
         if order.collect_at_s is not None:
-            tests.setdefault(order.collect_at_s, []).append(order.test)
+            tests.setdefault(order.collect_at_s, []).append(order.called)
     if len(tests) == 1:
         return f"ordered {time_words(clock, *tests)}"
     named = (f"{' '.join(dict.fromkeys(tests[at_s]))} {time_words(clock, at_s)}" for at_s in sorted(tests))

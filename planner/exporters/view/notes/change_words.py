@@ -26,7 +26,7 @@ def lies_now(context: ViewContext, patient_id: PatientId, place: PlaceId) -> str
 
 def tests_words(context: ViewContext, orders: tuple[OrderId, ...]) -> str:
     """Return the test codes of orders, each once; a number where an order is no longer in the problem."""
-    known: dict[OrderId, str] = {o.id: o.test for o in context.problem.orders}
+    known: dict[OrderId, str] = {o.id: o.called for o in context.problem.orders}
     known |= {u.order_id: u.test for u in (*context.problem.set_aside, *context.plan.unplanned) if u.test}
     return ", ".join(dict.fromkeys(context.clean(known.get(o, o)) for o in orders))
 

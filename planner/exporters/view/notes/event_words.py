@@ -120,7 +120,7 @@ def _stat(problem: Problem, what: StatOrdered, _event: Event) -> str:
 
 
 def _order(problem: Problem, what: OrderAdded, _event: Event) -> str:
-    return f"order {what.order.id} {what.order.test} at bed {_bed_of(problem, what.order.patient_id)}"
+    return f"order {what.order.id} {what.order.called} at bed {_bed_of(problem, what.order.patient_id)}"
 
 
 def _order_aside(problem: Problem, what: OrderSetAside, _event: Event) -> str:
@@ -133,7 +133,7 @@ def _order_changed(problem: Problem, what: OrderChanged, _event: Event) -> str:
     bed = _bed_of(problem, order.patient_id)
     parts = changed_words(problem.clock, what.before, order, parts_that_differ(what.before, order))
     note = "" if order.note == what.before.note else "another note"
-    return f"order {order.id} {order.test} at bed {bed}: {', '.join(filter(None, (parts, note)))}"
+    return f"order {order.id} {order.called} at bed {bed}: {', '.join(filter(None, (parts, note)))}"
 
 
 def _cancelled(problem: Problem, what: OrderCancelled, event: Event) -> str:
