@@ -57,7 +57,7 @@ def test_a_packet_holds_the_stops_of_one_person_and_all_that_goes_with_them(
                 "begin to load at",
                 "What if: ",
                 "Where and when",
-                "CAUTIONS",
+                "Cautions",
                 "Words and signs",
             ):
                 assert word in text

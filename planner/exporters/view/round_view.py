@@ -55,7 +55,7 @@ class RouteView:
     cold: tuple[str, ...] = ()
     """Tubes on ice, by bed."""
     first_walk: str = ""
-    """The places on the way to the first stop."""
+    """The way to the first stop, on a round of one ward."""
     done: tuple[DoneLine, ...] = ()
     tray: tuple[str, ...] = ()
     """What she carries at the instant of the revision, by hand-over."""
@@ -228,9 +228,14 @@ class RoundView:
         return f"{said}. * no plan with these visits does better, what stands before it being as it is." if said else ""
 
     @property
+    def is_packet(self) -> bool:
+        """True for what one person holds, and nobody else."""
+        return self.stem != WHOLE
+
+    @property
     def index(self) -> str:
         """Which files hold the packets; empty on a packet."""
-        if self.stem != WHOLE:
+        if self.is_packet:
             return ""
         named = ", ".join(f"{route.packet} ({route.name})" for route in self.routes if route.stops)
         return f"Packets to hand out, .xlsx to print and .html for a phone: {named}." if named else ""

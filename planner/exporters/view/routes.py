@@ -12,8 +12,8 @@ from planner.domain.plan import Break, Handover, Route, Visit
 from planner.exporters.view.cards.bedside import common_of, common_words
 from planner.exporters.view.cards.visits import containers, visit_view
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.drawn.ways import shortest_way
 from planner.exporters.view.handovers import fallback_words, given_words, limit_of, missed_words
+from planner.exporters.view.legs import Ways
 from planner.exporters.view.notes.lacking import lacking_line
 from planner.exporters.view.notes.note import note_lines
 from planner.exporters.view.notes.replan import done_lines, tray_lines
@@ -22,7 +22,6 @@ from planner.exporters.view.rows import CollectionLine
 from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
-from planner.exporters.view.ward_changes import ward_change_words
 from planner.exporters.view.what_if import what_if_lines
 from planner.exporters.view.words import LOADING, LOADING_S, NEWEST, SIGN_OUT, count_words
 from planner.units import format_ml
@@ -34,7 +33,12 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
     from_s, place_id = context.begins(route)
     ends = context.clock(route.stops[-1].depart_s if route.stops else from_s)
     slack, above = RouteSlack(context, route), common_of(context, route)
-    stops = tuple(_stop_view(context, route, number - 1, slack, above) for number, _ in context.coming(route))
+    ways = Ways(context)
+    legs = ways.legs(route)
+    stops = tuple(
+        replace(_stop_view(context, route, number - 1, slack, above), way=legs.get(number - 1, ""))
+        for number, _ in context.coming(route)
+    )
     lacking, bedside = lacking_line(context, route), common_words(context, route, above)
     return RouteView(
         name=context.person(route.phlebotomist),
@@ -46,7 +50,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         summary=_route_summary(context, route, ends),
         stops=stops,
         cold=cold_lines(context, route),
-        first_walk=_first_walk(context, route),
+        first_walk=_first_walk(context, route, ways),
         done=done_lines(context, route),
         tray=tray_lines(context, route),
         unconfirmed=context.unconfirmed,
@@ -102,13 +106,14 @@ def _sign_out(context: ViewContext, route: Route) -> tuple[str, ...]:
     return tuple(words.format(visits=len(visits), tubes=tubes) for words in SIGN_OUT)
 
 
-def _first_walk(context: ViewContext, route: Route) -> str:
-    """Return the places on the way to the first stop: 'Supply room, Ward door, bed H6'; empty where no map has them."""
-    corridors, coming = context.problem.corridors, context.coming(route)
-    if not corridors or not coming:
+def _first_walk(context: ViewContext, route: Route, ways: Ways) -> str:
+    """Return the way to the first stop: 'from Supply room to bed H6: left in at Ward door'; empty without a map."""
+    coming = context.coming(route)
+    if not coming or context.names.has_several_wards:  # there the first leg says it
         return ""
-    way = shortest_way(corridors, context.problem.policy.walking, context.begins(route)[1], coming[0][1].place)
-    return ", ".join(_called(context, place) for place in way) if len(way) > 2 else ""
+    start, end = context.begins(route)[1], coming[0][1].place
+    way = ways.words(start, end)
+    return f"from {_called(context, start)} to {_called(context, end)}: {way}" if way else ""
 
 
 def _called(context: ViewContext, place_id: PlaceId) -> str:
@@ -144,8 +149,7 @@ def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
 def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack, above: Set[str]) -> StopView:
     stop, slip = route.stops[index], slip_words(slack.of(index))
     if isinstance(stop, Visit):
-        view = visit_view(context, route, index, stop, above)
-        return replace(view, slip=slip, way=ward_change_words(context, route, index))
+        return replace(visit_view(context, route, index, stop, above), slip=slip)
     if isinstance(stop, Break):
         return BreakView(
             number=index + 1,

@@ -33,6 +33,8 @@ class TubeLine:
     """What this tube needs after filling, in plain words; empty when nothing."""
     is_special: bool
     """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
+    site_head: str = ""
+    """Stands above the first tube of each site where a draw has several: a needle more, and clean skin."""
     fills: tuple[tuple[int, tuple[str, ...]], ...] = ()
     """Each container by its position in the order of draw, with the numbers of the orders that it serves."""
 
@@ -179,6 +181,8 @@ class HandoverView:
     """What to do when the tube station is down; empty for other hand-overs."""
     slip: str = ""
     """As of a visit."""
+    way: str = ""
+    """How to come there from a ward, on a round of several."""
 
     @property
     def where(self) -> str:
@@ -201,6 +205,8 @@ class BreakView:
     place: str
     slip: str = ""
     """As of a visit."""
+    way: str = ""
+    """As of a hand-over."""
 
     @property
     def headline(self) -> str:

@@ -153,8 +153,14 @@ FROM_SKIN = (
 )
 """How a draw from the skin is made: CLSI GP42 and the WHO guideline of 2010 [C4]; the minutes from memory."""
 
-EMPTY_HANDLING = {Handling.PRECHILL: "chill the empty tube", Handling.PREWARM: "warm to 37 C the empty tube"}
-"""What is done to tubes before the needle: said at the top of the visit, and again at the tube."""
+EMPTY_HANDLING = {
+    Handling.PRECHILL: "cold since loading? If not, put the empty tube on ice first",
+    Handling.PREWARM: "warm since loading? If not, warm the empty tube to 37 C first",
+}
+"""What is done to tubes long before the needle: said when loading, at the top of the visit, and again at the tube."""
+
+SITE_HEAD = "SITE {site} of {sites}: a new needle, another vein, skin cleaned anew"
+"""Stands above the tubes of each site (CLSI M47 for blood cultures, from memory)."""
 
 TUBE_HANDLING = (
     Handling.PRECHILL,

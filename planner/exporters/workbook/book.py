@@ -17,7 +17,7 @@ from planner.exporters.view.paper import Paper, paper_for
 from planner.exporters.view.round_view import NAME_LETTERS, RoundView, RouteView
 from planner.exporters.workbook.changes import NOTE_PT, write_note
 from planner.exporters.workbook.legend import write_legend
-from planner.exporters.workbook.lists import write_overview, write_supplies
+from planner.exporters.workbook.lists import write_first_sheet, write_overview, write_supplies
 from planner.exporters.workbook.pictures import write_pictures
 from planner.exporters.workbook.route import write_route
 from planner.exporters.workbook.text import FONT
@@ -61,8 +61,11 @@ def round_sheet_workbook(
     book = Workbook()
     del book[book.sheetnames[0]]
     _set_default_font(book)
-    _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
-    _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
+    if view.is_packet:
+        _finish(write_first_sheet(book.create_sheet("Round"), view, size), view, "Overview, supplies")
+    else:
+        _finish(write_overview(book.create_sheet("Round"), view, size), view, "Overview")
+        _finish(write_supplies(book.create_sheet("Supplies"), view, size), view, "Supplies, hand-overs")
     titles: set[str] = {"Round", "Supplies", "Legend"}
     for route in (route for route in view.routes if route.note):
         _note(book, _sheet_title(f"Note {route.initials}", titles), route, view, size)
@@ -87,7 +90,8 @@ def round_sheet_workbook(
             _finish(write_what_if(card, route, size), view, f"What if {route.initials}")
         if route.stops:
             maps[number] = book.create_sheet(_sheet_title(f"Map {route.initials}", titles))
-    _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
+    if not (view.is_packet and maps):
+        _finish(write_legend(book.create_sheet("Legend"), view, size), view, "Legend, cautions")
     pictures = drawn() if drawn else round_pictures(view)
     for number, sheet in maps.items():
         written = write_pictures(sheet, view, number, size, pictures[number])

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 CHANGE_HEADS = ("Changed", "Bed", "Now", "What and why", "Before")
 ADDON_HEADS = ("Bed", "Add this test", "To this tube", "Patient", "Drawn, by; test begins by")
-_DONE_PT = 9.0
 NOTE_PT = (13.0, 11.0, 10.0)
 """Sizes of the change note, the largest first: the first that stays on one page is taken.
 
@@ -92,11 +91,11 @@ def write_done(writer: SheetWriter, route: RouteView, as_of: str, last: int) -> 
     half = -(-len(words) // 2)
     with writer.block():
         title = done_title(as_of, route.done)
-        writer.line(Text(text=title, first=1, last=last, size=_DONE_PT, bold=True, fill=LIGHT))
+        writer.line(Text(text=title, first=1, last=last, bold=True, fill=LIGHT))
         for left, right in zip(words[:half], (*words[half:], None), strict=False):
-            cells = [Text(text=left, first=1, last=middle, size=_DONE_PT)]
+            cells = [Text(text=left, first=1, last=middle)]
             if right is not None:
-                cells.append(Text(text=right, first=middle + 1, last=last, size=_DONE_PT))
+                cells.append(Text(text=right, first=middle + 1, last=last))
             writer.line(*cells, rule=True)
     tray = "\n".join(route.tray) or "nothing"
     spans = (Span("IN THE TRAY NOW  ", bold=True), Span(tray))

@@ -7,23 +7,30 @@ from typing import TYPE_CHECKING
 
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RoundView
-from planner.exporters.workbook.text import Span, Text
+from planner.exporters.workbook.text import HEAD_PT, Span, Text
 from planner.exporters.workbook.writer import MEDIUM, SheetWriter
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_PT = 9.0
 _NUM_COLUMNS = 6
+LEGEND_MM = (44.0, 18.0, 24.0, 42.0, 17.0, 41.0)
+"""Columns of the legend."""
 _TUBE_COLUMNS = ((1, 1), (2, 3), (4, 4), (5, 5), (6, 6))
 
 
 def write_legend(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter:
     """Write cautions and legend, small but whole, so that they stay one page."""
-    writer = SheetWriter(sheet, paper, (44.0, 18.0, 24.0, 42.0, 17.0, 41.0))
+    writer = SheetWriter(sheet, paper, LEGEND_MM)
+    write_key(writer, view)
+    return writer
+
+
+def write_key(writer: SheetWriter, view: RoundView) -> None:
+    """Write cautions and legend below what the sheet has already."""
     with writer.block():
-        writer.line(Text(text="Cautions", first=1, last=_NUM_COLUMNS, size=13, bold=True))
-        writer.line(Text(spans=caution_spans(view.cautions), first=1, last=_NUM_COLUMNS, size=_PT))
+        writer.line(Text(text="Cautions", first=1, last=_NUM_COLUMNS, size=HEAD_PT, bold=True))
+        writer.line(Text(spans=caution_spans(view.cautions), first=1, last=_NUM_COLUMNS))
     _heading(writer, "Words and signs")
     meanings = [(Span(f"{word}: ", bold=True), Span(meaning)) for word, meaning in view.marks_key]
     _columns(writer, meanings, ((1, 3), (4, 6)))
@@ -37,8 +44,7 @@ def write_legend(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWriter
     _heading(writer, "Tests of this round")
     names = tuple(s for t in view.test_key for s in (Span(f"{t.called}: ", bold=True), Span(f"{t.name}.   ")))
     if names:
-        writer.line(Text(spans=names, first=1, last=_NUM_COLUMNS, size=_PT))
-    return writer
+        writer.line(Text(spans=names, first=1, last=_NUM_COLUMNS))
 
 
 def caution_spans(cautions: Sequence[str]) -> tuple[Span, ...]:
@@ -50,7 +56,7 @@ def caution_spans(cautions: Sequence[str]) -> tuple[Span, ...]:
 def _heading(writer: SheetWriter, title: str) -> None:
     writer.gap(5)
     with writer.block(with_next=True):
-        writer.line(Text(text=title, first=1, last=_NUM_COLUMNS, size=12, bold=True))
+        writer.line(Text(text=title, first=1, last=_NUM_COLUMNS, size=HEAD_PT, bold=True))
 
 
 def _columns(writer: SheetWriter, items: Sequence[tuple[Span, ...]], places: Sequence[tuple[int, int]]) -> None:
@@ -63,6 +69,6 @@ def _columns(writer: SheetWriter, items: Sequence[tuple[Span, ...]], places: Seq
 
 def _cells(items: Sequence[tuple[Span, ...]], places: Sequence[tuple[int, int]], *, fill: str = "") -> list[Text]:
     return [
-        Text(spans=spans, first=first, last=last, size=_PT, fill=fill)
+        Text(spans=spans, first=first, last=last, fill=fill)
         for spans, (first, last) in zip(items, places, strict=False)
     ]

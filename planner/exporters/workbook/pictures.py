@@ -9,14 +9,13 @@ from planner.exporters.pictures.draw import Picture
 from planner.exporters.pictures.glyphs import letters_without_picture
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RoundView
-from planner.exporters.workbook.legend import caution_spans
-from planner.exporters.workbook.text import Span, Text
+from planner.exporters.workbook.legend import LEGEND_MM, caution_spans, write_key
+from planner.exporters.workbook.text import HEAD_PT, Span, Text
 from planner.exporters.workbook.writer import SheetWriter
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-CAUTION_PT = 8.5
 _SQUARES = "Some places have names in letters that these pictures lack: empty squares. Go by the numbers of the stops."
 _BESIDE_PT = 150.0
 """Room for the headings and the cautions of a page of pictures."""
@@ -27,20 +26,25 @@ _LEAST_SHARE = 0.8
 def write_pictures(
     sheet: Worksheet, view: RoundView, index: int, paper: Paper, pictures: Sequence[Picture]
 ) -> SheetWriter:
-    """Write the pictures of one route, none split across pages, then the cautions."""
+    """Write the pictures of one route, none split across pages, then the cautions; on a packet the legend too."""
     route = view.routes[index]
-    writer = SheetWriter(sheet, paper, (186.0,))
+    writer = SheetWriter(sheet, paper, LEGEND_MM)
+    last = len(LEGEND_MM)
     with writer.block(with_next=bool(pictures), is_framed=False):
-        writer.line(Text(text=f"Where and when: {route.name}", first=1, last=1, size=12, bold=True))
-        writer.line(Text(text=route.map_words, first=1, last=1, size=CAUTION_PT))
+        writer.line(Text(text=f"Where and when: {route.name}", first=1, last=last, size=HEAD_PT, bold=True))
+        writer.line(Text(text=route.map_words, first=1, last=last))
         if letters_without_picture(_names(view, index)):
-            writer.line(Text(text=_SQUARES, first=1, last=1, size=CAUTION_PT))
+            writer.line(Text(text=_SQUARES, first=1, last=last))
     scales = _points_an_inch(writer, pictures)
     is_one_page = len(set(scales)) == 1 and sum(p.height_in for p in pictures) * scales[0] <= _room_pt(writer)
     for number, (picture, scale) in enumerate(zip(pictures, scales, strict=True), start=1):
         size = picture.width_in * scale, picture.height_in * scale
         writer.picture(picture.png, *size, with_next=is_one_page and number < len(pictures))
-    write_cautions(writer, view.cautions, 1)
+    if view.is_packet:
+        writer.gap(6)
+        write_key(writer, view)
+    else:
+        write_cautions(writer, view.cautions, last)
     return writer
 
 
@@ -54,7 +58,7 @@ def write_cautions(writer: SheetWriter, cautions: Sequence[str], last: int) -> N
     writer.gap(3)
     with writer.block():
         spans = (Span("CAUTIONS  ", bold=True), *caution_spans(cautions))
-        writer.line(Text(spans=spans, first=1, last=last, size=CAUTION_PT))
+        writer.line(Text(spans=spans, first=1, last=last))
 
 
 def _points_an_inch(writer: SheetWriter, pictures: Sequence[Picture]) -> list[float]:
@@ -64,7 +68,7 @@ def _points_an_inch(writer: SheetWriter, pictures: Sequence[Picture]) -> list[fl
     """
     if not pictures:
         return []
-    across = writer.width_pt(1, 1) / max(picture.width_in for picture in pictures)
+    across = writer.width_pt(1, len(LEGEND_MM)) / max(picture.width_in for picture in pictures)
     room = _room_pt(writer)
     together = min(across, room / sum(picture.height_in for picture in pictures))
     if together >= _LEAST_SHARE * across:

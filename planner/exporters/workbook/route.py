@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from planner.exporters.pictures.text_layout import text_width_pt, wrap
@@ -22,24 +24,26 @@ from planner.exporters.view.words import (
 )
 from planner.exporters.workbook.changes import write_done
 from planner.exporters.workbook.pictures import write_cautions
-from planner.exporters.workbook.text import BODY_PT, Run, Span, Text
+from planner.exporters.workbook.text import HEAD_PT, LARGE_PT, TEXT_PT, TUBE_PT, Run, Span, Text
 from planner.exporters.workbook.writer import BLACK, LIGHT, MEDIUM, WRITE_PT, SheetWriter
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-_WIDTHS_MM = (23.5, 10.0, 56.5, 13.0, 13.0, 18.0, 52.0)
-_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _LAST = range(1, 8)
+_WIDTHS_MM = (23.5, 10.0, 57.5, 13.0, 13.0, 20.0, 27.0, 22.0)
+"""Where somebody writes a column is 20 mm wide or more."""
+_MARGIN, _FIRST, _TUBE, _SIZE, _INVERT, _TESTS, _WIDE, _LAST = range(1, 9)
 
-SMALL_PT = 9.5
-"""What is read standing at the bed, not from the door."""
 _BOXES_A_LINE = 3
-_SMALLEST_PT = 9.0
 _FIXED_BLANK = "\u00a0"
-_BED_PT = (18.0, 15.0, 13.0, 11.0, 9.5)
-"""Sizes of the bed, the largest that fits: read from the door."""
+_BED_PT = (LARGE_PT, 14.0, HEAD_PT, 11.0, TEXT_PT)
+"""Sizes of ward and bed, the largest in which the longest word fits: read from the door."""
 _MARGIN_PT = 62.0
 """Width of the margin beside a stop, less the white at its edges."""
+_BLANK = re.compile(r"_{4,}(?::_{4,})?")
+"""Room to write within a question, as the page shows it; on paper each has a box of its own."""
+_MOST_BLANKS = 2
+"""Boxes beside a question; one that leaves more to write keeps its blanks in the text."""
 
 
 def write_route(
@@ -68,12 +72,12 @@ def write_route(
         writer.line(Text(text=route.lacking, first=1, last=_LAST, bold=True, fill=BLACK, is_white=True))
     doubt = f" {route.unconfirmed}." if route.unconfirmed else ""
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.{doubt}", bold=True)
-    writer.line(Text(spans=(start,), first=1, last=_LAST, size=SMALL_PT))
+    writer.line(Text(spans=(start,), first=1, last=_LAST))
     otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
     tests = [_labelled(("TEST", words)) for words in route.bedside]
     flowing = [span for note in (*tests, *otherwise, _phones(phones)) for span in (*note, Span("   "))]
     for spans in (_labelled(EVERY_PATIENT), tuple(flowing[:-1])):
-        writer.line(Text(spans=spans, first=1, last=_LAST, size=_SMALLEST_PT))
+        writer.line(Text(spans=spans, first=1, last=_LAST))
     writer.gap(1)
     write_done(writer, route, as_of, _LAST)
     for stop in route.stops:
@@ -114,13 +118,43 @@ def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
         notes = card_notes(visit)
         for pressing in (note for note in notes if note.weight is Weight.PRESSING):
             when = f"{pressing.label}  {pressing.words}"
-            writer.line(Text(text=when, first=_FIRST, last=_LAST, size=SMALL_PT, bold=True, fill=BLACK, is_white=True))
-        others = [_spans(note) for note in notes if note.weight is not Weight.PRESSING]
-        for line in packed(others, writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
-            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT))
+            writer.line(Text(text=when, first=_FIRST, last=_LAST, bold=True, fill=BLACK, is_white=True))
+        for is_to_write, run in groupby(
+            (note for note in notes if note.weight is not Weight.PRESSING), key=lambda note: _num_boxes(note.words) > 0
+        ):
+            if is_to_write:
+                for note in run:
+                    _question(writer, note)
+                continue
+            for line in packed([_spans(note) for note in run], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
+                writer.line(Text(spans=line, first=_FIRST, last=_LAST))
         for tube in visit.tubes:
+            if tube.site_head:
+                writer.line(Text(text=tube.site_head, first=_FIRST, last=_LAST, bold=True, fill=LIGHT), rule=True)
             _tube(writer, tube)
-        _end(writer, visit)
+        _end(writer, visit, with_ward=with_ward)
+
+
+def _num_boxes(words: str) -> int:
+    """Return how many boxes stand beside a question: one for each blank."""
+    number = len(_BLANK.findall(words))
+    return number if number <= _MOST_BLANKS else 0
+
+
+def _question(writer: SheetWriter, note: CardNote) -> None:
+    """Write a question with its boxes at the right, 20 mm wide and 8 mm high or more; in the text stand their numbers.
+
+    Where something is asked of two instants, which box is for which must be plain.
+    """
+    number = _num_boxes(note.words)
+    numbers = iter(range(1, number + 1))
+    words = _BLANK.sub(lambda _: f"[{next(numbers)}]", note.words)
+    boxes = ((_LAST,), (_WIDE, _LAST))[number - 1]
+    writer.line(
+        Text(spans=_spans(replace(note, words=words)), first=_FIRST, last=boxes[0] - 1, middle=True),
+        *(Text(text=f"[{n}]", first=column, last=column, is_boxed=True) for n, column in enumerate(boxes, start=1)),
+        min_pt=WRITE_PT,
+    )
 
 
 def _number(number: int) -> Text:
@@ -129,7 +163,7 @@ def _number(number: int) -> Text:
         text=str(number),
         first=_FIRST,
         last=_FIRST,
-        size=11,
+        size=TUBE_PT,
         bold=True,
         fill=BLACK,
         is_white=True,
@@ -151,32 +185,38 @@ def packed(notes: Sequence[tuple[Span, ...]], width_pt: float) -> list[tuple[Spa
     for note in notes:
         joined = (*lines[-1], Span("     "), *note) if lines else note
         text = Text(spans=joined, first=1, last=1)
-        if lines and len(wrap(text.words, width_pt, SMALL_PT, bold=text.weights)) == 1:
+        if lines and len(wrap(text.words, width_pt, TEXT_PT, bold=text.weights)) == 1:
             lines[-1] = joined
         else:
             lines.append(note)
     return lines
 
 
-def _end(writer: SheetWriter, visit: VisitView) -> None:
+def _end(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
     """Write where the tubes go, and the boxes for time, initials and outcome."""
     boxes = [f"{BOX}{_FIXED_BLANK}{outcome.word}" for outcome in OUTCOMES if outcome.on_paper]
     outcomes = "\n".join("  ".join(boxes[n : n + _BOXES_A_LINE]) for n in range(0, len(boxes), _BOXES_A_LINE))
     goes_to = "\n".join(line.by_stop for line in visit.goes_to) or "nothing"
-    give = (Span("GIVE  ", bold=True), Span(goes_to), Span(f"   {visit.slip}" if visit.slip else "", bold=True))
+    rest = "".join(f"   {_fixed(words)}" for words in (visit.slip, _needle(visit) if with_ward else "") if words)
+    give = (Span("GIVE  ", bold=True), Span(goes_to), Span(rest, bold=True))
     writer.line(
-        Text(spans=give, first=_FIRST, last=_TUBE, size=SMALL_PT, middle=True),
-        Text(text="at", first=_SIZE, last=_INVERT, size=9, is_boxed=True),
-        Text(text="by", first=_TESTS, last=_TESTS, size=9, is_boxed=True),
-        Text(text=outcomes, first=_LAST, last=_LAST, size=9, middle=True),
+        Text(spans=give, first=_FIRST, last=_TUBE, middle=True),
+        Text(text="at", first=_SIZE, last=_INVERT, is_boxed=True),
+        Text(text="by", first=_TESTS, last=_TESTS, is_boxed=True),
+        Text(text=outcomes, first=_WIDE, last=_LAST, middle=True),
         min_pt=WRITE_PT,
         rule=True,
     )
 
 
+def _fixed(words: str) -> str:
+    """Return words that no line break parts."""
+    return words.replace(" ", _FIXED_BLANK)
+
+
 def _name_pt(visit: VisitView) -> float:
     """Return the size of the name: large, but long names stay on few lines."""
-    return 12.0 if len(visit.name) <= 60 else BODY_PT
+    return HEAD_PT if len(visit.name) <= 60 else TUBE_PT
 
 
 def _identifiers(visit: VisitView) -> str:
@@ -188,14 +228,17 @@ def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
     where = [visit.ward, visit.label] if with_ward and visit.ward else [visit.label]
     bed_pt = _bed_pt(" ".join(where))
     runs = [Run(text=text, size=bed_pt, bold=True) for text in where]
-    runs.append(Run(text=visit.at, size=14, bold=True))
-    marks = [
-        mark.replace(" ", _FIXED_BLANK) for mark in (visit.change_word, *(mark.words for mark in visit.marks)) if mark
-    ]
+    runs.append(Run(text=visit.at, size=LARGE_PT, bold=True))
+    marks = [_fixed(mark) for mark in (visit.change_word, *(mark.words for mark in visit.marks)) if mark]
     if marks:
-        runs.append(Run(text=" ".join(marks), size=9.5, bold=True))
-    runs.append(Run(text=f"{visit.needles}, {visit.total}", size=9))
+        runs.append(Run(text=" ".join(marks), size=TEXT_PT, bold=True))
+    if not with_ward:  # else it would make most cards higher
+        runs.append(Run(text=_needle(visit), size=TEXT_PT))
     return runs
+
+
+def _needle(visit: VisitView) -> str:
+    return f"{visit.needles}, {visit.total}"
 
 
 def _bed_pt(where: str) -> float:
@@ -211,46 +254,39 @@ def _tube(writer: SheetWriter, tube: TubeLine) -> None:
     is_long = bool(tube.handling) and _num_lines(writer, beside, _TESTS) > 2
     writer.line(
         Text(text=f"{BOX} {tube.positions}", first=_FIRST, last=_FIRST, bold=True),
-        Text(text=tube.label, first=_TUBE, last=_TUBE, bold=True),
-        Text(text=tube.size, first=_SIZE, last=_SIZE, size=SMALL_PT),
-        Text(text=tube.inversions, first=_INVERT, last=_INVERT, size=SMALL_PT),
-        Text(spans=(Span(tube.tests),) if is_long else beside, first=_TESTS, last=_LAST, size=SMALL_PT),
+        Text(text=tube.label, first=_TUBE, last=_TUBE, size=TUBE_PT, bold=True),
+        Text(text=tube.size, first=_SIZE, last=_SIZE),
+        Text(text=tube.inversions, first=_INVERT, last=_INVERT),
+        Text(spans=(Span(tube.tests),) if is_long else beside, first=_TESTS, last=_LAST),
         rule=True,
     )
     if is_long:
         spans = (Span(tube.handling, bold=True),)
         first = min((_TUBE, _FIRST), key=lambda column: _num_lines(writer, spans, column))
-        writer.line(Text(text=tube.handling, first=first, last=_LAST, bold=True, size=SMALL_PT))
+        writer.line(Text(text=tube.handling, first=first, last=_LAST, bold=True))
 
 
 def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
     text = Text(spans=spans, first=first, last=_LAST)
-    return len(wrap(text.words, writer.width_pt(first, _LAST), SMALL_PT * writer.paper.zoom, bold=text.weights))
+    return len(wrap(text.words, writer.width_pt(first, _LAST), TEXT_PT * writer.paper.zoom, bold=text.weights))
 
 
 def _handover(writer: SheetWriter, stop: HandoverView) -> None:
-    with writer.block([Run(text=stop.at, size=14, bold=True)], fill=MEDIUM):
-        head = f"HAND OVER at {stop.headline}"
-        number = replace(_number(stop.number), size=BODY_PT)
-        writer.line(number, Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM))
+    with writer.block([Run(text=stop.at, size=LARGE_PT, bold=True)], fill=MEDIUM):
+        head = f"HAND OVER at {stop.where}"
+        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM, middle=True))
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
         fallback = ((Span(stop.fallback),),) if stop.fallback else ()
-        for line in packed([tubes, *special, *fallback], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom):
-            writer.line(Text(spans=line, first=_FIRST, last=_LAST, size=SMALL_PT, fill=MEDIUM), min_pt=12)
+        way = ((Span(stop.way),),) if stop.way else ()
+        slip = ((Span(_fixed(stop.slip), bold=True),),) if stop.slip else ()
+        for line in packed(
+            [tubes, *slip, *special, *fallback, *way], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom
+        ):
+            writer.line(Text(spans=line, first=_FIRST, last=_LAST, fill=MEDIUM))
 
 
 def _break(writer: SheetWriter, stop: BreakView) -> None:
-    with writer.block([Run(text=stop.at, size=14, bold=True)], fill=LIGHT):
-        writer.line(
-            _number(stop.number),
-            Text(
-                text=f"BREAK {stop.headline}",
-                first=_TUBE,
-                last=_LAST,
-                size=12,
-                bold=True,
-                fill=LIGHT,
-            ),
-            min_pt=20,
-        )
+    with writer.block([Run(text=stop.at, size=LARGE_PT, bold=True)], fill=LIGHT):
+        head = f"BREAK {stop.headline}"
+        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=LIGHT, middle=True))

@@ -9,7 +9,9 @@ from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 
 FONT = "Arial"
-BODY_PT = 10.0
+LARGE_PT, HEAD_PT, TUBE_PT, TEXT_PT = 16.0, 12.0, 10.0, 9.0
+"""Sizes: what is read from the door (bed, time), names and headings, tubes, all else. Nothing is smaller: rules for
+when something goes wrong are read in a hurry (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,7 @@ class Text:
     spans: tuple[Span, ...] = field(default=())
     first: int
     last: int
-    size: float = BODY_PT
+    size: float = TEXT_PT
     bold: bool = False
     fill: str = ""
     is_white: bool = False

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.words import NOT_DRAWN_HEADS, NOT_DRAWN_ROWS, SIGN_OUT_TITLE, WHAT_IF_HEADS, WHAT_IF_TITLE
-from planner.exporters.workbook.text import Text
+from planner.exporters.workbook.text import HEAD_PT, Text
 from planner.exporters.workbook.writer import MEDIUM, WRITE_PT, SheetWriter
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ def write_what_if(sheet: Worksheet, route: RouteView, paper: Paper) -> SheetWrit
     writer = SheetWriter(sheet, paper, _WIDTHS_MM)
     last = len(_WIDTHS_MM)
     with writer.block(with_next=True, is_framed=False):
-        writer.line(Text(text=f"{WHAT_IF_TITLE}: {route.name}", first=1, last=last, size=13, bold=True))
+        writer.line(Text(text=f"{WHAT_IF_TITLE}: {route.name}", first=1, last=last, size=HEAD_PT, bold=True))
         heads = enumerate(WHAT_IF_HEADS, start=1)
         writer.line(*(Text(text=head, first=n, last=n, bold=True, fill=MEDIUM) for n, head in heads))
     for line in route.what_if:
@@ -39,7 +39,7 @@ def _sign_out(writer: SheetWriter, route: RouteView) -> None:
     last = len(_WIDTHS_MM)
     first = writer.row + 1
     with writer.block():
-        writer.line(Text(text=SIGN_OUT_TITLE, first=1, last=last, size=13, bold=True))
+        writer.line(Text(text=SIGN_OUT_TITLE, first=1, last=last, size=HEAD_PT, bold=True))
         places = ((1, 1), (2, 2), (3, last))
         heads = zip(NOT_DRAWN_HEADS, places, strict=True)
         writer.line(*(Text(text=head, first=a, last=b, bold=True, fill=MEDIUM) for head, (a, b) in heads))

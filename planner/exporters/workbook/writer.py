@@ -6,6 +6,7 @@ import io
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from math import ceil
 from typing import TYPE_CHECKING
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -14,7 +15,7 @@ from openpyxl.worksheet.pagebreak import Break
 
 from planner.exporters.pictures.text_layout import LINE, ONE_LINE, height_pt, wrap
 from planner.exporters.view.paper import FOOTER_MM, HEADER_MM, USABLE_MM, Paper
-from planner.exporters.workbook.text import BODY_PT, FONT, Run, Text, write_spans, write_text
+from planner.exporters.workbook.text import FONT, TEXT_PT, Run, Text, write_spans, write_text
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -52,12 +53,20 @@ class SheetWriter:
         self._keep_first: int | None = None
         self._in_block = False
         self._title_pt = 0.0
+        self._places: Sequence[tuple[int, int]] = tuple((i, i) for i in range(1, len(widths_mm) + 1))
         for i, width in enumerate(self.widths_mm, start=1):
             sheet.column_dimensions[get_column_letter(i)].width = (round(width * _PX_PER_MM) - 5) / 7
         sheet.sheet_view.showGridLines = False
 
+    def use(self, places: Sequence[tuple[int, int]]) -> None:
+        """Let columns of texts stand for these columns of the sheet, first and last, from now on.
+
+        So tables of different columns share a sheet, and thus its pages.
+        """
+        self._places = places
+
     def width_pt(self, first: int, last: int) -> float:
-        """Return the room for text between two columns, in points."""
+        """Return the room for text between two columns of the sheet, in points."""
         return sum(self.widths_mm[first - 1 : last]) * _PT_PER_MM - _CELL_MARGIN_PT
 
     def line(self, *texts: Text, min_pt: float = 0.0, rule: bool = False) -> None:
@@ -175,7 +184,7 @@ class SheetWriter:
 
     def _next_row(self, height: float) -> int:
         self.row += 1
-        self.sheet.row_dimensions[self.row].height = round(height * 4) / 4
+        self.sheet.row_dimensions[self.row].height = ceil(round(height * 4, 6)) / 4
         if not self._in_block:
             self._add_block(self.row, self._height(self.row))
         return self.row
@@ -191,7 +200,8 @@ class SheetWriter:
         return float(self.sheet.row_dimensions[row].height or 0)
 
     def _zoomed(self, text: Text) -> Text:
-        return replace(text, size=text.size * self.paper.zoom)
+        first, last = self._places[text.first - 1][0], self._places[text.last - 1][1]
+        return replace(text, first=first, last=last, size=text.size * self.paper.zoom)
 
     def _parts(self, texts: Sequence[Text]) -> Iterator[tuple[Text, ...]]:
         """Cut texts that are taller than a row can be into several rows."""
@@ -250,11 +260,11 @@ class SheetWriter:
         have = sum(self._height(r) for r in range(first, self.row + 1))
         if needed > have:
             dimension = self.sheet.row_dimensions[self.row]
-            dimension.height = round((self._height(self.row) + needed - have) * 4) / 4
+            dimension.height = ceil(round((self._height(self.row) + needed - have) * 4, 6)) / 4
         cell = self.sheet.cell(first, 1)
         ends = ["\n"] * (len(runs) - 1) + [""]
         write_spans(cell, [(r.text + end, r.size, r.bold) for r, end in zip(runs, ends, strict=True)])
-        cell.font = Font(name=FONT, size=BODY_PT)
+        cell.font = Font(name=FONT, size=TEXT_PT)
         cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal="center")
         if self.row > first:
             self.sheet.merge_cells(start_row=first, end_row=self.row, start_column=1, end_column=1)

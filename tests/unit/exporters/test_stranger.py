@@ -99,15 +99,15 @@ def test_a_courier_with_no_time_to_spare_makes_the_last_bed_tight() -> None:
 def test_tubes_on_ice_are_listed_by_bed_and_chilled_first(view: RoundView) -> None:
     (card,) = [visit for route in view.routes for visit in route.visits if visit.bed == "103"]
     assert any(line.startswith("bed 103, ") for line in view.routes[0].cold)
-    assert card.do[0].startswith("First chill the empty tube")
+    assert card.do[0].startswith("Tube 1: cold since loading? If not, put the empty tube on ice first")
     assert not [line for line in view.collections if line.special and not line.special.startswith(("SEND", "GIVE"))]
 
 
 def test_legend_of_one_person_names_her_tubes_and_tests_only(view: RoundView) -> None:
     own = view.only_for("TB")
     drawn = {code for v in own.routes[0].visits for t in v.tubes for code in t.tests.split(", ")}
-    listed = {key.code for key in own.test_key}
-    assert drawn - {"throw away"} <= listed < {key.code for key in view.test_key}
+    listed = {key.called for key in own.test_key}
+    assert drawn - {"throw away"} <= listed < {key.called for key in view.test_key}
     assert {key.name for key in own.tube_key} == {
         t.name.split(", site")[0] for v in own.routes[0].visits for t in v.tubes
     }

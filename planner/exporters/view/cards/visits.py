@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence, Set
+from dataclasses import replace
 from itertools import groupby
 
 from planner.domain.catalogue import Handling, TransportMode
@@ -33,6 +34,7 @@ from planner.exporters.view.words import (
     EMPTY_HANDLING,
     FROM_SKIN,
     REASON,
+    SITE_HEAD,
     SPECIAL_HANDLING,
     TUBE_HANDLING,
     USE_OF_A_WAIT,
@@ -120,7 +122,14 @@ def tube_lines(context: ViewContext, visit: Visit) -> tuple[TubeLine, ...]:
     """Return the tubes in order of draw; equal ones in a row stand together."""
     ordered = sorted(visit.tubes, key=lambda planned: planned.tube.draw_position)
     sites = len({planned.tube.site for planned in ordered})
-    return tuple(_tube_line(context, list(group), sites) for _, group in groupby(ordered, key=_alike))
+    lines = [_tube_line(context, list(group), sites) for _, group in groupby(ordered, key=_alike)]
+    begun: set[int] = set()
+    for number, (_, group) in enumerate(groupby(ordered, key=_alike)):
+        site = next(group).tube.site
+        if sites > 1 and site not in begun:  # what is no culture follows from the last needle that is in
+            begun.add(site)
+            lines[number] = replace(lines[number], site_head=SITE_HEAD.format(site=site, sites=sites))
+    return tuple(lines)
 
 
 def _alike(planned: PlannedTube) -> tuple[object, ...]:
@@ -220,7 +229,7 @@ def _do(context: ViewContext, visit: Visit, orders: Sequence[Order]) -> tuple[st
     lines = [FROM_SKIN] if visit.needle.device == Device.LANCET else []
     for handling, words in EMPTY_HANDLING.items():
         if positions := sorted(t.draw_position for t in tubes if handling in t.handling):
-            lines.append(f"First {words} {ranges_words(positions)}")
+            lines.append(f"Tube {ranges_words(positions)}: {words}")
     without_alcohol = (o for o in orders if Handling.NO_ALCOHOL_PREP in context.problem.test_of(o).handling)
     if skin := skin_words(tubes, context.called(without_alcohol)):
         lines.append(skin)
