@@ -95,7 +95,8 @@ def test_number_after_a_needlestick_is_what_the_site_says() -> None:
     view = build_view(replace(problem, policy=policy), plan, windows, revision=1)
     said = [line.do for route in view.routes for line in route.what_if if line.event is WhatIf.NEEDLESTICK]
     assert [words.endswith("as local policy says (phone 2222).") for words in said] == [True, True]
-    assert "(phone 2222)" in round_sheet_html(view, drawn=lambda: [()] * 2).decode()
+    page = round_sheet_html(view, drawn=lambda: [()] * 2).decode()
+    assert page.count('(phone <a class="tel" href="tel:2222">2222</a>)') == len(said)
     assert view.phones[0][0] == "lead _______", "the other numbers are still written by hand"
 
 
