@@ -12,7 +12,6 @@ import re
 import shutil
 import time
 from collections.abc import Iterator
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +23,7 @@ from planner.exporters.page.page import round_sheet_html
 from planner.exporters.page.pdf import find_browser
 from planner.exporters.view.build import build_view
 from tests.end_to_end.browser import Browser
-from tests.end_to_end.five_page import SERIAL, planned_five
+from tests.end_to_end.five_page import SERIAL, planned_five, set_clock
 from tests.unit.exporters.rounds import make_round
 
 pytestmark = pytest.mark.skipif(find_browser() is None, reason="no Chromium, Chrome or Edge is installed")
@@ -92,12 +91,6 @@ def questions(planned: planner.RoundPlan) -> list[str]:
         for f in planned.findings
         if f.code.startswith(asked) and f.severity is not planner.Severity.NOTE
     ]
-
-
-def set_clock(browser: Browser, at: datetime) -> None:
-    """Let the page's clock stand at a time of the round, whatever the hour at which the tests run."""
-    hours = {"getHours": at.hour, "getMinutes": at.minute, "getSeconds": at.second}
-    browser.run("".join(f"Date.prototype.{name} = function () {{ return {value}; }};" for name, value in hours.items()))
 
 
 def test_every_outcome_is_read_without_a_question(made: tuple[Path, planner.RoundPlan], browser: Browser) -> None:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import json
-import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,66 +11,14 @@ import pytest
 import planner
 from planner.exporters.page.pdf import find_browser
 from tests.end_to_end.browser import Browser
-from tests.end_to_end.five_page import planned_five
+from tests.end_to_end.five_page import SAVED, act, folder, opened, phone, saved_rows
+
+__all__ = ["folder", "opened", "phone"]  # fixtures
 
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(find_browser() is None, reason="no Chromium, Chrome or Edge is installed"),
 ]
-
-PHONES = ((390, 844), (320, 640))
-SAVED = "progress-five-r1.csv"
-
-HELPERS = """
-  const card = n => document.querySelectorAll('article.visit')[n];
-  const many = () => [...document.querySelectorAll('article.visit')]
-    .find(v => v.querySelectorAll('[data-tube]').length > 2);
-  const identify = v => [...v.querySelectorAll('[data-identifier]')].slice(0, 2).forEach(b => b.click());
-  const outcome = (v, name) => v.querySelector(`input[value=${name}]`).click();
-  const chosen = v => (v.querySelector('input[type=radio]:checked') || {}).value || '';
-  const words = v => v.querySelector('.refusal').textContent;
-  const value = (v, name) => v.querySelector(`[data-keep$="-${name}"]`).value;
-  const tubes = v => [...v.querySelectorAll('[data-tube]')].filter(b => b.dataset.orders);
-  const undo = () => document.getElementById('progress-undo').click();
-"""
-"""What a thumb does, in the words of the tests below."""
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return planned_five(tmp_path_factory.mktemp("five"))[0]
-
-
-@pytest.fixture(scope="module")
-def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    with Browser(tmp_path_factory.mktemp("browser")) as browser:
-        browser.call("Emulation.setTouchEmulationEnabled", enabled=True)
-        yield browser
-
-
-@pytest.fixture(params=PHONES, ids=["390x844", "320x640"])
-def phone(request: pytest.FixtureRequest, folder: Path, opened: Browser) -> Browser:
-    """Return a browser that shows the page as on the first morning: nothing kept, nothing saved."""
-    (opened.folder / SAVED).unlink(missing_ok=True)
-    width, height = request.param
-    page = folder / "out/r1/round-sheet.html"
-    opened.open(page, width=width, height=height)
-    opened.run("localStorage.clear()")
-    opened.open(page, width=width, height=height)
-    return opened
-
-
-def act(phone: Browser, script: str) -> Any:
-    return phone.run(f"(() => {{ {HELPERS} {script} }})()")
-
-
-def saved_rows(phone: Browser) -> list[dict[str, str]]:
-    phone.run("document.getElementById('progress-save').click()")
-    path = phone.folder / SAVED
-    deadline_s = time.monotonic() + 60
-    while not path.is_file() and time.monotonic() < deadline_s:
-        time.sleep(0.1)
-    return list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
 
 
 @pytest.mark.parametrize("outcome", ["collected", "partial", "refused", "unsuccessful", "recollect"])

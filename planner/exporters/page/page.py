@@ -90,6 +90,7 @@ def _links(view: RoundView) -> str:
     people = "".join(
         f'<li><a href="#route-{n}"><b>{text(route.name)}</b> {text(_first_stop(route))}</a></li>'
         for n, route in walking
+        if len(walking) > 1
     )
     parts = [
         ("overview", "Overview"),
@@ -99,7 +100,8 @@ def _links(view: RoundView) -> str:
         ("device", "Save or erase"),
     ]
     others = "".join(f'<li><a href="#{target}">{text(words)}</a></li>' for target, words in parts)
-    return f'<nav aria-label="Parts of the sheet"><ul class="people">{people}</ul><ul>{others}</ul></nav>'
+    index = f'<ul class="people">{people}</ul>' if people else ""
+    return f'<nav aria-label="Parts of the sheet">{index}<ul>{others}</ul></nav>'
 
 
 def _first_stop(route: RouteView) -> str:

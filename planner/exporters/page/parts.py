@@ -48,10 +48,12 @@ def table(
     rows: Iterable[Sequence[str]],
     class_: str = "list",
     numbers: Sequence[str] = (),
+    *,
+    is_scrolled: bool = True,
 ) -> str:
     """Return a table whose first column heads its rows; each cell names its column, for a phone's single column.
 
-    ``numbers`` to phone are links in it.
+    ``numbers`` to phone are links in it. ``is_scrolled``: a keyboard can move it where it is wider than the screen.
     """
     head = "".join(f'<th scope="col">{text(words)}</th>' for words in heads)
     body = []
@@ -60,7 +62,7 @@ def table(
         cells = "".join(f"<td{attributes(data_head=h)}>{with_calls(c, numbers)}</td>" for h, c in told)
         body.append(f'<tr><th scope="row">{text(first)}</th>{cells}</tr>')
     return (
-        f'<div class="wide"{attributes(role="region", tabindex="0", aria_label=caption)}>'
+        f'<div class="wide"{attributes(role="region", tabindex="0", aria_label=caption) if is_scrolled else ""}>'
         f"<table{attributes(class_=class_)}><caption>{text(caption)}</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
     )

@@ -96,7 +96,8 @@ def _sign_out(route: RouteView) -> str:
     """Return the strip that is filled in on paper at the end of the route."""
     empty = [("\u00a0",) * len(NOT_DRAWN_HEADS)] * NOT_DRAWN_ROWS
     written = "".join(paragraph(words) for words in route.sign_out)
-    return f'<div class="sign-out" aria-hidden="true">{table(SIGN_OUT_TITLE, NOT_DRAWN_HEADS, empty)}{written}</div>'
+    listed = table(SIGN_OUT_TITLE, NOT_DRAWN_HEADS, empty, is_scrolled=False)
+    return f'<div class="sign-out">{listed}{written}</div>'
 
 
 def _phones(view: RoundView) -> str:
@@ -104,7 +105,8 @@ def _phones(view: RoundView) -> str:
     told = (
         f"<b>{call(who, view.numbers) or text(who)}</b>{f': {text(when)}' if when else ''}" for who, when in view.phones
     )
-    return f"<b>PHONE</b> {'; '.join(told)}"
+    separator = '; <br class="screen">'
+    return f"<b>PHONE</b> {separator.join(told)}"
 
 
 def _words(note: tuple[str, str]) -> str:

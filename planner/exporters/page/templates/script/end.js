@@ -6,8 +6,10 @@ function made(tag, text, href) {
   return element;
 }
 
-// A list with its heading; lines are a text each, or a stop to go to with what is said of it.
-function listed(title, lines, none) {
+const MOST_OPEN = 5;
+
+// A list with its heading: stops to go to, with what is said of each.
+function listed(title, lines, none, more) {
   const part = document.createElement("div");
   part.append(made("h4", title));
   if (!lines.length) {
@@ -22,6 +24,7 @@ function listed(title, lines, none) {
     list.append(item);
   }
   part.append(list);
+  if (more) part.append(made("p", "and " + more + " more"));
   return part;
 }
 
@@ -43,12 +46,14 @@ function account(route) {
   const open = stops.filter(function (stop) { return !isDone(stop); });
   const of = function (kind) { return stops.filter(function (stop) { return stop.matches(kind); }); };
   const given = of(".handover").map(function (stop) {
-    return { stop: stop, said: isDone(stop) ? resultOf(stop) : "not ticked" };
+    return { stop: stop, said: isDone(stop) ? "given away " + field(stop, "ticked").value : "not ticked" };
   });
   const not = of(".visit").filter(isDone).filter(function (stop) { return outcomeOf(stop) !== "collected"; });
   const parts = [
-    listed(open.length ? "Still open" : "Nothing left", open.map(function (stop) { return { stop: stop }; }),
-      "Every stop of this route is ticked. Save the file and give it to the lead."),
+    listed(open.length ? "Still open" : "Nothing left",
+      open.slice(0, MOST_OPEN).map(function (stop) { return { stop: stop }; }),
+      "Every stop of this route is ticked. Save the file and give it to the lead.",
+      Math.max(0, open.length - MOST_OPEN)),
     listed("What went where", given, "This route has no hand-over."),
     listed("Not drawn, or not all", not.map(function (stop) { return { stop: stop, said: notDrawn(stop) }; }),
       "Nothing so far."),

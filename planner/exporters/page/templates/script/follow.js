@@ -25,7 +25,7 @@ function show() {
   const done = mine.filter(isDone).length;
   const stops = one ? stopsOf(one) : [];
   const over = passedOver(stops).length;
-  count.textContent = done + " of " + mine.length + (over ? ", " + over + " passed over" : "");
+  count.textContent = done + " of " + mine.length + (over ? ", " + over + " passed over" : "") + (one ? "," : "");
   const next = nextOf(stops);
   onward.hidden = !one;
   if (one) {
@@ -68,6 +68,16 @@ function makeFoldable(part) {
 
 function foldDone() {
   for (const stop of document.querySelectorAll("article.stop")) fold(stop, isDone(stop));
+}
+
+// A picture that fits the screen may be too small to read: a button shows it at its own size, to move under the thumb.
+function makeWider(figure) {
+  const button = made("button", "Larger");
+  button.type = "button";
+  button.addEventListener("click", function () {
+    button.textContent = figure.classList.toggle("wider") ? "Fit" : "Larger";
+  });
+  figure.before(button);
 }
 
 // Shows what a link leads to, even where that is folded or on another route.

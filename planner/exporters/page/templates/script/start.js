@@ -51,6 +51,7 @@ for (const part of document.querySelectorAll("[data-fold], article.stop")) makeF
 if (window.matchMedia("(max-width: 40rem)").matches) {
   for (const part of document.querySelectorAll("[data-fold]")) fold(part, true);
 }
+document.querySelectorAll("figure").forEach(makeWider);
 foldDone();
 for (const hidden of document.querySelectorAll(".bar, .end, .device")) hidden.hidden = false;
 document.addEventListener("click", clicked);

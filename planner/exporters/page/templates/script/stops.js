@@ -15,10 +15,10 @@ function isDone(stop) {
 function resultOf(stop) {
   if (!isDone(stop)) return "";
   if (stop.matches(".rest")) return "taken";
-  if (stop.matches(".handover")) return "given away " + field(stop, "ticked").value;
+  if (stop.matches(".handover")) return "given " + field(stop, "ticked").value;
   const drawn = field(stop, "time").value;
   const word = outcomeBox(stop).closest("label").textContent.trim();
-  return word + (drawn ? ", drawn " + drawn : ", ticked " + field(stop, "ticked").value);
+  return word + " " + (drawn || field(stop, "ticked").value);
 }
 
 // The first stop that is open behind the last one done; else the first that was passed over.
