@@ -31,9 +31,10 @@ Done = Annotated[
     list[str] | None,
     typer.Option(
         "--done",
-        metavar="FILE|BEDS",
-        help="What was done: the progress file that the sheet saves, or the beds that were collected, such as "
-        "12,14B,3. May be given several times. Of whom anything is told, whatever is not told is still to come. "
+        metavar="FILE|BEDS|NAME=HH:MM",
+        help="What was done: the progress file that the sheet saves, the beds that were collected, such as "
+        '12,14B,3, or "AB=06:20": all that the last sheet has for that person by that time. May be given several '
+        "times. Of whom anything is told, whatever is not told is still to come. "
         "Default: visits due to have ended by --now count as done, and the sheet says so.",
         show_default=False,
     ),
@@ -95,8 +96,8 @@ AwayOption = Annotated[
     typer.Option(
         "--away",
         metavar="BED=HH:MM-HH:MM",
-        help="The patient in a bed is away for that time; no visit then. In every option a patient number or an order "
-        "number may stand for the bed. Default: as the plan knows.",
+        help="The patient in a bed is away for that time; no visit then. One time alone: from now until then. In every "
+        "option a patient number or an order number may stand for the bed. Default: as the plan knows.",
         rich_help_panel=_TOLD,
         show_default=False,
     ),

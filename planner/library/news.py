@@ -14,8 +14,8 @@ from planner.domain.staff import find_people, misspelt, which_person
 from planner.errors import InputError, RequestError
 from planner.findings import Finding, Severity, Source
 from planner.loaders.during.new_orders import read_new_orders
-from planner.loaders.during.progress import beds_not_found, parse_done, read_progress, report_visits
-from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report
+from planner.loaders.during.progress import beds_not_found, parse_done, read_progress, report_up_to, report_visits
+from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report, parse_up_to
 from planner.loaders.during.stat_tests import look_up_tests
 from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.sources import TEXT_ENDINGS, WORKBOOK_ENDINGS
@@ -34,7 +34,7 @@ class News:
     """
 
     done: Sequence[str | Path] = ()
-    """Progress files, or beds that were drawn: ``"12,14B"``."""
+    """Progress files, beds that were drawn: ``"12,14B"``, or how far somebody has come: ``"AB=06:20"``."""
     orders: Sequence[str | Path] = ()
     """Lists of orders; the whole list may be given again."""
     drawn: Sequence[str] = ()
@@ -52,7 +52,7 @@ class News:
     cancel: Sequence[str] = ()
     """Numbers of orders that are no longer wanted."""
     away: Sequence[str] = ()
-    """``"7=05:42-06:30"``."""
+    """``"7=05:42-06:30"``, or ``"7=06:30"``: from now until then."""
     moved: Sequence[str] = ()
     """``"14=16"``: the patient of the first bed lies in the second."""
     new_bed: Sequence[str] = ()
@@ -238,6 +238,8 @@ def read_done(
                 named = [(typed.bed, typed.wall_s)]
                 told, found = report_visits(named, OUTCOMES[name], book, f"--{name}", is_by_itself=True, drawn_by=by)
                 wrong = [] if book.named(typed.bed)[0] else [typed.bed]
+        elif (up_to := parse_up_to(text, problem.staff)) is not None:
+            told, found = report_up_to(*up_to, book)
         elif is_file(text):
             told, found = read_progress(Path(text), problem, plan, now_s)
             if not told and (faults := [str(f) for f in found if f.severity is Severity.ERROR]):

@@ -83,10 +83,10 @@ class Recollect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Away:
-    """The patient in a bed is away between two clock times."""
+    """The patient in a bed is away between two clock times; ``from_wall_s`` None: from now on."""
 
     bed: str
-    from_wall_s: int
+    from_wall_s: int | None
     to_wall_s: int
     typed: str = field(default="", compare=False)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,10 +11,12 @@ from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.domain.revisions.stop_changes import ChangeKind, Move
 from planner.exporters.terminal.summary import LABEL, WIDTH, wrapped
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import all_unplanned, decision_lines
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
+from planner.exporters.view.notes.gains import gain_words
 from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.routes import route_view
 from planner.exporters.view.texts import TextCleaner
@@ -28,7 +31,15 @@ _SPACINGS = ((6, 3, 4), (5, 3, 4), (4, 3, 4), (3, 3, 4), (3, 2, 3), (2, 2, 2))
 MOST_REPORTED = 8
 """Lines of what was reported, read back with bed and patient; one event that takes more is cut."""
 
+MOST_STOPS = 4
+"""Lines of the stops that are new or moved, and what moving one gains."""
+
 _MORE = ": --verbose"
+
+_CLAUSE = re.compile(r"(?<=[\w:)'\"]{3}[.;]) ")
+"""Between two clauses; not behind a short form such as 'St.'."""
+
+_SENTENCE = re.compile(r"(?<=[\w:)'\"]{3}[.]) ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +64,9 @@ class _Spoken:
                     return paragraph
         if self.of_stats:
             return wrapped(self._said(self.of_stats, ""), width)
-        return _cut_paragraph(self._said(min(1, len(self.sentences)), ""), width, most)
+        first = replace(self, sentences=tuple(_SENTENCE.split(self.sentences[0])), last="")
+        whole = (wrapped(first._said(n, ""), width) for n in range(len(first.sentences), 0, -1))
+        return next((lines for lines in whole if len(lines) <= most), wrapped(first._said(1, ""), width))
 
     def _said(self, number: int, last: str) -> str:
         more = len(self.sentences) - number + (bool(self.last) and not last)
@@ -93,18 +106,18 @@ def short_lines(
     day = f"{context.clean(problem.round_name)}, {day_words(problem.clock.day)}"
     counts = [sum(change.word == word for change in view.changes) for word in ("NEW", "MOVED", "DROPPED")]
     lines = [_cut(f"{day}, as of {view.as_of}; replaces {view.parent}", width)]
-    lines += _row("Reported", "; ".join(view.read_back) or "nothing", width, MOST_REPORTED)
-    lines += _row("Stops", "{} new, {} moved, {} dropped".format(*counts), width, 1)
+    lines += _items("Reported", "", view.read_back or ("nothing",), width, MOST_REPORTED)
+    lines += _items("Stops", "{} new, {} moved, {} dropped".format(*counts), _stops(context), width, MOST_STOPS)
     if assumed := sum(len(past.assumed) for past in replan.past):
         lines += _row("Assumed", f"{count_words(assumed, 'stop')} that nobody reported", width, 1)
     number = sum(item.reason.needs_decision for item in all_unplanned(context))
     if number:
         lines_to_decide = decision_lines(context, needs_decision=True)
-        words = "; ".join(
+        words = [
             f"{line.urgency} bed {line.bed} {line.orders}".lstrip() + f" ({line.what.lower()})"
             for line in lines_to_decide
-        )
-        lines += _row("To decide", f"{count_words(number, 'order')}: {words}", width, 2)
+        ]
+        lines += _items("To decide", count_words(number, "order"), words, width, 2)
     needed = [section for section in sections if section.is_needed and section.items]
     others = [section for section in sections if not section.is_needed and section.items]
     people = [f"{addon.order}: phone the laboratory, add {addon.test} to {addon.tube}" for addon in view.addons]
@@ -184,17 +197,55 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int) ->
 
 
 def _cut_paragraph(text: str, width: int, most: int) -> list[str]:
-    """Return a text in at most ``most`` lines; a longer one ends in dots."""
+    """Return as many whole clauses of a text as ``most`` lines hold; a first one that is longer ends in dots."""
     lines = wrapped(text, width)
-    return lines if len(lines) <= most else [*lines[: most - 1], _cut(f"{lines[most - 1]} ...", width)]
+    if len(lines) <= most:
+        return lines
+    clauses = _CLAUSE.split(text)
+    for number in range(len(clauses) - 1, 0, -1):
+        shown = wrapped(f"{' '.join(clauses[:number]).rstrip('.;')}. (more{_MORE})", width)
+        if len(shown) <= most:
+            return shown
+    return [*lines[: most - 1], _cut(f"{lines[most - 1]} ...", width)]
+
+
+def _stops(context: ViewContext) -> list[str]:
+    """Return the stops that are new, moved or dropped: whose they are now, when, and what moving them gains."""
+    staff, said = context.problem.staff, []
+    for change in context.changes:
+        bed = f"bed {context.place(change.place)}"
+        if change.kind is ChangeKind.DROPPED:
+            said.append(f"{bed} dropped")
+        elif change.kind is not ChangeKind.ORDERS and change.visit is not None and change.phlebotomist is not None:
+            is_given = change.before is not None and Move.PERSON in change.moves
+            was = f" from {staff[change.before.phlebotomist].initials}" if change.before and is_given else ""
+            gain = gain_words(context, change)
+            now = f"{staff[change.phlebotomist].initials} at {context.clock(change.visit.draw_s)}"
+            said.append(context.clean(f"{bed}{was} to {now}") + (f", else {gain}" if gain else ""))
+    return said
+
+
+def _items(label: str, begin: str, items: Sequence[str], width: int, most: int) -> list[str]:
+    """Return a labelled list, as many whole items as ``most`` lines hold; the others are counted."""
+    for number in range(len(items), -1, -1):
+        left = len(items) - number
+        shown = [*items[:number], *([f"{left} more{_MORE}"] if left else [])]
+        lines = _wrapped_row(label, ": ".join(filter(None, (begin, "; ".join(shown)))), width)
+        if len(lines) <= most:
+            return lines
+    return _row(label, begin, width, most)
 
 
 def _row(label: str, text: str, width: int, most: int) -> list[str]:
     """Return a labelled paragraph of so many lines; a longer one ends in dots."""
-    lines = textwrap.wrap(
+    lines = _wrapped_row(label, text, width)
+    return lines if len(lines) <= most else [*lines[: most - 1], _cut(f"{lines[most - 1]} ...", width)]
+
+
+def _wrapped_row(label: str, text: str, width: int) -> list[str]:
+    return textwrap.wrap(
         text, width, initial_indent=f"{label:<{LABEL}}", subsequent_indent=" " * LABEL, break_on_hyphens=False
     )
-    return lines if len(lines) <= most else [*lines[: most - 1], _cut(f"{lines[most - 1]} ...", width)]
 
 
 def _cut(text: str, width: int) -> str:

@@ -136,6 +136,40 @@ def report_visits(
     return timed_and_held(settle_reports(found, book, report), book, report), tuple(report)
 
 
+def report_up_to(person: int, wall_s: int, book: VisitBook) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
+    """Return all visits of somebody that the last sheet has by a time as collected when it says: what follows is not.
+
+    Parameters
+    ----------
+    person
+        By the place in the staff.
+    wall_s
+        The time on the sheet, in seconds on the wall's clock; a draw at that very time counts.
+    """
+    report = Report()
+    source = Source(file="--done")
+    clock, who = book.problem.clock, book.problem.staff[person].initials
+    at_s = clock.near(wall_s, book.now_s)
+    mine = [visit for visit in book.visits if book.has[visit.draw_id] == person and visit.draw_s <= at_s]
+    done = [visit for visit in mine if book.is_open(visit)]
+    if at_s > book.now_s:
+        message = f"{who} up to {clock.format_clock(at_s)} lies after now; correct the time"
+        report.add("report-time", Severity.ERROR, message, source=source)
+        return (), tuple(report)
+    if not mine:
+        message = f"{who} has no draw by {clock.format_clock(at_s)} on the last sheet; name the beds that were drawn"
+        report.add("report-unclear", Severity.ERROR, message, source=source)
+    elif not done:
+        ids = [order_id for visit in mine for order_id in (*visit.order_ids, *visit.tried)]
+        message = f"all that {who} has by {clock.format_clock(at_s)} was reported before; nothing to do"
+        report.add("report-repeated", Severity.NOTE, message, source=source, order_ids=ids)
+    found = [
+        Reported(order_ids=visit.order_ids, draw_id=visit.draw_id, outcome=Outcome.COLLECTED, source=source)
+        for visit in done
+    ]
+    return tuple(found), tuple(report)
+
+
 def beds_not_found(text: str, book: VisitBook) -> list[str]:
     """Return what of a list of beds names no visit, or not clearly one bed."""
     return [part for part in _parts(text, book) if not book.named(part)[0]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.domain.revisions.changes import (
@@ -23,6 +23,7 @@ from planner.domain.revisions.changes import (
     StatOrders,
     Timing,
 )
+from planner.domain.staff import Phlebotomist, find_people
 from planner.loaders.values.moments import UnreadableError, clock_seconds
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, minutes_to_s
 
@@ -88,8 +89,10 @@ def parse_recollect(text: str) -> Recollect:
 
 
 def parse_away(text: str) -> Away:
-    """Read ``BED=HH:MM-HH:MM``."""
-    bed, span = _pair(text, "14=06:30-07:15")
+    """Read ``BED=HH:MM-HH:MM``, or ``BED=HH:MM``: from now until then."""
+    bed, span = _pair(text, "14=06:30-07:15, or 14=07:15 for until then")
+    if not _SPAN.match(span):
+        return Away(bed=bed, from_wall_s=None, to_wall_s=parse_clock(span))
     from_s, to_s = _span(span, "14=06:30-07:15")
     if to_s < from_s and to_s + SECONDS_PER_DAY - from_s > _LONGEST_NIGHT_S:
         raise ShorthandError(f"{text!r}: it ends before it begins; write it as 14=06:30-07:15")
@@ -206,6 +209,16 @@ def parse_report(option: str, text: str) -> ReportTyped:
     if not bed or not value:
         raise ShorthandError(f"{text!r}: write it as 14=05:38, or 14=05:38 by AB")
     return ReportTyped(bed, parse_clock(value), by)
+
+
+def parse_up_to(text: str, staff: Sequence[Phlebotomist]) -> tuple[int, int] | None:
+    """Read ``NAME=HH:MM``: who has come how far, by the place in the staff; None where that is no person or no time."""
+    name, sign, value = (part.strip() for part in text.rpartition("="))
+    people = find_people(staff, name) if sign and name else ()
+    try:
+        return (people[0], clock_seconds(value)) if len(people) == 1 else None
+    except UnreadableError:
+        return None
 
 
 def _typed(read: Callable[[str], Change]) -> Callable[[str], Change]:

@@ -49,7 +49,9 @@ class VisitBook:
         return find_beds((self.problem.places[place] for place in self.problem.places if place in visited), text)
 
     def named(self, text: str) -> tuple[list[Visit], OrderId | None]:
-        """Return the visits that a text names: by bed, else by patient number, else by an order number, with it."""
+        """Return the visits that a text names: by draw id, bed, patient number, or an order number, with it."""
+        if drawn := [v for v in self.visits if v.draw_id == text.strip()]:
+            return drawn, None
         beds = self.beds(text)
         if len(beds) == 1:
             return self.at_bed(beds[0]), None

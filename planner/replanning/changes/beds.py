@@ -120,12 +120,24 @@ def _disputed(work: Working) -> set[PlaceId]:
     return {PlaceId(u.bed) for u in work.set_aside.values() if u.reason in unclear and u.bed}
 
 
+def _away_until(patient: Patient, now_s: int, to_s: int) -> TimeWindow | None:
+    """Return the absence under way of a patient that ends at a time; None: there is none."""
+    return next((span for span in patient.away if span.earliest_s <= now_s and span.latest_s == to_s), None)
+
+
 def apply_away(work: Working, change: Away) -> None:
     """Keep a span free of visits to a patient."""
     patient = work.patient(change.bed)
     if patient is None:
         return
-    from_s, to_s = work.near_now(change.from_wall_s), work.near_now(change.to_wall_s)
+    from_s = work.now_s if change.from_wall_s is None else work.near_now(change.from_wall_s)
+    to_s = work.near_now(change.to_wall_s)
+    if change.from_wall_s is None and (known := _away_until(patient, from_s, to_s)):
+        from_s = known.earliest_s
+    elif change.from_wall_s is None and to_s <= from_s:
+        message = f"away until {work.words(to_s)}: that is over at {work.words(work.now_s)}; write both times"
+        work.error("change-in-the-past", message)
+        return
     to_s = to_s if to_s > from_s else work.clock.day_after(to_s)
     words = f"patient of bed {work.bed_words(patient.bed)} away {work.words(from_s)}-{work.words(to_s)}"
     span = TimeWindow(earliest_s=from_s, latest_s=to_s)

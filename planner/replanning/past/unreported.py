@@ -58,16 +58,16 @@ def _assumed(problem: Problem, past: Iterable[Past], now_s: int) -> Iterator[Fin
     }
     number, limit = sum(map(len, done.values())), problem.policy.replan.assumed_done_limit
     if number > limit:
-        people = "; ".join(
-            f"{problem.staff[person].initials} {', '.join(_bed(problem, visit) for visit in visits)}"
-            for person, visits in done.items()
-            if visits
-        )
+        people = [(problem.staff[person].initials, visits) for person, visits in done.items() if visits]
+        counts = ", ".join(f"{initials} {len(visits)}" for initials, visits in people)
+        beds = "; ".join(f"{initials} {', '.join(_bed(problem, v) for v in visits)}" for initials, visits in people)
+        initials, visits = people[0]
+        at = problem.clock.format_clock(max(visit.draw_s for visit in visits))
         yield Finding(
             code="assumed-done",
             severity=Severity.WARNING,
-            message=f"{number} visits count as done although nobody reported them (at most {limit} may): {people}. "
-            "Ask, and give --done with what was drawn; whoever was not drawn would be missed",
+            message=f"{number} visits count as done although nobody reported them (at most {limit}): {counts}. Ask "
+            f'each how far: --done "{initials}={at}". Who was not drawn would be missed: {beds}',
         )
 
 
@@ -96,8 +96,8 @@ def _stats(
                 yield Finding(
                     code="stat-unreported",
                     severity=Severity.WARNING,
-                    message=f"bed {bed}: the stat draw of {at} is not reported. Ask {who} before anybody draws again; "
-                    f"if it was drawn, give --done {bed!r}. It is planned as still to come",
+                    message=f"bed {bed}: the stat draw of {at} is not reported. Ask {who} before anybody draws again. "
+                    f'If it was drawn: --drawn "{bed}={at} by {who}"; until then it is planned',
                     order_ids=visit.order_ids,
                 )
 

@@ -87,7 +87,8 @@ def test_what_lacks_is_said_last_once_and_shortly(stat_and_lost: tuple[Problem, 
             continue
         assert before.partition(": ")[2], "something else is said first"
         assert short.count("YOU LACK") == 0
-        assert re.fullmatch(r" things for bed .{1,60}: see the note\.( \(and \d+ more on the note\))?", short), short
+        pattern = r" things for bed .{1,60} \(see the note\): fetch them at .{1,40}\.( \(and \d+ more on the note\))?"
+        assert re.fullmatch(pattern, short), short
     # On the note that is printed it stands first, as it was: what is not at hand is fetched before the walk.
     for route in lacking:
         assert route.note[0].text == route.lacking

@@ -34,6 +34,7 @@ from planner.domain.revisions.events import (
 )
 from planner.domain.revisions.replan import Promised, Replan
 from planner.domain.revisions.reported import Reported
+from planner.exporters.view.words import OUTCOME_SAID
 from planner.units import format_minutes
 
 MOST_LISTED = 8
@@ -102,7 +103,8 @@ def _who(problem: Problem, phlebotomist: int) -> str:
 def _reported(problem: Problem, what: Reported, _event: Event) -> str:
     at = "" if what.at_s is None else f" at {problem.clock.format_clock(what.at_s)}"
     by = "" if what.drawn_by is None else f" by {_who(problem, what.drawn_by)}"
-    return f"bed {_bed_of_draw(problem, what.draw_id)}: {what.outcome.value}{at}{by}"
+    said = OUTCOME_SAID[what.outcome] if what.outcome is Outcome.UNSUCCESSFUL else what.outcome.value
+    return f"bed {_bed_of_draw(problem, what.draw_id)}: {said}{at}{by}"
 
 
 def _bed_of_draw(problem: Problem, draw_id: DrawId) -> str:

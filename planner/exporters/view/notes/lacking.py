@@ -42,11 +42,14 @@ def lacking_line(context: ViewContext, route: Route) -> NoteLine | None:
     if not short:
         return None
     said = "; ".join(f"for bed {context.place(bed)}: {', '.join(items)}" for bed, items in short.items())
+    base = context.place(context.problem.staff[route.phlebotomist].starts_at)
     others = f" and {count_words(len(short) - 1, 'more bed')}" if len(short) > 1 else ""
     return NoteLine(
-        text=f"YOU LACK, against what you loaded for revision {loaded.revision}: {said}. Fetch it before you go there.",
+        text=f"YOU LACK, against what you loaded for revision {loaded.revision}: {said}. Fetch it at {base} before "
+        "you go there.",
         kind=NoteKind.LACK,
-        short=f"YOU LACK things for bed {context.place(next(iter(short)))}{others}: see the note.",
+        short=f"YOU LACK things for bed {context.place(next(iter(short)))}{others} "
+        f"(see the note): fetch them at {base}.",
     )
 
 

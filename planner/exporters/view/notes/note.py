@@ -13,6 +13,7 @@ from planner.exporters.view.context import ViewContext, born_words, name_words, 
 from planner.exporters.view.notes.change_words import gone_words, lies_now, tests_words
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.due import due_sentence, dues
+from planner.exporters.view.notes.gains import gain_words
 from planner.exporters.view.notes.reported import reported_stops
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.stop_view import StopView, VisitView
@@ -91,7 +92,9 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
             yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
         elif Move.PERSON in change.moves and change.phlebotomist is not None:
             who = context.person(change.phlebotomist)
+            gain = gain_words(context, change)
             text = f"Leave out bed {bed}. {f'{now}; {who} goes to that bed' if now else f'{who} goes there'}."
+            text += f" Else {gain}." if gain else ""
             yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
 
 
@@ -148,7 +151,9 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
         old = change.before.place if change.before is not None and Move.BED in change.moves else None
         was = "" if old is None else f", until now in bed {context.place(old)}"
         return NoteLine(
-            text=f"{where} go to bed {card.bed}, {who}{was}: {tests}. {draw}", details=_card(card), kind=NoteKind.GO
+            text=f"{where} go to bed {card.bed}, {who}{was}: {tests}. {draw}{_failed_before(context, visit)}",
+            details=_card(card),
+            kind=NoteKind.GO,
         )
     before = change.before
     assert before is not None
@@ -174,6 +179,16 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     patient = f"Patient {card.name}, born {card.born}, number {card.patient_number}."
     details = (patient, *((_tubes(card),) if has_other_tubes else ()))
     return NoteLine(text=" ".join(said), details=details, kind=NoteKind.CHANGED)
+
+
+def _failed_before(context: ViewContext, visit: Visit) -> str:
+    """Return who failed at a visit's orders, and how often the next person may try; empty where nobody did."""
+    replan, own = context.problem.replan, set(visit.order_ids)
+    retries = replan.retries if replan else ()
+    failed = dict.fromkeys(person for retry in retries if retry.order_id in own for person in sorted(retry.not_by))
+    if not failed:
+        return ""
+    return f" Two attempts by {join_words([context.person(p) for p in failed])} failed. Try twice at most, then stop."
 
 
 def _is_new(change: StopChange) -> bool:

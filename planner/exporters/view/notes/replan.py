@@ -16,6 +16,7 @@ from planner.exporters.view.notes.assumed import assumed_words, untold_words
 from planner.exporters.view.notes.change_words import CHANGE_WORD, gone_words, tests_words
 from planner.exporters.view.notes.changes import AddOnLine, ChangeLine, DoneLine, ReplanView
 from planner.exporters.view.notes.event_words import event_words
+from planner.exporters.view.notes.gains import gain_words
 from planner.exporters.view.stop_view import container_label
 from planner.exporters.view.words import OUTCOME_SAID, count_words
 from planner.units import SECONDS_PER_MINUTE
@@ -69,6 +70,7 @@ def _why(context: ViewContext, change: StopChange) -> str:
         says = {Move.PERSON: "other person", Move.ORDER: "other place in the order", Move.BED: "other bed"}
         says[Move.TIME] = f"{abs(minutes)} min {'later' if minutes > 0 else 'earlier'}"
         parts += [says[move] for move in change.moves]
+        parts += [f"else {gain}"] if (gain := gain_words(context, change)) else []
     if change.new_orders:
         parts.append(f"draw {'also ' if change.before else ''}{tests_words(context, change.new_orders)}")
     if change.gone_orders:
