@@ -89,7 +89,7 @@ LoadingCode = Literal[
     "unknown-priority",  # a priority is not a known word
     "no-arm",  # neither arm of the patient may be used; the patient needs a decision
     "limbs-unclear",  # the text about arms not to be used is not understood; it is printed, and asked at the bed
-    "unknown-precaution",  # a precaution is not a known word; planned as the strictest, printed, asked
+    "unknown-precaution",  # a precaution is not a known word; planned as the strictest, printed; a person decides
     "unknown-kind",  # a kind of place or pickup is not a known word
     "order-on-hold",  # an order is on hold and not planned
     "unknown-test",  # a test is not in the catalogue
@@ -384,6 +384,7 @@ DECISION_CODES: frozenset[Code] = frozenset(
         "samples-missing",
         "stat-behind",
         "stat-held",
+        "unknown-precaution",
     }
 )
 """Codes about an order that is planned, but on which a person must decide."""

@@ -23,12 +23,14 @@ ISOLATION_ROOMS = (Precaution.AIRBORNE, Precaution.UNCLEAR, Precaution.DROPLET, 
 class Exposure:
     """A visit to come to a patient in protective isolation, and the isolation rooms before it on the same route.
 
-    ``rooms`` are bed and precaution in the order of the route; visits made before a replan are among them.
+    ``rooms`` are bed and precaution in the order of the route; visits made before a replan are among them. Of a
+    patient whose isolation is not clear, which may be protective, they are the airborne ones.
     """
 
     phlebotomist: int
     visit: Visit
     rooms: tuple[tuple[PlaceId, Precaution], ...]
+    is_protective: bool = True
 
     @property
     def is_airborne(self) -> bool:
@@ -42,8 +44,12 @@ def exposures(problem: Problem, route: Route) -> Iterator[Exposure]:
     for visit in route.visits:
         own = problem.patients[visit.patient_id].precautions
         before = tuple(room for room in rooms if room[0] != visit.place)
-        if Precaution.PROTECTIVE in own and before and visit.outcome is None:
-            yield Exposure(phlebotomist=route.phlebotomist, visit=visit, rooms=before)
+        is_protective = Precaution.PROTECTIVE in own
+        if not is_protective:
+            may_be = Precaution.UNCLEAR in own and Precaution.AIRBORNE not in own
+            before = tuple(room for room in before if may_be and room[1] is Precaution.AIRBORNE)
+        if before and visit.outcome is None:
+            yield Exposure(phlebotomist=route.phlebotomist, visit=visit, rooms=before, is_protective=is_protective)
         if room := next((precaution for precaution in ISOLATION_ROOMS if precaution in own), None):
             rooms[visit.place, room] = None
 
@@ -54,7 +60,7 @@ def isolation_findings(problem: Problem, plan: Plan) -> list[Finding]:
         _finding(problem, exposure)
         for route in plan.routes
         for exposure in exposures(problem, route)
-        if exposure.is_airborne
+        if exposure.is_protective and exposure.is_airborne
     ]
 
 

@@ -319,6 +319,10 @@ DECISION: dict[str, tuple[str, str]] = {
         "Protective room after an airborne one",
         "Send another person or another time, or decide that this person may go in.",
     ),
+    "unknown-precaution": (
+        "Isolation in words that are not known",
+        "Ask the ward which isolation: a protective room comes first, all others last. Write a known word.",
+    ),
     "second-sample-by-one-person": (
         "Both samples for the blood bank by one person",
         "Send another person for the second, or decide that this person may draw both.",

@@ -108,13 +108,7 @@ class PatientCells:
                 else:
                     unknown[part] = None
                     known.add(Precaution.UNCLEAR)
-                    words = ", ".join(p.value for p in Precaution if p is not Precaution.UNCLEAR)
-                    message = (
-                        f"precaution {part!r} is not known; the room is planned as the strictest (last, with the "
-                        "longest time to dress), and the card prints the word and says to ask before going in. Known: "
-                        f"{words}, many infections, and what a table of 'planner names' confirms"
-                    )
-                    fields.add("unknown-precaution", Severity.ERROR, "precautions", message)
+                    self.draft.unknown_precautions.append((part, fields.record.at("precautions")))
             self._keep(fields)
         return frozenset(known), list(unknown)
 
@@ -139,7 +133,7 @@ class PatientCells:
         found = list(infections_named(texts))
         more: set[Precaution] = {p for meant in found for p in meant if p is Precaution.PROTECTIVE}
         is_open = any(not meant <= known | more for meant in found)
-        if is_open or (not known and any(is_denied(isolation_phrases(), text) is False for text in texts)):
+        if is_open or (not known and any(_is_isolated(text) for text in texts)):
             more.add(Precaution.UNCLEAR)
         return frozenset(more)
 
@@ -316,3 +310,9 @@ def _name_words(text: str) -> list[str]:
     folded = unicodedata.normalize("NFKD", text.casefold())
     plain = "".join(c for c in folded if not unicodedata.combining(c))
     return re.findall(r"[^\W_]+", plain.replace("'", "").replace("’", ""))
+
+
+def _is_isolated(text: str) -> bool:
+    """Return whether a text speaks of isolation without saying of which; 'reverse barrier nursing' does say it."""
+    meant = frozenset[Precaution]().union(*infections_named((text,)))
+    return meant != {Precaution.PROTECTIVE} and is_denied(isolation_phrases(), text) is False

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import SetAside
+from planner.findings import Source
 from planner.loaders.tables.records import Record
 
 
@@ -27,6 +28,8 @@ class PatientDraft:
     """True when the round has several wards and nothing says in which of them the bed is."""
     is_listed: bool = False
     """True when the patient table lists the patient, so also without orders."""
+    unknown_precautions: list[tuple[str, Source]] = field(default_factory=list)
+    """Words of the column of precautions that nobody knows, each with its cell."""
 
     @property
     def source_record(self) -> Record:

@@ -24,6 +24,7 @@ from planner.loaders.build.order_rows import OrderDraft, read_order_rows
 from planner.loaders.build.orders import build_order, is_live, stated_priority
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.build.patients import has_patient_fields, read_patient
+from planner.loaders.build.precautions_asked import report_unknown_precautions
 from planner.loaders.build.remarks import report_typed_orders
 from planner.loaders.build.said import notes_of, with_what_is_said
 from planner.loaders.catalogue.load import SiteRow, load_catalogue
@@ -145,6 +146,7 @@ class _Build:
         report_missing_identifiers(usable, planned, name, self.report)
         report_same_identities(usable, planned, name, self.report)
         report_chilled(usable, planned, name, self.report)
+        report_unknown_precautions(people.values(), planned, name, self.report)
         self.assumptions += target_sentences(
             self.policy, self.raw.policy_text, self.reading.clock, planned, usable, self.catalogue
         )

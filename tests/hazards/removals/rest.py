@@ -105,6 +105,15 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H90",),
+        file="planner/domain/isolation.py",
+        before="            may_be = Precaution.UNCLEAR in own and Precaution.AIRBORNE not in own\n",
+        after="            may_be = False\n",
+        tests=(
+            "tests/unit/domain/test_isolation.py::test_room_that_may_be_protective_has_a_line_after_an_airborne_one",
+        ),
+    ),
+    Removal(
+        hazards=("H90",),
         file="planner/scheduling/timing/instance.py",
         before="    Precaution.UNCLEAR: 4,\n",
         after="    Precaution.UNCLEAR: 1,\n",

@@ -25,14 +25,19 @@ from tests.builders import (
 PARAMS = SolveParams(effort="quick")
 
 
-def wards(first: frozenset[Precaution], *, people: int = 1) -> Problem:
-    """A stat in Heron 1A, isolated as stated; a draw from 06:00 on in protective Kite (South) 1A; Heron 2A."""
+def wards(
+    first: frozenset[Precaution],
+    *,
+    people: int = 1,
+    second: frozenset[Precaution] = frozenset({Precaution.PROTECTIVE}),
+) -> Problem:
+    """A stat in Heron 1A, isolated as stated; a draw from 06:00 on in Kite (South) 1A (protective); Heron 2A."""
     beds = [("Heron/1A", "Heron", "1A"), ("Kite (South)/1A", "Kite (South)", "1A"), ("Heron/2A", "Heron", "2A")]
     places = [make_place(id, ward=ward, label=label, position=n) for n, (id, ward, label) in enumerate(beds, start=1)]
     places += [make_place("BASE", position=0), make_place("PICKUP", position=4)]
     patients = [
         make_patient("P1", "Heron/1A", ward="Heron", precautions=first),
-        make_patient("P2", "Kite (South)/1A", ward="Kite (South)", precautions=frozenset({Precaution.PROTECTIVE})),
+        make_patient("P2", "Kite (South)/1A", ward="Kite (South)", precautions=second),
         make_patient("P3", "Heron/2A", ward="Heron"),
     ]
     at_six = {"collect_from_s": clock("06:00"), "collect_to_s": clock("06:10")}
@@ -79,6 +84,29 @@ def test_after_a_room_that_is_not_clear_somebody_decides_too() -> None:
     (finding,) = [f for f in planned.findings if f.code == "protective-after-airborne"]
     assert "after isolation that is airborne or not clear in bed Heron 1A" in finding.message
     assert protective_card(problem, planned).startswith("PROTECTIVE AFTER bed Heron 1A (isolation not clear) on your")
+
+
+@pytest.mark.parametrize("second", [{Precaution.UNCLEAR}, {Precaution.CONTACT, Precaution.UNCLEAR}])
+def test_room_that_may_be_protective_has_a_line_after_an_airborne_one(second: set[Precaution]) -> None:
+    problem = wards(frozenset({Precaution.AIRBORNE}), second=frozenset(second))
+    planned = plan_round(problem, PARAMS)
+    said = protective_card(problem, planned)
+    assert said.startswith("YOU COME FROM bed Heron 1A (airborne): phone the lead first; ")
+    assert "protective-after-airborne" not in [f.code for f in planned.findings]
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        (Precaution.UNCLEAR, Precaution.UNCLEAR),
+        (Precaution.CONTACT, Precaution.UNCLEAR),
+        (Precaution.AIRBORNE, Precaution.AIRBORNE),
+        (Precaution.AIRBORNE, Precaution.CONTACT),
+    ],
+)
+def test_no_line_where_no_airborne_room_was_or_none_is_protected(first: Precaution, second: Precaution) -> None:
+    problem = wards(frozenset({first}), second=frozenset({second}))
+    assert "YOU COME FROM" not in protective_card(problem, plan_round(problem, PARAMS))
 
 
 @pytest.mark.parametrize("precaution", [Precaution.CONTACT, Precaution.DROPLET])

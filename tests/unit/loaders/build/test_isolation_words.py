@@ -14,13 +14,14 @@ import pytest
 from planner.domain.orders import Precaution
 from planner.exporters.view.build import build_view
 from planner.findings import Severity
+from planner.library.planning import asks_for_person
 from planner.loaders import LoadOptions, load
 from planner.pipeline import plan_round
 from planner.scheduling.timing.instance import PRECAUTION_RANK
 from planner.solving.params import SolveParams
 from planner.visits.windows import order_windows
 from tests.helpers import codes
-from tests.three_wards import three_ward_tables, write_tables
+from tests.three_wards import plan_quickly, three_ward_tables, write_tables
 
 DAY = date(2026, 3, 4)
 CONTACT, DROPLET, AIRBORNE, PROTECTIVE, UNCLEAR = (
@@ -67,7 +68,36 @@ def test_infection_means_the_precautions_of_the_guideline_and_is_printed(load_ro
 
 
 @pytest.mark.parametrize(
-    "text", ["lurgy", "exposed to chickenpox", "TB ruled out", "no MRSA", "history of VRE", "see door", "MRSA neg"]
+    "text",
+    [
+        "reverse barrier nursing",
+        "Reverse barrier",
+        "reverse-barrier nursed",
+        "reverse nursing",
+        "neutropenic precautions",
+        "protective isolation",
+        "Umkehrisolation",
+    ],
+)
+@pytest.mark.parametrize("column", ["precautions", "alerts"])
+def test_words_for_a_room_that_protects_its_patient_are_known(load_rows, column, text):
+    patient, loaded = load_patient(load_rows, **{column: text})
+    assert patient.precautions == {PROTECTIVE}
+    assert "unknown-precaution" not in codes(loaded)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "lurgy",
+        "exposed to chickenpox",
+        "TB ruled out",
+        "no MRSA",
+        "history of VRE",
+        "see door",
+        "MRSA neg",
+        "barrier nursed",
+    ],
 )
 def test_word_that_is_not_understood_is_planned_as_the_strictest_and_decided(load_rows, text):
     patient, loaded = load_patient(load_rows, precautions=text)
@@ -76,6 +106,25 @@ def test_word_that_is_not_understood_is_planned_as_the_strictest_and_decided(loa
     (finding,) = [f for f in loaded.findings if f.code == "unknown-precaution"]
     assert finding.severity is Severity.ERROR
     assert "planned as the strictest" in finding.message
+    assert finding.message.startswith(f"order A1, bed 4: precaution {text!r} is not known")
+    assert finding.order_ids == ("A1",)
+    assert asks_for_person(loaded.problem.set_aside, loaded.findings)
+
+
+@pytest.mark.slow
+def test_word_that_is_not_known_stands_among_the_decisions_with_its_bed_and_orders(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    person = next(row for row in tables["patients"] if row["patient_number"] == "K0201")
+    person["precautions"] = "lurgy nursing"
+    loaded = load(write_tables(tables, tmp_path / "three"), LoadOptions())
+    planned = plan_quickly(loaded.problem)
+    findings = (*loaded.findings, *planned.findings)
+    view = build_view(loaded.problem, planned.plan, order_windows(loaded.problem)[0], revision=1, findings=findings)
+    (line,) = [line for line in view.decisions if "lurgy nursing" in line.detail]
+    place = loaded.problem.place_name(loaded.problem.patients["K0201"].bed)
+    assert line.bed == place
+    assert line.detail.startswith(f"orders {', '.join(line.order_numbers)}, bed {place}: precaution 'lurgy nursing'")
+    assert {o.id for o in loaded.problem.orders if o.patient_id == "K0201"} == set(line.order_numbers)
 
 
 @pytest.mark.parametrize(
@@ -87,6 +136,8 @@ def test_word_that_is_not_understood_is_planned_as_the_strictest_and_decided(loa
         ("barrier nursed", "", {UNCLEAR}),
         ("barrier nursed", "droplet", {DROPLET}),
         ("neutropenic since Monday", "", {PROTECTIVE}),
+        ("neutropenic, isolated", "", {PROTECTIVE}),
+        ("reverse barrier nursing; barrier nursed", "", {PROTECTIVE, UNCLEAR}),
         ("no MRSA", "", set()),
         ("HIV", "", set()),
         ("wife has passed flu jab", "", {UNCLEAR}),
