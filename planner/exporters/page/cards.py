@@ -43,7 +43,7 @@ class Cards:
         following = next((s for s in self.route.stops if s.number == stop.number + 1), None)
         target = f"stop-{self.number}-{following.number}" if following else f"end-{self.number}"
         words = f"Next: {following.number}, {self._called(following)}" if following else "End of the route"
-        helps = [("rules", "Phone")] + ([("what-if", "What if")] if self.route.what_if else [])
+        helps = [("phones", "Phone")] + ([("what-if", "What if")] if self.route.what_if else [])
         links = "".join(f'<a href="#{name}-{self.number}">{label}</a>' for name, label in helps)
         return f'<p class="onward"><a class="next" href="#{target}">{text(words)}</a>{links}</p>'
 

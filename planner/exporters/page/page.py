@@ -100,7 +100,7 @@ def _links(view: RoundView) -> str:
         ("device", "Save or erase"),
     ]
     others = "".join(f'<li><a href="#{target}">{text(words)}</a></li>' for target, words in parts)
-    index = f'<ul class="people">{people}</ul>' if people else ""
+    index = f'<ul class="people" id="people">{people}</ul>' if people else ""
     return f'<nav aria-label="Parts of the sheet">{index}<ul>{others}</ul></nav>'
 
 

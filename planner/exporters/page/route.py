@@ -50,7 +50,7 @@ def _rules(view: RoundView, route: RouteView, number: int, *, has_pictures: bool
         f'<div class="rules" id="rules-{number}" data-fold="phone"><h3 class="screen">Phone, and rules for every stop'
         f"</h3>{_labelled(EVERY_PATIENT)}{''.join(_labelled(('TEST', words)) for words in route.bedside)}"
         f'<p class="every last">{_words(OTHERWISE)} {_words(TOO_LATE)} {behind}'
-        f'<span class="phones">{_phones(view)}</span></p></div>'
+        f'<span class="phones" id="phones-{number}">{_phones(view)}</span></p></div>'
     )
 
 
@@ -68,7 +68,7 @@ def _seen(view: RoundView, route: RouteView, number: int, figures: str) -> str:
 def _end(route: RouteView, number: int) -> str:
     """Return the card that a script fills in as the route goes on: what is open, given away, not drawn."""
     return (
-        f'<section class="end" id="end-{number}" aria-labelledby="end-{number}-head" tabindex="-1" hidden>'
+        f'<section class="end" id="end-{number}" aria-labelledby="end-{number}-head" tabindex="-1">'
         f'<h3 id="end-{number}-head">End of the route of {text(route.name)}</h3><div class="account"></div>'
         '<p class="onward"><button type="button" data-do="save">Save progress file</button></p></section>'
     )
@@ -105,7 +105,7 @@ def _phones(view: RoundView) -> str:
     told = (
         f"<b>{call(who, view.numbers) or text(who)}</b>{f': {text(when)}' if when else ''}" for who, when in view.phones
     )
-    separator = '; <br class="screen">'
+    separator = '<span class="on-paper">; </span><br class="screen">'
     return f"<b>PHONE</b> {separator.join(told)}"
 
 

@@ -8,6 +8,11 @@ function clock() {
   return [now.getHours(), now.getMinutes(), now.getSeconds()].map(two).join(":");
 }
 
+function dayAndTime(moment) {
+  const day = [moment.getFullYear(), two(moment.getMonth() + 1), two(moment.getDate())].join("-");
+  return day + " " + two(moment.getHours()) + ":" + two(moment.getMinutes());
+}
+
 // Returns "07:12" for 712, 07.12 or 7:12, "07:12:30" for 071230, and null for what is no time of a day.
 function timeOf(typed) {
   const parts = /^\s*(\d{1,2})[:.h ]?(\d{2})(?:[:.m ]?(\d{2}))?\s*$/i.exec(typed);

@@ -25,10 +25,13 @@ function show() {
   const done = mine.filter(isDone).length;
   const stops = one ? stopsOf(one) : [];
   const over = passedOver(stops).length;
-  count.textContent = done + " of " + mine.length + (over ? ", " + over + " passed over" : "") + (one ? "," : "");
+  onward.hidden = !one && routes.length < 2;
+  count.textContent = done + " of " + mine.length + (over ? ", " + over + " passed over" : "") + (onward.hidden ? "" : ",");
   const next = nextOf(stops);
-  onward.hidden = !one;
-  if (one) {
+  if (!one) {
+    onward.textContent = "choose your name";
+    onward.href = "#people";
+  } else {
     onward.textContent = next ? "next " + next.dataset.called : "nothing left";
     onward.href = next ? "#" + next.id : "#" + one.querySelector(".end").id;
   }
@@ -36,15 +39,16 @@ function show() {
   for (const stop of document.querySelectorAll("article.stop")) {
     stop.querySelector(".result").textContent = resultOf(stop);
     stop.classList.toggle("reported", isDone(stop));
+    stop.querySelector(".unfold").tabIndex = mayFold(stop) ? 0 : -1;
+    if (!isDone(stop)) fold(stop, false);
   }
   for (const visit of visits) {
     visit.querySelector(".outcome").classList.toggle("explains", !["", "collected"].includes(outcomeOf(visit)));
   }
   routes.forEach(account);
-  const until = new Date(keepsUntil());
   device.textContent = canKeep
-    ? "Ticks, times and notes stay on this device alone, until " + until.toISOString().slice(0, 10) + " "
-      + two(until.getHours()) + ":" + two(until.getMinutes()) + " or until you erase them. Save the file for the lead first."
+    ? "Ticks, times and notes stay on this device alone, until " + dayAndTime(new Date(keepsUntil()))
+      + " or until you erase them. Save the file for the lead first."
     : "This device keeps nothing: save the file before you close the page.";
 }
 
@@ -62,8 +66,15 @@ function makeFoldable(part) {
   button.className = "unfold";
   button.append.apply(button, Array.from(heading.childNodes));
   heading.append(button);
-  button.addEventListener("click", function () { fold(part, !part.classList.contains(FOLDED)); });
+  button.addEventListener("click", function () {
+    if (mayFold(part)) fold(part, !part.classList.contains(FOLDED));
+  });
   fold(part, false);
+}
+
+// A stop that is open stays so: a thumb on its head must not hide a patient.
+function mayFold(part) {
+  return !part.matches("article.stop") || isDone(part) || part.classList.contains(FOLDED);
 }
 
 function foldDone() {

@@ -53,7 +53,7 @@ if (window.matchMedia("(max-width: 40rem)").matches) {
 }
 document.querySelectorAll("figure").forEach(makeWider);
 foldDone();
-for (const hidden of document.querySelectorAll(".bar, .end, .device")) hidden.hidden = false;
+for (const hidden of document.querySelectorAll(".bar, .device")) hidden.hidden = false;
 document.addEventListener("click", clicked);
 document.addEventListener("change", typed);
 document.addEventListener("input", typed);
