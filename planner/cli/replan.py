@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from contextlib import nullcontext
 
 import typer
 
@@ -36,7 +37,7 @@ from planner.cli.replan_options import (
     UndoOption,
     VerboseOption,
 )
-from planner.library.beside import second_process
+from planner.library.beside import Beside, second_process
 from planner.solving.params import Effort
 
 
@@ -84,7 +85,8 @@ def replan(
     if alternatives and take is not None:
         raise typer.BadParameter("--take writes one of the plans that --alternatives shows; give one of the two")
     began_s = time.monotonic()
-    with second_process(load_printing) as beside:
+    writes = not (preview or alternatives)
+    with second_process(load_printing) if writes else nullcontext(Beside(None)) as beside:
         import planner
         from planner.cli.alternatives import alternative_taken, show_alternatives
         from planner.cli.replan_report import Written, report

@@ -11,13 +11,15 @@ from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
-from planner.domain.revisions.stop_changes import ChangeKind, Move
+from planner.domain.revisions.events import PhlebotomistNeverCame
+from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.terminal.summary import LABEL, WIDTH, wrapped
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import all_unplanned, decision_lines
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.gains import gain_words
 from planner.exporters.view.notes.replan import replan_view
+from planner.exporters.view.round_view import RouteView
 from planner.exporters.view.routes import route_view
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.words import count_words, day_words
@@ -55,6 +57,7 @@ class _Spoken:
     of_stats: int
     draws_stat: bool
     who: tuple[str, ...] = ()
+    initials: tuple[str, ...] = ()
 
     def lines(self, width: int, most: int) -> list[str]:
         """Return as many sentences as ``most`` lines hold, those of a stat or one at least; the others are counted."""
@@ -151,12 +154,14 @@ def _least(section: Section, width: int, spoken: int) -> int:
 
 def _spoken(context: ViewContext, plan: Plan) -> tuple[_Spoken, ...]:
     """Return what to say to those whose stops change, first to who has a stat; the same is said to several at once."""
-    names: dict[_Spoken, list[str]] = {}
-    for person in (route_view(context, route) for route in plan.routes):
+    names: dict[_Spoken, list[RouteView]] = {}
+    log = context.problem.replan.log if context.problem.replan else ()
+    absent = {event.what.phlebotomist for event in log if isinstance(event.what, PhlebotomistNeverCame)}
+    for person in (route_view(context, route) for route in plan.routes if route.phlebotomist not in absent):
         if (said := _said_first(person.note)) is not None:
-            names.setdefault(said, []).append(person.called)
+            names.setdefault(said, []).append(person)
     return tuple(
-        replace(said, who=tuple(names[said]))
+        replace(said, who=tuple(p.called for p in names[said]), initials=tuple(p.initials for p in names[said]))
         for said in sorted(names, key=lambda said: (not said.draws_stat, not said.of_stats))
     )
 
@@ -191,7 +196,9 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int) ->
         left -= 1
     if left:
         people = [name for item in section.items[-left:] if isinstance(item, _Spoken) for name in item.who]
-        lines.append(_cut(f"  ... and {', '.join(people)}" if people else f"  ... and {left} more", width - len(_MORE)))
+        initials = [name for item in section.items[-left:] if isinstance(item, _Spoken) for name in item.initials]
+        words = [f"  ... and {', '.join(named)}" for named in (people, initials) if named] or [f"  ... and {left} more"]
+        lines.append(next((w for w in words if len(w) <= width - len(_MORE)), _cut(words[-1], width - len(_MORE))))
         lines[-1] += _MORE
     return lines, left
 
@@ -219,10 +226,24 @@ def _stops(context: ViewContext) -> list[str]:
         elif change.kind is not ChangeKind.ORDERS and change.visit is not None and change.phlebotomist is not None:
             is_given = change.before is not None and Move.PERSON in change.moves
             was = f" from {staff[change.before.phlebotomist].initials}" if change.before and is_given else ""
-            gain = gain_words(context, change)
+            gain = f"else {words}" if (words := gain_words(context, change)) else _instead(context, change)
             now = f"{staff[change.phlebotomist].initials} at {context.clock(change.visit.draw_s)}"
-            said.append(context.clean(f"{bed}{was} to {now}") + (f", else {gain}" if gain else ""))
+            said.append(context.clean(f"{bed}{was} to {now}") + (f", {gain}" if gain else ""))
     return said
+
+
+def _instead(context: ViewContext, change: StopChange) -> str:
+    """Return which bed somebody is given in place of a stop that another person takes; empty where there is none."""
+    before = change.before
+    if before is None or Move.PERSON not in change.moves:
+        return ""
+    given = (
+        context.place(other.place)
+        for other in context.changes
+        if other.phlebotomist == before.phlebotomist and (other.before is None or Move.PERSON in other.moves)
+    )
+    initials = context.problem.staff[before.phlebotomist].initials
+    return next((f"as {initials} has bed {bed} now" for bed in given), "")
 
 
 def _items(label: str, begin: str, items: Sequence[str], width: int, most: int) -> list[str]:

@@ -8,8 +8,9 @@ import pytest
 
 from planner.domain.draws import Bound, OrderWindow
 from planner.domain.orders import OrderId, TimeWindow
+from planner.domain.places import PlaceId
 from planner.domain.plan import Visit
-from planner.domain.revisions.replan import Promised, Replan
+from planner.domain.revisions.replan import Past, Promised, Replan
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.notes.gains import gain_words
@@ -21,7 +22,14 @@ AB, CD = 0, 1
 ORDER = OrderId("O2")
 
 
-def gain(walking_on: str, draw: str = "05:40", target: str = "05:45", latest: str = "09:00", **changes: object) -> str:
+def gain(
+    walking_on: str,
+    draw: str = "05:40",
+    target: str = "05:45",
+    latest: str = "09:00",
+    past: tuple[Past, ...] = (),
+    **changes: object,
+) -> str:
     """Return what is said of O2, AB's until now, whom walking on would bring there at a time, and drawn now by CD."""
     problem, _ = five_wards(staff=TWO)
     visit: Visit = make_visit(problem, [ORDER], draw)
@@ -43,7 +51,7 @@ def gain(walking_on: str, draw: str = "05:40", target: str = "05:45", latest: st
         latest=ends[1],
         target=Bound(at_s=clock(target), rule="priority"),
     )
-    problem = replace(problem, replan=Replan(parent=1, now_s=clock("05:25"), past=(), promised=(before,)))
+    problem = replace(problem, replan=Replan(parent=1, now_s=clock("05:25"), past=past, promised=(before,)))
     context = ViewContext(problem, make_plan([], [visit]), {ORDER: window}, TextCleaner())
     fields: dict[str, object] = {"phlebotomist": CD, "moves": (Move.PERSON,), "kind": ChangeKind.MOVED} | changes
     change = StopChange(patient_id=visit.patient_id, place=visit.place, before=before, visit=visit, **fields)  # type: ignore[arg-type]  # fields by name
@@ -61,6 +69,13 @@ def gain(walking_on: str, draw: str = "05:40", target: str = "05:45", latest: st
 )
 def test_gain_is_what_walking_on_would_miss(walking_on: str, latest: str, said: str) -> None:
     assert gain(walking_on, latest=latest) == said
+
+
+def test_who_collects_no_more_is_not_said_to_come_late() -> None:
+    # Of who never came nothing is expected: 'could draw at 09:00 only' would be untrue.
+    gone = Past(phlebotomist=AB, stops=(), place=PlaceId("BASE"), free_s=TWO[AB].until_s)
+    assert gain("08:50", latest="08:00", past=(gone,)) == ""
+    assert gain("08:50", latest="08:00", past=(replace(gone, free_s=gone.free_s - 1),)) != ""
 
 
 def test_nothing_is_gained_by_what_is_only_later_or_in_another_bed() -> None:

@@ -12,11 +12,14 @@ def gain_words(context: ViewContext, change: StopChange) -> str:
 
     Empty where it would not be late: then others are drawn sooner for it, or the ways are shorter.
     """
-    before, visit = change.before, change.visit
+    before, visit, replan = change.before, change.visit, context.problem.replan
     if change.kind is not ChangeKind.MOVED or before is None or visit is None:
         return ""
     if not {Move.PERSON, Move.ORDER} & set(change.moves) or visit.draw_s >= before.due_s:
         return ""
+    past = next((p for p in replan.past if p.phlebotomist == before.phlebotomist), None) if replan else None
+    if past is not None and past.free_s >= context.problem.staff[before.phlebotomist].until_s:
+        return ""  # they collect no more, which the summary says
     windows = [context.windows[o] for o in visit.order_ids if o in context.windows]
     ends = [window.windows[-1].latest_s for window in windows if window.windows]
     who, at = context.person(before.phlebotomist), context.clock(before.due_s)
