@@ -162,7 +162,7 @@ PlanningCode = Literal[
     "need-by-missed",  # specimens reach the laboratory after the time by which their ward needs them
     "plan-refused",  # the checker refused a plan; the round was planned again without the orders that it named
     "stopped-early",  # a person stopped the search; the plan is the best found until then
-    "solver-trouble",  # the solver failed on one goal; the proof is missing, the plan in hand is kept
+    "solver-trouble",  # the solver failed on one tier of goals; the proof is missing, the plan in hand is kept
     "wall-clock-guard",  # the wall-clock guard ended the search early; the plan may differ between runs
     "plan-edited",  # a plan was changed by hand since it was written, and used all the same
     "name-not-printed",  # no font on this machine has some letters of a name; the PDF says so beside it
@@ -254,9 +254,9 @@ CheckerCode = Literal[
     "second-person",  # whoever failed with an order is sent to it again
     "retry",  # a patient who was away is tried again before the time that was set
     "tray-limit",  # somebody carries more tubes at once than the policy allows
-    "goal-names",  # the goals are not those of the rule book, in its order and units
-    "goal-value",  # a goal's value is not what the plan gives
-    "goal-bound",  # a goal's bound lies above its value
+    "goal-names",  # the tiers of goals and their parts are not those of the rule book, in order and units
+    "goal-value",  # the value of a tier of goals or of a part, or its price, is not what plan and policy give
+    "goal-bound",  # the bound of a tier of goals lies above its value
 ]
 MessageCode = Literal[
     "message-totals",  # how many messages and requests were read, and what became of them

@@ -129,7 +129,7 @@ def draws_as_planned(problem: Problem, plan: Plan, params: SolveParams) -> tuple
 
 
 def lost_weight(problem: Problem, unplanned: Iterable[Unplanned]) -> int:
-    """Return what orders that cannot be drawn count in goal ``uncollected``."""
+    """Return what orders that cannot be drawn count in tier ``left-out``."""
     return sum(uncollected_weight(problem, problem.order(u.order_id)) for u in unplanned if u.reason.needs_decision)
 
 

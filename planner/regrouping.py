@@ -1,8 +1,8 @@
 """Which orders share a visit, decided with the routes: visits of the round that was found are parted and put together.
 
 Orders are first grouped before anybody walks (`planner.visits`). Then single changes are tried in the round, each with
-a short search around it, and kept where the goals, strictly compared, are better: a visit that was left out in parts of
-which some have room; a late one without the specimens that keep it waiting; two visits of a patient in one.
+a short search around it, and kept where the tiers of goals, strictly compared, are better: a visit that was left out
+in parts of which some have room; a late one without the specimens that keep it waiting; two visits of a patient in one.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from planner.domain.problem import Problem
 from planner.prepared import PreparedRound, lost_weight, with_other_visits
 from planner.scheduling import schedule
 from planner.scheduling.rounds.alone import draws_made_alone
-from planner.scheduling.timing.solution import priced
 from planner.solving.params import SolveParams
 from planner.visits.parts import pairs_of_visits, put_together, with_parts
 from planner.visits.splitting import parts_by_rule, parts_by_stability
@@ -91,8 +90,7 @@ class Regrouping:
         )
         self.was_interrupted = trial.was_interrupted
         self.hit_wall_guard = self.hit_wall_guard or trial.hit_wall_guard
-        price = self.problem.policy.replan.moved_stop_price_s
-        if not trial.was_interrupted and values_of(trial.plan, price) < values_of(self.plan, price):
+        if not trial.was_interrupted and values_of(trial.plan) < values_of(self.plan):
             self.prepared, self.plan = other, trial.plan
 
     def _request(self, draw_id: DrawId) -> VisitRequest | None:
@@ -125,6 +123,6 @@ class Regrouping:
         return sorted(pairs, key=lambda pair: (abs(made[pair[0]].draw_s - made[pair[1]].draw_s), pair))
 
 
-def values_of(plan: Plan, price: int) -> tuple[int, ...]:
-    """Return the goals of a plan in their order, as rounds are compared: with the price of moved stops."""
-    return priced(tuple(goal.value for goal in plan.goals), price)
+def values_of(plan: Plan) -> tuple[int, ...]:
+    """Return what a plan counts in each tier of goals, as rounds are compared."""
+    return tuple(goal.value for goal in plan.goals)

@@ -1,4 +1,4 @@
-"""Recomputes every goal from the problem and the plan's stops, and compares it with what the plan says of itself."""
+"""Recomputes every part of the goals from the problem and the plan's stops, and compares it with what the plan says."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator
 from planner.checker.arrivals import tube_arrival_s
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt, past_of
-from planner.checker.windows import target_s
-from planner.domain.orders import Order, Precaution
+from planner.checker.windows import own_earliest, own_spans, target_s
+from planner.domain.orders import Order, Precaution, Priority
 from planner.domain.plan import Reason
+from planner.domain.policy import PricePolicy
 from planner.domain.revisions.replan import Promised
 
 
@@ -39,9 +40,9 @@ def late(facts: Facts) -> int:
     return total
 
 
-def punctures(facts: Facts) -> int:
-    """Return the number of visits."""
-    return len(facts.visits)
+def second_punctures(facts: Facts) -> int:
+    """Return the number of visits beyond each patient's first."""
+    return len(facts.visits) - len({at.patient.id for at in facts.visits})
 
 
 def delivery(facts: Facts) -> int:
@@ -55,6 +56,52 @@ def delivery(facts: Facts) -> int:
         if needed_s is not None and arrivals:
             total += weights[order.priority] * max(0, max(arrivals) - needed_s)
     return total
+
+
+def stat_to_lab(facts: Facts) -> int:
+    """Return weighted seconds of stat and asap orders in the laboratory later than they should be."""
+    policy, weights = facts.problem.policy.windows, facts.problem.policy.weights.late
+    total = 0
+    for at, order in _under_way(facts):
+        arrivals = _arrivals(facts, at, order)
+        if not arrivals or order.priority not in (Priority.STAT, Priority.ASAP):
+            continue
+        is_stat = order.priority is Priority.STAT
+        if at not in facts.visits:
+            since_s: int | None = at.visit.draw_s
+        else:
+            since_s = _first_draw_s(facts, at, order) if is_stat else target_s(facts, order)
+        if since_s is not None:
+            due_s = since_s + (policy.stat_to_lab_s if is_stat else policy.asap_to_lab_s)
+            total += weights[order.priority] * max(0, max(arrivals) - due_s)
+    return total
+
+
+def stat_wait(facts: Facts) -> int:
+    """Return the seconds by which visits with a stat draw later than the first of their stats could be drawn."""
+    total = 0
+    for at in facts.visits:
+        firsts = [_first_draw_s(facts, at, order) for order in at.orders if order.priority is Priority.STAT]
+        total += max(0, at.visit.draw_s - min([s for s in firsts if s is not None], default=at.visit.draw_s))
+    return total
+
+
+def _first_draw_s(facts: Facts, at: VisitAt, order: Order) -> int | None:
+    """Return the first second at which a stat could be drawn: somebody is there, and its own times have come.
+
+    None where it has no target.
+    """
+    if target_s(facts, order) is None:
+        return None
+    reached: list[int] = []
+    for n, who in enumerate(facts.problem.staff):
+        past = past_of(facts.problem, n)
+        place, free_s = (who.starts_at, who.from_s) if past is None else (past.place, past.free_s)
+        walk_s = facts.walks.between(place, at.visit.place)
+        reached += [] if walk_s is None else [free_s + walk_s]
+    lead_s = at.visit.draw_s - at.visit.start_s
+    stated = [] if order.collect_at_s is None else [order.collect_at_s]
+    return max(min(reached) + lead_s, *stated, *own_earliest(facts, order))
 
 
 def arrival(facts: Facts) -> int:
@@ -83,6 +130,24 @@ def time(facts: Facts) -> int:
 def finish(facts: Facts) -> int:
     """Return seconds from the begin of the round to the last departure; 0 without stops."""
     return max((at.stop.depart_s - facts.start_s for at in facts.stops), default=0)
+
+
+def share(facts: Facts) -> int:
+    """Return by how many hundredths of a second the busiest works more at beds than a fair share.
+
+    A fair share is that of the time from the begin of the shift (or from when somebody goes on) to its end, in whole
+    percent.
+    """
+    people = range(len(facts.problem.staff))
+    past = [past_of(facts.problem, k) for k in people]
+    begins_s = [facts.problem.staff[k].from_s if (p := past[k]) is None else p.free_s for k in people]
+    there_s = [max(0, facts.problem.staff[k].until_s - begins_s[k]) for k in people]
+    worked_s = [0 for _ in people]
+    for at in facts.visits:
+        worked_s[at.at.route.phlebotomist] += at.visit.depart_s - at.visit.start_s
+    if not sum(there_s):
+        return max([0, *(100 * s for s in worked_s)])
+    return max([0, *(100 * worked_s[k] - 100 * there_s[k] // sum(there_s) * sum(worked_s) for k in people)])
 
 
 def changes(facts: Facts) -> int:
@@ -125,49 +190,121 @@ _TURN = ((Precaution.PROTECTIVE,), (None,), (Precaution.CONTACT,), (Precaution.D
 
 
 def precautions(facts: Facts) -> int:
-    """Return the pairs of visits of one route of which the later one should have come first.
+    """Return the pairs of visits of one route of which the later one should and could have come first.
 
-    A patient with several precautions has the turn of the last of them.
+    A patient with several precautions has the turn of the last of them. What `protective_after_airborne` counts is
+    not counted here.
     """
-    total = 0
+    return sum(not _is_exposed(first, second) for first, second in _out_of_turn(facts))
+
+
+def protective_after_airborne(facts: Facts) -> int:
+    """Return those of the pairs whose first patient is or may be in airborne, whose second in protective isolation."""
+    return sum(_is_exposed(first, second) for first, second in _out_of_turn(facts))
+
+
+def _is_exposed(first: VisitAt, second: VisitAt) -> bool:
+    return not first.patient.precautions.isdisjoint(_LAST) and Precaution.PROTECTIVE in second.patient.precautions
+
+
+def _out_of_turn(facts: Facts) -> Iterator[tuple[VisitAt, VisitAt]]:
     for route in facts.plan.routes:
-        patients = [at.patient for at in facts.visits if at.at.route is route]
+        mine = [at for at in facts.visits if at.at.route is route]
         turns = [
-            max(turn for turn, those in enumerate(_TURN) if not (patient.precautions or {None}).isdisjoint(those))
-            for patient in patients
+            max(n for n, those in enumerate(_TURN) if not (at.patient.precautions or {None}).isdisjoint(those))
+            for at in mine
         ]
-        total += sum(turns[j] < turns[i] for j in range(len(turns)) for i in range(j))
-    return total
+        for later, second in enumerate(mine):
+            for earlier, first in enumerate(mine[:later]):
+                if turns[later] < turns[earlier] and _could_go_before(facts, second, first):
+                    yield first, second
 
 
-GOALS: tuple[tuple[str, str, Callable[[Facts], int]], ...] = (
-    ("uncollected", "weight", uncollected),
-    ("late", "weighted s", late),
-    ("punctures", "draws", punctures),
-    ("delivery", "weighted s", delivery),
-    ("changes", "visits", changes),
-    ("precautions", "pairs", precautions),
-    ("arrival", "s", arrival),
-    ("time", "s", time),
-    ("finish", "s", finish),
-)
-"""Name, unit and computation of each goal, in the order in which they are compared."""
+def _could_go_before(facts: Facts, one: VisitAt, other: VisitAt) -> bool:
+    """Return whether a visit's own times let it be over, and the way walked, before another's own times run out."""
+    now_s = facts.start_s if facts.problem.replan is None else max(facts.start_s, facts.problem.replan.now_s)
+    firsts = [span.earliest_s for order in one.orders for span in own_spans(facts, order)]
+    lasts = [span.latest_s for order in other.orders for span in own_spans(facts, order)]
+    lasts += [target_s(facts, order) for order in other.orders]
+    begin_s = max([now_s, *(s for s in firsts if s is not None)]) - (one.visit.draw_s - one.visit.start_s)
+    walk_s = facts.walks.between(one.visit.place, other.visit.place)
+    limits = [s - (other.visit.draw_s - other.visit.start_s) for s in lasts if s is not None]
+    if not limits or walk_s is None:
+        return not limits
+    return begin_s + (one.visit.depart_s - one.visit.start_s) + walk_s <= min(limits)
+
+
+_TIERS: dict[str, tuple[str, tuple[tuple[str, str, Callable[[Facts], int], Callable[[PricePolicy], int]], ...]]] = {
+    "left-out": ("weight", (("uncollected", "weight", uncollected, lambda _: 1),)),
+    "service": (
+        "weighted s",
+        (
+            ("late", "weighted s", late, lambda _: 1),
+            ("delivery", "weighted s", delivery, lambda _: 1),
+            ("stat-to-lab", "weighted s", stat_to_lab, lambda prices: prices.to_lab),
+            ("second-punctures", "draws", second_punctures, lambda prices: prices.puncture_s),
+            ("changes", "visits", changes, lambda prices: prices.moved_stop_s),
+        ),
+    ),
+    "effort": (
+        "s/100",
+        (
+            ("time", "s", time, lambda _: 100),
+            ("stat-wait", "s", stat_wait, lambda prices: prices.stat_wait_pct),
+            ("arrival", "s", arrival, lambda prices: prices.arrival_pct),
+            ("finish", "s", finish, lambda prices: prices.finish_pct),
+            ("share", "s/100", share, lambda prices: prices.share),
+            ("precautions", "pairs", precautions, lambda prices: 100 * prices.isolation_s),
+            (
+                "protective-after-airborne",
+                "pairs",
+                protective_after_airborne,
+                lambda prices: 100 * prices.protective_after_airborne_s,
+            ),
+        ),
+    ),
+}
+"""The tiers in the order in which they are compared: unit, and the parts with unit, computation and price."""
+
+
+def expected_goals(facts: Facts) -> list[tuple[str, str, int, list[tuple[str, str, int, int]]]]:
+    """Return the tiers as the rule book has them for a plan: name, unit, value, and the parts with value and price."""
+    prices = facts.problem.policy.prices
+    tiers = []
+    for name, (unit, parts) in _TIERS.items():
+        counted = [(part, its, compute(facts), price(prices)) for part, its, compute, price in parts]
+        tiers.append((name, unit, sum(value * price for _, _, value, price in counted), counted))
+    return tiers
 
 
 def goal_names(facts: Facts) -> Iterator[Broken]:
-    """The plan states all goals, in the rule book's order, with their units."""
+    """The plan states all tiers of goals with all their parts, in the rule book's order, with their units."""
     found = [(goal.name, goal.unit) for goal in facts.plan.goals]
-    expected = [(name, unit) for name, unit, _ in GOALS]
+    expected = [(name, unit) for name, (unit, _) in _TIERS.items()]
     if found != expected:
         yield Broken(f"goals: found {_pairs(found)}, expected {_pairs(expected)}")
+        return
+    for goal in facts.plan.goals:
+        found = [(part.name, part.unit) for part in goal.parts]
+        expected = [(name, unit) for name, unit, _, _ in _TIERS[goal.name][1]]
+        if found != expected:
+            yield Broken(f"goal {goal.name}: found {_pairs(found)}, expected {_pairs(expected)}")
 
 
 def goal_value(facts: Facts) -> Iterator[Broken]:
-    """Each goal's value is what the stops of the plan give."""
-    computations = {name: compute for name, _, compute in GOALS}
-    for goal in facts.plan.goals:
-        if goal.name in computations and goal.value != (value := computations[goal.name](facts)):
-            yield Broken(f"goal {goal.name}: value {goal.value} {goal.unit}, expected {value}")
+    """Each tier's and each part's value is what the stops of the plan give, at the prices of the policy."""
+    stated = {goal.name: goal for goal in facts.plan.goals}
+    for name, unit, value, parts in expected_goals(facts):
+        goal = stated.get(name)
+        if goal is None:
+            continue
+        if goal.value != value:
+            yield Broken(f"goal {name}: value {goal.value} {unit}, expected {value}")
+        found = {part.name: part for part in goal.parts}
+        for part, its, amount, price in parts:
+            if part in found and (found[part].value, found[part].price) != (amount, price):
+                said = f"{found[part].value} {its} at {found[part].price}"
+                yield Broken(f"goal {name}, {part}: {said}, expected {amount} at {price}")
 
 
 def goal_bound(facts: Facts) -> Iterator[Broken]:

@@ -184,11 +184,11 @@ def target_s(facts: Facts, order: Order) -> int | None:
         targets.append(since_s + wait_s[order.priority])
     if order.next_dose_s is not None and Handling.BEFORE_ANTIBIOTICS in facts.test(order).handling:
         targets.append(order.next_dose_s)
-    return max(min(targets), *_own_earliest(facts, order)) if targets else None
+    return max(min(targets), *own_earliest(facts, order)) if targets else None
 
 
-def _own_earliest(facts: Facts, order: Order) -> list[int]:
-    """Return the hard earliest ends that are the order's own, with one that binds nothing."""
+def own_spans(facts: Facts, order: Order) -> list[Span]:
+    """Return the hard spans that an order's own time, clock rule, fast and dose ask for."""
     test = facts.test(order)
     spans: list[Span | None] = [*requested_spans(facts, order)]
     if test.clock_rule is not None and test.clock_rule.is_required and holds_now(order):
@@ -197,9 +197,15 @@ def _own_earliest(facts: Facts, order: Order) -> list[int]:
         spans.append(fasting_span(facts, order))
     if test.dose_rule is not None and holds_now(order, test.dose_rule):
         spans.append(dose_span(test.dose_rule, order))
+    return [span for span in spans if span is not None]
+
+
+def own_earliest(facts: Facts, order: Order) -> list[int]:
+    """Return the hard earliest ends that are the order's own, with one that binds nothing."""
     retries = facts.problem.replan.retries if facts.problem.replan else ()
+    spans = own_spans(facts, order)
     spans += [Span(retry.not_before_s, None) for retry in retries if retry.order_id == order.id]
-    return [-SECONDS_PER_DAY * 1000, *(s.earliest_s for s in spans if s is not None and s.earliest_s is not None)]
+    return [-SECONDS_PER_DAY * 1000, *(s.earliest_s for s in spans if s.earliest_s is not None)]
 
 
 def is_other_rounds(facts: Facts, order: Order) -> bool:

@@ -76,7 +76,8 @@ def _tell_plan(checked: PlanCheck) -> None:
         )
         return
     visits = sum(len(route.visits) for route in checked.plan.routes)
-    typer.echo(f"revision {checked.revision}: {visits} visits checked, every rule kept, every figure as recomputed")
+    figures = "every figure as recomputed" if checked.has_goals else "its goals are of an earlier version: not judged"
+    typer.echo(f"revision {checked.revision}: {visits} visits checked, every rule kept, {figures}")
     if checked.num_remade:
         remade = f"{checked.num_remade} replanned revisions made again from the first plan and the log of events"
         typer.echo(f"{remade}: all the same")

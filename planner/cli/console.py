@@ -6,16 +6,14 @@ import sys
 import time
 from collections.abc import Sequence
 
-from planner.scheduling.timing.solution import GOALS
+from planner.domain.goals import EFFORT_PER_S, Tier
 
-SHOWN = (
-    ("uncollected", "left out weight", 1),
-    ("late", "late min", 60),
-    ("delivery", "past need-by min", 60),
-    ("arrival", "arrivals h", 3600),
-    ("time", "walk and wait min", 60),
-)
-"""Goals shown while the search runs, those at nothing left out: name, words, and what its value is divided by."""
+SHOWN = {
+    Tier.LEFT_OUT: ("left out weight", 1),
+    Tier.SERVICE: ("service min", 60),
+    Tier.EFFORT: ("effort min", 60 * EFFORT_PER_S),
+}
+"""Tiers shown while the search runs, those at nothing left out: words, and what the value is divided by."""
 
 
 def _amount(value: int, bound: int, divisor: int) -> str:
@@ -35,14 +33,14 @@ class ProgressLine:
         self._told_s = 0.0
 
     def __call__(self, stage: str, values: Sequence[int], bounds: Sequence[int]) -> None:
-        """Show the goals of the best round so far, and below what no round can get, where that is known."""
+        """Show the tiers of the best round so far, and below what no round can get, where that is known."""
         now_s = time.monotonic()
         if not self._is_terminal or now_s - self._told_s < self.MIN_INTERVAL_S:
             return
         self._told_s = now_s
-        found = dict(zip((name for name, _unit in GOALS), zip(values, bounds, strict=True), strict=True))
+        shown = zip(SHOWN.values(), values, bounds, strict=True)
         text = f"{stage}: " + ", ".join(
-            f"{words} {_amount(*found[goal], divisor)}" for goal, words, divisor in SHOWN if any(found.get(goal, ()))
+            f"{words} {_amount(value, bound, divisor)}" for (words, divisor), value, bound in shown if value or bound
         )
         print(f"\r{text[:78]:<78}", end="", file=sys.stderr, flush=True)
 

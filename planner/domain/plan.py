@@ -7,6 +7,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from planner.domain.draws import DrawId, Needle, Tube
+from planner.domain.goals import Part
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.findings import Source
@@ -249,26 +250,56 @@ class Route:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GoalPart:
+    """One thing that a tier counts, with its own value, and what one of it counts in the tier's unit."""
+
+    name: str
+    unit: str
+    value: int
+    price: int
+
+    @property
+    def counted(self) -> int:
+        """What it adds to the tier, in the tier's unit."""
+        return self.price * self.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """One goal with its value, the proven bound (no plan with the same visits can be better), and whether they meet."""
+    """One tier: its value, the proven bound (no plan with the same visits can be better), and what adds up to it."""
 
     name: str
     unit: str
     value: int
     bound: int
+    parts: tuple[GoalPart, ...] = ()
 
     @property
     def is_proven(self) -> bool:
-        """True when no plan with the same visits can do better, the goals before it being what they are."""
+        """True when no plan with the same visits can do better, the tiers before it being what they are."""
         return self.bound >= self.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A whole round: one route a phlebotomist (possibly empty), unplanned orders, goals in strict order."""
+    """A whole round: one route per phlebotomist (possibly empty), unplanned orders, tiers of goals in strict order."""
 
     routes: tuple[Route, ...]
     unplanned: tuple[Unplanned, ...]
     goals: tuple[Goal, ...]
     preferences_missed: tuple[tuple[OrderId, str], ...] = ()
     """Orders whose preferred clock time or fasting state the plan does not meet, with the rule's name."""
+
+    def part(self, part: Part) -> GoalPart:
+        """Return one part of the plan's goals.
+
+        Raises
+        ------
+        KeyError
+            If the plan does not state it.
+        """
+        for goal in self.goals:
+            for stated in goal.parts:
+                if stated.name == part.value:
+                    return stated
+        raise KeyError(part)

@@ -10,108 +10,43 @@ two identifiers; "engineering choice" where nothing is published. Full keys: pla
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from enum import Enum, StrEnum
-from typing import Any, TypeVar, cast
 
 from planner.domain.draws import Device
 from planner.domain.orders import Precaution, Priority, TimeWindow
+from planner.domain.settings import MOST_OF_A_PRICE_S, Unit, section, setting
 from planner.domain.what_if import WhatIf
-from planner.units import SECONDS_PER_DAY, hours_to_s, minutes_to_s
+from planner.units import hours_to_s, minutes_to_s
 
 EVERYBODY = "*"
 """Name under which a policy file keeps a single value where values may be named: every ward, or whoever answers."""
-
-_T = TypeVar("_T")
-
-
-class Unit(Enum):
-    """How a number is kept, and how it is written in a policy file."""
-
-    PLAIN = "as it is kept"
-    CLOCK = "seconds after midnight, written HH:MM: x_at_s is x_at"
-    SPAN = "seconds, written in minutes, seconds or hours: x_s is x_minutes"
-    VOLUME = "microlitres, written in mL: x_ul is x_ml"
-    PERCENT = "percent"
-
-
-_MOST_BY_UNIT = {Unit.SPAN: 7 * SECONDS_PER_DAY, Unit.PERCENT: 100}
-_MOST_OF_ANYTHING = 1_000_000
-"""Largest value of a field that states no range of its own, by its unit: more is a slip (engineering choice)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
-    """What stands beside a field of the policy: its meaning in one line, its unit, its range (in the field's unit)."""
-
-    meaning: str
-    unit: Unit
-    most: int
-    is_positive: bool
-    """True where nothing at all makes no sense either."""
-    choices: tuple[Any, ...]
-    """The members of an Enum that may be set; none: all."""
-    example: str
-    """How a value is written where the default is empty."""
-
-
-def _setting(
-    default: _T,
-    meaning: str,
-    unit: Unit = Unit.PLAIN,
-    *,
-    most: int | None = None,
-    is_positive: bool = False,
-    choices: tuple[Any, ...] = (),
-    example: str = "",
-) -> _T:
-    """Return a field with its default and its `Setting`; typed as the default, as `dataclasses.field` is."""
-    setting = Setting(
-        meaning=meaning,
-        unit=unit,
-        most=_MOST_BY_UNIT.get(unit, _MOST_OF_ANYTHING) if most is None else most,
-        is_positive=is_positive,
-        choices=choices,
-        example=example,
-    )
-    metadata = {"setting": setting}
-    if isinstance(default, Mapping):
-        return cast(_T, field(default_factory=lambda: dict(default), metadata=metadata))
-    return field(default=default, metadata=metadata)
-
-
-def _section(kind: type[_T], meaning: str) -> _T:
-    """Return a field of the policy that holds a section with its defaults."""
-    setting = Setting(
-        meaning=meaning, unit=Unit.PLAIN, most=_MOST_OF_ANYTHING, is_positive=False, choices=(), example=""
-    )
-    return field(default_factory=kind, metadata={"setting": setting})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundPolicy:
     """The round when no staff table says otherwise, and what happens at given clock times of its day."""
 
-    start_at_s: int = _setting(hours_to_s(5), "First minute of work.", Unit.CLOCK)
-    end_at_s: int = _setting(hours_to_s(9), "Last minute of work.", Unit.CLOCK)
-    phlebotomists: int = _setting(1, "People on the round.", most=40, is_positive=True)
-    breakfast_at_s: int = _setting(
+    start_at_s: int = setting(hours_to_s(5), "First minute of work.", Unit.CLOCK)
+    end_at_s: int = setting(hours_to_s(9), "Last minute of work.", Unit.CLOCK)
+    phlebotomists: int = setting(1, "People on the round.", most=40, is_positive=True)
+    breakfast_at_s: int = setting(
         hours_to_s(8), "Latest fasting draw, where the patient's next meal is not known.", Unit.CLOCK
     )
-    quiet_hours: Mapping[str, tuple[TimeWindow, ...]] = _setting(
+    quiet_hours: Mapping[str, tuple[TimeWindow, ...]] = setting(
         {},
         'By ward ("*": every ward): only stat, timed and dose-ruled draws are made then.',
         Unit.CLOCK,
         example='{ "Ward 1" = ["22:00-05:00"] }',
     )
-    needed_by_s: Mapping[str, int] = _setting(
+    needed_by_s: Mapping[str, int] = setting(
         {},
         'By ward ("*": every ward): when specimens should have reached the laboratory.',
         Unit.CLOCK,
         example='{ "Ward 1" = "08:30" }',
     )
-    day: date | None = _setting(
+    day: date | None = setting(
         None,
         "Date of the round, where the command does not say it; goes before the dates of the orders.",
         example="2026-03-10",
@@ -122,47 +57,60 @@ class RoundPolicy:
 class WindowPolicy:
     """Widths of time windows. Targets and tolerances: trade-wide minutes, from memory; local policy decides."""
 
-    stat_target_s: int = _setting(
+    stat_target_s: int = setting(
         minutes_to_s(15), "From the order (or the start of the round) to a stat draw.", Unit.SPAN
     )
-    asap_target_s: int = _setting(minutes_to_s(60), "The same for asap.", Unit.SPAN)
-    urgent_target_s: int = _setting(minutes_to_s(60), "The same for urgent.", Unit.SPAN)
-    timed_tolerance_s: int = _setting(
+    asap_target_s: int = setting(minutes_to_s(60), "The same for asap.", Unit.SPAN)
+    urgent_target_s: int = setting(minutes_to_s(60), "The same for urgent.", Unit.SPAN)
+    # From memory: with the draw's target, and as long again for the analysis, an hour from the order to the result.
+    stat_to_lab_s: int = setting(
+        minutes_to_s(10), "From when a stat could first be drawn to the laboratory.", Unit.SPAN, most=MOST_OF_A_PRICE_S
+    )
+    # From memory.
+    asap_to_lab_s: int = setting(
+        minutes_to_s(30), "From the target of an asap draw to the laboratory.", Unit.SPAN, most=MOST_OF_A_PRICE_S
+    )
+    timed_tolerance_s: int = setting(
         minutes_to_s(30), "Early or late by which a timed draw is still on time.", Unit.SPAN
     )
-    drug_tolerance_s: int = _setting(minutes_to_s(15), "The same for drug levels and series.", Unit.SPAN)
+    drug_tolerance_s: int = setting(minutes_to_s(15), "The same for drug levels and series.", Unit.SPAN)
     # Engineering choice.
-    timed_give_up_s: int = _setting(
+    timed_give_up_s: int = setting(
         minutes_to_s(60), "So long after its tolerance a timed draw is no longer made without asking.", Unit.SPAN
     )
     # Engineering choice.
-    stated_spacing_pct: int = _setting(
+    stated_spacing_pct: int = setting(
         80,
         "Percent that two timed draws of one test keep of the gap between their stated times.",
         Unit.PERCENT,
         most=100,
     )
-    default_fast_s: int = _setting(
+    default_fast_s: int = setting(
         hours_to_s(8), "Fast for an order that asks for one when its test states none.", Unit.SPAN
     )
+
+    @property
+    def to_lab_s(self) -> Mapping[Priority, int]:
+        """The way to the laboratory that may take, by priority; of others nothing is asked."""
+        return {Priority.STAT: self.stat_to_lab_s, Priority.ASAP: self.asap_to_lab_s}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServicePolicy:
     """Time at the bed. The five parts add up to the 5 minutes of an adult's bed (mean 259 s, SD 52 s [P19])."""
 
-    identify_s: int = _setting(75, "Greeting and two identifiers.", Unit.SPAN)
-    prepare_s: int = _setting(60, "Tourniquet, vein, skin.", Unit.SPAN)
-    draw_s: int = _setting(75, "Filling the tubes.", Unit.SPAN)
-    label_s: int = _setting(60, "Labelling beside the patient.", Unit.SPAN)
-    tidy_s: int = _setting(30, "Dressing, waste, hands.", Unit.SPAN)
-    child_extra_s: int = _setting(minutes_to_s(2), "More for a child under 14.", Unit.SPAN)
-    tubes_included: int = _setting(4, "Containers covered by the time above.")
-    extra_tube_s: int = _setting(minutes_to_s(1), "More for each further container.", Unit.SPAN)
-    extra_culture_site_s: int = _setting(minutes_to_s(2), "More for each further culture site.", Unit.SPAN)
-    difficult_veins_extra_s: int = _setting(minutes_to_s(2), "More where veins are noted as difficult.", Unit.SPAN)
+    identify_s: int = setting(75, "Greeting and two identifiers.", Unit.SPAN)
+    prepare_s: int = setting(60, "Tourniquet, vein, skin.", Unit.SPAN)
+    draw_s: int = setting(75, "Filling the tubes.", Unit.SPAN)
+    label_s: int = setting(60, "Labelling beside the patient.", Unit.SPAN)
+    tidy_s: int = setting(30, "Dressing, waste, hands.", Unit.SPAN)
+    child_extra_s: int = setting(minutes_to_s(2), "More for a child under 14.", Unit.SPAN)
+    tubes_included: int = setting(4, "Containers covered by the time above.")
+    extra_tube_s: int = setting(minutes_to_s(1), "More for each further container.", Unit.SPAN)
+    extra_culture_site_s: int = setting(minutes_to_s(2), "More for each further culture site.", Unit.SPAN)
+    difficult_veins_extra_s: int = setting(minutes_to_s(2), "More where veins are noted as difficult.", Unit.SPAN)
     # Half of it (rounded down) comes before the draw.
-    gown_s: Mapping[Precaution, int] = _setting(
+    gown_s: Mapping[Precaution, int] = setting(
         {
             Precaution.PROTECTIVE: minutes_to_s(4),
             Precaution.CONTACT: minutes_to_s(3),
@@ -179,29 +127,29 @@ class ServicePolicy:
 class WalkingPolicy:
     """Walking when the map states metres, and the assumed corridor when there is no map (engineering choices)."""
 
-    speed_m_per_s: float = _setting(1.2, "Walking speed in metres per second.", is_positive=True)
-    bed_spacing_m: float = _setting(4.0, "Without a map: metres from bed to bed.", is_positive=True)
-    ward_gap_m: float = _setting(40.0, "Without a map: metres from ward to ward.")
-    laboratory_walk_s: int = _setting(minutes_to_s(5), "Without a map: from the base to the laboratory.", Unit.SPAN)
-    lift_s: int = _setting(60, "From one floor to another by a lift of the map, waiting included.", Unit.SPAN)
-    stairs_floor_s: int = _setting(45, "From one floor to the next by stairs of the map.", Unit.SPAN)
+    speed_m_per_s: float = setting(1.2, "Walking speed in metres per second.", is_positive=True)
+    bed_spacing_m: float = setting(4.0, "Without a map: metres from bed to bed.", is_positive=True)
+    ward_gap_m: float = setting(40.0, "Without a map: metres from ward to ward.")
+    laboratory_walk_s: int = setting(minutes_to_s(5), "Without a map: from the base to the laboratory.", Unit.SPAN)
+    lift_s: int = setting(60, "From one floor to another by a lift of the map, waiting included.", Unit.SPAN)
+    stairs_floor_s: int = setting(45, "From one floor to the next by stairs of the map.", Unit.SPAN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandoverPolicy:
     """Giving specimens away."""
 
-    handover_s: int = _setting(minutes_to_s(1), "Time that a hand-over takes.", Unit.SPAN)
-    max_sends: int = _setting(
+    handover_s: int = setting(minutes_to_s(1), "Time that a hand-over takes.", Unit.SPAN)
+    max_sends: int = setting(
         6, "Most times that one collector uses one tube station, or carries to one place, in a round.", is_positive=True
     )
-    tube_takes_ice: bool = _setting(
+    tube_takes_ice: bool = setting(
         False, "Ice may go by pneumatic tube (sealed bag, cold pack); no: by hand or courier."
     )
-    tube_takes_glass: bool = _setting(
+    tube_takes_glass: bool = setting(
         False, "Culture bottles may go by pneumatic tube (bagged, padded); no: by hand or courier."
     )
-    tray_limit: int | None = _setting(
+    tray_limit: int | None = setting(
         None, "Most tubes that one collector carries at a time; no limit when it is not set.", is_positive=True,
         example="40",
     )  # fmt: skip
@@ -211,39 +159,91 @@ class HandoverPolicy:
 class ReplanPolicy:
     """Replanning a round that has begun (engineering choices)."""
 
-    change_s: int = _setting(
+    change_s: int = setting(
         minutes_to_s(10),
         "A visit that comes later than the last sheet said by more than this counts as changed.",
         Unit.SPAN,
     )
-    retry_after_s: int = _setting(
+    retry_after_s: int = setting(
         minutes_to_s(20), "A patient who was away is tried again after so long, unless the ward says when.", Unit.SPAN
-    )
-    # A minute of a stat draw (weight 10), ten of a routine one.
-    moved_stop_price_s: int = _setting(
-        minutes_to_s(10), "Weighted lateness that every moved stop must save: below it, nothing moves.", Unit.SPAN
     )
     # Twelve visits are about an hour of one phlebotomist's work: as many as a lead can ask about on the phone before
     # the next stat arrives.
-    assumed_done_limit: int = _setting(
+    assumed_done_limit: int = setting(
         12, "More unreported visits than this that count as done need a decision (exit 3)."
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WeightPolicy:
-    """Relative weight of orders within one goal, by priority; whole numbers. Goals are never mixed."""
+class PricePolicy:
+    """What one thing is worth in another, within a tier of goals; our choice, a site sets its own.
 
-    uncollected: Mapping[Priority, int] = _setting(
+    Tier ``service`` is counted in weighted lateness: a routine draw that is late by a minute counts one minute, a stat
+    ten. Tier ``effort`` is counted in walking and waiting.
+    """
+
+    # 90 s of a stat, a quarter of an hour of a routine order: a second needle hurts, a short delay mostly does not.
+    puncture_s: int = setting(
+        minutes_to_s(15),
+        "Weighted lateness that every draw beyond a patient's first must save; 0 to 120 minutes.",
+        Unit.SPAN,
+        most=MOST_OF_A_PRICE_S,
+    )
+    # A minute of a stat draw (weight 10), ten of a routine one.
+    moved_stop_s: int = setting(
+        minutes_to_s(10),
+        "Weighted lateness that every moved stop must save: below it, nothing moves; 0 to 120 minutes.",
+        Unit.SPAN,
+        most=MOST_OF_A_PRICE_S,
+    )
+    # A minute too long on the way keeps the ward waiting as a late draw does.
+    to_lab: int = setting(
+        1, "Weighted lateness worth a weighted minute past stat_to_lab or asap_to_lab; 0 to 10.", most=10
+    )
+    # A routine bed before a stat takes some six minutes and saves some seconds of walking.
+    stat_wait_pct: int = setting(
+        100,
+        "Walking worth a stat drawn sooner, percent, within its target too; 0 to 1000.",
+        Unit.PERCENT,
+        most=1000,
+    )
+    # A hand-over that takes three minutes pays once it brings ten patients' specimens in three minutes sooner.
+    arrival_pct: int = setting(
+        10, "Walking worth the blood of one patient sooner in the laboratory, percent; 0 to 100.", Unit.PERCENT
+    )
+    finish_pct: int = setting(100, "Walking worth the last person done sooner, percent; 0 to 100.", Unit.PERCENT)
+    # At 0 one ward was given out as 24 and 8 visits, because whoever is done early does not wait.
+    share: int = setting(
+        3, "Minutes of walking and waiting worth a minute less of bed work above a fair share; 0 to 10.", most=10
+    )
+    isolation_s: int = setting(
+        30,
+        "Walking worth two patients in the order of isolation; 0 to 120 minutes.",
+        Unit.SPAN,
+        most=MOST_OF_A_PRICE_S,
+    )
+    protective_after_airborne_s: int = setting(
+        minutes_to_s(60),
+        "Walking worth no protective bed after an airborne one; 0 to 120 minutes.",
+        Unit.SPAN,
+        most=MOST_OF_A_PRICE_S,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeightPolicy:
+    """Relative weight of orders within one tier of goals, by priority; whole numbers."""
+
+    uncollected: Mapping[Priority, int] = setting(
         {Priority.STAT: 100, Priority.ASAP: 30, Priority.URGENT: 20, Priority.ROUTINE: 1},
         "Weight of an order that is not planned, by priority.",
     )
-    uncollected_timed: int = _setting(10, "Least weight of an order with a stated time or a dose rule.")
-    late: Mapping[Priority, int] = _setting(
+    uncollected_timed: int = setting(10, "Least weight of an order with a stated time or a dose rule.")
+    late: Mapping[Priority, int] = setting(
         {Priority.STAT: 10, Priority.ASAP: 4, Priority.URGENT: 3, Priority.ROUTINE: 1},
         "Weight of lateness, by priority.",
     )
-    late_timed: int = _setting(2, "Least weight of the lateness of a timed order.")
+    late_timed: int = setting(2, "Least weight of the lateness of a timed order.")
 
 
 class CultureTable(StrEnum):
@@ -259,19 +259,19 @@ class CultureTable(StrEnum):
 class TubePolicy:
     """Choosing tubes and needles."""
 
-    discard_adult_ul: int = _setting(1000, "Volume of a discard tube, adults.", Unit.VOLUME)
-    discard_child_ul: int = _setting(500, "Volume of a discard tube, children.", Unit.VOLUME)
-    routine_device: Device = _setting(
+    discard_adult_ul: int = setting(1000, "Volume of a discard tube, adults.", Unit.VOLUME)
+    discard_child_ul: int = setting(500, "Volume of a discard tube, children.", Unit.VOLUME)
+    routine_device: Device = setting(
         Device.STRAIGHT, "What a plain adult draw is made with: straight or winged.",
         choices=(Device.STRAIGHT, Device.WINGED),
     )  # fmt: skip
     # Common practice, no source: up to 10 tubes in one draw.
-    max_tubes_per_draw: int = _setting(10, "More tubes than this are planned, and said.", is_positive=True)
-    weight_table_cultures: CultureTable = _setting(
+    max_tubes_per_draw: int = setting(10, "More tubes than this are planned, and said.", is_positive=True)
+    weight_table_cultures: CultureTable = setting(
         CultureTable.A, "Children's culture volumes by weight: a [L5] or b [L4]."
     )
     # Engineering choice.
-    spare_one_in: int = _setting(
+    spare_one_in: int = setting(
         5, "One spare on the supplies page for so many of a thing, begun ones counted.", is_positive=True
     )
 
@@ -289,36 +289,36 @@ class NeonateMethod(Enum):
 class BloodPolicy:
     """Limits on blood drawn. Child limits [L53, L55, L54]; the adult flag is an engineering choice."""
 
-    child_under_years: int = _setting(18, "Below this age the limits by weight apply.")
-    child_wards: tuple[str, ...] = _setting(
+    child_under_years: int = setting(18, "Below this age the limits by weight apply.")
+    child_wards: tuple[str, ...] = setting(
         (),
         'Wards of children ("*": every ward): who has no birth date there is taken for a child.',
         example='["Ward 2"]',
     )
     # Unless the weight is a child's.
-    adult_wards: tuple[str, ...] = _setting(
+    adult_wards: tuple[str, ...] = setting(
         (),
         'Wards without children ("*": every ward): who has no birth date there is taken for an adult.',
         example='["Ward 1"]',
     )
-    child_ml_per_kg_tbv: int = _setting(80, "Total blood volume of a child, mL per kg.", is_positive=True)
-    child_day_ul_per_kg: int = _setting(1700, "Most that is drawn from a child in 24 hours, mL per kg.", Unit.VOLUME)
-    child_30d_tbv_pct: float = _setting(5.0, "Most in 30 days, percent of the total blood volume.", Unit.PERCENT)
-    neonate_method: NeonateMethod = _setting(
+    child_ml_per_kg_tbv: int = setting(80, "Total blood volume of a child, mL per kg.", is_positive=True)
+    child_day_ul_per_kg: int = setting(1700, "Most that is drawn from a child in 24 hours, mL per kg.", Unit.VOLUME)
+    child_30d_tbv_pct: float = setting(5.0, "Most in 30 days, percent of the total blood volume.", Unit.PERCENT)
+    neonate_method: NeonateMethod = setting(
         NeonateMethod.DECISION, "Under 28 days, where the list does not say: decision, venous, capillary or ward."
     )
     # Engineering choice.
-    unknown_drawn_pct: float = _setting(
+    unknown_drawn_pct: float = setting(
         50.0, "Percent of a child's day limit that is drawn where earlier blood is not known.", Unit.PERCENT
     )
-    child_visit_warn_tbv_pct: float = _setting(
+    child_visit_warn_tbv_pct: float = setting(
         1.0, "Warn above this in one visit, percent of the total blood volume.", Unit.PERCENT
     )
     # Engineering choice, after P32.
-    anaemia_reference_g_l: int = _setting(
+    anaemia_reference_g_l: int = setting(
         110, "Haemoglobin in g/L below which a child's limits are lowered in proportion.", is_positive=True
     )
-    adult_flag_24h_ul: int = _setting(50_000, "Say so when an adult gives more in 24 hours.", Unit.VOLUME)
+    adult_flag_24h_ul: int = setting(50_000, "Say so when an adult gives more in 24 hours.", Unit.VOLUME)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -326,7 +326,7 @@ class TransfusionPolicy:
     """Samples for the blood bank."""
 
     # Many blood banks want another person for the second sample (BSH 2012).
-    one_person_may_draw_both: bool = _setting(
+    one_person_may_draw_both: bool = setting(
         False, "One person may draw both samples of a patient; no: a decision (exit 3)."
     )
 
@@ -335,29 +335,29 @@ class TransfusionPolicy:
 class SheetPolicy:
     """What the printed sheet says beside the plan."""
 
-    phones: Mapping[str, str] = _setting(
+    phones: Mapping[str, str] = setting(
         {},
         "Whom a collector phones, and the number; none: the sheet leaves room to write them.",
         example='{ "ward nurse" = "2140", "laboratory" = "2200" }',
     )
-    needlestick_phone: str = _setting(
+    needlestick_phone: str = setting(
         "", "The number to phone after a needlestick or splash; every sheet says what to do.", example='"2222"'
     )
-    page_keeps_s: int = _setting(
+    page_keeps_s: int = setting(
         hours_to_s(12),
         "How long a browser keeps what is ticked on the page, after the round or the last tick.",
         Unit.SPAN,
         is_positive=True,
     )
-    what_if_do: Mapping[WhatIf, str] = _setting(
+    what_if_do: Mapping[WhatIf, str] = setting(
         {},
         "The site's words on the what-if card, by event: what to do; what stands in braces is filled in.",
         example='{ "away" = "Ask the nurse until when; go on." }',
     )
-    what_if_write: Mapping[WhatIf, str] = _setting(
+    what_if_write: Mapping[WhatIf, str] = setting(
         {}, "The same: what to write.", example='{ "refused" = "the reason; the nurse\'s name" }'
     )
-    what_if_phone: Mapping[WhatIf, str] = _setting(
+    what_if_phone: Mapping[WhatIf, str] = setting(
         {}, "The same: whom to phone.", example='{ "faint-or-pain" = "emergency team" }'
     )
 
@@ -366,24 +366,25 @@ class SheetPolicy:
 class Policy:
     """All that a site may set, by subject."""
 
-    time_zone: str = _setting("UTC", "Time zone of all clock times, as in the tz database, for example Europe/Vienna.")
-    site_folder: str = _setting(
+    time_zone: str = setting("UTC", "Time zone of all clock times, as in the tz database, for example Europe/Vienna.")
+    site_folder: str = setting(
         "", "Folder with the site's tables names, tests and tubes, from the round's folder, such as ../site."
     )
-    round: RoundPolicy = _section(
+    round: RoundPolicy = section(
         RoundPolicy, "The round when no staff table says otherwise, and clock times of its day."
     )
-    windows: WindowPolicy = _section(WindowPolicy, "Widths of time windows.")
-    service: ServicePolicy = _section(ServicePolicy, "Time at the bed; the five parts add up to one adult's visit.")
-    walking: WalkingPolicy = _section(
+    windows: WindowPolicy = section(WindowPolicy, "Widths of time windows.")
+    service: ServicePolicy = section(ServicePolicy, "Time at the bed; the five parts add up to one adult's visit.")
+    walking: WalkingPolicy = section(
         WalkingPolicy, "Walking when the map states metres, and the assumed corridor when there is no map."
     )
-    handover: HandoverPolicy = _section(HandoverPolicy, "Giving specimens away.")
-    replan: ReplanPolicy = _section(ReplanPolicy, "Replanning a round that has begun.")
-    weights: WeightPolicy = _section(
-        WeightPolicy, "Relative weight of orders within one goal; whole numbers. Goals are never mixed."
+    handover: HandoverPolicy = section(HandoverPolicy, "Giving specimens away.")
+    replan: ReplanPolicy = section(ReplanPolicy, "Replanning a round that has begun.")
+    prices: PricePolicy = section(
+        PricePolicy, "What one thing is worth in another within a tier of goals; the tiers are never mixed."
     )
-    tubes: TubePolicy = _section(TubePolicy, "Choosing tubes and needles.")
-    blood: BloodPolicy = _section(BloodPolicy, "Limits on blood drawn.")
-    transfusion: TransfusionPolicy = _section(TransfusionPolicy, "Samples for the blood bank.")
-    sheet: SheetPolicy = _section(SheetPolicy, "What the printed sheet says beside the plan.")
+    weights: WeightPolicy = section(WeightPolicy, "Relative weight of orders within one tier of goals; whole numbers.")
+    tubes: TubePolicy = section(TubePolicy, "Choosing tubes and needles.")
+    blood: BloodPolicy = section(BloodPolicy, "Limits on blood drawn.")
+    transfusion: TransfusionPolicy = section(TransfusionPolicy, "Samples for the blood bank.")
+    sheet: SheetPolicy = section(SheetPolicy, "What the printed sheet says beside the plan.")

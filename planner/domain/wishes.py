@@ -24,7 +24,7 @@ class Wish(Enum):
 def policy_wished(policy: Policy, wish: Wish) -> Policy:
     """Return the prices with which a wished plan is searched; it is counted and checked with the site's own."""
     price_s = FOUR_HOURS_S if wish is Wish.FEWEST_CHANGES else 0
-    priced = replace(policy, replan=replace(policy.replan, moved_stop_price_s=price_s))
+    priced = replace(policy, prices=replace(policy.prices, moved_stop_s=price_s))
     if wish is not Wish.LEAST_EFFORT:
         return priced
     late = {**policy.weights.late, Priority.URGENT: 0, Priority.ROUTINE: 0}

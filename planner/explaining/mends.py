@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from planner.domain.goals import Part
 from planner.domain.orders import Order, OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
@@ -52,7 +53,7 @@ def mends(
     now_s = problem.begin_s if problem.replan else problem.start_s - 1
     begun = next_problem(problem, plan, parent=revision, now_s=now_s).problem
     # What could mend the order is asked, whatever it moves; the mend says how many stops that is.
-    begun = replace(begun, policy=replace(begun.policy, replan=replace(begun.policy.replan, moved_stop_price_s=0)))
+    begun = replace(begun, policy=replace(begun.policy, prices=replace(begun.policy.prices, moved_stop_s=0)))
     spared = _harmed(problem, plan) | {order_id}
 
     def tried(attempt: Try) -> Mend | None:
@@ -96,9 +97,9 @@ def _tried(attempt: Try, order: Order, spared: frozenset[OrderId], params: Solve
         return None
     if _harmed(attempt.problem, planned.plan) - spared:
         return None
-    goals = {goal.name: goal.value for goal in planned.plan.goals}
+    moved = planned.plan.part(Part.CHANGES).value
     who = attempt.problem.staff[after.made.phlebotomist].initials
-    return Mend(words=attempt.words, draw_s=after.made.visit.draw_s, phlebotomist=who, num_moved=goals["changes"])
+    return Mend(words=attempt.words, draw_s=after.made.visit.draw_s, phlebotomist=who, num_moved=moved)
 
 
 def _harmed(problem: Problem, plan: Plan) -> frozenset[OrderId]:

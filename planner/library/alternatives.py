@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from planner.domain.goals import Part
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
@@ -126,14 +127,13 @@ _BEST: dict[str, Callable[[Alternative], tuple[int, ...]]] = {
 
 
 def _alternative(made: RoundPlan) -> Alternative:
-    value = {goal.name: goal.value for goal in made.plan.goals}
     return Alternative(
         names=(),
         made=made,
         moved=sum(change.kind is ChangeKind.MOVED for change in stop_changes(made.problem, made.plan)),
-        left_out=value["uncollected"],
-        late=value["late"],
-        walking_s=value["time"],
+        left_out=made.plan.part(Part.UNCOLLECTED).value,
+        late=made.plan.part(Part.LATE).value,
+        walking_s=made.plan.part(Part.TIME).value,
         finish_s=_finish_s(made.problem, made.plan),
     )
 

@@ -60,6 +60,7 @@ class PlanCheck:
 
     ``num_remade`` replanned revisions were made again from the first plan and the log of events, and are the same.
     ``is_edited``: the file was changed since it was written, so that what nobody can recompute may be wrong.
+    ``has_goals``: False for a file of a version with other goals, which are not judged.
     """
 
     revision: int
@@ -68,6 +69,7 @@ class PlanCheck:
     findings: tuple[Finding, ...]
     num_remade: int
     is_edited: bool
+    has_goals: bool = True
 
     @property
     def needs_decision(self) -> bool:
@@ -121,7 +123,7 @@ def check_written(path: Path) -> PlanCheck:
         As `check`.
     """
     file = read_plan(path)
-    report = check_plan(file.problem, file.plan)
+    report = check_plan(file.problem, file.plan, judges_goals=file.has_goals)
     if not report.is_clean:
         message = f"refused: {len(report.errors)} findings; do not use this plan"
         raise CheckRefusedError(tuple(report), message)
@@ -132,6 +134,7 @@ def check_written(path: Path) -> PlanCheck:
         findings=tuple(report),
         num_remade=_num_remade(plan_path(path).parent.parent),
         is_edited=file.is_edited,
+        has_goals=file.has_goals,
     )
 
 

@@ -154,7 +154,7 @@ def read_checked(path: Path, *, accepts_edited: bool) -> PlanFile:
         If the checker refuses it; it carries the findings.
     """
     file = read_plan(path)
-    report = check_plan(file.problem, file.plan)
+    report = check_plan(file.problem, file.plan, judges_goals=file.has_goals)
     if not report.is_clean:
         message = f"{path}: the checker refuses this plan; nothing is written, do not use it"
         raise CheckRefusedError(tuple(report), message)

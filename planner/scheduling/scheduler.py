@@ -1,4 +1,4 @@
-"""Plans the round: a first plan, a repeatable search, then each goal proven or improved in turn by the solver.
+"""Plans the round: a first plan, a repeatable search, then each tier of goals proven or improved by the solver.
 
 The solver takes longer to load than a replan to be searched, so it is loaded only where a proof is asked for.
 """
@@ -10,7 +10,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from planner.domain.draws import Draw
-from planner.domain.plan import Plan, Unplanned
+from planner.domain.goals import PARTS, Part, Tier
+from planner.domain.plan import Goal, GoalPart, Plan, Unplanned
 from planner.domain.problem import Problem
 from planner.errors import SolverError
 from planner.scheduling.exact.bounds import least_value
@@ -26,11 +27,9 @@ from planner.scheduling.search.handovers import tidy_handovers, without_empty
 from planner.scheduling.search.recreate import first_round
 from planner.scheduling.search.search import improve
 from planner.scheduling.timing.insertion import empty_round
-from planner.scheduling.timing.solution import GOALS, Evaluator, Solution, unpriced
+from planner.scheduling.timing.solution import Evaluator, Solution, part_prices, part_values
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
-
-NAMES = tuple(name for name, _unit in GOALS)
 
 SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 """Work of the search for each visit, in routes timed, by effort."""
@@ -51,28 +50,27 @@ AGAIN_VISITS = 45
 LEGS = {"quick": 1, "normal": 1, "thorough": 4}
 """Searches with other seeds, each from the best round of the one before."""
 
-PROOF_WORK: dict[str, dict[str, float]] = {
-    "quick": dict(zip(NAMES, (0.2, 0.2, 0.1, 0.1, 0.1, 0.05, 0.05, 0.1, 0.05), strict=True)),
-    "normal": dict(zip(NAMES, (0.8, 0.6, 0.1, 0.3, 0.3, 0.3, 0.3, 0.5, 0.1), strict=True)),
-    "thorough": dict(zip(NAMES, (60.0, 60.0, 20.0, 20.0, 20.0, 20.0, 20.0, 60.0, 10.0), strict=True)),
+PROOF_WORK: dict[str, dict[Tier, float]] = {
+    "quick": {Tier.LEFT_OUT: 0.2, Tier.SERVICE: 0.5, Tier.EFFORT: 0.25},
+    "normal": {Tier.LEFT_OUT: 0.8, Tier.SERVICE: 1.3, Tier.EFFORT: 1.2},
+    "thorough": {Tier.LEFT_OUT: 60.0, Tier.SERVICE: 120.0, Tier.EFFORT: 110.0},
 }
-"""Deterministic seconds of the solver for each goal that is not already at its least possible value."""
+"""Deterministic seconds of the solver for each tier that is not already at its least possible value."""
 
 MAX_ARCS = 40_000
 """Above so many arcs the exact model is not built: the search stands alone, and says so by its bounds."""
 
-FINE_GOALS = frozenset({"precautions", "arrival", "time", "finish"})
-MAX_FINE_ARCS = 2_000
-"""The exact model says something of the fine goals of small rounds only; on larger ones it is asked with effort
-thorough. (Precautions, 20 rounds above: 1 to 4 s each for nothing; 13 rounds below: a bound in 11.)"""
+MAX_EFFORT_ARCS = 2_000
+"""The exact model says something of tier ``effort`` of small rounds only; on larger ones it is asked with effort
+thorough."""
 
 Listener = Callable[[str, Sequence[int], Sequence[int]], None]
-"""Told of the stage, the goals' values and their bounds as they improve."""
+"""Told of the stage, the values of the tiers and their bounds as they improve."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScheduleOutcome:
-    """The plan (its goals carry their bounds) and how the search ended."""
+    """The plan (its tiers carry their bounds) and how the search ended."""
 
     plan: Plan
     hit_wall_guard: bool = False
@@ -131,10 +129,10 @@ def schedule(
     is_trial: bool = False,
     trial_work: int = TRIAL_WORK,
 ) -> ScheduleOutcome:
-    """Return a plan of the draws; the goals before a goal are never traded for it.
+    """Return a plan of the draws; the tiers of goals before a tier are never traded for it.
 
-    ``unplanned`` are orders already known to have no place, ``lost_weight`` what they count in goal
-    ``uncollected``. ``start`` is a plan to begin from, of these draws or of others: the search ends with nothing
+    ``unplanned`` are orders already known to have no place, ``lost_weight`` what they count in tier
+    ``left-out``. ``start`` is a plan to begin from, of these draws or of others: the search ends with nothing
     worse, as far as it can still be walked. ``is_trial``: look only briefly (``trial_work``; 0: not at all) around the
     start, and prove nothing. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and
     version: same plan, unless the wall-clock guard struck, which the outcome says.
@@ -150,7 +148,7 @@ def schedule(
         evaluator=evaluator,
         estimator=estimator,
         best=without_empty(evaluator, first) or empty_round(evaluator),
-        bounds=[0] * len(GOALS),
+        bounds=[0] * len(Tier),
         params=params,
         deadline_s=time.monotonic() + params.wall_limit_s,
         listener=listener,
@@ -175,18 +173,19 @@ def schedule(
             _prove(search)
     except KeyboardInterrupt:
         search.was_interrupted = True
-    values = unpriced(search.best.values, instance.change_price)
-    for goal, name in enumerate(NAMES):
-        if search.bounds[goal] > values[goal]:
-            search.trouble.append(f"goal {name}: bound {search.bounds[goal]} above the value {values[goal]}")
-            search.bounds[goal] = 0
+    for number, tier in enumerate(Tier):
+        if search.bounds[number] > search.best.values[number]:
+            search.trouble.append(
+                f"tier {tier.value}: bound {search.bounds[number]} above the value {search.best.values[number]}"
+            )
+            search.bounds[number] = 0
     plan = assemble(
         problem,
         instance,
         draws,
         trays,
-        Solution(search.best.routes, search.best.timings, (values[0] + lost_weight, *values[1:])),
-        [search.bounds[0] + lost_weight, *search.bounds[1:]],
+        search.best,
+        _goals(search, lost_weight),
         [*problem.set_aside, *unplanned, *unplanned_orders(problem, instance, draws, search.best)],
     )
     return ScheduleOutcome(
@@ -198,14 +197,36 @@ def schedule(
     )
 
 
+def _goals(search: _Search, lost_weight: int) -> tuple[Goal, ...]:
+    """Return the tiers of the best round with their parts; what was lost before counts as left out."""
+    values, prices = part_values(search.evaluator, search.best), part_prices(search.evaluator.instance)
+    values[Part.UNCOLLECTED] += lost_weight
+    more = {Tier.LEFT_OUT: lost_weight}
+    return tuple(
+        Goal(
+            name=tier.value,
+            unit=tier.unit,
+            value=value + more.get(tier, 0),
+            bound=bound + more.get(tier, 0),
+            parts=tuple(GoalPart(name=p.value, unit=p.unit, value=values[p], price=prices[p]) for p in PARTS[tier]),
+        )
+        for tier, value, bound in zip(Tier, search.best.values, search.bounds, strict=True)
+    )
+
+
 def _num_stops(solution: Solution) -> int:
     return sum(map(len, solution.routes))
 
 
 def _asks_for_compact_start(search: _Search) -> bool:
     """Return whether a round is so large, or its first plan so far from what is wanted, that another start pays."""
-    uncollected, late = search.best.values[:2]
-    return bool(len(search.evaluator.instance.visits) >= LARGE or uncollected or late)
+    return len(search.evaluator.instance.visits) >= LARGE or _falls_short(search)
+
+
+def _falls_short(search: _Search) -> bool:
+    """Return whether orders are left out, or the service is worse than it must be as far as counting shows."""
+    left_out, service, _effort = search.best.values
+    return bool(left_out) or service > _counted(search, Tier.SERVICE)
 
 
 def _start_compact(search: _Search) -> None:
@@ -234,7 +255,7 @@ def _search_again(search: _Search, first: Solution) -> None:
     num_visits = max(1, len(search.evaluator.instance.visits))
     params, again = search.params, min(AGAIN[search.params.effort], AGAIN_VISITS // num_visits)
     for number in range(1, again + 1):
-        if any(search.best.values[:2]):
+        if _falls_short(search):
             work = SEARCH_WORK[params.effort] * num_visits
             _improve(search, seed=params.seed + 1_000 * number, work=work, start=first)
 
@@ -255,61 +276,60 @@ def _improve(search: _Search, *, seed: int, work: int, start: Solution | None = 
 
 
 def _prove(search: _Search) -> None:
-    """Take the goals in their order: prove the value, or find a better round and go on from there."""
-    for goal, name in enumerate(NAMES):
-        search.bounds[goal] = _counted(search, name)
-        is_open = search.best.values[goal] > search.bounds[goal]
-        if search.params.proves and is_open and _is_small(search, name) and not search.is_late():
+    """Take the tiers in their order: prove the value, or find a better round and go on from there."""
+    for number, tier in enumerate(Tier):
+        search.bounds[number] = _counted(search, tier)
+        is_open = search.best.values[number] > search.bounds[number]
+        if search.params.proves and is_open and _is_small(search, tier) and not search.is_late():
             try:
-                _prove_goal(search, goal, PROOF_WORK[search.params.effort][name])
+                _prove_tier(search, number, tier)
             except SolverError as error:  # the plan in hand is good without the proof
-                search.trouble.append(f"goal {name}: {error}")
+                search.trouble.append(f"tier {tier.value}: {error}")
 
 
-def _is_small(search: _Search, name: str) -> bool:
-    """Return whether the exact model of the round is small enough to ask it about a goal."""
+def _is_small(search: _Search, tier: Tier) -> bool:
+    """Return whether the exact model of the round is small enough to ask it about a tier."""
     from planner.scheduling.exact.model import count_arcs
 
-    is_short = name in FINE_GOALS and search.params.effort != "thorough"
-    return count_arcs(search.evaluator.instance) <= (MAX_FINE_ARCS if is_short else MAX_ARCS)
+    is_short = tier is Tier.EFFORT and search.params.effort != "thorough"
+    return count_arcs(search.evaluator.instance) <= (MAX_EFFORT_ARCS if is_short else MAX_ARCS)
 
 
-def _counted(search: _Search, name: str) -> int:
-    """Return the bound of a goal that counting gives."""
+def _counted(search: _Search, tier: Tier) -> int:
+    """Return the bound of a tier that counting gives."""
     instance = search.evaluator.instance
-    if name == "uncollected" and search.params.proves and search.best.values[0] and not search.is_late():
+    if tier is Tier.LEFT_OUT and search.params.proves and search.best.values[0] and not search.is_late():
         from planner.scheduling.exact.capacity import least_uncollected
 
         try:
             return least_uncollected(instance, search.params, max(0.1, search.deadline_s - time.monotonic()))
         except SolverError as error:
-            search.trouble.append(f"goal {name}: {error}")
-    return least_value(instance, name, is_all_planned=_serves_all(search))
+            search.trouble.append(f"tier {tier.value}: {error}")
+    return least_value(instance, tier, is_all_planned=_serves_all(search))
 
 
 def _serves_all(search: _Search) -> bool:
     return sum(stop >= 0 for stops in search.best.routes for stop in stops) == len(search.evaluator.instance.visits)
 
 
-def _prove_goal(search: _Search, goal: int, work: float) -> None:
+def _prove_tier(search: _Search, number: int, tier: Tier) -> None:
     from planner.scheduling.exact.model import build_model
     from planner.solving.cp_sat import run_cp_sat
 
-    instance = search.evaluator.instance
-    built = build_model(instance, search.best, goal)
+    built = build_model(search.evaluator.instance, search.best, tier)
     outcome = run_cp_sat(
         built.model,
         search.params,
-        deterministic_limit=work,
+        deterministic_limit=PROOF_WORK[search.params.effort][tier],
         wall_limit_s=max(0.1, search.deadline_s - time.monotonic()),
     )
     search.hit_wall_guard = search.hit_wall_guard or outcome.hit_wall_guard
     if outcome.status is SolveStatus.INFEASIBLE:
         raise SolverError("the model excludes the round in hand")
     if outcome.bound is not None:
-        search.bounds[goal] = max(search.bounds[goal], outcome.bound)
+        search.bounds[number] = max(search.bounds[number], outcome.bound)
     if outcome.status.has_solution:
         found = search.evaluator.solution(built.routes(outcome))
         if found is not None:
             search.keep(tidy_handovers(search.evaluator, found, range(len(found.routes))))
-    search.tell(NAMES[goal])
+    search.tell(tier.value)

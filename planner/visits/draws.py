@@ -58,7 +58,7 @@ def _not_by(problem: Problem, request: VisitRequest) -> frozenset[int]:
 
 
 def uncollected_weight(problem: Problem, order: Order) -> int:
-    """Return what an order counts in goal ``uncollected`` when nobody draws it."""
+    """Return what an order counts in part ``uncollected`` when nobody draws it."""
     weights = problem.policy.weights
     weight = weights.uncollected[order.priority]
     is_bound_to_time = order.is_timed or has_dose_rule(problem.test_of(order))
@@ -66,7 +66,7 @@ def uncollected_weight(problem: Problem, order: Order) -> int:
 
 
 def late_weight(problem: Problem, order: Order) -> int:
-    """Return what a second past its target counts for an order in goal ``late``."""
+    """Return what a second past its target counts for an order in part ``late``."""
     weight = problem.policy.weights.late[order.priority]
     return max(weight, problem.policy.weights.late_timed) if order.is_timed else weight
 

@@ -25,13 +25,12 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from planner.domain.goals import Tier
 from planner.solving.params import Effort
 from tests.benchmark.round_tables import write_tables
 from tests.benchmark.rounds import generated_problem
 
 ROOT = Path(__file__).resolve().parents[2]
-STRICT_GOALS = 3
-"""The first goals, which must be proven."""
 PATIENTS_PER_PERSON = 20
 LIMITS_S = {30: 10, 120: 30}
 """Seconds that we allow the whole command, by patients."""
@@ -82,7 +81,7 @@ def _visits(plan: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def _cells(plan: dict[str, Any], order_ids: Sequence[str]) -> list[str]:
-    """Return orders left out, orders that the plan does not speak of, and each strict goal with its proof."""
+    """Return orders left out, orders that the plan does not speak of, and each tier of goals with its proof."""
     planned = {order_id for visit in _visits(plan) for order_id in visit["order_numbers"]}
     left = {unplanned["order_number"] for unplanned in plan["unplanned"]}
     lost = [order_id for order_id in order_ids if order_id not in planned | left]
@@ -91,14 +90,14 @@ def _cells(plan: dict[str, Any], order_ids: Sequence[str]) -> list[str]:
         for goal in plan["goals"]
     ]
     proven = sum(goal["proven"] for goal in plan["goals"])
-    shown = [f"{goal:>12}" for goal in goals[:STRICT_GOALS]]
+    shown = [f"{goal:>16}" for goal in goals]
     return [f"{len(left & set(order_ids)):>4}", f"{len(lost):>4}", *shown, f"{proven:>4} of {len(goals)}"]
 
 
 def _table(sizes: Sequence[int], people: int | None, seeds: int, effort: str, every_rule: bool) -> None:
     rules = "every rule" if every_rule else "the rules of rounds.py"
-    print(f"planner plan, effort {effort}, {rules}; a goal: value, then 'ok' when proven, else how far the bound is")
-    names = [f"{name:>12}" for name in ("uncollected", "late", "punctures")]
+    print(f"planner plan, effort {effort}, {rules}; a tier: value, then 'ok' when proven, else how far the bound is")
+    names = [f"{tier.value:>16}" for tier in Tier]
     print(f"{'visits':>6} {'people':>6} {'seed':>4} exit {'s':>6} {'cpu s':>6} {'MB':>5} left lost", *names, "proven")
     for size in sizes:
         runs = []

@@ -22,13 +22,13 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from planner.domain.catalogue import Catalogue
+from planner.domain.goals import Tier
 from planner.domain.orders import Order, OrderId, Patient, PatientId, Priority, TimeWindow
 from planner.domain.places import Corridor, Pickup, PickupKind, Place, PlaceId, PlaceKind
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.domain.staff import Phlebotomist
 from planner.loaders.catalogue.load import load_catalogue
-from planner.scheduling.timing.solution import GOALS
 from planner.solving.params import Effort
 from planner.units import RoundClock
 from planner.walking import walking_times
@@ -227,9 +227,9 @@ def _with_extras(
 
 
 def _table(sizes: Sequence[int], seeds: int, effort: str) -> None:
-    """Print a row for each round: time, memory, and of each goal its value and how far it may be from the best."""
-    print(f"effort {effort}; a goal: value, then 'ok' when proven, else how much less it could at most be")
-    head = [f"{name[:9]:>15}" for name, _unit in GOALS]
+    """Print a row for each round: time, memory, and of each tier its value and how far it may be from the best."""
+    print(f"effort {effort}; a tier of goals: value, then 'ok' when proven, else how much less it could at most be")
+    head = [f"{tier.value:>19}" for tier in Tier]
     print(f"{'visits':>6} {'people':>6} {'seed':>4} {'s':>6} {'MB':>5} {'left':>4}", *head)
     for size in sizes:
         took = []
@@ -253,7 +253,7 @@ def _row(seed: int, size: int, effort: str) -> tuple[str, float]:
     cells = [f"{goal.value} {'ok' if goal.is_proven else f'-{goal.value - goal.bound}'}" for goal in planned.plan.goals]
     memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     row = f"{len(planned.draws):>6} {len(problem.staff):>6} {seed:>4} {took_s:>6.1f} {memory_mb:>5.0f} "
-    return row + " ".join([f"{len(planned.plan.unplanned):>4}", *(f"{cell:>15}" for cell in cells)]), took_s
+    return row + " ".join([f"{len(planned.plan.unplanned):>4}", *(f"{cell:>19}" for cell in cells)]), took_s
 
 
 def main() -> None:

@@ -4,7 +4,7 @@ Run: python tests/benchmark/side_by_side.py [size ...] [--seeds N] [--limit-s S]
 
 The round: wards on floors (a lift between), beds along corridors, hard windows around a walk that somebody could
 make, all collectors alike, from a fixed second at the base to one courier's pickup. All specimens leave with one
-courier after everybody's shift, so that what is left to make small is goal `time`: walking, waiting, and a hand-over
+courier after everybody's shift, so that what is left to make small is part `time`: walking, waiting, and a hand-over
 of 60 s a collector who goes out. Everybody's routes are timed again by our own timing, so all figures are of one
 kind. PyVRP and OR-Tools are given that objective (duration of the routes, a fixed cost a route). VROOM knows no cost
 of waiting: it minimises walking with the windows kept, and is timed like the others afterwards. Everything runs on
@@ -23,6 +23,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from planner.domain.orders import TimeWindow
+from planner.domain.policy import PricePolicy
 from planner.scheduling.compact.compact import compact_walks
 from planner.scheduling.compact.compact_start import beds_of
 from planner.scheduling.search.estimates import Estimator
@@ -72,6 +73,7 @@ def stripped_round(seed: int, num_visits: int) -> Instance:
         collectors=(CollectorData(node=BASE, from_s=BEGIN_S, until_s=until_s),) * num_people,
         handover_s=HANDOVER_S,
         max_sends=6,
+        prices=PricePolicy(arrival_pct=0, finish_pct=0, share=0),
     )
 
 
@@ -110,7 +112,7 @@ def _windows(
 
 
 def measured(instance: Instance, routes: list[list[int]]) -> tuple[int, int]:
-    """Return (visits left out or against a rule, goal `time`) of routes of visits, by our own timing."""
+    """Return (visits left out or against a rule, part `time`) of routes of visits, by our own timing."""
     time_s = served = 0
     for visits in routes:
         stops: Stops = (*visits, ~0) if visits else ()

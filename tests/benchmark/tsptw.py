@@ -6,9 +6,9 @@ Run: python tests/benchmark/tsptw.py FOLDER [travel|makespan ...] [part of a fil
 What stands for what. Node 0 is the base where the one collector starts at second 0, and the pickup where she ends: a
 place to carry specimens to, without handling or transit, used once, so the last stop of the route. Every other node
 is a bed with one window (the begin of the visit), no time at the bed (what a file counts as service is in its
-matrix), and specimens that keep. The base's due time is the end of the shift. `makespan` is then goal `finish` (and
-`time`, the start being fixed at 0); `travel`, the sum of the arcs walked without waiting, is no goal of ours, and is
-handed to the search and to the model as one. Whole numbers are taken times 60, four decimals times 10 000. Direct
+matrix), and specimens that keep. The base's due time is the end of the shift. `makespan` is then part `finish` of
+tier `effort`; `travel`, the sum of the arcs walked without waiting, is no goal of ours. Either is handed to the search
+and to the model as the whole tier. Whole numbers are taken times 60, four decimals times 10 000. Direct
 arcs are used as they stand: the triangle inequality does not hold in most files, and nothing here assumes it.
 """
 
@@ -27,19 +27,21 @@ import itertools
 
 from ortools.sat.python import cp_model
 
+from planner.domain.goals import Tier
 from planner.domain.orders import TimeWindow
 from planner.scheduling.compact.beds import Beds
 from planner.scheduling.compact.compact import TIME, WALKING, Walks, compact_walks
 from planner.scheduling.compact.compact_start import beds_of
 from planner.scheduling.exact.constraints import way_s
 from planner.scheduling.exact.model import build_model
+from planner.scheduling.exact.objective import finish
 from planner.scheduling.exact.variables import HandoverSlot, RoundVars
 from planner.scheduling.search.estimates import NOTHING, Behind, Cost, Estimator
 from planner.scheduling.search.profiles import Profile
 from planner.scheduling.search.recreate import first_round
 from planner.scheduling.search.search import improve
 from planner.scheduling.timing.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
-from planner.scheduling.timing.solution import GOALS, Evaluator, Solution, Values
+from planner.scheduling.timing.solution import Evaluator, Solution, Values
 from planner.scheduling.timing.timing import Stops, Timing
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
@@ -56,9 +58,12 @@ AGREED = 2
 ROUNDING = 0.02
 """The published tours of one set are late by up to so much, because of rounding in the files: allowed to us too."""
 
-NAMES = [name for name, _unit in GOALS]
-PRICED = NAMES.index("arrival")
-"""Where travel or makespan stand among the values: the search gives this goal the leeway that suits them."""
+PRICED = list(Tier).index(Tier.EFFORT)
+"""Where travel or makespan stand among the values: the search gives this tier the leeway that suits them."""
+
+
+LOOSE = 10**9
+"""Stands for a tier that holds nothing: nothing of the instances is in it."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +140,7 @@ class Priced(Evaluator):
         end = self.instance.pickups[0].node
         nodes = [0, *(visits[s].node if s >= 0 else end for s in routes[0])]
         price = sum(walk[a][b] for a, b in itertools.pairwise(nodes))
-        values = [0] * len(GOALS)
+        values = [0] * len(Tier)
         values[0] = len(visits) - sum(s >= 0 for s in routes[0])
         values[PRICED] = price if self.is_travel else timings[0].finish_s
         return tuple(values)
@@ -148,16 +153,16 @@ class Detours(Estimator):
         self,
         profile: Profile,
         gap: int,
-        data: VisitData,
+        visit: int,
         start_s: int,
         behind: Behind,
         brought: Sequence[tuple[SpecimenData, int]],
         gain: int,
     ) -> Cost:
-        walk, here = self.instance.walk, profile.nodes[gap]
+        walk, here, data = self.instance.walk, profile.nodes[gap], self.instance.visits[visit]
         there = profile.nodes[gap + 1] if gap < len(profile.stops) else self.instance.pickups[0].node
         detour = walk[here][data.node] + walk[data.node][there] - walk[here][there]
-        return NOTHING._replace(arrival=detour, time_s=behind.finish_s, finish_s=behind.finish_s)
+        return NOTHING._replace(effort=detour, time_s=behind.finish_s, finish_s=behind.finish_s)
 
 
 def travel(_model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> object:
@@ -239,11 +244,8 @@ def _prove(
 ) -> tuple[Solution, int | None]:
     if best.values[0]:
         return best, None  # the model starts from a whole round
-    priced = travel if objective == "travel" else None
-    goal = NAMES.index("delivery" if objective == "travel" else "finish")
-    timing = best.timings[0]
-    known = Solution(best.routes, best.timings, _true_values(instance, timing))
-    built = build_model(instance, known, goal, priced)
+    known = Solution(best.routes, best.timings, (0, LOOSE, LOOSE))
+    built = build_model(instance, known, Tier.EFFORT, travel if objective == "travel" else finish)
     outcome = run_cp_sat(built.model, SolveParams(workers=2), deterministic_limit=1e9, wall_limit_s=max(0.5, limit_s))
     if outcome.status is SolveStatus.INFEASIBLE:
         raise AssertionError("the model excludes a tour that keeps all windows")
@@ -252,12 +254,6 @@ def _prove(
         assert found is not None
         best = min(best, found, key=lambda s: s.values)
     return best, outcome.bound
-
-
-def _true_values(instance: Instance, timing: Timing) -> Values:
-    """Return the values of a whole tour among our goals, loose where another goal is asked for."""
-    loose = {"uncollected": 0, "late": 0, "punctures": len(instance.visits), "finish": timing.finish_s}
-    return tuple(loose.get(name, 10**9) for name in NAMES)
 
 
 def instances(folder: Path) -> list[Published]:

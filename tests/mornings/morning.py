@@ -18,7 +18,6 @@ from planner.findings import Finding, Severity
 from planner.pipeline import plan_round
 from planner.replanning.next_problem import next_problem, remade_problem
 from planner.replanning.past.taken_back import TakenBack
-from planner.scheduling.timing.solution import priced
 from planner.solving.params import SolveParams
 from tests.mornings.account import Account, ends
 from tests.mornings.in_vain import causes, in_vain, saved_by_going_straight
@@ -103,9 +102,7 @@ def simulate(seed: int, problem: Problem, rates: Rates, params: SolveParams = PA
         reference = None if taken_back else walked_on(problem, planned.draws, old_plan, plan)
         if reference is not None:
             morning.compared += 1
-            price = problem.policy.replan.moved_stop_price_s
-            values = priced(tuple(goal.value for goal in plan.goals), price)
-            reference = priced(reference, price)
+            values = tuple(goal.value for goal in plan.goals)
             if values > reference:
                 faults.append(f"goals {values}, walking on would give {reference}")
         morning.faults += [f"{where}: {fault}" for fault in faults]

@@ -15,7 +15,8 @@ from planner.domain.plan import Break, Handover, Plan, Reason, Visit
 from planner.domain.problem import Problem
 from tests.mornings.two_visits import agree
 from tests.reference.brute_force import Stop, instants
-from tests.reference.tiny import TURNS, TinyOrder, TinyOutlet, TinyPerson, TinyRound, TinyVisit
+from tests.reference.tiers import AIRBORNE, PROTECTIVE, effort_of, share, worked_s
+from tests.reference.tiny import TURNS, TinyOrder, TinyOutlet, TinyPerson, TinyPrices, TinyRound, TinyVisit
 
 Values = tuple[int, ...]
 
@@ -34,7 +35,7 @@ class _Made:
 
 
 def walked_on(problem: Problem, draws: Sequence[Draw], old: Plan, new: Plan) -> Values | None:
-    """Return the nine goals of walking on; None where the old order cannot be kept, or somebody has a break.
+    """Return the three tiers of walking on; None where the old order cannot be kept, or somebody has a break.
 
     Where a patient has two visits, walks that are timed each by itself may break a rule between them: None as well.
 
@@ -54,16 +55,16 @@ def walked_on(problem: Problem, draws: Sequence[Draw], old: Plan, new: Plan) -> 
     drawn = {order_id for visit in replan.visits for order_id in visit.order_ids}
     apart = served | drawn | {u.order_id for u in new.unplanned if u.reason is Reason.OTHER_ROUND}
     going = [walk for walk in walks if walk.over_s]
+    prices = problem.policy.prices
+    patients = {draws[n].request.patient_id for n in starts_s}
+    service = sum(walk.late for walk in walks) + prices.puncture_s * (len(starts_s) - len(patients))
+    effort = effort_of(tiny, sum(w.time_s for w in walks), sum(w.arrival_s for w in walks), sum(w.turns for w in walks))
+    effort += prices.finish_pct * max((walk.over_s - problem.start_s for walk in going), default=0)
+    effort += prices.share * share(tiny, [worked_s(tiny, walk.starts_s) for walk in walks])
     return (
         sum(_weight(problem, order.id) for order in problem.orders if order.id not in apart),
-        sum(walk.late for walk in walks),
-        len(starts_s),
-        0,
-        sum(walk.changes for walk in walks),
-        sum(walk.turns for walk in walks),
-        sum(walk.arrival_s for walk in walks),
-        sum(walk.time_s for walk in walks),
-        max((walk.over_s - problem.start_s for walk in going), default=0),
+        service + prices.moved_stop_s * sum(walk.changes for walk in walks),
+        effort,
     )
 
 
@@ -160,11 +161,19 @@ def _costs(
         starts_s={n: begun[n] for n in mine},
         late=late,
         changes=changes,
-        turns=sum(a > b for i, b in enumerate(turns) for a in turns[:i]),
+        # Whether a pair could stand the other way round is not asked: every pair out of order counts.
+        turns=sum(_pair_cost(problem, a, b) for i, b in enumerate(turns) for a in turns[:i] if a > b),
         arrival_s=sum(arrival_s - problem.start_s for arrival_s in last_s.values()),
         over_s=over_s,
         time_s=over_s - tiny.people[person].from_s - sum(tiny.visits[n].service_s for n in begun),
     )
+
+
+def _pair_cost(problem: Problem, first: int, second: int) -> int:
+    """Return what a pair out of order costs, in hundredths of a second, by the places of their isolation."""
+    prices = problem.policy.prices
+    is_exposed = (first, second) == (AIRBORNE, PROTECTIVE)
+    return 100 * (prices.protective_after_airborne_s if is_exposed else prices.isolation_s)
 
 
 def _old_visit(draw: Draw, old: Plan) -> Visit | None:
@@ -261,6 +270,10 @@ def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
             people=people,
             handover_s=handover.handover_s,
             max_sends=handover.max_sends,
+            prices=TinyPrices(
+                arrival_pct=problem.policy.prices.arrival_pct,
+                share=problem.policy.prices.share,
+            ),
         ),
         len(draws),
     )

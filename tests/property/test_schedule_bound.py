@@ -33,11 +33,11 @@ def test_no_plan_is_better_than_possible(compared: list[Compared]) -> None:
     assert [seed for seed, values, _bounds, best, _trouble in compared if values < best] == []
 
 
-def test_first_three_goals_are_always_the_best(compared: list[Compared]) -> None:
-    assert [seed for seed, values, _bounds, best, _trouble in compared if values[:3] != best[:3]] == []
+def test_left_out_and_service_are_always_the_best(compared: list[Compared]) -> None:
+    assert [seed for seed, values, _bounds, best, _trouble in compared if values[:2] != best[:2]] == []
 
 
-def test_all_nine_goals_are_the_best_in_95_of_100(compared: list[Compared]) -> None:
+def test_all_three_tiers_are_the_best_in_95_of_100(compared: list[Compared]) -> None:
     assert sum(values == best for _seed, values, _bounds, best, _trouble in compared) >= 0.95 * len(compared)
 
 

@@ -36,7 +36,9 @@ def _compare(seed: int) -> Pair | None:
     if timing is not None:
         num_beds = sum(what == "bed" for what, _n, _given in stops)
         arrivals_s = timing.arrival + num_beds * problem.start_s
-        ours = (timing.late, timing.delivery, arrivals_s, timing.finish_s)
+        prices = tiny.prices
+        delivery, wait = timing.delivery + prices.to_lab * timing.to_lab, prices.stat_wait_pct * timing.wait_s
+        ours = (timing.late, delivery, arrivals_s, wait, timing.finish_s)
     return seed, ours, best_giving(tiny, person, stops)
 
 

@@ -56,9 +56,9 @@ def test_no_plan_is_better_than_possible(compared: list[Compared]) -> None:
     assert [(seed, mine, best) for seed, mine, best in compared if mine < best] == []
 
 
-def test_first_three_goals_are_always_the_best(compared: list[Compared]) -> None:
-    assert [(seed, mine, best) for seed, mine, best in compared if mine[:3] != best[:3]] == []
+def test_left_out_and_service_are_always_the_best(compared: list[Compared]) -> None:
+    assert [(seed, mine, best) for seed, mine, best in compared if mine[:2] != best[:2]] == []
 
 
-def test_all_nine_goals_are_the_best_in_95_of_100(compared: list[Compared]) -> None:
+def test_all_three_tiers_are_the_best_in_95_of_100(compared: list[Compared]) -> None:
     assert sum(mine == best for _seed, mine, best in compared) >= 0.95 * len(compared)

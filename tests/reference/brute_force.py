@@ -20,6 +20,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from itertools import product
 
+from tests.reference.tiers import effort_of, pair_cost, past_dues, service_of, stat_wait, tiers
 from tests.reference.tiny import LATE, UNCOLLECTED, TinyOutlet, TinyPerson, TinyRound
 
 Vector = tuple[int, ...]
@@ -39,16 +40,17 @@ class Label:
     place: str
     over_s: int
     costs: Vector
-    """Late, delivery, and the sum over beds of the last arrival of what was drawn there and is given away."""
+    """Late, delivery with what is urgent, the sum over beds of the last arrival of what was drawn there and is given
+    away, and what stats wait for their draw."""
     begun: Vector
     """Arrival of the given part of beds of which another part is still held, in the order of the beds."""
     changes: int = 0
     turns: int = 0
-    """Pairs of beds of which the one seen first should have come second."""
+    """What the pairs of beds cost of which the one seen first should and could have come second."""
 
 
 def optimum(tiny: TinyRound) -> Vector:
-    """Return the values of the nine goals of the best round.
+    """Return the values of the three tiers of the best round.
 
     Raises
     ------
@@ -72,15 +74,12 @@ def optimum(tiny: TinyRound) -> Vector:
             late, delivery, changes, arrival_s, turns, time_s, finish_s = (
                 list(column) for column in zip(*routes, strict=True)
             )
-            values = (
+            values = tiers(
+                tiny,
                 total - sum(weight[i] for i in served),
-                sum(late),
-                len(served) - len(trays),
-                sum(delivery),
-                sum(changes),
-                sum(turns),
-                sum(arrival_s) - len(served) * begin_s,
-                sum(time_s),
+                [[i for i in served if mine >> i & 1] for mine in seen],
+                service_of(tiny, sum(late), sum(delivery), sum(changes)),
+                effort_of(tiny, sum(time_s), sum(arrival_s) - len(served) * begin_s, sum(turns)),
                 max(0, max(finish_s) - begin_s),
             )
             best = values if best is None else min(best, values)
@@ -90,11 +89,12 @@ def optimum(tiny: TinyRound) -> Vector:
 
 
 def _routes(tiny: TinyRound, who: int) -> dict[int, list[Vector]]:
-    """Return, by set of beds seen, the goals from late to finish (punctures apart) of the routes worth having."""
+    """Return, by set of beds seen, what the routes worth having come to: late, delivery, changes, arrivals, turns, time
+    and end."""
     person = tiny.people[who]
     done: dict[int, list[Vector]] = defaultdict(list)
     known: dict[object, list[Vector]] = defaultdict(list)
-    begin: Label | None = Label((), 0, frozenset(), person.place, person.from_s, (0, 0, 0), ())
+    begin: Label | None = Label((), 0, frozenset(), person.place, person.from_s, (0, 0, 0, 0), ())
     for i, visit in enumerate(tiny.visits):
         if visit.tray_of == who and begin is not None:
             begin = _grow(tiny, who, begin, ("bed", i, ""))
@@ -113,11 +113,10 @@ def _routes(tiny: TinyRound, who: int) -> dict[int, list[Vector]]:
                 following.append(grown)
                 if grown.seen and not grown.held and _owes_nothing(person, grown):
                     service_s = sum(v.service_s for i, v in enumerate(tiny.visits) if grown.seen >> i & 1)
-                    late, delivery, arrival_s = grown.costs
+                    late, delivery, arrival_s, wait = grown.costs
                     time_s = grown.over_s - person.from_s - service_s
-                    _add(
-                        done[grown.seen], (late, delivery, grown.changes, arrival_s, grown.turns, time_s, grown.over_s)
-                    )
+                    turns = grown.turns + wait
+                    _add(done[grown.seen], (late, delivery, grown.changes, arrival_s, turns, time_s, grown.over_s))
         layer = following
     return done
 
@@ -184,8 +183,7 @@ def _grow(tiny: TinyRound, who: int, label: Label, stop: Stop) -> Label | None:
     stops = (*label.stops, stop)
     seen, held, place, turns = label.seen, label.held, label.place, label.turns
     if what == "bed":
-        seen_before = [visit for i, visit in enumerate(tiny.visits) if seen >> i & 1 and visit.tray_of is None]
-        turns += sum(visit.turn > tiny.visits[n].turn for visit in seen_before)
+        turns += sum(pair_cost(tiny, i, n) for i in range(len(tiny.visits)) if seen >> i & 1)
         seen |= 1 << n
         held |= {(n, kind) for kind in kinds_of(tiny, n)}
         place = tiny.visits[n].bed
@@ -307,4 +305,8 @@ def _costs(
     for i, kind, arrival_s in arrived:
         weight = sum(LATE[o.priority] for o in tiny.visits[i].orders if o.by_hand == (kind == HAND))
         delivery += 0 if tiny.need_by_s is None else weight * max(0, arrival_s - tiny.need_by_s)
-    return late, delivery, sum(last_s.values())
+        delivery += past_dues(tiny, tiny.visits[i], kind == HAND, arrival_s)
+    wait = sum(
+        stat_wait(tiny, tiny.visits[n], starts_s[at]) for at, (what, n, _given) in enumerate(stops) if what == "bed"
+    )
+    return late, delivery, sum(last_s.values()), wait

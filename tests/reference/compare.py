@@ -6,7 +6,7 @@ Run: python tests/reference/compare.py FIRST LAST [MAX_VISITS] [quick|normal|tho
 FIRST and LAST are seeds (LAST excluded), MAX_VISITS at most 8 (5 if left out): a round has 1 to so many. ``plain`` asks
 `brute_force`, which is enough for four visits, else `exhaust` is asked. Rounds that are too much work for it (numbers
 looked up, 10 millions if not said: some seconds) are counted as skipped. "Not optimal" says how many plans miss the
-best, by the first goal in which they do. ``bound`` makes other rounds, of visits bound to one another (series, one at
+best, by the first tier in which they do. ``bound`` makes other rounds, of visits bound to one another (series, one at
 the bed) and small trays, for `joint`, which manages five visits.
 """
 
@@ -19,8 +19,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from planner.domain.goals import Tier
 from planner.scheduling import schedule
-from planner.scheduling.timing.solution import GOALS
 from planner.solving.params import SolveParams
 from tests.reference import brute_force, exhaust, joint
 from tests.reference.tiny import TinyRound, random_round, with_trays
@@ -57,7 +57,7 @@ def main() -> None:
     print(
         f"{last - first} rounds, effort {effort}, {sum(sizes.values())} compared; by visits: {_listed(sizes)}\n"
         f"skipped for too much work, by visits: {_listed(skipped)}\n"
-        f"{_listed(counts)}\nnot optimal, by first goal: {_listed(worse)}\n"
+        f"{_listed(counts)}\nnot optimal, by first tier: {_listed(worse)}\n"
         f"brute force {brute_s:.0f} s, planner {planner_s:.0f} s"
     )
 
@@ -92,7 +92,7 @@ def _compare(seed: int, tiny: TinyRound, best: Values, effort: str, worse: Count
     }
     if values > best:
         goal = next(i for i, (mine, its) in enumerate(zip(values, best, strict=True)) if mine != its)
-        worse[GOALS[goal][0]] += 1
+        worse[list(Tier)[goal].value] += 1
     if any(faults.values()):
         named = ", ".join(name for name, is_so in faults.items() if is_so)
         print(f"{seed}: {named} {outcome.trouble}\n  {values} planner\n  {bounds} bounds\n  {best} best", flush=True)

@@ -21,9 +21,11 @@ the rest is still held no later, and may stop at each way out at least as often.
 first can do too, no later, by induction over the stops; and each further cost grows with time only, or is a matter of
 the beds seen (precautions, order of promises).
 
-*Costs compare in the order of the goals*, as one number: late, delivery, changes, precautions, arrival. A route that
+*Costs compare in the order of the tiers*, as one number: the second tier, then the third but for its time. A route that
 is less in the first that differs stays so whatever follows, for what follows adds no more to any of them. So of each
-set of beds one finished route is enough: all goals but the last add up over people, and the last is the greatest.
+set of beds those finished routes are enough that count least in the second tier, and of these the ones that are not
+both dearer in the third and over later: both add up over people, but for the finish, which is the greatest end, and for
+the share, which is a matter of the beds alone.
 """
 
 from __future__ import annotations
@@ -32,8 +34,9 @@ from collections import defaultdict
 
 from tests.reference.label import Label, Values, add, as_rows, key
 from tests.reference.moves import pauses, to_bed
-from tests.reference.person import Person
+from tests.reference.person import Person, bits
 from tests.reference.tables import Clock
+from tests.reference.tiers import effort_of, tiers, worked_s
 from tests.reference.tiny import UNCOLLECTED, TinyRound
 
 WORK_LIMIT = 10_000_000
@@ -58,7 +61,7 @@ class _Meter:
 
 
 def optimum(tiny: TinyRound, work_limit: int = WORK_LIMIT) -> Values:
-    """Return the values of the nine goals of the best round.
+    """Return the values of the three tiers of the best round.
 
     Raises
     ------
@@ -72,19 +75,21 @@ def optimum(tiny: TinyRound, work_limit: int = WORK_LIMIT) -> Values:
     weights = [sum(UNCOLLECTED[o.priority] for o in v.orders) if v.tray_of is None else 0 for v in tiny.visits]
     trays = sum(1 << i for i, visit in enumerate(tiny.visits) if visit.tray_of is not None)
     best: Values | None = None
-    chosen: list[tuple[int, Values]] = [(0, (0,) * 7)]
+    chosen: list[tuple[tuple[int, ...], Values]] = [((), (0, 0, 0))]
     for front in fronts:
         chosen = [
-            (seen | mine, _joined(total, values))
+            ((*seen, mine), _joined(total, values))
             for seen, total in chosen
-            for mine, values in front.items()
-            if not seen & mine
+            for mine, routes in front.items()
+            if not any(mine & others for others in seen)
+            for values in routes
         ]
-    for seen, (late, delivery, changes, turns, arrival, time, finish) in chosen:
-        if trays & ~seen:
+    for seen, (service, effort, finish) in chosen:
+        served = sum(seen)
+        if trays & ~served:
             continue
-        uncollected = sum(w for i, w in enumerate(weights) if not seen >> i & 1)
-        values = (uncollected, late, (seen & ~trays).bit_count(), delivery, changes, turns, arrival, time, finish)
+        uncollected = sum(w for i, w in enumerate(weights) if not served >> i & 1)
+        values = tiers(tiny, uncollected, [bits(mine) for mine in seen], service, effort, finish)
         best = values if best is None else min(best, values)
     if best is None:
         raise LookupError("what is in the trays cannot be given away in time")
@@ -92,12 +97,12 @@ def optimum(tiny: TinyRound, work_limit: int = WORK_LIMIT) -> Values:
 
 
 def _joined(total: Values, more: Values) -> Values:
-    return (*(a + b for a, b in zip(total[:-1], more[:-1], strict=True)), max(total[-1], more[-1]))
+    return total[0] + more[0], total[1] + more[1], max(total[2], more[2])
 
 
-def best_routes(person: Person, meter: _Meter) -> dict[int, Values]:
-    """Return, by set of beds seen, the goals (late, delivery, changes, precautions, arrival, time, finish) of the best
-    route; arrival and finish count from the begin of the round."""
+def best_routes(person: Person, meter: _Meter) -> dict[int, list[Values]]:
+    """Return, by set of beds seen, (service, effort but for finish and share, finish) of the routes worth having; the
+    finish counts from the begin of the round."""
     tiny, clock = person.tiny, person.clock
     trays = [i for i, visit in enumerate(tiny.visits) if visit.tray_of == person.who]
     from_step = clock.at(person.me.from_s)
@@ -109,7 +114,7 @@ def best_routes(person: Person, meter: _Meter) -> dict[int, Values]:
         begin = None if begin is None else to_bed(person, begin, i)
     if begin is None:
         return {}
-    best: dict[int, tuple[int, int]] = {}
+    best: dict[int, list[Values]] = defaultdict(list)
     layer = [begin]
     while layer:
         following: dict[object, list[Label]] = defaultdict(list)
@@ -120,8 +125,7 @@ def best_routes(person: Person, meter: _Meter) -> dict[int, Values]:
             if label.is_superfluous:
                 continue
             if label.held == (0, 0) and _owes_nothing(person, label):
-                reached = (int(label.rows[1, 0, 0]), label.over)
-                best[label.seen] = min(reached, best.get(label.seen, reached))
+                _keep(best[label.seen], _goals(person, label.seen, int(label.rows[1, 0, 0]), label.over))
             for grown in pauses(person, label):
                 meter.take(BASE_WORK + grown.rows.size)
                 if add(person, here, grown):
@@ -135,17 +139,25 @@ def best_routes(person: Person, meter: _Meter) -> dict[int, Values]:
                     meter.take(at_bed.rows.size)
                     add(person, following, at_bed)
         layer = [label for labels in following.values() for label in labels]
-    return {seen: _goals(person, seen, *reached) for seen, reached in best.items()}
+    return dict(best)
+
+
+def _keep(routes: list[Values], values: Values) -> None:
+    """Add a finished route to those worth having of a set of beds, unless another makes it superfluous."""
+    if any(m[0] < values[0] or (m[0] == values[0] and m[1] <= values[1] and m[2] <= values[2]) for m in routes):
+        return
+    routes[:] = [m for m in routes if m[0] == values[0] and not (values[1] <= m[1] and values[2] <= m[2])]
+    routes.append(values)
 
 
 def _goals(person: Person, seen: int, costs: int, over: int) -> Values:
     if not seen:
-        return (0,) * 7
-    unit_s, visits = person.clock.unit_s, person.tiny.visits
-    late, delivery, changes, turns, arrival = person.unpack(costs)
+        return (0, 0, 0)
+    unit_s, tiny = person.clock.unit_s, person.tiny
+    service, effort = person.unpack(costs)
     span_s = (over - person.clock.at(person.me.from_s)) * unit_s
-    time_s = span_s - sum(v.service_s for i, v in enumerate(visits) if seen >> i & 1)
-    return late * unit_s, delivery * unit_s, changes, turns, arrival * unit_s, time_s, over * unit_s
+    time_s = span_s - worked_s(tiny, bits(seen))
+    return service, effort + effort_of(tiny, time_s, 0, 0), over * unit_s
 
 
 def _owes_nothing(person: Person, label: Label) -> bool:

@@ -20,6 +20,7 @@ from dataclasses import replace
 from itertools import combinations, pairwise, permutations, product
 
 from tests.reference.brute_force import FREE, Stop, Vector, instants
+from tests.reference.tiers import effort_of, pair_cost, service_of, tiers
 from tests.reference.tiny import UNCOLLECTED, TinyRound, random_round
 
 Route = tuple[Stop, ...]
@@ -65,7 +66,7 @@ def random_bound_round(seed: int, max_visits: int = 5) -> TinyRound:
 
 
 def optimum(tiny: TinyRound, work_limit: int = WORK_LIMIT) -> Vector:
-    """Return the values of the nine goals of the best round."""
+    """Return the values of the three tiers of the best round."""
     routes = [_routes_alone(tiny, who) for who in range(len(tiny.people))]
     everyone = range(len(tiny.visits))
     weights = [sum(UNCOLLECTED[o.priority] for o in v.orders) for v in tiny.visits]
@@ -100,9 +101,9 @@ def _best_of(
     """Return the best of the pairs of routes that see given beds, or what was the best before."""
     served = [i for beds in shared for i in beds]
     for chosen in _pairs(fronts):
-        alone = _values(tiny, lost, len(served), [values for values, _route in chosen])
+        alone = _values(tiny, lost, shared, [values for values, _route in chosen])
         if best is not None and alone >= best:
-            if alone[:-1] > best[:-1] and len(chosen) == 1:
+            if len(chosen) == 1:
                 break  # the routes of one person ascend
             continue
         for bounds in _ways_to_bind(tiny, served):
@@ -111,7 +112,7 @@ def _best_of(
                 raise TooMuchWorkError
             found = _least(tiny, [route for _values, route in chosen], bounds)
             if found is not None:
-                values = _values(tiny, lost, len(served), found)
+                values = _values(tiny, lost, shared, found)
                 best = values if best is None else min(best, values)
     return best
 
@@ -120,11 +121,25 @@ def _pairs(fronts: list[list[tuple[Vector, Route]]]) -> Iterator[tuple[tuple[Vec
     return product(*fronts)
 
 
-def _values(tiny: TinyRound, lost: int, num: int, parts: list[Vector]) -> Vector:
+def _values(tiny: TinyRound, lost: int, shared: tuple[frozenset[int], ...], parts: list[Vector]) -> Vector:
     late, delivery, turns, arrival_s, time_s, finish_s = (list(column) for column in zip(*parts, strict=True))
     begin_s = min(p.from_s for p in tiny.people)
-    arrival = sum(arrival_s) - num * begin_s
-    return (lost, sum(late), num, sum(delivery), 0, sum(turns), arrival, sum(time_s), max(0, max(finish_s) - begin_s))
+    num = sum(len(beds) for beds in shared)
+    return tiers(
+        tiny,
+        lost,
+        [sorted(beds) for beds in shared],
+        service_of(tiny, sum(late), sum(delivery), 0),
+        effort_of(tiny, sum(time_s), sum(arrival_s) - num * begin_s, sum(turns)),
+        max(0, max(finish_s) - begin_s),
+    )
+
+
+def _rank(tiny: TinyRound, values: Vector) -> Vector:
+    """Return what routes of one person that see the same beds are compared by when there is nobody else."""
+    late, delivery, turns, arrival_s, time_s, over_s = values
+    effort = effort_of(tiny, time_s, arrival_s, turns) + tiny.prices.finish_pct * over_s
+    return service_of(tiny, late, delivery, 0), effort
 
 
 def _routes_alone(tiny: TinyRound, who: int) -> dict[frozenset[int], list[tuple[Vector, Route]]]:
@@ -145,7 +160,7 @@ def _routes_alone(tiny: TinyRound, who: int) -> dict[frozenset[int], list[tuple[
             if values is not None:
                 found[frozenset(beds)].append((values[0], tuple(route)))
     for routes in found.values():
-        routes.sort()
+        routes.sort(key=lambda found: (_rank(tiny, found[0]), found))
     return found
 
 
@@ -173,9 +188,9 @@ def _goals(
     timed = instants(tiny, person, route, not_before)
     if timed is None:
         return None
-    over_s, (late, delivery, arrival_s), _last_s, starts_s = timed
+    over_s, (late, delivery, arrival_s, wait), _last_s, starts_s = timed
     beds = [n for what, n, _given in route if what == "bed"]
-    turns = sum(tiny.visits[a].turn > tiny.visits[b].turn for a, b in combinations(beds, 2))
+    turns = wait + sum(pair_cost(tiny, a, b) for a, b in combinations(beds, 2))
     time_s = over_s - person.from_s - sum(tiny.visits[i].service_s for i in beds)
     starts = {n: start_s for (what, n, _given), start_s in zip(route, starts_s, strict=True) if what == "bed"}
     return (late, delivery, turns, arrival_s, time_s, over_s), starts

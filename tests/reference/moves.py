@@ -103,9 +103,8 @@ def _with_arrivals(person: Person, label: Label, rows: Numbers, brought: Numbers
     costs = rows[1].copy()
     for by_hand in KINDS:
         for i in bits(label.held[by_hand] & ~held[by_hand]):
-            weight, need_by = person.delivery[i][by_hand]
-            if weight:
-                costs += person.worth.delivery * weight * np.maximum(0, brought - need_by)
+            for weight, due in person.delivery[i][by_hand]:
+                costs += person.worth.delivery * weight * np.maximum(0, brought - due)
     begun = person.begun(held)
     still: dict[int, Numbers] = {}
     for i in bits(label.held[0] | label.held[1]):

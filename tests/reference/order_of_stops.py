@@ -10,7 +10,10 @@ from tests.reference.tiny import TinyPerson, TinyRound
 
 
 def best_giving(tiny: TinyRound, person: TinyPerson, stops: tuple[Stop, ...]) -> Vector | None:
-    """Return the least (late, delivery, sum of arrivals by bed, end) of a route, whatever each hand-over takes."""
+    """Return the least (late, delivery with what is urgent, sum of arrivals by bed, wait of stats, end) of a route.
+
+    Whatever each hand-over takes is tried.
+    """
     outs = [position for position, stop in enumerate(stops) if stop[0] == "out"]
     options = [("", FREE) if tiny.outlets[stops[p][1]].kind == "tube" else ("", FREE, HAND, FREE + HAND) for p in outs]
     best: Vector | None = None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from math import prod
 from typing import NamedTuple
 
 import numpy as np
@@ -21,6 +20,7 @@ from tests.reference.tables import (
     start_s,
     takes,
 )
+from tests.reference.tiers import dues, pair_cost, past_dues, stat_wait
 from tests.reference.tiny import TinyRound
 
 
@@ -30,7 +30,7 @@ def bits(mask: int) -> list[int]:
 
 
 class Worth(NamedTuple):
-    """What one (a step, a change, a pair) of each goal counts in the number of the costs."""
+    """What one (a step, a change, a hundredth of a second of turns) of each counts in the number of the costs."""
 
     late: int
     delivery: int
@@ -40,7 +40,10 @@ class Worth(NamedTuple):
 
 
 class Bed(NamedTuple):
-    """By the step at which a visit could begin: its end, what it costs if late, and if drawn after its promise."""
+    """By the step at which a visit could begin: its end, what it costs if late, and if drawn after its promise.
+
+    ``late`` holds what it costs that its stat waits, too.
+    """
 
     end: Table
     late: Table
@@ -48,10 +51,10 @@ class Bed(NamedTuple):
 
 
 class Person:
-    """The tables of one person; steps as in `Clock`, costs as one number in the order of the goals.
+    """The tables of one person; steps as in `Clock`, costs as one number in the order of the tiers.
 
-    The goals that add up along a route (late, delivery, changes, precautions, arrival) are digits of one number, each
-    with room for its greatest sum, so that comparing the numbers compares the goals in their order.
+    What adds up along a route in the second tier and in the third (but for its end) are two digits of one number, the
+    second with room for its greatest sum, so that comparing the numbers compares the tiers in their order.
     """
 
     def __init__(self, tiny: TinyRound, who: int, clock: Clock) -> None:
@@ -59,15 +62,22 @@ class Person:
         self.me = tiny.people[who]
         self.until = clock.at(self.me.until_s)
         self.arrivals = [possible_arrivals(tiny, clock, hand) for hand in KINDS]
-        self.digits = self._digits()
-        self.worth = Worth(*(prod(self.digits[n + 1 :]) for n in range(len(self.digits))))
+        self.most_effort = self._most_effort()
+        unit_s, service = clock.unit_s, self.most_effort + 1
+        self.worth = Worth(
+            late=unit_s * service,
+            delivery=unit_s * service,
+            changes=tiny.prices.moved_stop_s * service,
+            turns=1,
+            arrival=unit_s * tiny.prices.arrival_pct,
+        )
         self.parts = tuple(
             sum(1 << i for i, visit in enumerate(tiny.visits) if any(o.by_hand == hand for o in visit.orders))
             for hand in KINDS
         )
         """The beds with tubes of each kind, as bits."""
         self.delivery = [[self._delivery(i, hand) for hand in KINDS] for i in range(len(tiny.visits))]
-        """(Weight, need-by step) by visit and kind."""
+        """(Weight, step in the laboratory) of all that hurries, by visit and kind."""
         self.limits = [
             [None if (s := limit_s(visit, hand)) is None else clock.steps(s + visit.lead_s) for hand in KINDS]
             for visit in tiny.visits
@@ -115,20 +125,16 @@ class Person:
             self._last_wait[seen, rested] = self.clock.at(max(found, default=self.clock.begin_s))
         return self._last_wait[seen, rested]
 
-    def unpack(self, number: int) -> tuple[int, ...]:
-        """Return the five goals of a number."""
-        values = []
-        for digit in reversed(self.digits):
-            number, value = divmod(number, digit)
-            values.append(value)
-        return tuple(reversed(values))
+    def unpack(self, number: int) -> tuple[int, int]:
+        """Return what a number of costs counts in the second and in the third tier."""
+        return divmod(number, self.most_effort + 1)
 
     def begun(self, held: tuple[int, int]) -> list[int]:
         """Return the beds of which one kind is given away and another still held."""
         return bits(self.parts[0] & self.parts[1] & (held[0] ^ held[1]))
 
     def order(self, seen: int, i: int) -> tuple[int, bool]:
-        """Return of a bed behind others the pairs out of turn, and if it is not where the order promised has it."""
+        """Return of a bed behind others what pairs out of turn cost, and if it is not where promised in the order."""
         if (seen, i) not in self._order:
             self._order[seen, i] = self._in_order(seen, i)
         return self._order[seen, i]
@@ -136,28 +142,32 @@ class Person:
     def _in_order(self, seen: int, i: int) -> tuple[int, bool]:
         visit = self.tiny.visits[i]
         before = [v for v in (self.tiny.visits[k] for k in bits(seen)) if v.tray_of is None]
-        turns = 0 if visit.tray_of is not None else sum(v.turn > visit.turn for v in before)
+        turns = sum(pair_cost(self.tiny, k, i) for k in bits(seen))
         if visit.promise is None:
             return turns, False
         who, place, _draw_s = visit.promise
         overtaken = any(v.promise and v.promise[0] == self.who and v.promise[1] > place for v in before)
         return turns, who != self.who or overtaken
 
-    def _delivery(self, visit: int, by_hand: bool) -> tuple[int, int]:
+    def _delivery(self, visit: int, by_hand: bool) -> list[tuple[int, int]]:
         weight = past_need(self.tiny, self.tiny.visits[visit], by_hand, (self.tiny.need_by_s or 0) + 1)
-        return weight, 0 if self.tiny.need_by_s is None else self.clock.at(self.tiny.need_by_s)
+        urgent = [(w, self.clock.at(s)) for w, s in dues(self.tiny, self.tiny.visits[visit], by_hand) if w]
+        return urgent if self.tiny.need_by_s is None else [(weight, self.clock.at(self.tiny.need_by_s)), *urgent]
 
-    def _digits(self) -> tuple[int, ...]:
+    def _most_effort(self) -> int:
         tiny, clock = self.tiny, self.clock
         last = max([0, *(int(a[-1]) for a in self.arrivals if len(a))])
-        end_s = clock.begin_s + clock.sink * clock.unit_s
-        last_s = clock.begin_s + last * clock.unit_s
         num = len(tiny.visits)
-        late_most = sum(late(v, end_s) for v in tiny.visits) // clock.unit_s
-        past_most = sum(past_need(tiny, v, hand, last_s) for v in tiny.visits for hand in KINDS) // clock.unit_s
-        digits = (1 + late_most, 1 + past_most, 1 + num, 1 + num * num, 1 + num * last)
-        assert prod(digits) < 1 << 62
-        return digits
+        turns = sum(pair_cost(tiny, i, j) for i in range(num) for j in range(num) if i != j)
+        end_s = clock.begin_s + clock.sink * clock.unit_s
+        most = turns + num * last * clock.unit_s * tiny.prices.arrival_pct
+        most += sum(stat_wait(tiny, v, end_s) for v in tiny.visits)
+        last_s = clock.begin_s + last * clock.unit_s
+        service = sum(late(v, end_s) for v in tiny.visits) + num * tiny.prices.moved_stop_s
+        service += sum(past_need(tiny, v, hand, last_s) for v in tiny.visits for hand in KINDS)
+        service += sum(past_dues(tiny, v, hand, last_s) for v in tiny.visits for hand in KINDS)
+        assert (service + 1) * (most + 1) < 1 << 62
+        return most
 
     def _by_until(self, end: int) -> int:
         return end if end <= self.until else self.clock.sink
@@ -170,7 +180,14 @@ class Person:
         promised_s = None if visit.promise is None else visit.promise[2] + self.tiny.change_s - visit.lead_s
         return Bed(
             end=Table.of([clock.sink if t is None else clock.at(t + visit.service_s) for t in made]),
-            late=Table.of([0 if t is None else late(visit, t) // clock.unit_s * self.worth.late for t in made]),
+            late=Table.of(
+                [
+                    0
+                    if t is None
+                    else late(visit, t) // clock.unit_s * self.worth.late + stat_wait(self.tiny, visit, t)
+                    for t in made
+                ]
+            ),
             too_late=Table.of(
                 [0 if t is None or promised_s is None else (t > promised_s) * self.worth.changes for t in made]
             ),

@@ -61,7 +61,7 @@ class Clock:
 
 
 def _lengths(tiny: TinyRound) -> list[int]:
-    lengths = [tiny.handover_s, tiny.change_s, *tiny.walk_s.values()]
+    lengths = [tiny.handover_s, tiny.change_s, tiny.stat_to_lab_s, tiny.asap_to_lab_s, *tiny.walk_s.values()]
     lengths += [o.transit_s for o in tiny.outlets] + [p.rest_s for p in tiny.people]
     for visit in tiny.visits:
         lengths += [visit.lead_s, visit.service_s, *(o.stability_s or 0 for o in visit.orders)]

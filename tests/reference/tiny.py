@@ -81,6 +81,22 @@ class TinyPerson:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TinyPrices:
+    """What one thing is worth in another within a tier; the names are those of the policy but for ``exposed_s``."""
+
+    puncture_s: int = 900
+    moved_stop_s: int = 600
+    to_lab: int = 1
+    stat_wait_pct: int = 100
+    arrival_pct: int = 10
+    finish_pct: int = 100
+    share: int = 3
+    isolation_s: int = 30
+    exposed_s: int = 3600
+    """A protective bed behind an airborne one."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class TinyRound:
     """A whole round; ``walk_s`` holds shortest walking times between all places."""
 
@@ -91,12 +107,15 @@ class TinyRound:
     handover_s: int = 60
     max_sends: int = 6
     need_by_s: int | None = None
+    stat_to_lab_s: int = 600
+    asap_to_lab_s: int = 1800
     change_s: int = 600
     """A promised visit that comes later by more is changed."""
     tolerance_s: int = 900
     """How much sooner or later than wanted after the one before a draw of a series may be."""
     tray_limit: int | None = None
     """Most tubes that one person carries."""
+    prices: TinyPrices = TinyPrices()
 
     @property
     def places(self) -> list[str]:
@@ -133,6 +152,24 @@ def random_round(seed: int, max_visits: int = 5, with_breaks: bool = True) -> Ti
         handover_s=rng.choice([0, 30, 60, 60, 120]),
         max_sends=rng.choice([1, 2, 6, 6]),
         need_by_s=BEGIN_S + rng.randrange(0, 70) * 60 if rng.random() < 0.4 else None,
+        prices=_prices(random.Random(f"prices of {seed}")),
+    )
+
+
+def _prices(rng: random.Random) -> TinyPrices:
+    """Return the usual prices of half of the rounds, others of the other half: each high, low or nothing at all."""
+    if rng.random() < 0.5:
+        return TinyPrices()
+    return TinyPrices(
+        puncture_s=rng.choice([0, 60, 900, 7200]),
+        moved_stop_s=rng.choice([0, 60, 600, 7200]),
+        arrival_pct=rng.choice([0, 3, 10, 100]),
+        finish_pct=rng.choice([0, 10, 100]),
+        share=rng.choice([0, 1, 3, 10]),
+        isolation_s=rng.choice([0, 30, 300]),
+        exposed_s=rng.choice([0, 600, 3600]),
+        to_lab=rng.choice([0, 1, 2, 10]),
+        stat_wait_pct=rng.choice([0, 10, 100, 1000]),
     )
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.domain.catalogue import Handling, TestCode, TransportMode, TubeCode
-from planner.domain.draws import Bound, Device, Draw, DrawId, Needle, OrderWindow, Tube, TubeSet, VisitRequest
+from planner.domain.draws import Bound, Device, Draw, DrawId, Ends, Needle, OrderWindow, Tube, TubeSet, VisitRequest
 from planner.domain.orders import Order, OrderId, PatientId, Precaution, Priority, TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Outcome, PlannedTube, Visit
-from planner.domain.policy import Policy
+from planner.domain.policy import Policy, PricePolicy
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past, Promised, Replan
 from planner.domain.staff import Phlebotomist
@@ -123,10 +123,24 @@ def _policy(tiny: TinyRound) -> Policy:
     return replace(
         policy,
         round=replace(policy.round, needed_by_s={} if tiny.need_by_s is None else {"*": tiny.need_by_s}),
-        replan=replace(
-            policy.replan, change_s=tiny.change_s, moved_stop_price_s=0
-        ),  # the goals strictly in their order
-        windows=replace(policy.windows, drug_tolerance_s=tiny.tolerance_s),
+        replan=replace(policy.replan, change_s=tiny.change_s),
+        prices=PricePolicy(
+            puncture_s=tiny.prices.puncture_s,
+            moved_stop_s=tiny.prices.moved_stop_s,
+            to_lab=tiny.prices.to_lab,
+            stat_wait_pct=tiny.prices.stat_wait_pct,
+            arrival_pct=tiny.prices.arrival_pct,
+            finish_pct=tiny.prices.finish_pct,
+            share=tiny.prices.share,
+            isolation_s=tiny.prices.isolation_s,
+            protective_after_airborne_s=tiny.prices.exposed_s,
+        ),
+        windows=replace(
+            policy.windows,
+            drug_tolerance_s=tiny.tolerance_s,
+            stat_to_lab_s=tiny.stat_to_lab_s,
+            asap_to_lab_s=tiny.asap_to_lab_s,
+        ),
         handover=replace(
             policy.handover, handover_s=tiny.handover_s, max_sends=tiny.max_sends, tray_limit=tiny.tray_limit
         ),
@@ -158,6 +172,7 @@ def _draw(problem: Problem, i: int, visit: TinyVisit) -> Draw:
     draw_windows = tuple(TimeWindow(earliest_s=a + visit.lead_s, latest_s=b + visit.lead_s) for a, b in visit.starts)
     first = Bound(at_s=draw_windows[0].earliest_s, rule="round")
     last = Bound(at_s=draw_windows[-1].latest_s, rule="round")
+    own = Ends(rule="requested", earliest_s=first.at_s, latest_s=last.at_s)
     return Draw(
         request=VisitRequest(
             id=DrawId(f"P{i}#1"),
@@ -166,7 +181,15 @@ def _draw(problem: Problem, i: int, visit: TinyVisit) -> Draw:
             orders=orders,
             windows=draw_windows,
             order_windows=tuple(
-                OrderWindow(order_id=o.id, windows=draw_windows, earliest=first, latest=last) for o in orders
+                OrderWindow(
+                    order_id=o.id,
+                    windows=draw_windows,
+                    earliest=first,
+                    latest=last,
+                    target=None if its.target_s is None else Bound(at_s=its.target_s, rule="priority"),
+                    ends=(own,),
+                )
+                for o, its in zip(orders, visit.orders, strict=True)
             ),
         ),
         tube_set=TubeSet(

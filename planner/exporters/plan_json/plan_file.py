@@ -10,8 +10,11 @@ from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.findings import Finding
 
-SCHEMA = "collection-round-plan/2"
-"""Name and version of the form; a file of another version is refused."""
+SCHEMA = "collection-round-plan/3"
+"""Name and version of the form; a file of a version that is not named here is refused."""
+
+SCHEMA_2 = "collection-round-plan/2"
+"""The form before goals were counted in tiers: its goals are others, and are not read."""
 
 SCHEMA_1 = "collection-round-plan/1"
 """The form before events: what was given to a revision stands there in words, which are kept as notes."""
@@ -23,7 +26,7 @@ PLAN_FILE = "plan.json"
 class PlanFile:
     """What a plan.json holds. ``parent`` is the revision that this one was replanned from; None: planned afresh.
 
-    ``is_edited``: the file is not as it was written.
+    ``is_edited``: the file is not as it was written. ``has_goals``: the file states the goals of this version.
     """
 
     program_version: str
@@ -35,3 +38,4 @@ class PlanFile:
     plan: Plan
     findings: tuple[Finding, ...]
     is_edited: bool = False
+    has_goals: bool = True

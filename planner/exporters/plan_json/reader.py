@@ -11,6 +11,7 @@ from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import (
     Break,
     Goal,
+    GoalPart,
     Handover,
     Outcome,
     Plan,
@@ -25,7 +26,7 @@ from planner.domain.problem import Problem
 from planner.errors import PlanFileError
 from planner.exporters.plan_json.codec import CodecError, decode
 from planner.exporters.plan_json.json_text import from_json_bytes
-from planner.exporters.plan_json.plan_file import SCHEMA, SCHEMA_1, PlanFile
+from planner.exporters.plan_json.plan_file import SCHEMA, SCHEMA_1, SCHEMA_2, PlanFile
 from planner.exporters.plan_json.seal import SEAL, seal_of
 from planner.finding_codes import CODES
 from planner.findings import Finding, Severity, Source
@@ -50,7 +51,7 @@ def plan_from_json(data: bytes, name: str = "plan.json") -> PlanFile:
     top = from_json_bytes(data, name)
     if not isinstance(top, dict) or "schema" not in top:
         raise PlanFileError(f"{name} is not a plan: it does not say which schema it follows")
-    if top["schema"] not in (SCHEMA, SCHEMA_1):
+    if top["schema"] not in (SCHEMA, SCHEMA_1, SCHEMA_2):
         raise PlanFileError(
             f"{name} follows schema {top['schema']!r}, this version reads {SCHEMA!r}; "
             "plan the round again, or use the version that wrote it"
@@ -75,19 +76,41 @@ def _with_notes(problem: Any) -> Any:
     return {**problem, "replan": {**replan, "notes": notes} if notes else replan}
 
 
+def _with_prices(problem: Any) -> Any:
+    """Return the problem of a file before schema 3: the price of a moved stop stands with the other prices."""
+    if not isinstance(problem, dict) or not isinstance(policy := problem.get("policy"), dict):
+        return problem
+    if not isinstance(replan := policy.get("replan"), dict) or "moved_stop_price_s" not in replan:
+        return problem
+    others = {name: value for name, value in replan.items() if name != "moved_stop_price_s"}
+    prices = {"moved_stop_s": replan["moved_stop_price_s"]}
+    return {**problem, "policy": {**policy, "replan": others, "prices": prices}}
+
+
+def _goal(data: dict[str, Any]) -> Goal:
+    return Goal(
+        name=str(data["name"]),
+        unit=str(data["unit"]),
+        value=_int(data["value"]),
+        bound=_int(data["bound"]),
+        parts=tuple(
+            GoalPart(name=str(p["name"]), unit=str(p["unit"]), value=_int(p["value"]), price=_int(p["price"]))
+            for p in data["parts"]
+        ),
+    )
+
+
 def _plan_file(top: dict[str, Any]) -> PlanFile:
-    is_old = top["schema"] == SCHEMA_1
+    is_old, has_goals = top["schema"] == SCHEMA_1, top["schema"] == SCHEMA
+    is_edited = not is_old and top.get(SEAL) != seal_of(top)
     if is_old:
         top = {**top, "problem": _with_notes(top["problem"])}
-    problem = decode(Problem, top["problem"])
+    problem = decode(Problem, top["problem"] if has_goals else _with_prices(top["problem"]))
     clock = problem.clock
     plan = Plan(
         routes=tuple(_route(clock, route) for route in top["routes"]),
         unplanned=tuple(_unplanned(item) for item in top["unplanned"]),
-        goals=tuple(
-            Goal(name=str(g["name"]), unit=str(g["unit"]), value=_int(g["value"]), bound=_int(g["bound"]))
-            for g in top["goals"]
-        ),
+        goals=tuple(_goal(goal) for goal in top["goals"]) if has_goals else (),
         preferences_missed=tuple((OrderId(m["order_number"]), str(m["rule"])) for m in top["preferences_missed"]),
     )
     _check_references(problem, plan)
@@ -103,7 +126,8 @@ def _plan_file(top: dict[str, Any]) -> PlanFile:
         problem=problem,
         plan=plan,
         findings=tuple(_finding(item) for item in top["findings"]),
-        is_edited=not is_old and top.get(SEAL) != seal_of(top),
+        is_edited=is_edited,
+        has_goals=has_goals,
     )
 
 

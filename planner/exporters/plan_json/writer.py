@@ -85,6 +85,9 @@ def _goal(goal: Goal) -> dict[str, Any]:
         "value": goal.value,
         "bound": goal.bound,
         "proven": goal.is_proven,
+        "parts": [
+            {"name": part.name, "unit": part.unit, "value": part.value, "price": part.price} for part in goal.parts
+        ],
     }
 
 

@@ -16,7 +16,8 @@ from planner.domain.plan import Handover, Plan
 from planner.domain.problem import Problem
 from planner.exporters.terminal.people import people_lines
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.lists import all_unplanned, decision_lines, goal_lines, late_orders, merge_lines
+from planner.exporters.view.goals import goal_lines, stat_lines
+from planner.exporters.view.lists import all_unplanned, decision_lines, late_orders, merge_lines
 from planner.exporters.view.rows import DecisionLine
 from planner.exporters.view.texts import TextCleaner
 from planner.exporters.view.words import count_words, day_words
@@ -131,6 +132,8 @@ def summary_lines(
     if comparison is not None and comparison.walk is not None:
         lines += _beside_the_walk(context, figures, comparison.walk)
     lines += people_lines(context, width)
+    if stats := stat_lines(context):
+        lines += ["", "Stat", *(line for text in stats for line in wrapped(text[0].upper() + text[1:], width))]
     lines += _goals(context)
     lines += order_lines(
         "Needs a decision", decision_lines(context, needs_decision=True), with_action=True, width=width
@@ -170,7 +173,14 @@ def summary_data(
         "tubes_too_old": figures.num_too_old,
         "finish": problem.clock.iso(figures.finish_s),
         "goals": [
-            {"name": g.name, "unit": g.unit, "value": g.value, "bound": g.bound, "proven": g.is_proven}
+            {
+                "name": g.name,
+                "unit": g.unit,
+                "value": g.value,
+                "bound": g.bound,
+                "proven": g.is_proven,
+                "parts": [{"name": p.name, "unit": p.unit, "value": p.value, "price": p.price} for p in g.parts],
+            }
             for g in plan.goals
         ],
         "merged_orders": [
@@ -243,8 +253,14 @@ def _beside_the_walk(context: ViewContext, figures: Figures, walk: BedOrderWalk)
 
 
 def _goals(context: ViewContext) -> list[str]:
-    lines = [f"  {goal.name:<22}{goal.value:>18}   {goal.proof}"[:WIDTH] for goal in goal_lines(context)]
-    return ["", "Goals, the first before the second", *lines] if lines else []
+    """Return the tiers of goals, each with its parts; behind a part what it counts where that is not its own value."""
+    lines: list[str] = []
+    for goal in goal_lines(context):
+        lines.append(f"  {goal.name}{goal.value:>{40 - len(goal.name)}}   {goal.proof}"[:WIDTH])
+        for part in goal.parts:
+            counted = f"   counts {part.counted}" if part.counted else ""
+            lines.append(f"    {part.name}{part.value:>{38 - len(part.name)}}{counted}"[:WIDTH])
+    return ["", "Goals, the first tier before the second; the parts of a tier add up", *lines] if lines else []
 
 
 def order_lines(title: str, decisions: tuple[DecisionLine, ...], *, with_action: bool, width: int = WIDTH) -> list[str]:

@@ -16,11 +16,11 @@ from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.drawn.map import map_view
 from planner.exporters.view.drawn.timeline import timeline_view
+from planner.exporters.view.goals import goal_lines, stat_lines
 from planner.exporters.view.lists import (
     check_lines,
     checked_orders,
     decision_lines,
-    goal_lines,
     late_lines,
     list_decisions,
     merge_lines,
@@ -106,6 +106,7 @@ def build_view(
         ends_at=problem.clock.iso(problem.end_s),
         page_keeps_s=problem.policy.sheet.page_keeps_s,
         goals=goal_lines(context),
+        stats=stat_lines(context),
         assumptions=tuple(context.clean(_KEY.sub("", text)) for text in problem.assumptions),
         tube_key=tube_key(context),
         test_key=test_key(context),

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from planner.domain.beds import names_listed
 from planner.domain.catalogue import TestCode, TubeCode
 from planner.domain.draws import OrderWindow
 from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
-from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId, Patient, Priority
 from planner.domain.places import PlaceId
-from planner.domain.plan import Goal, Reason, Unplanned, Visit
+from planner.domain.plan import Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext, born_words, name_words
-from planner.exporters.view.rows import DecisionLine, GoalLine, LateLine, TestKey, TubeKey
-from planner.exporters.view.words import DECISION, GOAL, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
+from planner.exporters.view.rows import DecisionLine, LateLine, TestKey, TubeKey
+from planner.exporters.view.words import DECISION, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
 from planner.finding_codes import DECISION_CODES
 from planner.findings import Finding, Severity, to_decide, unread
-from planner.units import SECONDS_PER_MINUTE
 
 _PREFERENCE_CODE = "preference-missed"
 _FOR_THE_BED = frozenset({"identity-shared", "note-contradicts", "stat-held"})
@@ -246,87 +244,6 @@ def checked_orders(problem: Problem, findings: Iterable[Finding]) -> Mapping[Ord
             for order_id in known.intersection(map(OrderId, finding.order_ids)):
                 said.setdefault(order_id, {})[finding.message] = None
     return {order_id: tuple(words) for order_id, words in said.items()}
-
-
-def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
-    """Return the goals in their order, with the proof or the gap; changes only where there is a last sheet."""
-    is_replanned = context.problem.replan is not None
-    return tuple(_goal(context, goal) for goal in context.plan.goals if is_replanned or goal.name != "changes")
-
-
-def _goal(context: ViewContext, goal: Goal) -> GoalLine:
-    name, meaning = GOAL.get(goal.name, (goal.name.replace("-", " ").capitalize(), goal.unit))
-    return GoalLine(
-        name=name,
-        meaning=meaning,
-        value=_value(context, goal),
-        proof=_proof(context, goal),
-        is_proven=goal.is_proven,
-    )
-
-
-def _value(context: ViewContext, goal: Goal) -> str:
-    if goal.name == "late" and goal.value and not context.windows:
-        return "not counted"  # whoever asks does not have the windows
-    return _COUNTED[goal.name](context) if goal.name in _COUNTED else _amount(context, goal, goal.value)
-
-
-def _proof(context: ViewContext, goal: Goal) -> str:
-    """Return what is known of better plans; a bound below half of the value says nothing to a reader.
-
-    Bounds are those of the visits that the plan has: with other visits of a patient only zero is the least for certain.
-    """
-    if goal.is_proven:
-        proof = "proven: no plan does better" if goal.value == 0 else "proven with these visits"
-    elif 2 * goal.bound < goal.value or goal.name in _WEIGHTED:
-        proof = "not proven"
-    else:
-        proof = f"not proven: {_amount(context, goal, goal.bound)} at best"
-    return f"weight {goal.value}, {proof}" if goal.name == "uncollected" and goal.value else proof
-
-
-def _left_out(context: ViewContext) -> str:
-    """Return how many orders the goal ``uncollected`` counts: all to plan that no visit serves, of this round."""
-    served = {order_id for route in context.plan.routes for visit in route.visits for order_id in visit.order_ids}
-    others = {u.order_id for u in context.plan.unplanned if u.reason is Reason.OTHER_ROUND}
-    return count_words(sum(order.id not in served | others for order in context.problem.orders), "order")
-
-
-def _late(context: ViewContext) -> str:
-    """Return how many orders are drawn past their target, and by how many minutes in all: '2 orders, 25 min'."""
-    visits = (visit for route in context.plan.routes for visit in context.visits_to_come(route))
-    return _orders_late([late_s for visit in visits for _, late_s in late_orders(visit, context.windows)])
-
-
-def _delivered_late(context: ViewContext) -> str:
-    """Return how many orders reach the laboratory after their ward needs them, and by how many minutes in all."""
-    return _orders_late([s for miss in need_by_misses(context.problem, context.plan) for s in miss.late_by_order_s])
-
-
-def _orders_late(late_s: Sequence[int]) -> str:
-    return f"{count_words(len(late_s), 'order')}, {minutes_up(sum(late_s))} min" if late_s else "none"
-
-
-_COUNTED: Mapping[str, Callable[[ViewContext], str]] = {
-    "uncollected": _left_out,
-    "late": _late,
-    "delivery": _delivered_late,
-}
-"""Goals that weigh orders: said as orders and plain minutes, which a weighted sum is not."""
-
-_WEIGHTED = frozenset({"late", "delivery"})
-"""Goals whose bound is a weighted sum, of which no reader can make minutes."""
-
-
-def _amount(context: ViewContext, goal: Goal, number: int) -> str:
-    if goal.name == "arrival":
-        visits = sum(len(route.visits) for route in context.plan.routes)
-        return context.clock(context.problem.start_s + number // max(1, visits))
-    if goal.name == "finish":
-        return context.clock(context.problem.start_s + number)
-    if goal.unit == "s" or goal.unit.endswith(" s"):
-        return f"{number / SECONDS_PER_MINUTE:.1f}".removesuffix(".0") + " min"
-    return str(number)
 
 
 def tube_key(context: ViewContext) -> tuple[TubeKey, ...]:

@@ -142,6 +142,8 @@ class RoundView:
     others: tuple[str, ...] = ()
     """Who else walks, on a sheet made for one person."""
     goals: tuple[GoalLine, ...]
+    stats: tuple[str, ...] = ()
+    """Of each stat: when it is drawn, when it is in the laboratory, what it waits for."""
     assumptions: tuple[str, ...]
     tube_key: tuple[TubeKey, ...]
     test_key: tuple[TestKey, ...]
@@ -223,9 +225,12 @@ class RoundView:
 
     @property
     def judged(self) -> str:
-        """How good the plan is, in one sentence; an asterisk where no plan with the same visits does better."""
-        said = ", ".join(f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" for goal in self.goals)
-        return f"{said}. * no plan with these visits does better, what stands before it being as it is." if said else ""
+        """How good the plan is, tier by tier; an asterisk where no plan with the same visits does better."""
+        said = "; ".join(map(_said, self.goals))
+        if not said:
+            return ""
+        stats = f" Stat: {'; '.join(self.stats)}." if self.stats else ""
+        return f"{said}. * no plan with these visits does better, what stands before it being as it is.{stats}"
 
     @property
     def is_packet(self) -> bool:
@@ -290,3 +295,9 @@ def _supplies_of(supplies: tuple[SupplyLine, ...], kept: Sequence[int]) -> tuple
         for line in supplies
     )
     return tuple(line for line in own if sum(line.needed))
+
+
+def _said(goal: GoalLine) -> str:
+    """Return a tier of goals in words: its total, and each part in its own unit."""
+    parts = ", ".join(f"{part.name} {part.value}" for part in goal.parts)
+    return f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" + (f" ({parts})" if parts else "")

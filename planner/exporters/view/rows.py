@@ -183,14 +183,25 @@ class LateLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PartLine:
+    """One thing that a tier of goals counts: its own value, and what it adds to the tier (empty: the same)."""
+
+    name: str
+    meaning: str
+    value: str
+    counted: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GoalLine:
-    """A goal of the plan: what it counts, how far this plan gets, and whether no plan can do better."""
+    """A tier of goals: how far this plan gets, whether no plan can do better, and what adds up to it."""
 
     name: str
     meaning: str
     value: str
     proof: str
     is_proven: bool
+    parts: tuple[PartLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

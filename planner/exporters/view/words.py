@@ -333,18 +333,6 @@ DECISION: dict[str, tuple[str, str]] = {
 NOT_READ = ("Given, but not read or not used", "Decide before the round: the plan may lack something.")
 """What is said of a list or a column that nobody could use, and what to do."""
 
-GOAL: dict[str, tuple[str, str]] = {
-    "uncollected": ("Left out", "orders that no visit serves; they weigh by priority"),
-    "late": ("Late", "orders drawn past the wished time; they weigh by priority"),
-    "punctures": ("Punctures", "needle sticks in all"),
-    "delivery": ("Late delivery", "orders in the laboratory past the ward's need-by time; they weigh by priority"),
-    "arrival": ("At the laboratory", "a patient's blood, on average"),
-    "changes": ("Changes", "stops moved against the last sheet"),
-    "precautions": ("Precautions order", "visits out of the usual order of isolation rooms"),
-    "time": ("Away from beds", "walking, waiting and handing over, all together"),
-    "finish": ("Finish", "last person done"),
-}
-
 JUDGED = "About the plan, the first thing before the second"
 """What stands before the plan's own figures, for the lead."""
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from enum import Enum
 from typing import Any
 
-from planner.domain.policy import Policy, Unit
+from planner.domain.policy import Policy
+from planner.domain.settings import Unit
 from planner.loaders.policy.fields import SECONDS_BY_UNIT, PolicyField, section_fields
 from planner.units import MICROLITRES_PER_ML, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 

@@ -12,7 +12,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from planner.domain.orders import TimeWindow
-from planner.domain.policy import Setting, Unit
+from planner.domain.settings import Setting, Unit
 from planner.loaders.values.moments import UnreadableError, clock_seconds
 from planner.units import (
     FIRST_YEAR,

@@ -18,6 +18,10 @@ _MOVED = {
     "tubes.transfusion_first_choice": "set first_choice to no for each such test in the table of tests",
     "blood.adult_flag_7d_ml": "nothing asked for it; delete the line",
     "blood.adult_ml_per_kg_tbv": "nothing asked for it; delete the line",
+    **{
+        f"replan.moved_stop_price_{unit}": f"write moved_stop_{unit} in the section [prices]"
+        for unit in ("minutes", "seconds", "hours")
+    },
 }
 """Keys of earlier versions, and where their value stands now."""
 

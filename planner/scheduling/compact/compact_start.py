@@ -138,7 +138,7 @@ def _further(estimator: Estimator, head: Stops, visit: int) -> Iterator[Stops]:
 
 
 def _best_ending(estimator: Estimator, collector: int, head: Stops) -> Stops | None:
-    """Return the route with the hand-over at its end that is best for its goals; None when none is in time."""
+    """Return the route with the hand-over at its end that is best for its tiers of goals; None when none is in time."""
     if BREAK in head and estimator.instance.collectors[collector].break_window is None:
         return None
     endings = [(*head, ~pickup) for pickup in _near(estimator, head[-1])]
@@ -151,5 +151,5 @@ def _near(estimator: Estimator, visit: int) -> list[int]:
     return sorted({pickup for by_hand in (False, True) for pickup in estimator.pickups_near(node, by_hand)})
 
 
-def _rank(timing: Timing) -> tuple[int, int, int, int]:
-    return timing.late, timing.delivery, timing.arrival, timing.time_s
+def _rank(timing: Timing) -> tuple[int, int]:
+    return timing.service, timing.effort

@@ -1,31 +1,50 @@
-"""Least values of the goals by simple counting, valid when every visit is made; the solver starts from them."""
+"""Least values of the tiers of goals by simple counting, valid when every visit is made: where the solver starts."""
 
 from __future__ import annotations
 
 from itertools import accumulate
 
+from planner.domain.goals import EFFORT_PER_S, Tier
 from planner.scheduling.exact.ways import shortest_over
 from planner.scheduling.timing.instance import Instance, PickupData, VisitData
 
 Values = tuple[int, ...]
 
 
-def least_value(instance: Instance, name: str, is_all_planned: bool) -> int:
-    """Return a value that no round can be better than in one goal, the goals before it being what they are.
+def least_value(instance: Instance, tier: Tier, is_all_planned: bool) -> int:
+    """Return a value that no round can be better than in one tier, the tiers before it being what they are.
 
     Where some visits are left out, nothing is claimed (0), for another round might leave out others.
     """
     if not is_all_planned or not instance.visits:
         return 0
-    if name == "punctures":
-        return sum(not visit.is_tray for visit in instance.visits)
-    if name == "arrival":
-        return least_arrival(instance)
-    if name == "finish":
-        return max(max(_first_end_s(instance, visit) for visit in instance.visits), _last_end_s(instance)) - (
-            instance.start_s
+    prices = instance.prices
+    if tier is Tier.SERVICE:
+        second = sum(len(group) - 1 for group in instance.same_patient)
+        return prices.puncture_s * second + least_past_due(instance)
+    if tier is Tier.EFFORT:
+        return (
+            EFFORT_PER_S * least_time_s(instance)
+            + prices.arrival_pct * least_arrival(instance)
+            + prices.finish_pct * least_finish(instance)
         )
-    return least_time_s(instance) if name == "time" else 0
+    return 0
+
+
+def least_past_due(instance: Instance) -> int:
+    """Return the least that specimens come too late for the ward or the stat, each brought as if nothing else were."""
+    return sum(
+        weight * max(0, _brought_s(instance, visit, specimens.by_hand) - due_s)
+        for visit in instance.visits
+        for specimens in visit.specimens
+        for due_s, weight in instance.dues(visit, specimens)
+    )
+
+
+def least_finish(instance: Instance) -> int:
+    """Return the least seconds from the begin of the round until the last person is done."""
+    ends_s = [_first_end_s(instance, visit) for visit in instance.visits]
+    return max(*ends_s, _last_end_s(instance)) - instance.start_s
 
 
 def least_arrival(instance: Instance) -> int:
@@ -93,11 +112,12 @@ def _given_away(instance: Instance, visit: VisitData, by_hand: bool) -> list[tup
 
 def _first_arrival_s(instance: Instance, visit: VisitData) -> int:
     """Return the first second at which all specimens of a visit can be in the laboratory."""
-    firsts = [
-        min((a for _end, a in _given_away(instance, visit, s.by_hand) if a is not None), default=0)
-        for s in visit.specimens
-    ]
-    return max(firsts, default=0)
+    return max((_brought_s(instance, visit, s.by_hand) for s in visit.specimens), default=0)
+
+
+def _brought_s(instance: Instance, visit: VisitData, by_hand: bool) -> int:
+    """Return the first second at which specimens of a visit can be in the laboratory."""
+    return min((a for _end, a in _given_away(instance, visit, by_hand) if a is not None), default=0)
 
 
 def _first_end_s(instance: Instance, visit: VisitData) -> int:

@@ -1,4 +1,4 @@
-"""How much must stay undone for want of hands: a bound on goal `uncollected` from time alone, whoever draws whom.
+"""How much must stay undone for want of hands: a bound on tier `left-out` from time alone, whoever draws whom.
 
 Whoever is drawn takes her stay at the bed and, before it, at least the shortest walk from any other stop. In every
 span of the round, the people present have so many seconds. So, for every span [a, b]: the stays of the visits that

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from planner.domain.goals import Tier
 from planner.scheduling.exact import constraints
 from planner.scheduling.exact.hints import give_hint
-from planner.scheduling.exact.objective import GOALS, Term
+from planner.scheduling.exact.objective import Term, tier
 from planner.scheduling.exact.reach import reachable_arcs
 from planner.scheduling.exact.tighten import Tight, tighten
 from planner.scheduling.exact.variables import HandoverSlot, RoundVars, RouteVars, handover_slots
@@ -20,7 +21,7 @@ from planner.solving.outcome import CpOutcome
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundModel:
-    """A model whose only objective is one goal, the goals before it held at known values."""
+    """A model whose only objective is one tier of goals, the tiers before it held at known values."""
 
     model: cp_model.CpModel
     variables: RoundVars
@@ -45,14 +46,14 @@ class RoundModel:
         return tuple(stops)
 
 
-def build_model(instance: Instance, known: Solution, goal: int, objective: Term | None = None) -> RoundModel:
-    """Return the model that improves one goal of a known round and keeps the goals before it at their values.
+def build_model(instance: Instance, known: Solution, which: Tier, objective: Term | None = None) -> RoundModel:
+    """Return the model that improves one tier of a known round and keeps the tiers before it at their values.
 
-    ``objective`` is made small instead of that goal (benchmarks price what no goal of a round prices).
+    ``objective`` is made small instead of that tier (benchmarks price what no tier of a round prices).
     """
     slots = handover_slots(instance)
     model = cp_model.CpModel()
-    tight = _tight(instance, slots, known, goal)
+    tight = _tight(instance, slots, known, which)
     v = _new_variables(model, instance, slots, tight)
     if tight is not None:
         constraints.order(model, instance, v, tight)
@@ -70,7 +71,7 @@ def build_model(instance: Instance, known: Solution, goal: int, objective: Term 
     constraints.tray_limit(model, instance, v, slots)
     constraints.trays(model, instance, v)
     _walking_cut(model, instance, v, slots)
-    _objective(model, instance, v, slots, known.values, goal, objective)
+    _objective(model, instance, v, slots, known.values, which, objective)
     give_hint(model, instance, v, slots, known)
     return RoundModel(model=model, variables=v, slots=slots)
 
@@ -81,23 +82,25 @@ def _objective(
     v: RoundVars,
     slots: tuple[HandoverSlot, ...],
     values: Values,
-    goal: int,
+    which: Tier,
     objective: Term | None,
 ) -> None:
-    for term, value in zip(GOALS[:goal], values, strict=False):
-        model.add(term(model, instance, v, slots) <= value)
+    for held, value in zip(Tier, values, strict=True):
+        if held is which:
+            break
+        model.add(tier(model, instance, v, slots, held) <= value)
     if objective is not None:
         model.minimize(objective(model, instance, v, slots))
         return
-    expression = GOALS[goal](model, instance, v, slots)
-    model.add(expression <= values[goal])
+    expression = tier(model, instance, v, slots, which)
+    model.add(expression <= values[list(Tier).index(which)])
     model.minimize(expression)
 
 
-def _tight(instance: Instance, slots: tuple[HandoverSlot, ...], known: Solution, goal: int) -> Tight | None:
+def _tight(instance: Instance, slots: tuple[HandoverSlot, ...], known: Solution, which: Tier) -> Tight | None:
     """Return what is sure of the order of the visits: where one collector must make them all."""
     planned = sum(stop >= 0 for stops in known.routes for stop in stops)
-    if goal == 0 or len(instance.collectors) > 1 or planned < len(instance.visits) or not planned:
+    if which is Tier.LEFT_OUT or len(instance.collectors) > 1 or planned < len(instance.visits) or not planned:
         return None
     tight = tighten(instance, 0, len(slots))
     return tight if tight.is_possible else None

@@ -1,4 +1,4 @@
-"""One function a goal of the round: the linear expression that the solver makes small."""
+"""One linear expression per tier of goals, which the solver makes small, and one function per part of it."""
 
 from __future__ import annotations
 
@@ -6,8 +6,11 @@ from collections.abc import Callable
 
 from ortools.sat.python import cp_model
 
+from planner.domain.goals import PARTS, Part, Tier
 from planner.scheduling.exact.variables import HandoverSlot, RoundVars
 from planner.scheduling.timing.instance import Instance
+from planner.scheduling.timing.solution import part_prices
+from planner.scheduling.timing.turns import Turns
 
 Slots = tuple[HandoverSlot, ...]
 Expression = cp_model.LinearExprT
@@ -32,9 +35,14 @@ def late(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slot
     return sum(terms)
 
 
-def punctures(_model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
-    """Number of visits."""
-    return sum(is_planned for i, is_planned in v.is_planned.items() if not instance.visits[i].is_tray)
+def second_punctures(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Number of visits beyond each patient's first."""
+    terms: list[Expression] = []
+    for n, group in enumerate(instance.same_patient):
+        beyond = model.new_int_var(0, len(group) - 1, f"second_punctures[{n}]")
+        model.add(beyond >= sum(v.is_planned[i] for i in group) - 1)
+        terms.append(beyond)
+    return sum(terms)
 
 
 def delivery(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
@@ -50,6 +58,30 @@ def delivery(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: 
             past_s = model.new_int_var(0, max(0, v.horizon_s - need_by_s), f"past_need_s[{i},{n}]")
             model.add(past_s >= v.lab_arrival_s[i, n] - need_by_s).only_enforce_if(v.is_planned[i])
             terms.append(specimens.need_weight * past_s)
+    return sum(terms)
+
+
+def stat_to_lab(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Weighted seconds of stat and asap specimens past when they should be in the laboratory."""
+    terms: list[Expression] = []
+    for i, visit in enumerate(instance.visits):
+        for n, specimens in enumerate(visit.specimens):
+            for due_s, weight in specimens.to_lab:
+                past_s = model.new_int_var(0, max(0, v.horizon_s - due_s), f"past_due_s[{i},{n},{due_s}]")
+                model.add(past_s >= v.lab_arrival_s[i, n] - due_s).only_enforce_if(v.is_planned[i])
+                terms.append(weight * past_s)
+    return sum(terms)
+
+
+def stat_wait(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Seconds by which planned stats are drawn later than they could be."""
+    terms: list[Expression] = []
+    for i, visit in enumerate(instance.visits):
+        latest_s = visit.windows[-1].latest_s
+        if visit.wish_s is not None and latest_s > visit.wish_s:
+            wait_s = model.new_int_var(0, latest_s - visit.wish_s, f"stat_wait_s[{i}]")
+            model.add(wait_s >= v.start_s[i] - visit.wish_s).only_enforce_if(v.is_planned[i])
+            terms.append(wait_s)
     return sum(terms)
 
 
@@ -79,14 +111,22 @@ def changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: S
 
 def precautions(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
     """Pairs of visits of one collector of which the first should come after the second."""
-    visits = [(i, visit.precaution) for i, visit in enumerate(instance.visits) if not visit.is_tray]
+    return _pairs(model, instance.turns, v, "out_of_turn")
+
+
+def protective_after_airborne(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Pairs of visits of one collector: a patient in protective isolation after one in airborne isolation."""
+    return _pairs(model, instance.exposures, v, "exposed")
+
+
+def _pairs(model: cp_model.CpModel, turns: Turns, v: RoundVars, name: str) -> Expression:
     terms: list[Expression] = []
     for k, route in enumerate(v.routes):
-        for i, rank in visits:
-            for j, later in visits:
-                if rank <= later or i not in route.serves or j not in route.serves:
+        for j, mask in enumerate(turns.before):
+            for i in range(len(turns.before)):
+                if not mask >> i & 1 or i not in route.serves or j not in route.serves:
                     continue
-                is_wrong = model.new_bool_var(f"out_of_turn[{i},{j},{k}]")
+                is_wrong = model.new_bool_var(f"{name}[{i},{j},{k}]")
                 both = [route.serves[i], route.serves[j], is_wrong.negated()]
                 model.add(v.start_s[i] > v.start_s[j]).only_enforce_if(both)
                 terms.append(is_wrong)
@@ -122,17 +162,37 @@ def finish(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Sl
     return last_s
 
 
+def share(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Hundredths of a second by which the busiest works more at beds than a fair share."""
+    total_s = sum(visit.service_s for visit in instance.visits)
+    above = model.new_int_var(0, 100 * total_s, "above_share")
+    all_s = sum(visit.service_s * v.is_planned[i] for i, visit in enumerate(instance.visits))
+    for route, pct in zip(v.routes, instance.shares_pct, strict=True):
+        own_s = sum(instance.visits[i].service_s * serves for i, serves in route.serves.items())
+        model.add(above >= 100 * own_s - pct * all_s)
+    return above
+
+
 Term = Callable[[cp_model.CpModel, Instance, RoundVars, Slots], Expression]
 
-GOALS: tuple[Term, ...] = (
-    uncollected,
-    late,
-    punctures,
-    delivery,
-    changes,
-    precautions,
-    arrival,
-    time,
-    finish,
-)
-"""In the order of `planner.scheduling.timing.solution.GOALS`."""
+TERMS: dict[Part, Term] = {
+    Part.UNCOLLECTED: uncollected,
+    Part.LATE: late,
+    Part.DELIVERY: delivery,
+    Part.STAT_TO_LAB: stat_to_lab,
+    Part.SECOND_PUNCTURES: second_punctures,
+    Part.CHANGES: changes,
+    Part.TIME: time,
+    Part.STAT_WAIT: stat_wait,
+    Part.ARRIVAL: arrival,
+    Part.FINISH: finish,
+    Part.SHARE: share,
+    Part.PRECAUTIONS: precautions,
+    Part.PROTECTIVE_AFTER_AIRBORNE: protective_after_airborne,
+}
+
+
+def tier(model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: Slots, which: Tier) -> Expression:
+    """Return what a round counts in a tier: its parts, each at its price (a part without one is not modelled)."""
+    prices = part_prices(instance)
+    return sum(prices[part] * TERMS[part](model, instance, v, slots) for part in PARTS[which] if prices[part])

@@ -12,7 +12,7 @@ from planner.domain.problem import Problem
 from planner.scheduling.rounds.tray_loads import TrayLoad
 from planner.scheduling.rounds.trays import lost_in_trays
 from planner.scheduling.timing.instance import BREAK, Instance
-from planner.scheduling.timing.solution import GOALS, Solution
+from planner.scheduling.timing.solution import Solution
 from planner.scheduling.timing.timing import Stops, Timing
 
 
@@ -22,17 +22,13 @@ def assemble(
     draws: Sequence[Draw],
     trays: Sequence[TrayLoad],
     solution: Solution,
-    bounds: Sequence[int],
+    goals: tuple[Goal, ...],
     unplanned: Sequence[Unplanned],
 ) -> Plan:
     """Return the plan that a solution stands for; orders left out are in the order of their numbers."""
     routes = tuple(
         Route(phlebotomist=k, stops=_stops(problem, instance, draws, trays, k, stops, timing))
         for k, (stops, timing) in enumerate(zip(solution.routes, solution.timings, strict=True))
-    )
-    goals = tuple(
-        Goal(name=name, unit=unit, value=value, bound=bound)
-        for (name, unit), value, bound in zip(GOALS, solution.values, bounds, strict=True)
     )
     return Plan(
         routes=routes,

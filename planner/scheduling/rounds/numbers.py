@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from planner.domain.draws import Draw, Tube
-from planner.domain.orders import Order, Patient, TimeWindow
+from planner.domain.draws import Draw, Strength, Tube
+from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution, TimeWindow
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Break
 from planner.domain.problem import Problem
+from planner.scheduling.rounds.stat_clock import OWN_RULES, dues_of_drawn_s, dues_s, first_draws_s
 from planner.scheduling.rounds.tray_loads import TrayLoad
 from planner.scheduling.timing.instance import (
     NO_LIMIT_S,
@@ -22,6 +23,8 @@ from planner.scheduling.timing.instance import (
     SpecimenData,
     VisitData,
 )
+from planner.scheduling.timing.timing import NEVER
+from planner.scheduling.timing.turns import isolation_turns
 from planner.visits.draws import uncollected_weight
 from planner.visits.posture import posture_gaps
 from planner.visits.series import draw_gaps
@@ -36,13 +39,16 @@ def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[Tray
     node = {place: i for i, place in enumerate(places)}
     walk = tuple(tuple(_walk_s(problem, a, b) for b in places) for a in places)
     promised = _promises(problem, draws)
-    visits = tuple(
-        _visit(problem, draw, node[draw.request.bed], promise) for draw, promise in zip(draws, promised, strict=True)
-    )
+    drawn = [
+        _visit(problem, draw, node[draw.request.bed], promise, _reach_s(problem, begins, draw))
+        for draw, promise in zip(draws, promised, strict=True)
+    ]
+    visits = (*drawn, *(_tray(problem, load, node) for load in trays))
+    turns, exposures = isolation_turns(visits, walk)
     return Instance(
         start_s=problem.start_s,
         walk=walk,
-        visits=(*visits, *(_tray(problem, load, node) for load in trays)),
+        visits=visits,
         pickups=tuple(
             PickupData(
                 node=node[p.place],
@@ -55,11 +61,14 @@ def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[Tray
         collectors=tuple(_collector(problem, k, node[place], free_s) for k, (place, free_s) in enumerate(begins)),
         handover_s=problem.policy.handover.handover_s,
         max_sends=problem.policy.handover.max_sends,
-        same_bed=_same_bed(draws, visits),
+        same_bed=_same_bed(draws, drawn),
         gaps=_gaps(problem, draws),
         tray_limit=problem.policy.handover.tray_limit,
         change_s=problem.policy.replan.change_s,
-        change_price=problem.policy.replan.moved_stop_price_s,
+        prices=problem.policy.prices,
+        same_patient=_same_patient(draws),
+        turns=turns,
+        exposures=exposures,
     )
 
 
@@ -93,6 +102,7 @@ def _tray(problem: Problem, load: TrayLoad, node: Mapping[PlaceId, int]) -> Visi
     ward = problem.patients[load.visit.patient_id].ward
     orders = load.orders(problem)
     drawn_s = load.visit.draw_s - free_s
+    dues = dues_of_drawn_s(problem.policy, orders, load.visit.draw_s)
     return VisitData(
         node=node[place],
         service_s=0,
@@ -102,7 +112,9 @@ def _tray(problem: Problem, load: TrayLoad, node: Mapping[PlaceId, int]) -> Visi
         specimens=tuple(
             specimens
             for group in load.groups()
-            for specimens in _specimens(problem, group, orders, NO_LIMIT_S if group[0] in load.too_old else drawn_s)
+            for specimens in _specimens(
+                problem, group, orders, NO_LIMIT_S if group[0] in load.too_old else drawn_s, dues
+            )
         ),
         need_by_s=needed.get(ward, needed.get("*")),
         able=frozenset({load.collector}),
@@ -163,16 +175,23 @@ def _walk_s(problem: Problem, from_place: PlaceId, to_place: PlaceId) -> int:
         return NO_LIMIT_S
 
 
-def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None) -> VisitData:
+def _reach_s(problem: Problem, begins: Sequence[tuple[PlaceId, int]], draw: Draw) -> int:
+    """Return the first second at which anybody could be at the bed of a draw."""
+    return min(free_s + _walk_s(problem, place, draw.request.bed) for place, free_s in begins)
+
+
+def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None, reach_s: int) -> VisitData:
     needed = problem.policy.round.needed_by_s
     patient = problem.patients[draw.request.patient_id]
+    first_s, last_s = _turn_span(problem, draw)
+    stats_s, dues = first_draws_s(draw, reach_s), dues_s(problem.policy, draw, reach_s)
     return VisitData(
         node=node,
         service_s=draw.service_s,
         windows=draw.start_windows,
         targets=_merged_targets(draw),
         weight=sum(uncollected_weight(problem, o) for o in draw.request.orders),
-        specimens=_specimens(problem, draw.tube_set.tubes, draw.request.orders, draw.lead_s),
+        specimens=_specimens(problem, draw.tube_set.tubes, draw.request.orders, draw.lead_s, dues),
         need_by_s=needed.get(patient.ward, needed.get("*")),
         able=frozenset(
             i
@@ -180,8 +199,33 @@ def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None)
             if draw.skills <= who.skills and who.goes_to(patient.ward) and i not in draw.not_by
         ),
         precaution=precaution_rank(patient),
+        is_protective=Precaution.PROTECTIVE in patient.precautions,
+        first_s=first_s,
+        last_s=last_s,
         promise=promise,
+        wish_s=min(stats_s.values()) - draw.lead_s if stats_s else None,
     )
+
+
+def _turn_span(problem: Problem, draw: Draw) -> tuple[int, int]:
+    """Return the first and the last start of a draw that its own times allow, the targets included."""
+    ends = [
+        end
+        for window in draw.request.order_windows
+        for end in window.ends
+        if end.rule in OWN_RULES and end.strength is Strength.HARD
+    ]
+    first_s = max([problem.begin_s, *(end.earliest_s for end in ends if end.earliest_s is not None)])
+    lasts_s = [end.latest_s for end in ends if end.latest_s is not None] + [target_s for target_s, _w in draw.targets]
+    return first_s - draw.lead_s, min([NEVER, *lasts_s]) - draw.lead_s
+
+
+def _same_patient(draws: Sequence[Draw]) -> tuple[tuple[int, ...], ...]:
+    """Return the draws of each patient who has more than one."""
+    mine: dict[PatientId, list[int]] = {}
+    for i, draw in enumerate(draws):
+        mine.setdefault(draw.request.patient_id, []).append(i)
+    return tuple(tuple(group) for group in mine.values() if len(group) > 1)
 
 
 def precaution_rank(patient: Patient) -> int:
@@ -190,11 +234,12 @@ def precaution_rank(patient: Patient) -> int:
 
 
 def _specimens(
-    problem: Problem, tubes: Iterable[Tube], orders: Iterable[Order], begin_s: int
+    problem: Problem, tubes: Iterable[Tube], orders: Iterable[Order], begin_s: int, dues: Mapping[OrderId, int]
 ) -> tuple[SpecimenData, ...]:
     """Return the tubes in those that may go by any pickup and those by hand only.
 
-    ``begin_s`` is how long after the start of the visit they are drawn (negative: before).
+    ``begin_s`` is how long after the start of the visit they are drawn (negative: before), ``dues`` when those of some
+    orders should be in the laboratory.
     """
     weights = problem.policy.weights.late
     found: list[SpecimenData] = []
@@ -203,13 +248,19 @@ def _specimens(
         if not mine:
             continue
         served = {order_id for t in mine for order_id in t.order_ids}
+        mine_orders = [order for order in orders if order.id in served]
+        to_lab: dict[int, int] = {}
+        for order in mine_orders:
+            if (due_s := dues.get(order.id)) is not None:
+                to_lab[due_s] = to_lab.get(due_s, 0) + weights[order.priority]
         limits = [NO_LIMIT_S if t.stability_s is None else t.stability_s for t in mine]
         found.append(
             SpecimenData(
                 by_hand=by_hand,
                 limit_s=min(limits) + begin_s,
-                need_weight=sum(weights[o.priority] for o in orders if o.id in served),
+                need_weight=sum(weights[order.priority] for order in mine_orders),
                 num_tubes=len(mine),
+                to_lab=tuple(sorted(to_lab.items())),
             )
         )
     return tuple(found)

@@ -21,6 +21,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from planner.domain.goals import EFFORT_PER_S
 from planner.scheduling.search.profiles import Profile
 from planner.scheduling.timing.instance import BREAK, Instance, PromiseData, SpecimenData, VisitData
 from planner.scheduling.timing.solution import Evaluator
@@ -28,18 +29,18 @@ from planner.scheduling.timing.timing import NEVER, Stops
 
 
 class Cost(NamedTuple):
-    """What a route gains in each goal, and when it is then over; compared in the order of the goals."""
+    """What a route gains in each tier but the first, in time, and when it is then over; compared in this order.
 
-    late: int
-    delivery: int
-    changes: int
-    precautions: int
-    arrival: int
+    The finish of the round is no part of it: it hangs on the other routes too.
+    """
+
+    service: int
+    effort: int
     time_s: int
     finish_s: int
 
 
-NOTHING = Cost(0, 0, 0, 0, 0, 0, 0)
+NOTHING = Cost(0, 0, 0, 0)
 
 Option = tuple[Cost, Stops]
 
@@ -56,12 +57,12 @@ MAX_KEPT = 60_000
 class Behind(NamedTuple):
     """What a delay costs behind a gap, when the route is then over, and when its hand-overs arrive, if others."""
 
-    late: int
-    delivery: int
-    changes: int
+    service: int
     arrival: int
     finish_s: int
     arrivals: tuple[int, ...] = ()
+    wait_s: int = 0
+    """By which stats are drawn later."""
 
 
 class Estimator:
@@ -71,6 +72,10 @@ class Estimator:
         self.evaluator = evaluator
         self.instance = evaluator.instance
         self.num_gaps = 0
+        prices, self._pairs = self.instance.prices, self.instance.effort_of_pairs
+        self._arrival_pct, self._moved_stop_s = prices.arrival_pct, prices.moved_stop_s
+        self._stat_wait_pct = prices.stat_wait_pct
+        self._counts_turns = bool(self.instance.turns.before or self.instance.exposures.before)
         self._profiles: dict[tuple[int, Stops], Profile | None] = {}
         self._options: dict[tuple[int, int, Stops], Options] = {}
         self._earlier_draws, self._later_draws = _series(self.instance)
@@ -124,14 +129,14 @@ class Estimator:
                 continue
             if num_tubes > profile.room[gap]:
                 continue
-            cost = self._plain(profile, gap, data, start_s) if num_tubes <= profile.room_on[gap] else None
+            cost = self._plain(profile, gap, visit, start_s) if num_tubes <= profile.room_on[gap] else None
             if cost is not None:
                 found.append((cost, (*stops[:gap], visit, *stops[gap:])))
                 continue
             by_hand = any(s.by_hand for s in data.specimens)
             for pickup in self.pickups_near(data.node, by_hand):
                 self.num_gaps += 1
-                cost = self._with_handover(profile, gap, data, start_s, pickup)
+                cost = self._with_handover(profile, gap, visit, start_s, pickup)
                 if cost is not None:
                     found.append((cost, (*stops[:gap], visit, ~pickup, *stops[gap:])))
         return self._keeping_the_break(collector, found)
@@ -155,8 +160,9 @@ class Estimator:
             tuple(sorted(found, key=lambda option: (option[0].time_s, option[0]))[:MAX_OPTIONS]),
         )
 
-    def _plain(self, profile: Profile, gap: int, data: VisitData, start_s: int) -> Cost | None:
+    def _plain(self, profile: Profile, gap: int, visit: int, start_s: int) -> Cost | None:
         """Return the cost of a visit in a gap, its specimens given away at a later stop that is there already."""
+        data = self.instance.visits[visit]
         while True:
             behind = self._delay(profile, gap, start_s + data.service_s, data.node)
             if behind is None:
@@ -171,7 +177,7 @@ class Estimator:
             start_s = _first_start(data, raise_to_s)
             if start_s < 0:
                 return None
-        return self._cost(profile, gap, data, start_s, behind, pairs, 0)
+        return self._cost(profile, gap, visit, start_s, behind, pairs, 0)
 
     def _brought_s(self, profile: Profile, gap: int, data: VisitData, arrivals: tuple[int, ...]) -> list[int] | None:
         """Return when each kind of specimens of a visit in a gap arrives; None when some are never given away."""
@@ -192,9 +198,9 @@ class Estimator:
             brought_s.append(first_s)
         return brought_s
 
-    def _with_handover(self, profile: Profile, gap: int, data: VisitData, start_s: int, pickup: int) -> Cost | None:
+    def _with_handover(self, profile: Profile, gap: int, visit: int, start_s: int, pickup: int) -> Cost | None:
         """Return the cost of a visit with a hand-over right behind it."""
-        instance, there = self.instance, self.instance.pickups[pickup]
+        instance, there, data = self.instance, self.instance.pickups[pickup], self.instance.visits[visit]
         more_s = data.service_s + instance.walk[data.node][there.node] + instance.handover_s
         arrival_s = there.lab_arrival_s(start_s + more_s)
         if arrival_s is None:
@@ -208,12 +214,12 @@ class Estimator:
         if behind is None:
             return None
         gain = self._earlier(profile, gap, pickup, arrival_s)
-        return self._cost(profile, gap, data, start_s, behind, [(s, arrival_s) for s in data.specimens], gain)
+        return self._cost(profile, gap, visit, start_s, behind, [(s, arrival_s) for s in data.specimens], gain)
 
     def _earlier(self, profile: Profile, gap: int, pickup: int, arrival_s: int) -> int:
         """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it.
 
-        Less than `Profile.gained` says: of visits that give all behind the gap, and not of goal ``delivery``. Asked for
+        Less than `Profile.gained` says: of visits that give all behind the gap, and not of tier ``service``. Asked for
         every pickup in every gap, that cost more time and gave no better rounds (seven of 120 visits).
         """
         takes_hand = self.instance.pickups[pickup].takes_hand
@@ -236,19 +242,19 @@ class Estimator:
         arrival_s = there.lab_arrival_s(end_s)
         if arrival_s is None:
             return None
-        delivery, arrival = profile.gained(instance, gap, there.takes_hand, arrival_s)
-        if delivery == arrival == 0:
+        service, arrival = profile.gained(instance, gap, there.takes_hand, arrival_s)
+        if service == arrival == 0:
             return None
         behind = self._delay(profile, gap, end_s, there.node)
         if behind is None:
             return None
+        time_s = behind.finish_s - profile.finish_s
         return Cost(
-            behind.late + instance.change_price * behind.changes,
-            behind.delivery - delivery,
-            behind.changes,
-            0,
-            behind.arrival - arrival,
-            behind.finish_s - profile.finish_s,
+            behind.service - service,
+            EFFORT_PER_S * time_s
+            + self._arrival_pct * (behind.arrival - arrival)
+            + self._stat_wait_pct * behind.wait_s,
+            time_s,
             behind.finish_s,
         )
 
@@ -256,7 +262,7 @@ class Estimator:
         self,
         profile: Profile,
         gap: int,
-        data: VisitData,
+        visit: int,
         start_s: int,
         behind: Behind,
         brought: Sequence[tuple[SpecimenData, int]],
@@ -266,23 +272,28 @@ class Estimator:
 
         ``gain``: seconds by which other specimens arrive earlier.
         """
-        late, delivery, changes, arrival, finish_s, _arrivals = behind
+        instance, data = self.instance, self.instance.visits[visit]
+        service, arrival, finish_s, _arrivals, wait_s = behind
         for target_s, weight in data.targets:
             if start_s > target_s:
-                late += weight * (start_s - target_s)
-        if data.need_by_s is not None:
-            delivery += sum(s.need_weight * max(0, arrival_s - data.need_by_s) for s, arrival_s in brought)
+                service += weight * (start_s - target_s)
+        for specimens, arrival_s in brought:
+            for due_s, weight in instance.dues(data, specimens):
+                if arrival_s > due_s:
+                    service += weight * (arrival_s - due_s)
+        if data.wish_s is not None:
+            wait_s += max(0, start_s - data.wish_s)
         if data.promise is not None:
-            changes += self._breaks_promise(profile, gap, data.promise, start_s)
-        return Cost(
-            late + self.instance.change_price * changes,
-            delivery,
-            changes,
-            0 if data.is_tray else profile.out_of_turn(gap, data.precaution),
-            arrival + (max([arrival_s for _s, arrival_s in brought]) if brought else 0) - gain,
-            finish_s - profile.finish_s - data.service_s,
-            finish_s,
-        )
+            service += self._moved_stop_s * self._breaks_promise(profile, gap, data.promise, start_s)
+        arrival += (max([arrival_s for _s, arrival_s in brought]) if brought else 0) - gain
+        time_s = finish_s - profile.finish_s - data.service_s
+        effort = EFFORT_PER_S * time_s + self._arrival_pct * arrival + self._stat_wait_pct * wait_s
+        if self._counts_turns:
+            earlier, (pair, exposure) = profile.seen[gap], self._pairs
+            later = profile.seen[-1] & ~earlier
+            effort += pair * instance.turns.with_visit(visit, earlier, later)
+            effort += exposure * instance.exposures.with_visit(visit, earlier, later)
+        return Cost(service, effort, time_s, finish_s)
 
     def _breaks_promise(self, profile: Profile, gap: int, promise: PromiseData, start_s: int) -> int:
         """Return how many promises about whom and in which order a visit in a gap breaks, its own and others'."""
@@ -304,11 +315,11 @@ class Estimator:
         """
         stops = profile.stops
         if gap == len(stops):
-            return Behind(0, 0, 0, 0, clock_s)
+            return Behind(0, 0, clock_s)
         if stops[gap] != BREAK:
             clock_s += self.instance.walk[node][profile.nodes[gap + 1]]
         if clock_s <= profile.starts_s[gap]:
-            return Behind(0, 0, 0, 0, profile.finish_s)
+            return Behind(0, 0, profile.finish_s)
         if clock_s > profile.latest_s[gap]:
             return None
         walked_s, starts_s = profile.walked_s, profile.starts_s
@@ -319,17 +330,22 @@ class Estimator:
                 late += weight * max(0, start_s - max(target_s, starts_s[position]))
         for position, last_s in profile.promised:
             changes += position >= gap and starts_s[position] <= last_s < shift_s + walked_s[position]
+        wait_s = 0
+        for position, wish_s in profile.wished:
+            if position >= gap:
+                wait_s += max(0, shift_s + walked_s[position] - max(wish_s, starts_s[position]))
         given = self._given_later(profile, gap, shift_s)
         if given is None:
             return None
-        delivery, arrival, arrivals = given
+        past, arrival, arrivals = given
         finish_s = max(profile.finish_s, shift_s + walked_s[-1])
-        return Behind(late, delivery, changes, arrival, finish_s, arrivals)
+        service = late + past + self._moved_stop_s * changes
+        return Behind(service, arrival, finish_s, arrivals, wait_s)
 
     def _given_later(self, profile: Profile, gap: int, shift_s: int) -> tuple[int, int, tuple[int, ...]] | None:
-        """Return what later hand-overs cost in delivery and arrival, and when they arrive; None if too late."""
+        """Return what later hand-overs cost in service and in arrival, and when they arrive; None if too late."""
         instance = self.instance
-        delivery = arrival = 0
+        past = arrival = 0
         arrivals: list[int] = []
         for taken in profile.taken[profile.next_taken[gap] :]:
             start_s = shift_s + profile.walked_s[taken.position]
@@ -341,10 +357,10 @@ class Estimator:
             arrivals.append(arrival_s)
             if arrival_s > taken.arrival_s:
                 arrival += taken.num_last * (arrival_s - taken.arrival_s)
-                for need_by_s, weight in taken.needs:
-                    if arrival_s > need_by_s:
-                        delivery += weight * (arrival_s - max(need_by_s, taken.arrival_s))
-        return delivery, arrival, tuple(arrivals)
+                for due_s, weight in taken.needs:
+                    if arrival_s > due_s:
+                        past += weight * (arrival_s - max(due_s, taken.arrival_s))
+        return past, arrival, tuple(arrivals)
 
 
 def _series(instance: Instance) -> tuple[dict[int, set[int]], dict[int, set[int]]]:

@@ -53,7 +53,7 @@ def _pressed(evaluator: Evaluator, solution: Solution) -> list[int]:
     start_s = _starts_s(solution)
     lost = [i for i in range(len(instance.visits)) if i not in start_s]
     late = {i: _late(instance, i, at_s) for i, at_s in start_s.items()}
-    dear = [i for i, cost in late.items() if cost > instance.change_price]
+    dear = [i for i, cost in late.items() if cost > instance.prices.moved_stop_s]
     return [
         *sorted(lost, key=lambda i: (-instance.visits[i].weight, i)),
         *sorted(dear, key=lambda i: (-late[i], i)),

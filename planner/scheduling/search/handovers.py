@@ -155,5 +155,5 @@ def _one_more(estimator: Estimator, collector: int, stops: Stops) -> Iterator[St
     for gap in places_to_give(stops):
         for pickup in _near(estimator, stops, gap):
             cost = estimator.handover_cost(profile, gap, pickup)
-            if cost is not None and cost[:-1] < NOTHING[:-1]:
+            if cost is not None and cost[:2] < NOTHING[:2]:
                 yield (*stops[:gap], ~pickup, *stops[gap:])

@@ -24,7 +24,7 @@ class Taken:
     arrival_s: int
     num_last: int
     needs: tuple[tuple[int, int], ...]
-    """(Need-by time, weight) of its specimens."""
+    """`Instance.dues` of its specimens."""
     due_s: int
 
 
@@ -35,8 +35,10 @@ class Profile:
     start of a stop from which the rest can be made (within the windows it is made in now). ``taken`` are its
     hand-overs, ``next_taken[g]`` the index of the first behind gap g. ``soft`` are (position, target, weight) of what
     may become late, ``promised`` (position, last start as promised) of what may break a promise, ``places``
-    (position, place in the promised order) of the same. ``room[g]`` is how many tubes more could be drawn in gap g and
+    (position, place in the promised order) of the same, ``wished`` (position, first start) of
+    stats. ``room[g]`` is how many tubes more could be drawn in gap g and
     given away there (rule ``tray-limit``), ``room_on[g]`` how many could be carried on to the next hand-over.
+    ``seen[g]`` are the visits before gap g, as bits.
     """
 
     __slots__ = (
@@ -48,15 +50,16 @@ class Profile:
         "nodes",
         "places",
         "promised",
-        "ranks",
         "room",
         "room_on",
+        "seen",
         "soft",
         "starts_s",
         "stops",
         "taken",
         "timing",
         "walked_s",
+        "wished",
     )
 
     def __init__(self, instance: Instance, collector: int, stops: Stops, timing: Timing) -> None:
@@ -97,26 +100,24 @@ class Profile:
         self.soft: list[tuple[int, int, int]] = []
         self.promised: list[tuple[int, int]] = []
         self.places: list[tuple[int, int]] = []
-        self.ranks: list[tuple[int, int]] = []
+        self.wished: list[tuple[int, int]] = []
+        self.seen = [0]
         for position, stop in enumerate(self.stops):
+            self.seen.append(self.seen[-1] | (1 << stop if stop >= 0 else 0))
             if stop < 0:
                 continue
             visit = instance.visits[stop]
             self.soft += [(position, target_s, weight) for target_s, weight in visit.targets]
-            if not visit.is_tray:
-                self.ranks.append((position, visit.precaution))
+            if visit.wish_s is not None:
+                self.wished.append((position, visit.wish_s))
             if visit.promise is not None and visit.promise.collector == self.collector:
                 self.promised.append((position, visit.promise.start_s + instance.change_s))
                 self.places.append((position, visit.promise.position))
 
-    def out_of_turn(self, gap: int, rank: int) -> int:
-        """Return how many visits stand on the wrong side of one put into a gap (rule ``precautions``)."""
-        return sum([other > rank if position < gap else other < rank for position, other in self.ranks])
-
     def gained(self, instance: Instance, gap: int, takes_hand: bool, arrival_s: int) -> tuple[int, int]:
-        """Return what goals ``delivery`` and ``arrival`` gain by all that could be given away in a gap so early."""
+        """Return what tier ``service`` and part ``arrival`` gain by all that could be given away in a gap so early."""
         arrivals = {taken.position: taken.arrival_s for taken in self.taken}
-        delivery = arrival = 0
+        service = arrival = 0
         for position, takers in enumerate(self.timing.handovers[:gap]):
             if not takers or max(takers) < gap:
                 continue
@@ -127,13 +128,13 @@ class Profile:
                 for s, t, was_s in zip(visit.specimens, takers, before_s, strict=True)
             ]
             arrival += max(before_s) - max(after_s)
-            if visit.need_by_s is not None:
-                need_by_s = visit.need_by_s
-                delivery += sum(
-                    s.need_weight * (max(was_s, need_by_s) - max(now_s, need_by_s))
-                    for s, was_s, now_s in zip(visit.specimens, before_s, after_s, strict=True)
-                )
-        return delivery, arrival
+            service += sum(
+                weight * (max(was_s, due_s) - max(now_s, due_s))
+                for s, was_s, now_s in zip(visit.specimens, before_s, after_s, strict=True)
+                if now_s < was_s
+                for due_s, weight in instance.dues(visit, s)
+            )
+        return service, arrival
 
 
 def _latest(instance: Instance, collector: int, profile: Profile) -> list[int]:
@@ -178,8 +179,7 @@ def _taken(instance: Instance, stops: Stops, timing: Timing) -> list[Taken]:
         num_last[max(takers, key=lambda p: arrivals[p] or 0)] += 1
         for specimens, taker in zip(visit.specimens, takers, strict=True):
             due_s[taker] = min(due_s[taker], timing.starts_s[position] + specimens.limit_s)
-            if visit.need_by_s is not None and specimens.need_weight:
-                needs[taker].append((visit.need_by_s, specimens.need_weight))
+            needs[taker] += instance.dues(visit, specimens)
     return [
         Taken(position, ~stops[position], arrival_s, num_last[position], tuple(needs[position]), due_s[position])
         for position, arrival_s in enumerate(arrivals)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
-from planner.scheduling.search.estimates import Estimator, Option
+from planner.scheduling.search.estimates import Cost, Estimator
 from planner.scheduling.timing.insertion import empty_round, replace_route, urgent_first
 from planner.scheduling.timing.instance import BREAK
 from planner.scheduling.timing.solution import Evaluator, Solution
@@ -61,18 +61,33 @@ def _insert(
     estimator: Estimator, solution: Solution, visit: int, rng: random.Random | None, is_compact: bool
 ) -> Solution | None:
     evaluator = estimator.evaluator
-    found: list[tuple[Option, int]] = []
+    found: list[tuple[Cost, Stops, int]] = []
+    prices, last_s = evaluator.instance.prices, max(t.finish_s for t in solution.timings)
+    shared = _share_with(evaluator, solution, visit) if prices.share else {}
     for collector in sorted(evaluator.instance.visits[visit].able):
         options = estimator.options(visit, collector, solution.routes[collector])[is_compact]
         if options and rng is not None and rng.random() < BLINK:
             options = options[1:]
-        found += [(option, collector) for option in options]
-    found.sort(key=lambda entry: (entry[0][0].time_s if is_compact else 0, entry[0][0], entry[1]))
-    for (_cost, stops), collector in found[:MAX_TRIED]:
+        for cost, stops in options:  # what is one for the round, no single route can say
+            more = prices.finish_pct * max(0, cost.finish_s - last_s) + prices.share * shared.get(collector, 0)
+            found.append((cost._replace(effort=cost.effort + more), stops, collector))
+    found.sort(key=lambda entry: (entry[0].time_s if is_compact else 0, entry[0], entry[2], entry[1]))
+    for _cost, stops, collector in found[:MAX_TRIED]:
         changed = _timed(evaluator, solution, collector, stops)
         if changed is not None:
             return changed
     return None
+
+
+def _share_with(evaluator: Evaluator, solution: Solution, visit: int) -> dict[int, int]:
+    """Return what the share of the busiest would be if each of those who are able made a visit."""
+    data = evaluator.instance.visits[visit]
+    total_s = data.service_s + sum([timing.bed_s for timing in solution.timings])
+    before = [
+        100 * timing.bed_s - pct * total_s for timing, pct in zip(solution.timings, evaluator.shares_pct, strict=True)
+    ]
+    most = max(0, *before)
+    return {k: max(most, before[k] + 100 * data.service_s) for k in data.able}
 
 
 def _timed(evaluator: Evaluator, solution: Solution, collector: int, stops: Stops) -> Solution | None:

@@ -1,8 +1,8 @@
 """Ruin and recreate: takes neighbouring visits out and puts them back better, again and again, repeatably.
 
 After Schrimpf et al. (Record breaking optimization results using the ruin and recreate principle, 2000) and
-Christiaens and Vanden Berghe (Slack induction by string removals, 2020); written anew for goals that compare
-strictly in order. The work is counted in routes timed and gaps estimated, never in seconds.
+Christiaens and Vanden Berghe (Slack induction by string removals, 2020); written anew for tiers
+of goals that compare strictly in order. The work is counted in routes timed and gaps estimated, never in seconds.
 """
 
 from __future__ import annotations
@@ -10,11 +10,12 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
+from planner.domain.goals import EFFORT_PER_S, Tier
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.handovers import drop_needless, has_empty, tidy_handovers
 from planner.scheduling.search.recreate import insertion_order, put_back
 from planner.scheduling.search.ruin import ruin
-from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
+from planner.scheduling.timing.solution import Evaluator, Solution
 
 __all__ = ["improve", "tidy_handovers"]
 
@@ -34,18 +35,14 @@ COMPACT, COMPACT_IF_SHORT = 0.2, 0.6
 """How often visits are put back where they take the least time: more often while some have no place."""
 
 LEEWAY = {
-    "uncollected": (0, 0.15),
-    "late": (600, 0.5),
-    "delivery": (600, 0.5),
-    "changes": (1, 0.1),
-    "precautions": (2, 0.1),
-    "arrival": (200, 0.003),
-    "time": (20, 0.02),
+    Tier.LEFT_OUT: (0, 0.15),
+    Tier.SERVICE: (600, 0.5),
+    Tier.EFFORT: (60 * EFFORT_PER_S, 0.005),
 }
-"""How much worse a goal may get on the way to a better round, at the begin of the search: by the larger of a number
+"""How much worse a tier may get on the way to a better round, at the begin of the search: by the larger of a number
 and a share of the best value."""
 
-LEEWAYS = tuple(LEEWAY.get(name, (0, 0.0)) for name, _unit in GOALS)
+LEEWAYS = tuple(LEEWAY[tier] for tier in Tier)
 
 
 def improve(
@@ -109,14 +106,14 @@ def _changed(solution: Solution, other: Solution) -> list[int]:
 def _acceptable(candidate: Solution, current: Solution, best: Solution, heat: float) -> bool:
     """Return whether to go on from a candidate: no worse than where we are, or little worse than the best.
 
-    What counts is the first goal in which it differs from the best; it may be worse there by a share of the best
+    What counts is the first tier in which it differs from the best; it may be worse there by a share of the best
     value (at least by a few minutes), which shrinks with the heat, from 1 to 0.
     """
     if candidate.values <= current.values:
         return True
-    for goal, (ours, theirs) in enumerate(zip(candidate.values, best.values, strict=True)):
+    for tier, (ours, theirs) in enumerate(zip(candidate.values, best.values, strict=True)):
         if ours != theirs:
-            least, share = LEEWAYS[goal]
+            least, share = LEEWAYS[tier]
             return ours - theirs <= heat * max(least, share * theirs)
     return True
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from planner.domain.goals import EFFORT_PER_S
 from planner.domain.orders import Precaution, TimeWindow
+from planner.domain.policy import PricePolicy
+from planner.scheduling.timing.turns import Turns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -13,13 +16,15 @@ class SpecimenData:
     """The tubes of one visit that travel alike: by any pickup, or by hand only (never by tube station).
 
     ``limit_s`` is the shortest stability among them, counted from the start of the visit (the lead included);
-    ``need_weight`` is what a second past the ward's need-by time costs, over the orders they serve.
+    ``need_weight`` is what a second past the ward's need-by time costs, over the orders they serve; ``to_lab`` are
+    (second at which what is wanted soon should be in the laboratory, weight per second past it), ascending.
     """
 
     by_hand: bool
     limit_s: int
     need_weight: int
     num_tubes: int = 1
+    to_lab: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,9 +44,12 @@ class VisitData:
     """A draw in numbers: node of its bed, time at the bed, allowed starts, soft ends, what its specimens need.
 
     ``targets`` are (last start that is not late, weight per second past it), ascending.
+    ``wish_s`` is the first start at which its stat could be drawn; None: it has none.
     ``able`` are the indices of the staff who may make it. ``precaution`` is the place of the patient's precautions in
-    the order of rule ``precautions`` (see `PRECAUTION_RANK`). ``is_tray``: no visit, but specimens in the tray of the
-    one who is able, which must still be given away; it takes no time, at the place and second at which she goes on.
+    the order of rule ``precautions`` (see `PRECAUTION_RANK`); ``first_s`` and ``last_s`` are the first and the last
+    start that the patient's own times allow, targets included: they say whether it could stand before another.
+    ``is_tray``: no visit, but specimens in the tray of the one who is able, which must still be given away; it takes no
+    time, at the place and second at which the route goes on.
     """
 
     node: int
@@ -53,7 +61,11 @@ class VisitData:
     need_by_s: int | None
     able: frozenset[int]
     precaution: int = 1
+    is_protective: bool = False
+    first_s: int = 0
+    last_s: int = 10**9
     promise: PromiseData | None = None
+    wish_s: int | None = None
     is_tray: bool = False
 
 
@@ -65,7 +77,7 @@ PRECAUTION_RANK: dict[Precaution | None, int] = {
     Precaution.AIRBORNE: 4,
     Precaution.UNCLEAR: 4,
 }
-"""Goal ``precautions``: on a route the lower come first. Of several precautions of a patient the highest counts."""
+"""Part ``precautions``: on a route the lower come first. Of several precautions of a patient the highest counts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +132,7 @@ class CollectorData:
 
 
 TRAY_WEIGHT = 1_000_000
-"""Stands in goal ``uncollected`` for specimens in a tray: nothing is worth leaving them there."""
+"""Stands in part ``uncollected`` for specimens in a tray: nothing is worth leaving them there."""
 
 BREAK = -1_000_000
 """The stop of a route at which the collector takes her break, where she is."""
@@ -146,6 +158,29 @@ class Instance:
     tray_limit: int | None = None
     """Most tubes that one collector carries at a time."""
     change_s: int = 0
-    """A promised visit that comes later by more counts in goal ``changes``."""
-    change_price: int = 0
-    """Weighted seconds of lateness for which a promised visit may be changed."""
+    """A promised visit that comes later by more counts in part ``changes``."""
+    prices: PricePolicy = field(default_factory=PricePolicy)
+    same_patient: tuple[tuple[int, ...], ...] = ()
+    """The visits of each patient who has more than one."""
+    turns: Turns = field(default_factory=Turns)
+    """Pairs out of the order of isolation."""
+    exposures: Turns = field(default_factory=Turns)
+    """Pairs of a patient in protective isolation after one in airborne isolation."""
+
+    def dues(self, visit: VisitData, specimens: SpecimenData) -> tuple[tuple[int, int], ...]:
+        """Return (second in the laboratory, what a second past it counts in tier ``service``) of specimens."""
+        need_by = ((visit.need_by_s, specimens.need_weight),) if visit.need_by_s and specimens.need_weight else ()
+        if not specimens.to_lab:
+            return need_by
+        return (*need_by, *((due_s, self.prices.to_lab * weight) for due_s, weight in specimens.to_lab))
+
+    @property
+    def shares_pct(self) -> tuple[int, ...]:
+        """The fair share of each collector in the work at beds: that of the time there, in whole percent."""
+        there_s = [who.until_s - who.from_s for who in self.collectors]
+        return tuple(100 * own_s // max(1, sum(there_s)) for own_s in there_s)
+
+    @property
+    def effort_of_pairs(self) -> tuple[int, int]:
+        """What one of `turns` and one of `exposures` count in tier ``effort``."""
+        return EFFORT_PER_S * self.prices.isolation_s, EFFORT_PER_S * self.prices.protective_after_airborne_s

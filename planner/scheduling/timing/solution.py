@@ -1,41 +1,18 @@
-"""A whole round in numbers: the stops of every route, and its goals as one tuple that compares in their order."""
+"""A whole round in numbers: the stops of every route, and its tiers of goals as one tuple that compares in order."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 
+from planner.domain.goals import EFFORT_PER_S, Part
 from planner.scheduling.timing.instance import Instance
 from planner.scheduling.timing.timing import Floors, Stops, Timing, time_route
 
-GOALS: tuple[tuple[str, str], ...] = (
-    ("uncollected", "weight"),
-    ("late", "weighted s"),
-    ("punctures", "draws"),
-    ("delivery", "weighted s"),
-    ("changes", "visits"),
-    ("precautions", "pairs"),
-    ("arrival", "s"),
-    ("time", "s"),
-    ("finish", "s"),
-)
-"""Name and unit of every goal, compared strictly in this order."""
-
-LATE, CHANGES = (next(n for n, (name, _unit) in enumerate(GOALS) if name == wanted) for wanted in ("late", "changes"))
-
 Values = tuple[int, ...]
-
-
-def priced(values: Values, price: int) -> Values:
-    """Return the goals with the price of the changes in the lateness: as rounds are compared."""
-    return (*values[:LATE], values[LATE] + price * values[CHANGES], *values[LATE + 1 :])
-
-
-def unpriced(values: Values, price: int) -> Values:
-    """Return the goals as they are counted and printed."""
-    return priced(values, -price)
-
+"""What a round counts in each tier of goals, in the order of `Tier`."""
 
 MAX_ROUNDS = 40
 """Times that visits bound to one another are moved before a round is given up."""
@@ -47,7 +24,7 @@ MAX_CONTESTED = 3
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """Stops by collector, their timings, and the goals' values."""
+    """Stops by collector, their timings, and what the tiers of goals count."""
 
     routes: tuple[Stops, ...]
     timings: tuple[Timing, ...]
@@ -60,6 +37,7 @@ class Evaluator:
     def __init__(self, instance: Instance, cache_size: int = 200_000) -> None:
         self.instance = instance
         self.total_weight = sum(v.weight for v in instance.visits)
+        self.shares_pct = instance.shares_pct
         self.num_timed = 0
         pairs = [*instance.same_bed, *((gap.first, gap.second) for gap in instance.gaps)]
         self._bound = frozenset(visit for pair in pairs for visit in pair)
@@ -74,7 +52,7 @@ class Evaluator:
         return self._timing(collector, stops, floors)
 
     def solution(self, routes: tuple[Stops, ...]) -> Solution | None:
-        """Return the routes with their goals, None when one of them breaks a hard rule."""
+        """Return the routes with their tiers of goals, None when one of them breaks a hard rule."""
         timings: list[Timing] = []
         for collector, stops in enumerate(routes):
             timing = self._timing(collector, stops, ())
@@ -163,18 +141,70 @@ class Evaluator:
         return moved
 
     def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
-        """Return the goals in their order; lateness holds the price of the changes, so that each must earn it."""
-        visits = self.instance.visits
-        served = [stop for stops in routes for stop in stops if stop >= 0]
-        start_s = self.instance.start_s
+        """Return what the round counts in each tier of goals."""
+        visits, prices = self.instance.visits, self.instance.prices
         return (
-            self.total_weight - sum(visits[i].weight for i in served),
-            sum(t.late + self.instance.change_price * t.changes for t in timings),
-            sum(not visits[i].is_tray for i in served),
-            sum(t.delivery for t in timings),
-            sum(t.changes for t in timings),
-            sum(t.precautions for t in timings),
-            sum(t.arrival for t in timings),
-            sum(t.time_s for t in timings),
-            max(0, max(t.finish_s for t in timings) - start_s),
+            self.total_weight - sum([visits[stop].weight for stops in routes for stop in stops if stop >= 0]),
+            sum([t.service for t in timings]) + prices.puncture_s * self.second_punctures(routes),
+            sum([t.effort for t in timings])
+            + prices.finish_pct * self.finish(timings)
+            + prices.share * self.share([t.bed_s for t in timings]),
         )
+
+    def second_punctures(self, routes: tuple[Stops, ...]) -> int:
+        """Return the number of visits beyond each patient's first."""
+        groups = self.instance.same_patient
+        if not groups:
+            return 0
+        served = {stop for stops in routes for stop in stops}
+        return sum(max(0, sum(visit in served for visit in group) - 1) for group in groups)
+
+    def finish(self, timings: tuple[Timing, ...]) -> int:
+        """Return the seconds from the begin of the round until the last person is done."""
+        return max(0, max(t.finish_s for t in timings) - self.instance.start_s)
+
+    def share(self, work_s: Sequence[int]) -> int:
+        """Return by how much the busiest works more at beds than a fair share, in hundredths of a second."""
+        total_s = sum(work_s)
+        return max(0, max([100 * own_s - pct * total_s for own_s, pct in zip(work_s, self.shares_pct, strict=True)]))
+
+
+def part_values(evaluator: Evaluator, solution: Solution) -> dict[Part, int]:
+    """Return the parts of all tiers with their own values."""
+    timings = solution.timings
+    return {
+        Part.UNCOLLECTED: solution.values[0],
+        Part.LATE: sum(t.late for t in timings),
+        Part.DELIVERY: sum(t.delivery for t in timings),
+        Part.STAT_TO_LAB: sum(t.to_lab for t in timings),
+        Part.SECOND_PUNCTURES: evaluator.second_punctures(solution.routes),
+        Part.CHANGES: sum(t.changes for t in timings),
+        Part.TIME: sum(t.time_s for t in timings),
+        Part.STAT_WAIT: sum(t.wait_s for t in timings),
+        Part.ARRIVAL: sum(t.arrival for t in timings),
+        Part.FINISH: evaluator.finish(timings),
+        Part.SHARE: evaluator.share([t.bed_s for t in timings]),
+        Part.PRECAUTIONS: sum(t.precautions for t in timings),
+        Part.PROTECTIVE_AFTER_AIRBORNE: sum(t.exposures for t in timings),
+    }
+
+
+def part_prices(instance: Instance) -> dict[Part, int]:
+    """Return what one of each part counts in its tier."""
+    prices = instance.prices
+    pair, exposure = instance.effort_of_pairs
+    return {
+        Part.UNCOLLECTED: 1,
+        Part.LATE: 1,
+        Part.DELIVERY: 1,
+        Part.STAT_TO_LAB: prices.to_lab,
+        Part.SECOND_PUNCTURES: prices.puncture_s,
+        Part.CHANGES: prices.moved_stop_s,
+        Part.TIME: EFFORT_PER_S,
+        Part.STAT_WAIT: prices.stat_wait_pct,
+        Part.ARRIVAL: prices.arrival_pct,
+        Part.FINISH: prices.finish_pct,
+        Part.SHARE: prices.share,
+        Part.PRECAUTIONS: pair,
+        Part.PROTECTIVE_AFTER_AIRBORNE: exposure,
+    }

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from planner.domain.goals import EFFORT_PER_S
 from planner.domain.orders import TimeWindow
 from planner.scheduling.timing.full_tray import Chosen, Takers, full_tray, given_before
 from planner.scheduling.timing.instance import BREAK, Instance, SpecimenData
@@ -39,19 +40,31 @@ class Timing:
     handovers: tuple[tuple[int, ...], ...]
     late: int
     delivery: int
+    to_lab: int
+    """Weighted seconds of stat and asap specimens past when they should be in the laboratory."""
     changes: int
     """Promised visits made by another collector, out of their order, or later by more than ``change_s``."""
     arrival: int
     """Sum over the visits of when all their specimens are in the laboratory, counted from the begin of the round."""
     precautions: int
-    """Pairs of visits of which the first should come after the second (rule ``precautions``)."""
+    """Pairs of visits of which the first should come after the second (`Instance.turns`)."""
+    exposures: int
+    """Pairs of which the first is in airborne, the second in protective isolation (`Instance.exposures`)."""
+    wait_s: int
+    """Seconds by which stats are drawn later than they could be."""
     time_s: int
     """Walking, waiting and handing over: all that is not spent at a bed."""
     finish_s: int
     """Last departure, 0 for an empty route."""
+    bed_s: int
+    """Work at beds."""
+    service: int
+    """What the route counts in tier ``service``: `late` and `delivery`, `to_lab` and `changes` at their prices."""
+    effort: int
+    """What it counts in tier ``effort``: all its parts but `finish` and `share`, which are one for the round."""
 
 
-EMPTY = Timing((), (), 0, 0, 0, 0, 0, 0, 0)
+EMPTY = Timing((), (), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
 
 Floors = tuple[tuple[int, int], ...]
 """Visits that must not start before a second, because of visits on other routes; ascending."""
@@ -232,7 +245,7 @@ def _cost(
     arrivals: Sequence[int | None],
     chosen: Chosen,
 ) -> Timing:
-    late = delivery = arrival = service_s = 0
+    late = delivery = to_lab = arrival = wait_s = service_s = 0
     from_s = instance.collectors[collector].from_s
     for position, stop in enumerate(stops):
         if stop < 0:
@@ -240,23 +253,39 @@ def _cost(
         visit = instance.visits[stop]
         service_s += visit.service_s
         late += sum(w * (starts_s[position] - t) for t, w in visit.targets if starts_s[position] > t)
+        if visit.wish_s is not None:
+            wait_s += max(0, starts_s[position] - visit.wish_s)
         brought_s = [arrivals[taker] or 0 for taker in chosen[position]]
         arrival += max(brought_s, default=instance.start_s) - instance.start_s
         for specimens, arrival_s in zip(visit.specimens, brought_s, strict=True):
             delivery += _past_need(visit.need_by_s, specimens, arrival_s)
+            to_lab += sum(weight * (arrival_s - due_s) for due_s, weight in specimens.to_lab if arrival_s > due_s)
     finish_s = starts_s[-1] + stop_service_s(instance, collector, stops[-1])
+    visits = [stop for stop in stops if stop >= 0]
+    precautions, exposures = instance.turns.on(visits), instance.exposures.on(visits)
+    changes, prices = _changes(instance, collector, stops, starts_s), instance.prices
+    time_s = finish_s - from_s - service_s
+    pair, exposure = instance.effort_of_pairs
     return Timing(
         starts_s=tuple(starts_s),
         handovers=chosen,
         late=late,
         delivery=delivery,
-        changes=_changes(instance, collector, stops, starts_s),
+        to_lab=to_lab,
+        changes=changes,
         arrival=arrival,
-        precautions=_out_of_turn(
-            [instance.visits[s].precaution for s in stops if s >= 0 and not instance.visits[s].is_tray]
-        ),
-        time_s=finish_s - from_s - service_s,
+        precautions=precautions,
+        exposures=exposures,
+        wait_s=wait_s,
+        time_s=time_s,
         finish_s=finish_s,
+        bed_s=service_s,
+        service=late + delivery + prices.to_lab * to_lab + prices.moved_stop_s * changes,
+        effort=EFFORT_PER_S * time_s
+        + prices.stat_wait_pct * wait_s
+        + prices.arrival_pct * arrival
+        + pair * precautions
+        + exposure * exposures,
     )
 
 
@@ -273,17 +302,6 @@ def _changes(instance: Instance, collector: int, stops: Stops, starts_s: Sequenc
         changed += promise.position < furthest or start_s > promise.start_s + instance.change_s
         furthest = max(furthest, promise.position)
     return changed
-
-
-def _out_of_turn(ranks: Sequence[int]) -> int:
-    """Return how many pairs stand in the wrong order."""
-    if len(set(ranks)) < 2:
-        return 0
-    pairs, before = 0, [0] * (max(ranks) + 1)
-    for rank in ranks:
-        pairs += sum(before[rank + 1 :])
-        before[rank] += 1
-    return pairs
 
 
 def stop_service_s(instance: Instance, collector: int, stop: int) -> int:

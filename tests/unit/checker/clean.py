@@ -25,26 +25,47 @@ from planner.domain.catalogue import Handling, LabTest, TestCode, TransportMode,
 from planner.domain.draws import Device, DrawId, Needle, Tube
 from planner.domain.orders import Order, OrderId, PatientId, TimeWindow
 from planner.domain.places import PickupKind, PlaceId
-from planner.domain.plan import Break, Goal, Handover, Plan, PlannedTube, Reason, Route, Stop, Unplanned, Visit
+from planner.domain.plan import (
+    Break,
+    Goal,
+    GoalPart,
+    Handover,
+    Plan,
+    PlannedTube,
+    Reason,
+    Route,
+    Stop,
+    Unplanned,
+    Visit,
+)
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from tests.builders import clock, make_catalogue, make_order, make_phlebotomist, make_problem
 
-GOALS = {
+PARTS = {
     # O8 is routine and not timed: weight 1.
-    "uncollected": ("weight", 1),
-    "late": ("weighted s", 0),
-    "punctures": ("draws", 5),
-    "delivery": ("weighted s", 0),
-    "changes": ("visits", 0),
-    "precautions": ("pairs", 0),
-    # Five visits, all with the courier: 5 * (22 200 - 18 000).
-    "arrival": ("s", 21_000),
+    "uncollected": ("left-out", "weight", 1, 1),
+    "late": ("service", "weighted s", 0, 1),
+    "delivery": ("service", "weighted s", 0, 1),
+    "stat-to-lab": ("service", "weighted s", 0, 1),
+    # Five visits of four patients; a quarter of an hour each.
+    "second-punctures": ("service", "draws", 1, 900),
+    "changes": ("service", "visits", 0, 600),
     # AB: 19 370 - 18 000 - (3 * 300 + 360) = 110; CD: 22 020 - 21 600 - 300 = 120.
-    "time": ("s", 230),
+    "time": ("effort", "s", 230, 100),
+    "stat-wait": ("effort", "s", 0, 100),
+    # Five visits, all in the laboratory at the same second: 5 * (22 200 - 18 000).
+    "arrival": ("effort", "s", 21_000, 10),
     # 22 020 - 18 000
-    "finish": ("s", 4020),
+    "finish": ("effort", "s", 4020, 100),
+    # AB is there 14 400 s of 25 200: 57 %. 3 * 300 + 360 = 1260 s of 1560 at beds: 126 000 - 57 * 1560.
+    "share": ("effort", "s/100", 37_080, 3),
+    "precautions": ("effort", "pairs", 0, 3_000),
+    "protective-after-airborne": ("effort", "pairs", 0, 360_000),
 }
+"""The parts of the clean plan's goals: tier, unit, value and price."""
+
+TIERS = {"left-out": "weight", "service": "weighted s", "effort": "s/100"}
 
 
 def make_planned_tube(
@@ -82,11 +103,18 @@ def make_visit(patient: str, orders: str, arrive_s: int, tubes: tuple[PlannedTub
 
 
 def make_goals(**values: int) -> tuple[Goal, ...]:
-    """Return the clean plan's goals, proven, with some values changed."""
-    return tuple(
-        Goal(name=name, unit=unit, value=values.get(name, value), bound=values.get(name, value))
-        for name, (unit, value) in GOALS.items()
-    )
+    """Return the clean plan's tiers, proven, with some parts changed (a hyphen is written as an underscore)."""
+    stated = {name: values.get(name.replace("-", "_"), value) for name, (_, _, value, _) in PARTS.items()}
+    tiers = []
+    for tier, unit in TIERS.items():
+        parts = tuple(
+            GoalPart(name=name, unit=its, value=stated[name], price=price)
+            for name, (of, its, _, price) in PARTS.items()
+            if of == tier
+        )
+        total = sum(part.counted for part in parts)
+        tiers.append(Goal(name=tier, unit=unit, value=total, bound=total, parts=parts))
+    return tuple(tiers)
 
 
 ORDERS = (

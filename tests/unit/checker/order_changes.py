@@ -91,8 +91,10 @@ def with_overlap() -> tuple[Problem, Plan]:
         replace(make_visit("P1", "T1", 18_010, visit.tubes), draw_id=visit.draw_id),
         replace(handover, arrive_s=18_360, start_s=18_360, depart_s=18_420, lab_arrival_s=18_600),
     )
-    # The last departure is AB's now: 19 370 - 18 000.
-    plan = with_stops(stops, replace(PLAN, goals=make_goals(finish=1370, arrival=4 * 4200 + 600)), route=1)
+    # The last departure is AB's now: 19 370 - 18 000. Both are there as long: 126 000 - 50 * 1560.
+    plan = with_stops(
+        stops, replace(PLAN, goals=make_goals(finish=1370, arrival=4 * 4200 + 600, share=48_000)), route=1
+    )
     return with_staff(1, from_s=18_000), plan
 
 
@@ -238,7 +240,8 @@ def with_both_samples_by_one() -> tuple[Problem, Plan]:
     again = replace(again, arrive_s=19_410, start_s=19_410, draw_s=19_545, depart_s=19_710, tubes=(tube,))
     station = replace(station, arrive_s=19_760, start_s=19_760, depart_s=19_820, lab_arrival_s=20_000)
     plan = with_stops((*plan.routes[0].stops, again, station), plan)
-    goals = make_goals(arrival=4 * 4200 + 2000, time=260, finish=1820)
+    # All work at beds is AB's, who is there 57 % of the time: 156 000 - 57 * 1560.
+    goals = make_goals(arrival=4 * 4200 + 2000, time=260, finish=1820, share=67_080)
     return problem, replace(with_stops((), plan, 1), goals=goals)
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from planner.checker import check_plan
 from planner.domain.catalogue import Handling
 from planner.domain.places import PickupKind, PlaceId, WalkingTimes
-from planner.domain.plan import Goal, Plan, Route
+from planner.domain.plan import Goal, GoalPart, Plan, Route
 from planner.domain.policy import HandoverPolicy
 from planner.domain.problem import Problem
 from tests.unit.checker.clean import (
@@ -29,7 +31,7 @@ CHANGES = Changes()
 
 
 def with_second_handover() -> Plan:
-    """AB hands over again where she stands, 60 s more for goal ``time``; nothing is left in her tray."""
+    """AB hands over again where she stands, 60 s more for part ``time``; nothing is left in her tray."""
     stops = PLAN.routes[0].stops
     again = replace(stops[-1], arrive_s=19_370, start_s=19_370, depart_s=19_430)
     return with_stops((*stops, again), replace(PLAN, goals=make_goals(time=290)))
@@ -42,8 +44,16 @@ def without_map(**seconds: int) -> Problem:
     return replace(PROBLEM, corridors=(), walking=WalkingTimes(stated))
 
 
-def with_goal(name: str, value: int) -> Plan:
-    return with_goals(*(replace(g, value=value) if g.name == name else g for g in PLAN.goals))
+def with_goal(name: str, **changes: Any) -> Plan:
+    return with_goals(*(replace(g, **changes) if g.name == name else g for g in PLAN.goals))
+
+
+def with_parts(name: str, change: Callable[[tuple[GoalPart, ...]], tuple[GoalPart, ...]]) -> Plan:
+    return with_goals(*(replace(g, parts=change(g.parts)) if g.name == name else g for g in PLAN.goals))
+
+
+def with_part(name: str, part: GoalPart, **changes: int) -> Plan:
+    return with_parts(name, lambda parts: tuple(replace(p, **changes) if p is part else p for p in parts))
 
 
 def with_goals(*goals: Goal) -> Plan:
@@ -81,8 +91,12 @@ CHANGES.add(
 )
 CHANGES.add("own-wards", "a ward that is not the collector's", lambda: with_staff(0, wards=frozenset({"Elsewhere"})))
 CHANGES.add("skill", "a skill that nobody has", lambda: with_patient("P2", needs=frozenset({"central line"})))
-# The last stop ends at 19 370.
-CHANGES.add("shift", "a stop after the shift", lambda: with_staff(0, until_s=19_369))
+# The last stop ends at 19 370. AB is there 1369 s of 12 169: 11 %, a share of 126 000 - 11 * 1560.
+CHANGES.add(
+    "shift",
+    "a stop after the shift",
+    lambda: (with_staff(0, until_s=19_369), replace(PLAN, goals=make_goals(share=108_840))),
+)
 CHANGES.add("walking", "quicker than one can walk", lambda: with_stop(1, arrive_s=18_319))
 CHANGES.add("walking", "an order of stops that the map forbids", lambda: with_one_way())
 CHANGES.add("walking-table", "a detour that is shorter", lambda: without_map(B1_B3=4, B3_B2=5))
@@ -121,5 +135,23 @@ CHANGES.add("goal-names", "another unit", lambda: with_goals(replace(PLAN.goals[
 CHANGES.add(
     "goal-bound", "a bound above the value", lambda: with_goals(replace(PLAN.goals[0], bound=2), *PLAN.goals[1:])
 )
-for name, right in {goal.name: goal.value for goal in PLAN.goals}.items():
-    CHANGES.add("goal-value", f"{name} one too high", lambda name=name, right=right: with_goal(name, right + 1))
+CHANGES.add("goal-names", "a part missing", lambda: with_parts("effort", lambda parts: parts[:-1]))
+CHANGES.add("goal-names", "two parts exchanged", lambda: with_parts("service", lambda parts: parts[::-1]))
+CHANGES.add("goal-names", "a part twice", lambda: with_parts("left-out", lambda parts: parts * 2))
+for goal in PLAN.goals:
+    CHANGES.add(
+        "goal-value",
+        f"{goal.name} one too high",
+        lambda goal=goal: with_goal(goal.name, value=goal.value + 1),
+    )
+    for part in goal.parts:
+        CHANGES.add(
+            "goal-value",
+            f"part {part.name} one too high",
+            lambda goal=goal, part=part: with_part(goal.name, part, value=part.value + 1),
+        )
+        CHANGES.add(
+            "goal-value",
+            f"the price of part {part.name} one too high",
+            lambda goal=goal, part=part: with_part(goal.name, part, price=part.price + 1),
+        )

@@ -57,6 +57,12 @@ def test_fast_counts_until_the_drink_is_given(counts_from: CountsFrom | None, be
     assert check_plan(after_the_drink(counts_from, before), PLAN).codes() == ["window-fasting"]
 
 
+# O3 as a stat could be drawn at 18 155 (20 s to B2, 135 s of lead), is drawn 300 s later, and should be in the
+# laboratory at 18 755; the courier brings it at 22 200, at weight 10.
+STAT_O3 = {"stat_to_lab": 34_450, "stat_wait": 300}
+WITH_STAT_O3 = replace(PLAN, goals=make_goals(**STAT_O3))
+
+
 ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     # O1 is drawn at 18 145, in a stay from 18 010 to 18 310.
     "drawn at the first second asked for": lambda: with_order("O1", collect_from_s=18_145),
@@ -70,8 +76,10 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     ),
     "quiet hours end with the draw": lambda: quiet(18_000, 18_145),
     "quiet hours begin after the draw": lambda: quiet(18_146, 18_200),
-    "stat in quiet hours": lambda: quiet(
-        18_000, 18_146, with_order("O9", with_order("O1", priority=Priority.STAT), priority=Priority.STAT)
+    # Both are drawn as soon as can be, at 18 145, and come 3455 s past 18 745.
+    "stat in quiet hours": lambda: (
+        quiet(18_000, 18_146, with_order("O9", with_order("O1", priority=Priority.STAT), priority=Priority.STAT)),
+        replace(PLAN, goals=make_goals(stat_to_lab=2 * 34_550)),
     ),
     "timed and dose-ruled in quiet hours": lambda: quiet(
         18_000, 18_146, with_order("O9", with_order("O1", collect_to_s=20_000), collect_to_s=20_000)
@@ -106,27 +114,40 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
         "LFT", with_order("O3", collect_to_s=20_000), dose_rule=DoseRule(kind="protocol")
     ),
     # A stat, due by 18 900, is drawn at 18 455 whatever its monitoring window says.
-    "stat outside the hours after its dose": lambda: with_test(
-        "LFT",
-        with_order("O3", priority=Priority.STAT, last_dose_s=18_000),
-        dose_rule=DoseRule(kind="post_dose", from_s=41_400, to_s=45_000),
+    "stat outside the hours after its dose": lambda: (
+        with_test(
+            "LFT",
+            with_order("O3", priority=Priority.STAT, last_dose_s=18_000),
+            dose_rule=DoseRule(kind="post_dose", from_s=41_400, to_s=45_000),
+        ),
+        WITH_STAT_O3,
     ),
-    "stat level of which no dose is known": lambda: with_test(
-        "LFT", with_order("O3", priority=Priority.STAT), dose_rule=DoseRule(kind="trough", to_s=1800)
+    "stat level of which no dose is known": lambda: (
+        with_test("LFT", with_order("O3", priority=Priority.STAT), dose_rule=DoseRule(kind="trough", to_s=1800)),
+        WITH_STAT_O3,
     ),
-    "stat of a fed patient": lambda: with_test(
-        "LFT",
-        with_order("O3", with_patient("P2", last_ate_s=18_000), priority=Priority.STAT),
-        fasting_s=28_800,
-        fasting_required=True,
+    "stat of a fed patient": lambda: (
+        with_test(
+            "LFT",
+            with_order("O3", with_patient("P2", last_ate_s=18_000), priority=Priority.STAT),
+            fasting_s=28_800,
+            fasting_required=True,
+        ),
+        WITH_STAT_O3,
     ),
-    "stat that misses what its test prefers": lambda: with_test(
-        "LFT", with_order("O3", with_patient("P2", last_ate_s=18_000), priority=Priority.STAT), fasting_s=28_800
+    "stat that misses what its test prefers": lambda: (
+        with_test(
+            "LFT", with_order("O3", with_patient("P2", last_ate_s=18_000), priority=Priority.STAT), fasting_s=28_800
+        ),
+        WITH_STAT_O3,
     ),
-    "stat outside the test's hours": lambda: with_test(
-        "LFT",
-        with_order("O3", priority=Priority.STAT),
-        clock_rule=ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True),
+    "stat outside the test's hours": lambda: (
+        with_test(
+            "LFT",
+            with_order("O3", priority=Priority.STAT),
+            clock_rule=ClockRule(from_s=clock("07:00"), to_s=clock("08:00"), is_required=True),
+        ),
+        WITH_STAT_O3,
     ),
     # Due at 14 400 + 15 min: 3 155 s late at weight 10.
     "timed stat level, past its time": lambda: (
@@ -135,11 +156,12 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
             with_order("O3", priority=Priority.STAT, collect_at_s=14_400),
             dose_rule=DoseRule(kind="trough", to_s=1800),
         ),
-        replace(PLAN, goals=make_goals(late=10 * (18_455 - 15_300))),
+        replace(PLAN, goals=make_goals(late=10 * (18_455 - 15_300), **STAT_O3)),
     ),
-    # Asap, due at 21 600 but not before 18 400: not late.
-    "target that the order's earliest time has moved": lambda: with_order(
-        "O3", priority=Priority.STAT, collect_from_s=18_455, collect_to_s=18_455
+    # Not to be drawn before: not late, and due in the laboratory at 19 055.
+    "target that the order's earliest time has moved": lambda: (
+        with_order("O3", priority=Priority.STAT, collect_from_s=18_455, collect_to_s=18_455),
+        replace(PLAN, goals=make_goals(stat_to_lab=31_450)),
     ),
     "missed preference that is listed": lambda: (
         with_test("LFT", fasting_s=3600, problem=with_patient("P2", last_ate_s=18_000)),
@@ -148,7 +170,11 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     "order that need not fast": lambda: with_test(
         "LFT", with_order("O3", with_patient("P2", last_ate_s=18_000), fasting=False), fasting_s=3600
     ),
-    "shift to the second": lambda: with_staff(0, until_s=19_370),
+    # AB is there 1370 s of 12 170, 11 %: 126 000 - 11 * 1560.
+    "shift to the second": lambda: (
+        with_staff(0, until_s=19_370),
+        replace(PLAN, goals=make_goals(share=108_840)),
+    ),
     "stated walking times": lambda: replace(PROBLEM, corridors=()),
     "a shift's end as a route's end, without a break owed": lambda: with_staff(
         0, break_s=600, break_window=window(18_000, 19_970)
@@ -205,7 +231,7 @@ def test_service_adds_up_from_its_parts(
     handover = replace(PLAN.routes[0].stops[4], arrive_s=leave_s, start_s=leave_s, depart_s=leave_s + 60)
     plan = with_stops((visit, handover), replace(PLAN, routes=PLAN.routes[:1], unplanned=()))
     # Walking 10 + 40 s and handing over 60 s; finish 10 + service + 40 + 60.
-    goals = make_goals(uncollected=0, punctures=1, arrival=4200, time=110, finish=110 + service_s)
+    goals = make_goals(uncollected=0, second_punctures=0, arrival=4200, time=110, finish=110 + service_s, share=0)
     assert [str(f) for f in check_plan(problem, replace(plan, goals=goals))] == []
 
 
@@ -222,7 +248,8 @@ def culture_round(sites: tuple[int, int], service_s: int, series: str | None = "
     handover = replace(PLAN.routes[0].stops[4], arrive_s=leave_s, start_s=leave_s, depart_s=leave_s + 60)
     plan = with_stops((visit, handover), replace(PLAN, routes=PLAN.routes[:1], unplanned=()))
     return problem, replace(
-        plan, goals=make_goals(uncollected=0, punctures=1, arrival=4200, time=110, finish=110 + service_s)
+        plan,
+        goals=make_goals(uncollected=0, second_punctures=0, arrival=4200, time=110, finish=110 + service_s, share=0),
     )
 
 
@@ -293,7 +320,8 @@ def test_walking_in_metres_is_rounded_up_for_each_corridor() -> None:
 
 def test_phlebotomist_without_stops_may_have_no_route() -> None:
     problem = replace(PROBLEM, staff=(*PROBLEM.staff, make_phlebotomist("EF")))
-    assert check_plan(problem, PLAN).codes() == []
+    # AB is there 14 400 s of 39 600, 36 %: 126 000 - 36 * 1560.
+    assert check_plan(problem, replace(PLAN, goals=make_goals(share=69_840))).codes() == []
 
 
 @pytest.mark.slow

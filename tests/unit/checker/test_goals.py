@@ -10,9 +10,9 @@ from planner.checker import accounting
 from planner.checker.facts import Facts
 from planner.checker.windows import target_s
 from planner.domain.catalogue import DoseRule
-from planner.domain.orders import Priority
+from planner.domain.orders import Precaution, Priority
 from planner.domain.plan import Plan, Route
-from planner.domain.policy import Policy, RoundPolicy
+from planner.domain.policy import Policy, PricePolicy, RoundPolicy
 from planner.domain.problem import Problem
 from tests.builders import clock
 from tests.unit.checker.clean import PLAN, PROBLEM, with_order, with_patient, with_test
@@ -100,6 +100,34 @@ def test_delivery_is_weighed_by_priority_alone() -> None:
     assert accounting.delivery(Facts(problem, PLAN)) == 12
 
 
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        # O2 is P2's, everybody's tubes arrive at 22 200. AB begins at 18 000 at the base, 20 s from B2, 135 s of lead:
+        # it could be drawn at 18 155, and should be there ten minutes later, at 18 755.
+        ({"priority": Priority.STAT}, 10 * (22_200 - 18_755)),
+        # Ordered for 05:10 = 18 600: due at 19 200.
+        ({"priority": Priority.STAT, "collect_at_s": 18_600}, 10 * (22_200 - 19_200)),
+        # An asap by an hour after the begin, 21 600, half an hour more: 23 400.
+        ({"priority": Priority.ASAP}, 0),
+        # Asked for until 05:05 = 18 300: due at 20 100.
+        ({"priority": Priority.ASAP, "collect_to_s": 18_300}, 4 * (22_200 - 20_100)),
+        ({"priority": Priority.URGENT}, 0),
+        ({}, 0),
+    ],
+)
+def test_stat_and_asap_count_past_their_time_in_the_laboratory(changes: dict, expected: int) -> None:
+    assert accounting.stat_to_lab(Facts(with_order("O2", **changes), PLAN)) == expected
+
+
+def test_stat_waits_from_when_it_could_first_be_drawn() -> None:
+    # Drawn at 18 455, could be at 18 155; O3 of the same visit counts no second time.
+    assert accounting.stat_wait(Facts(with_order("O2", priority=Priority.STAT), PLAN)) == 300
+    both = with_order("O3", with_order("O2", priority=Priority.STAT), priority=Priority.STAT)
+    assert accounting.stat_wait(Facts(both, PLAN)) == 300
+    assert accounting.stat_wait(Facts(with_order("O2", priority=Priority.STAT, collect_at_s=18_600), PLAN)) == 0
+
+
 def test_patient_on_a_ward_without_need_counts_nothing() -> None:
     policy = Policy(round=RoundPolicy(needed_by_s={"W": 22_199}))
     problem = with_patient("P2", replace(PROBLEM, policy=policy), ward="X")
@@ -109,9 +137,58 @@ def test_patient_on_a_ward_without_need_counts_nothing() -> None:
 
 def test_empty_plan_has_nothing_but_its_uncollected_weight() -> None:
     facts = Facts(PROBLEM, Plan(routes=(Route(phlebotomist=0, stops=()),), unplanned=(), goals=()))
-    assert [compute(facts) for _, _, compute in accounting.GOALS] == [10, 0, 0, 0, 0, 0, 0, 0, 0]
+    tiers = accounting.expected_goals(facts)
+    assert [value for _name, _unit, value, _parts in tiers] == [10, 0, 0]
+    assert [amount for *_tier, parts in tiers for _name, _unit, amount, _price in parts] == [10] + 12 * [0]
 
 
-def test_goal_names_are_those_of_the_rule_book() -> None:
-    names = ["uncollected", "late", "punctures", "delivery", "changes", "precautions", "arrival", "time", "finish"]
-    assert [name for name, _, _ in accounting.GOALS] == names
+def test_tiers_and_their_parts_are_those_of_the_rule_book() -> None:
+    tiers = accounting.expected_goals(Facts(PROBLEM, PLAN))
+    assert {name: [part for part, *_rest in parts] for name, _unit, _value, parts in tiers} == {
+        "left-out": ["uncollected"],
+        "service": ["late", "delivery", "stat-to-lab", "second-punctures", "changes"],
+        "effort": ["time", "stat-wait", "arrival", "finish", "share", "precautions", "protective-after-airborne"],
+    }
+
+
+def priced(**prices: int) -> dict[str, int]:
+    """Return the price of each part under a policy."""
+    problem = replace(PROBLEM, policy=Policy(prices=PricePolicy(**prices)))
+    tiers = accounting.expected_goals(Facts(problem, PLAN))
+    return {name: price for *_tier, parts in tiers for name, _unit, _amount, price in parts}
+
+
+def test_tier_adds_its_parts_up_at_the_prices_of_the_policy() -> None:
+    # One second puncture; 230 s, 21 000 s of arrivals, 4020 s until the last is done, 37 080 hundredths above a share.
+    problem = replace(PROBLEM, policy=Policy(prices=PricePolicy(puncture_s=7, arrival_pct=2, finish_pct=5, share=1)))
+    values = [value for _name, _unit, value, _parts in accounting.expected_goals(Facts(problem, PLAN))]
+    assert values == [1, 7, 100 * 230 + 2 * 21_000 + 5 * 4020 + 37_080]
+
+
+def test_prices_of_pairs_are_hundredths_of_a_second() -> None:
+    found = priced(isolation_s=3, protective_after_airborne_s=4, moved_stop_s=5)
+    assert (found["precautions"], found["protective-after-airborne"], found["changes"]) == (300, 400, 5)
+
+
+AIRBORNE, PROTECTIVE = frozenset({Precaution.AIRBORNE}), frozenset({Precaution.PROTECTIVE})
+
+
+def pairs(problem: Problem) -> tuple[int, int]:
+    facts = Facts(problem, PLAN)
+    return accounting.precautions(facts), accounting.protective_after_airborne(facts)
+
+
+def test_protective_patient_after_an_airborne_one_is_a_pair_of_its_own() -> None:
+    # AB sees P1 to P4. P1 airborne: before P2, P3 and P4, who has protective isolation.
+    problem = with_patient("P4", with_patient("P1", precautions=AIRBORNE), precautions=PROTECTIVE)
+    # P2 and P3 are before P4 too: (P1, P2), (P1, P3), (P2, P4), (P3, P4), and apart from these (P1, P4).
+    assert pairs(problem) == (4, 1)
+
+
+@pytest.mark.parametrize(("to_s", "expected"), [(18_329, (3, 0)), (18_330, (3, 1))])
+def test_pair_that_could_not_stand_the_other_way_round_counts_nothing(to_s: int, expected: tuple[int, int]) -> None:
+    # P1 is airborne, P4 protective. P4 first: begun at 18 000 less the lead of 135, over at 18 165, 30 s to B1: 18 195.
+    # P1's O1 is asked for until to_s: its last start is 135 s before. Of the usual pairs (P1, P3) counts at neither:
+    # 360 s at P3's bed.
+    problem = with_patient("P4", with_patient("P1", precautions=AIRBORNE), precautions=PROTECTIVE)
+    assert pairs(with_order("O1", problem, collect_to_s=to_s)) == expected

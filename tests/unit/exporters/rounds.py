@@ -17,6 +17,7 @@ from planner.domain.orders import Order, OrderId, Patient, Precaution, Priority,
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import (
     Goal,
+    GoalPart,
     Handover,
     Plan,
     PlannedTube,
@@ -133,11 +134,34 @@ def make_round(
             ),
         ),
         goals=(
-            Goal(name="uncollected", unit="weight", value=0, bound=0),
-            Goal(name="late", unit="weighted s", value=1500, bound=1500),
-            Goal(name="punctures", unit="draws", value=num_visits, bound=num_visits),
-            Goal(name="time", unit="s", value=1830, bound=1200),
-            Goal(name="finish", unit="s", value=hours_to_s(2), bound=hours_to_s(2)),
+            Goal(
+                name="left-out",
+                unit="weight",
+                value=0,
+                bound=0,
+                parts=(GoalPart(name="uncollected", unit="weight", value=0, price=1),),
+            ),
+            Goal(
+                name="service",
+                unit="weighted s",
+                value=1500 + 2 * 900,
+                bound=1500 + 2 * 900,
+                parts=(
+                    GoalPart(name="late", unit="weighted s", value=1500, price=1),
+                    GoalPart(name="second-punctures", unit="draws", value=2, price=900),
+                ),
+            ),
+            Goal(
+                name="effort",
+                unit="s/100",
+                value=100 * 1830 + 10 * 3600 * num_visits + 100 * hours_to_s(2),
+                bound=100 * 1200 + 10 * 3600 * num_visits + 100 * hours_to_s(2),
+                parts=(
+                    GoalPart(name="time", unit="s", value=1830, price=100),
+                    GoalPart(name="arrival", unit="s", value=3600 * num_visits, price=10),
+                    GoalPart(name="finish", unit="s", value=hours_to_s(2), price=100),
+                ),
+            ),
         ),
     )
     return problem, plan, windows

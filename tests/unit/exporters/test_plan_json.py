@@ -13,10 +13,11 @@ import pytest
 from planner.domain.orders import TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Break, Handover, Plan, Visit
-from planner.domain.policy import Policy, RoundPolicy
+from planner.domain.policy import Policy, PricePolicy, RoundPolicy
 from planner.domain.problem import Problem
 from planner.errors import PlanFileError
 from planner.exporters.plan_json import SCHEMA, plan_from_json, plan_to_json
+from planner.exporters.plan_json.seal import seal_of
 from planner.findings import Finding, Severity, Source
 from planner.units import RoundClock
 from tests.builders import DAY, clock, make_problem
@@ -138,6 +139,24 @@ def test_fields_that_are_no_more_are_passed_over_in_older_files(round_and_plan: 
     assert plan_from_json(json.dumps(old).encode()).problem == problem
 
 
+def test_file_of_schema_2_is_read_without_its_goals_and_with_the_price_of_a_moved_stop(
+    round_and_plan: tuple[Problem, Plan],
+) -> None:
+    # Nine goals were compared one by one; the price of a moved stop stood with the other keys of replanning.
+    problem, plan = round_and_plan
+    old = json.loads(write(problem, plan))
+    old["schema"] = "collection-round-plan/2"
+    old["goals"] = [{"name": "uncollected", "unit": "weight", "value": 0, "bound": 0, "proven": True}]
+    del old["problem"]["policy"]["prices"]
+    old["problem"]["policy"]["replan"]["moved_stop_price_s"] = 77
+    old["seal"] = seal_of(old)
+    read = plan_from_json(json.dumps(old).encode())
+    assert (read.plan, read.has_goals, read.is_edited) == (replace(plan, goals=()), False, False)
+    assert read.problem.policy.prices == PricePolicy(moved_stop_s=77)
+    assert read.problem == replace(problem, policy=replace(problem.policy, prices=PricePolicy(moved_stop_s=77)))
+    assert plan_from_json(write(problem, plan)).has_goals
+
+
 def test_policy_and_windows_of_a_changed_round_read_back() -> None:
     quiet = RoundPolicy(quiet_hours={"*": (TimeWindow(earliest_s=clock("05:00"), latest_s=clock("05:30")),)})
     problem = replace(make_problem(), policy=Policy(time_zone="Europe/Berlin", round=quiet))
@@ -191,7 +210,7 @@ def test_an_empty_plan_reads_back(four_bed_round: Problem) -> None:
         (lambda data: b"\xff\xfe" + data, "not UTF-8"),
         (lambda data: b"[]", "not a plan"),
         (lambda data: b"", "damaged"),
-        (lambda data: data.replace(b'plan/2"', b'plan/3"'), "follows schema.*plan the round again"),
+        (lambda data: data.replace(b'plan/3"', b'plan/4"'), "follows schema.*plan the round again"),
         (lambda data: data.replace(b'"routes"', b'"roads"'), "'routes' is missing"),
         (lambda data: data.replace(b'"revision": 2', b'"revision": true'), "whole number"),
         (lambda data: data.replace(b'"revision": 2', b'"revision": NaN'), "not a number"),

@@ -10,9 +10,11 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.draws import OrderWindow
+from planner.domain.goals import Part
 from planner.domain.metrics import BedOrderWalk
 from planner.domain.orders import OrderId
-from planner.domain.plan import Goal, Plan
+from planner.domain.plan import Goal, GoalPart
+from planner.domain.revisions.replan import Past, Replan
 from planner.exporters.terminal.summary import (
     WIDTH,
     Comparison,
@@ -51,22 +53,50 @@ def test_lines_fit_the_terminal_and_hold_the_comparison() -> None:
     text = "\n".join(lines)
     for words in ("Visits", "One tube an order 90 with 400 mL", "bed order", "06:40", "Needs a decision", "Assumed"):
         assert words in text
-    assert "not proven: 20 min at best" in text
+    # 30.5 min, a tenth of 16 times an hour, 120 min; 10.5 min less at best.
+    assert "Effort                         246.5 min   not proven: 236 min at best" in text
+
+
+def test_parts_of_a_tier_are_said_in_their_own_units_and_in_what_they_count() -> None:
+    text = "\n".join(summary_lines(*make_round()[:2], COMPARISON, make_round()[2]))
+    for line in (
+        "  Service                           55 min   proven with these visits",
+        "    late draws            2 orders, 33 min   counts 25 min",
+        "    second punctures                     2   counts 30 min",
+        "    away from beds                30.5 min",
+        "    at the laboratory                06:00   counts 96 min",
+        "    last person done                 07:00   counts 120 min",
+    ):
+        assert f"\n{line}\n" in f"{text}\n"
+
+
+def test_moved_stops_are_said_only_where_there_is_a_last_sheet() -> None:
+    problem, plan, windows = make_round()
+    moved = GoalPart(name="changes", unit="visits", value=3, price=600)
+    goal = Goal(name="service", unit="weighted s", value=1800, bound=0, parts=(moved,))
+    assert "moved stops" not in "\n".join(summary_lines(problem, replace(plan, goals=(goal,)), None, windows))
+    past = tuple(
+        Past(phlebotomist=n, stops=(), place=who.starts_at, free_s=who.from_s) for n, who in enumerate(problem.staff)
+    )
+    begun = replace(problem, replan=Replan(parent=1, now_s=problem.start_s, past=past))
+    text = "\n".join(summary_lines(begun, replace(plan, goals=(goal,)), None, windows))
+    assert "    moved stops                          3   counts 30 min" in text
 
 
 def test_late_orders_are_not_said_to_be_none_when_the_windows_are_not_known() -> None:
     problem, plan, windows = make_round()
-    (late,) = (goal for goal in plan.goals if goal.name == "late")
+    late = plan.part(Part.LATE)
     assert late.value > 0
 
-    def said(plan: Plan, windows: Mapping[OrderId, OrderWindow] | None) -> str:
-        (line,) = (line for line in summary_lines(problem, plan, None, windows) if line.startswith("  Late  "))
-        return line.split("   not proven")[0].split("   proven")[0].removeprefix("  Late").strip()
+    def said(late: GoalPart, windows: Mapping[OrderId, OrderWindow] | None) -> str:
+        goals = (Goal(name="service", unit="weighted s", value=late.value, bound=0, parts=(late,)),)
+        lines = summary_lines(problem, replace(plan, goals=goals), None, windows)
+        (line,) = (line for line in lines if line.startswith("    late draws  "))
+        return line.split("   counts")[0].removeprefix("    late draws").strip()
 
-    assert said(plan, None) == "not counted"
-    assert re.fullmatch(r"\d+ orders?, \d+ min", said(plan, windows))
-    on_time = replace(plan, goals=(replace(late, value=0, bound=0),))
-    assert said(on_time, None) == "none"
+    assert said(late, None) == "not counted"
+    assert re.fullmatch(r"\d+ orders?, \d+ min", said(late, windows))
+    assert said(replace(late, value=0), None) == "none"
 
 
 def test_what_is_left_out_is_said_in_orders_and_in_weight() -> None:
@@ -74,29 +104,27 @@ def test_what_is_left_out_is_said_in_orders_and_in_weight() -> None:
     problem, plan, windows = make_round()
     served = [o for route in plan.routes for visit in route.visits for o in visit.order_ids]
     left = [order.id for order in problem.orders if order.id not in served]
-    goals = (Goal(name="uncollected", unit="weight", value=101, bound=60),)
+    goals = (Goal(name="left-out", unit="weight", value=101, bound=60),)
     text = "\n".join(summary_lines(problem, replace(plan, goals=goals), None, windows))
     assert f"{len(left)} orders   weight 101, not proven: 60 at best" in text
-    nothing = replace(plan, goals=(Goal(name="uncollected", unit="weight", value=0, bound=0),))
+    nothing = replace(plan, goals=(Goal(name="left-out", unit="weight", value=0, bound=0),))
     everything = replace(problem, orders=tuple(o for o in problem.orders if o.id in served))
     text = "\n".join(summary_lines(everything, nothing, None, windows))
     assert "0 orders   proven: no plan does better" in text
 
 
 def test_a_bound_that_says_nothing_is_not_printed() -> None:
-    # A finish 2 h into the round that may, for all that is proven, lie at its very start; walking of 30.5 min
-    # with a bound of 2 min. Half of the value or more is worth saying.
+    # An effort of 30.5 min with a bound of 2 min, a service of a minute with none. Half of the value or more is worth
+    # saying.
     problem, plan, windows = make_round()
-    num_visits = sum(len(route.visits) for route in plan.routes)
     goals = (
-        Goal(name="time", unit="s", value=1830, bound=120),
-        Goal(name="finish", unit="s", value=7200, bound=0),
-        Goal(name="arrival", unit="s", value=7200 * num_visits, bound=3600 * num_visits),
-        Goal(name="late", unit="weighted s", value=60, bound=0),
+        Goal(name="service", unit="weighted s", value=60, bound=0),
+        Goal(name="effort", unit="s/100", value=183_000, bound=12_000),
+        Goal(name="effort", unit="s/100", value=720_000, bound=360_000),
     )
     text = "\n".join(summary_lines(problem, replace(plan, goals=goals), COMPARISON, windows))
     proofs = [line[45:] for line in text.splitlines() if "proven" in line]
-    assert proofs == ["not proven", "not proven", "not proven: 06:00 at best", "not proven"]
+    assert proofs == ["not proven", "not proven", "not proven: 60 min at best"]
 
 
 def test_tubes_too_old_are_counted_from_the_plan() -> None:

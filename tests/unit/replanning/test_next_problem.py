@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from planner.domain.goals import Part
 from planner.domain.orders import OrderId, Priority
 from planner.domain.plan import Handover, Outcome, Plan, Reason, Visit
 from planner.domain.problem import Problem
@@ -93,7 +94,7 @@ def test_nothing_new_changes_nothing() -> None:
     visits = before[1].routes[0].visits
     _problem, plan = again(before, visits[1].depart_s)
     assert [(v.draw_id, v.draw_s) for v in plan.routes[0].visits] == [(v.draw_id, v.draw_s) for v in visits]
-    assert next(g.value for g in plan.goals if g.name == "changes") == 0
+    assert plan.part(Part.CHANGES).value == 0
 
 
 def test_each_revision_goes_on_from_the_last_and_drawn_orders_are_never_open_again() -> None:

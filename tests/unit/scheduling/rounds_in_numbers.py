@@ -7,6 +7,7 @@ from typing import Any
 
 from planner.domain.orders import TimeWindow
 from planner.scheduling.timing.instance import NO_LIMIT_S, CollectorData, Instance, PickupData, SpecimenData, VisitData
+from planner.scheduling.timing.turns import isolation_turns
 
 BASE = 0
 """Node of everybody's start."""
@@ -52,9 +53,12 @@ def instance(
 ) -> Instance:
     """Return an instance on a line: from node a to node b it is ``step_s * |a - b|`` seconds."""
     nodes = 1 + max(p.node for p in (*visits, *pickups, *collectors))
-    fields: dict[str, Any] = {"start_s": 0, "handover_s": 60, "max_sends": 6} | changes
+    walk = tuple(tuple(step_s * abs(a - b) for b in range(nodes)) for a in range(nodes))
+    turns, exposures = isolation_turns(visits, walk)
+    fields: dict[str, Any] = {"start_s": 0, "handover_s": 60, "max_sends": 6, "turns": turns, "exposures": exposures}
+    fields |= changes
     return Instance(
-        walk=tuple(tuple(step_s * abs(a - b) for b in range(nodes)) for a in range(nodes)),
+        walk=walk,
         visits=tuple(visits),
         pickups=tuple(pickups),
         collectors=tuple(collectors),

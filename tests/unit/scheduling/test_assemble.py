@@ -30,17 +30,26 @@ def test_route_of_one_bed_and_one_courier() -> None:
     # The 06:00 courier needs ten minutes.
     assert (handover.departs_s, handover.lab_arrival_s) == (clock("06:00"), clock("06:10"))
     assert [t.handover for t in visit.tubes] == [1]
-    # time: 410 s less 300 s at the bed.
+    # time: 410 s less 300 s at the bed. Effort, in hundredths of a second: 110 s, a tenth of 70 min, 410 s.
     assert {g.name: (g.value, g.is_proven) for g in plan.goals} == {
-        "uncollected": (0, True),
-        "late": (0, True),
-        "punctures": (1, True),
-        "delivery": (0, True),
-        "changes": (0, True),
-        "arrival": (70 * 60, True),
-        "precautions": (0, True),
-        "time": (110, True),
-        "finish": (410, True),
+        "left-out": (0, True),
+        "service": (0, True),
+        "effort": (100 * 110 + 10 * 70 * 60 + 100 * 410, True),
+    }
+    assert {part.name: (part.value, part.price) for goal in plan.goals for part in goal.parts} == {
+        "uncollected": (0, 1),
+        "late": (0, 1),
+        "delivery": (0, 1),
+        "stat-to-lab": (0, 1),
+        "second-punctures": (0, 900),
+        "changes": (0, 600),
+        "time": (110, 100),
+        "stat-wait": (0, 100),
+        "arrival": (70 * 60, 10),
+        "finish": (410, 100),
+        "share": (0, 3),
+        "precautions": (0, 3_000),
+        "protective-after-airborne": (0, 360_000),
     }
 
 

@@ -9,13 +9,14 @@ from itertools import permutations, product
 
 import pytest
 
+from planner.domain.goals import Tier
 from planner.scheduling.exact import constraints, variables
 from planner.scheduling.exact.model import build_model
 from planner.scheduling.exact.variables import num_copies
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.recreate import first_round
 from planner.scheduling.timing.instance import CollectorData, GapData, Instance, PromiseData, SpecimenData
-from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
+from planner.scheduling.timing.solution import Evaluator, Solution
 from planner.scheduling.timing.timing import Stops, time_route
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
@@ -123,7 +124,9 @@ def random_numbers(seed: int) -> Instance:
                 able=rng.choice([BOTH, BOTH, frozenset({0})]),
                 targets=((first_s + rng.randrange(0, 400), rng.randint(1, 4)),),
                 weight=rng.randint(1, 5),
-                precaution=rng.choice([0, 1, 1, 2, 4]),
+                precaution=(precaution := rng.choice([0, 1, 1, 2, 4])),
+                is_protective=precaution == 0,
+                last_s=first_s + 3000,
                 promise=promise if rng.random() < 0.5 else None,
                 specimens=(
                     SpecimenData(
@@ -146,6 +149,7 @@ def random_numbers(seed: int) -> Instance:
         tray_limit=rng.choice([None, 3, 4]),
         change_s=300,
         max_sends=3,
+        same_patient=((1, 2),) if visits[1].node == visits[2].node else (),
     )
 
 
@@ -172,14 +176,14 @@ def with_handovers(beds: tuple[int, ...]) -> list[Stops]:
 @pytest.mark.parametrize("seed", range(40))
 def test_least_schedules_of_all_orders_hold_the_optimum_that_the_solver_proves(seed: int) -> None:
     # The solver may time stops as it likes; the route timing makes each order as early as its rules allow. If that
-    # lost something, the solver would find a goal better than every order so timed.
+    # lost something, the solver would find a tier better than every order so timed.
     numbers = random_numbers(seed)
     evaluator = Evaluator(numbers)
     solutions = [s for routes in all_routes() if (s := evaluator.solution(routes)) is not None]
     best = min(solutions, key=lambda s: s.values)
-    for goal, (name, _unit) in enumerate(GOALS):
-        outcome = run_cp_sat(build_model(numbers, best, goal).model, SolveParams(), deterministic_limit=20.0)
-        assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, best.values[goal]), name
+    for tier, value in zip(Tier, best.values, strict=True):
+        outcome = run_cp_sat(build_model(numbers, best, tier).model, SolveParams(), deterministic_limit=20.0)
+        assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, value), tier
 
 
 def test_series_finds_its_place_whatever_the_order_of_insertion() -> None:
@@ -199,11 +203,11 @@ def test_full_tray_is_emptied_twice_for_the_same_courier() -> None:
     evaluator = Evaluator(numbers)
     one, both = evaluator.solution(((0, ~0),)), evaluator.solution(((0, ~0, 1, ~0),))
     assert one is not None and both is not None
-    outcome = run_cp_sat(build_model(numbers, one, 0).model, SolveParams(), deterministic_limit=20.0)
+    outcome = run_cp_sat(build_model(numbers, one, Tier.LEFT_OUT).model, SolveParams(), deterministic_limit=20.0)
     assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, both.values[0])
-    for goal, (name, _unit) in enumerate(GOALS):
-        outcome = run_cp_sat(build_model(numbers, both, goal).model, SolveParams(), deterministic_limit=20.0)
-        assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, both.values[goal]), name
+    for tier, value in zip(Tier, both.values, strict=True):
+        outcome = run_cp_sat(build_model(numbers, both, tier).model, SolveParams(), deterministic_limit=20.0)
+        assert (outcome.status, outcome.objective) == (SolveStatus.OPTIMAL, value), tier
 
 
 def test_full_tray_is_emptied_where_it_can_be_though_a_later_stop_would_be_sooner_in_the_laboratory() -> None:
@@ -252,7 +256,7 @@ def test_bounds_stay_true_where_a_tray_is_emptied_more_often_than_the_model_know
         monkeypatch.setattr(module, "num_copies", lambda _instance: 2)
     known = Evaluator(numbers).solution(((0, ~0, 1, ~0),))
     assert known is not None
-    outcome = run_cp_sat(build_model(numbers, known, 0).model, SolveParams(), deterministic_limit=20.0)
+    outcome = run_cp_sat(build_model(numbers, known, Tier.LEFT_OUT).model, SolveParams(), deterministic_limit=20.0)
     assert outcome.bound == 0  # (0, ~0, 1, ~0, 2, ~0) leaves nobody out
 
 

@@ -41,13 +41,12 @@ def compared(numbers: Instance) -> list[bool | None]:
                 if after is None:
                     found.append(None)
                     continue
-                begin_s = numbers.start_s
+                begin = numbers.prices.arrival_pct * numbers.start_s
                 found.append(
-                    (cost.late, cost.delivery, cost.arrival - begin_s, cost.time_s, cost.finish_s)
+                    (cost.service, cost.effort - begin, cost.time_s, cost.finish_s)
                     == (
-                        after.late - before.late,
-                        after.delivery - before.delivery,
-                        after.arrival - before.arrival,
+                        after.service - before.service,
+                        after.effort - before.effort,
                         after.time_s - before.time_s,
                         after.finish_s,
                     )
@@ -73,7 +72,7 @@ def test_waiting_swallows_a_delay() -> None:
     estimator = Estimator(Evaluator(numbers))
     ((cost, stops), *_rest) = estimator.options(2, 0, (0, 1, ~0))[1]
     assert stops in ((0, 2, 1, ~0), (2, 0, 1, ~0))
-    assert (cost.late, cost.time_s) == (0, -300)
+    assert (cost.service, cost.time_s) == (0, -300)
 
 
 def test_visit_behind_the_last_courier_is_not_proposed() -> None:

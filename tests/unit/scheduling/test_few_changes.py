@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from planner.domain.goals import Part
 from planner.domain.orders import TimeWindow
+from planner.domain.policy import PricePolicy
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.few_changes import restored, with_room
 from planner.scheduling.timing.instance import CollectorData, PromiseData, VisitData
-from planner.scheduling.timing.solution import CHANGES, LATE, Evaluator, unpriced
+from planner.scheduling.timing.solution import Evaluator, part_values
 from planner.scheduling.timing.timing import Stops
 from tests.unit.scheduling.rounds_in_numbers import BASE, instance, station, visit
 
 # Beds are nodes 1 to 9, ten seconds apart; the station is node 10, a visit takes 300 s, a hand-over 60 s.
-PRICE = 600
+PRICES = PricePolicy(moved_stop_s=600)
 BOTH = frozenset({0, 1})
 
 
@@ -21,7 +23,7 @@ def promised(node: int, collector: int, position: int) -> VisitData:
 
 def evaluator(visits: list[VisitData], until_s: tuple[int, int]) -> Evaluator:
     people = tuple(CollectorData(node=BASE, from_s=0, until_s=end_s) for end_s in until_s)
-    return Evaluator(instance(visits, (station(10),), people, change_s=600, change_price=PRICE))
+    return Evaluator(instance(visits, (station(10),), people, change_s=600, prices=PRICES))
 
 
 def full_round() -> tuple[Evaluator, tuple[Stops, Stops]]:
@@ -39,10 +41,10 @@ def test_room_is_made_for_a_stat_by_one_stop_that_another_takes() -> None:
     before = given.solution(routes)
     assert before is not None
     after = with_room(Estimator(given), before)
-    values = unpriced(after.values, PRICE)
+    values = part_values(given, after)
     # The stat begins at 30 s with either of them. With the other nobody moves; with the first one stop would.
-    assert values[LATE] == 0
-    assert values[CHANGES] == 0
+    assert values[Part.LATE] == 0
+    assert values[Part.CHANGES] == 0
     assert after.routes[1][0] == 7
 
 
@@ -51,21 +53,21 @@ def test_who_is_full_gives_up_one_stop_for_a_stat_that_the_other_may_not_draw() 
     data = given.instance
     mine = visit(3, able=frozenset({0}), weight=100, targets=((100, 10),))
     given = Evaluator(
-        instance([*data.visits[:-1], mine], data.pickups, data.collectors, change_s=data.change_s, change_price=PRICE)
+        instance([*data.visits[:-1], mine], data.pickups, data.collectors, change_s=data.change_s, prices=PRICES)
     )
     before = given.solution((routes[0], (6, ~0)))
     assert before is not None
     after = with_room(Estimator(given), before)
-    values = unpriced(after.values, PRICE)
+    values = part_values(given, after)
     assert sum(stop >= 0 for stops in after.routes for stop in stops) == 8
-    assert (values[LATE], values[CHANGES]) == (0, 1)
+    assert (values[Part.LATE], values[Part.CHANGES]) == (0, 1)
 
 
 def test_stop_that_moved_for_less_than_its_price_moves_back() -> None:
     given = evaluator([promised(1, 0, 0), promised(2, 0, 1), promised(3, 1, 0), promised(4, 1, 1)], (9000, 9000))
     exchanged = given.solution(((0, 3, ~0), (2, 1, ~0)))
     assert exchanged is not None
-    assert unpriced(exchanged.values, PRICE)[CHANGES] == 2
+    assert part_values(given, exchanged)[Part.CHANGES] == 2
     back = restored(Estimator(given), exchanged)
     assert back.routes == ((0, 1, ~0), (2, 3, ~0))
 

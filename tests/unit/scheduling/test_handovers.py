@@ -6,6 +6,7 @@ import pytest
 
 from planner.domain.orders import TimeWindow
 from planner.domain.plan import Break, Handover, Visit
+from planner.domain.policy import PricePolicy
 from planner.scheduling import schedule
 from planner.scheduling.search.handovers import tidy_handovers
 from planner.scheduling.timing.instance import BREAK, CollectorData, Instance
@@ -32,10 +33,21 @@ def test_specimens_are_given_away_before_a_break_and_do_not_wait_for_its_end() -
     rested = CollectorData(
         node=BASE, from_s=0, until_s=100_000, break_s=300, break_window=TimeWindow(earliest_s=0, latest_s=500)
     )
-    numbers = instance([visit(1), visit(2)], [station(1, transit_s=0)], [rested])
+    numbers = instance([visit(1), visit(2)], [station(1, transit_s=0)], [rested], prices=PricePolicy(arrival_pct=30))
     best = tidied(numbers, (0, BREAK, 1, ~0))
     assert best.routes == ((0, ~0, BREAK, 1, ~0),)
     assert best.timings[0].arrival == 370 + 1050
+
+
+@pytest.mark.parametrize(("pct", "is_made"), [(21, False), (22, True)])
+def test_hand_over_must_earn_its_way(pct: int, is_made: bool) -> None:
+    # As above. Without it both tubes are in at 990, with it at 370 and 1050: 560 s sooner. Time and finish are each
+    # 60 s more, 12 000 hundredths of a second: 560 * 21 is less, 560 * 22 more.
+    rested = CollectorData(
+        node=BASE, from_s=0, until_s=100_000, break_s=300, break_window=TimeWindow(earliest_s=0, latest_s=500)
+    )
+    numbers = instance([visit(1), visit(2)], [station(1, transit_s=0)], [rested], prices=PricePolicy(arrival_pct=pct))
+    assert (tidied(numbers, (0, BREAK, 1, ~0)).routes == ((0, ~0, BREAK, 1, ~0),)) == is_made
 
 
 def test_tubes_that_need_not_go_by_hand_do_not_wait_for_those_that_must() -> None:

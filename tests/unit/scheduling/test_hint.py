@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from planner.domain.goals import Tier
 from planner.scheduling.exact.model import build_model
 from planner.scheduling.rounds.numbers import build_instance
 from planner.scheduling.search.search import improve
 from planner.scheduling.timing.insertion import first_solution
 from planner.scheduling.timing.instance import CollectorData, Instance
-from planner.scheduling.timing.solution import GOALS, Evaluator, Solution
+from planner.scheduling.timing.solution import Evaluator, Solution
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
@@ -18,9 +19,9 @@ from tests.reference.to_planner import to_planner
 from tests.unit.scheduling.rounds_in_numbers import instance, station, visit
 
 
-def value_in_model(numbers: Instance, known: Solution, goal: int) -> tuple[SolveStatus, int | None]:
-    """Return what the model makes of one goal when every hinted variable is held at its hint."""
-    model = build_model(numbers, known, goal).model
+def value_in_model(numbers: Instance, known: Solution, tier: Tier) -> tuple[SolveStatus, int | None]:
+    """Return what the model makes of one tier when every hinted variable is held at its hint."""
+    model = build_model(numbers, known, tier).model
     hint = model.proto.solution_hint
     for index, value in zip(list(hint.vars), list(hint.values), strict=True):
         variable = model.get_int_var_from_proto_index(index)
@@ -37,16 +38,16 @@ def known_round(seed: int) -> tuple[Instance, Solution]:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
-def test_hint_is_feasible_and_has_the_known_value_of_every_goal(seed: int) -> None:
+def test_hint_is_feasible_and_has_the_known_value_of_every_tier(seed: int) -> None:
     numbers, known = known_round(seed)
-    for goal, (name, _unit) in enumerate(GOALS):
-        assert value_in_model(numbers, known, goal) == (SolveStatus.OPTIMAL, known.values[goal]), name
+    for tier, value in zip(Tier, known.values, strict=True):
+        assert value_in_model(numbers, known, tier) == (SolveStatus.OPTIMAL, value), tier
 
 
 @pytest.mark.parametrize("seed", range(24))
 def test_every_decision_is_hinted(seed: int) -> None:
     numbers, known = known_round(seed)
-    built = build_model(numbers, known, 0)
+    built = build_model(numbers, known, Tier.LEFT_OUT)
     hinted = set(built.model.proto.solution_hint.vars)
     decisions = [*built.variables.is_planned.values(), *built.variables.takes.values()]
     for route in built.variables.routes:
@@ -59,4 +60,4 @@ def test_hint_of_only_the_second_of_two_alike_collectors() -> None:
     numbers = instance([visit(1, able=frozenset({0, 1}))], [station(2)], alike)
     known = Evaluator(numbers).solution(((), (0, ~0)))
     assert known is not None
-    assert value_in_model(numbers, known, 5) == (SolveStatus.OPTIMAL, known.values[5])
+    assert value_in_model(numbers, known, Tier.EFFORT) == (SolveStatus.OPTIMAL, known.values[2])

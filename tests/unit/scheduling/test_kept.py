@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from planner.domain.goals import Part
 from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId
+from planner.domain.policy import PricePolicy
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import PromisedPause, Replan
 from planner.scheduling.rounds.kept import kept_round
@@ -23,7 +25,7 @@ from planner.scheduling.timing.instance import (
     PromiseData,
     VisitData,
 )
-from planner.scheduling.timing.solution import CHANGES, LATE, Evaluator, unpriced
+from planner.scheduling.timing.solution import Evaluator, part_values
 from planner.scheduling.timing.timing import Stops
 from tests.builders import make_problem
 from tests.unit.scheduling.rounds_in_numbers import BASE, courier, instance, specimen, station, visit
@@ -179,7 +181,9 @@ def promised_to_the_first(change_price: int) -> Evaluator:
         able=frozenset({0, 1}),
         promise=PromiseData(collector=0, position=0, start_s=1010),
     )
-    return Evaluator(instance([mine], [station(2)], people, change_s=600, change_price=change_price))
+    return Evaluator(
+        instance([mine], [station(2)], people, change_s=600, prices=PricePolicy(moved_stop_s=change_price))
+    )
 
 
 @pytest.mark.parametrize(("price", "who"), [(0, 1), (999, 1), (1001, 0)])
@@ -189,8 +193,8 @@ def test_visit_goes_to_another_only_for_more_lateness_than_its_price(price: int,
     ways = [evaluator.solution(routes) for routes in (((0, ~0), ()), ((), (0, ~0)))]
     best = min((way for way in ways if way is not None), key=lambda way: way.values)
     assert [bool(stops) for stops in best.routes].index(True) == who
-    first, second = (unpriced(way.values, price) for way in ways if way is not None)
-    assert (first[LATE], first[CHANGES], second[LATE], second[CHANGES]) == (1000, 0, 0, 1)
+    parts = [part_values(evaluator, way) for way in ways if way is not None]
+    assert [(its[Part.LATE], its[Part.CHANGES]) for its in parts] == [(1000, 0), (0, 1)]
 
 
 @pytest.mark.parametrize("price", [0, 999, 1001])

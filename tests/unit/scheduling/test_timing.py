@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planner.domain.orders import TimeWindow
+from planner.domain.policy import PricePolicy
 from planner.scheduling.timing.instance import BREAK, CollectorData
 from planner.scheduling.timing.timing import EMPTY, time_route
 from tests.builders import clock
@@ -125,6 +128,16 @@ def test_lateness_and_delivery_are_weighted() -> None:
     timing = time_route(instance([data], [station(2)]), 0, (0, ~0))
     assert timing is not None
     assert (timing.late, timing.delivery) == (12, 180)
+
+
+def test_what_is_urgent_is_weighed_past_its_time_in_the_laboratory() -> None:
+    # Start at 10, wished from 4. In at 560: 60 s past 500, weight 10, and 10 s past 550, weight 4.
+    data = visit(1, wish_s=4, specimens=(replace(specimen(), to_lab=((500, 10), (550, 4), (560, 7))),))
+    prices = PricePolicy(to_lab=3, stat_wait_pct=50, arrival_pct=0)
+    timing = time_route(instance([data], [station(2)], prices=prices), 0, (0, ~0))
+    assert timing is not None
+    assert (timing.to_lab, timing.wait_s, timing.service) == (640, 6, 3 * 640)
+    assert timing.effort == 100 * timing.time_s + 50 * 6
 
 
 def resting(first_s: int, last_s: int) -> CollectorData:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from planner.checker import check_plan
+from planner.domain.goals import Part
 from planner.domain.orders import OrderId
 from planner.domain.problem import Problem
 from planner.pipeline import plan_round
@@ -44,7 +45,7 @@ def test_culture_is_late_after_the_dose_and_the_checker_counts_the_same() -> Non
     problem = culture("05:00")
     plan = plan_round(problem, SolveParams(effort="quick")).plan
     (drawn_s,) = (v.draw_s for r in plan.routes for v in r.visits if "C" in v.order_ids)
-    late = next(goal.value for goal in plan.goals if goal.name == "late")
+    late = plan.part(Part.LATE).value
     assert late == drawn_s - clock("05:00") > 0
     without = replace(problem, orders=tuple(replace(o, next_dose_s=None) for o in problem.orders))
     assert "goal-value" in check_plan(without, plan).codes()
