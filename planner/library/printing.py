@@ -77,6 +77,7 @@ def sheets(
     """
     from planner.exporters.view.build import build_view
     from planner.visits.linked import plan_gaps
+    from planner.visits.to_laboratory import plan_dues_s
 
     printed_at = print_time()
     view = build_view(
@@ -84,6 +85,7 @@ def sheets(
         plan,
         windows,
         gaps=plan_gaps(problem, plan),
+        dues_s=plan_dues_s(problem, plan, windows),
         revision=revision,
         findings=findings,
         printed_at=printed_at,

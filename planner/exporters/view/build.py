@@ -50,6 +50,7 @@ def build_view(
     order_windows: Mapping[OrderId, OrderWindow],
     *,
     gaps: tuple[DrawGap, ...] = (),
+    dues_s: Mapping[OrderId, int] | None = None,
     revision: int,
     findings: Iterable[Finding] = (),
     printed_at: datetime | None = None,
@@ -65,6 +66,8 @@ def build_view(
         The window of every order that has one (see ``planner.visits.windows``).
     gaps
         What the visits to come keep between one another (see ``planner.visits.linked``): slack ends there too.
+    dues_s
+        When stat and asap orders should be in the laboratory (see ``planner.visits.to_laboratory``): so does slack.
     revision
         Number of the plan's revision, printed on every page.
     findings
@@ -75,7 +78,9 @@ def build_view(
         Further lines of the overview, such as the comparison with the bed-order walk.
     """
     findings = tuple(findings)
-    context = ViewContext(problem, plan, order_windows, TextCleaner(), checked_orders(problem, findings), gaps)
+    context = ViewContext(
+        problem, plan, order_windows, TextCleaner(), checked_orders(problem, findings), gaps, dues_s or {}
+    )
     routes = with_packets(tuple(route_view(context, route) for route in plan.routes))
     decisions = urgent_first(
         (

@@ -34,6 +34,8 @@ class ViewContext:
     """What a person should look at first, by order: printed on the card, whose reader may hold nothing else."""
     gaps: tuple[DrawGap, ...] = ()
     """What the visits to come keep between one another (see ``planner.visits.linked``)."""
+    dues_s: Mapping[OrderId, int] = field(default_factory=dict)
+    """When stat and asap orders should be in the laboratory (see ``planner.visits.to_laboratory``)."""
     changes: tuple[StopChange, ...] = field(init=False)
     """What a replanned round changes for the people who walk it."""
 

@@ -11,13 +11,13 @@ from planner.domain.merges import merges_of
 from planner.domain.metrics import natural_key
 from planner.domain.orders import OrderId, Patient, Priority
 from planner.domain.places import PlaceId
-from planner.domain.plan import Unplanned, Visit
+from planner.domain.plan import Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.rows import DecisionLine, LateLine, TestKey, TubeKey
-from planner.exporters.view.words import DECISION, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE, count_words
+from planner.exporters.view.words import DECISION, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE
 from planner.finding_codes import DECISION_CODES
 from planner.findings import Finding, Severity, to_decide, unread
 

@@ -2,7 +2,7 @@
 
 A stop that slips pushes those behind it, less what they would have waited; nobody changes the order. Lost means: a
 window, a gap, an absence, a break or the shift is not kept, a courier leaves before, a specimen comes too old, or a
-draw or a delivery comes later than its target (the goals ``late`` and ``delivery`` of planner/RULES.md).
+draw or a delivery comes later than its target (``late``, ``delivery``, ``stat-to-lab`` of planner/RULES.md).
 
 Each rule gives a *limit*: how far the start of one stop may slip. With the waits w on the way, stop i may slip by the
 least of limit + w(i to its stop) over all limits from i on. Example: bed 4 must be drawn within 6 minutes, and 10
@@ -36,6 +36,8 @@ class Loss(Enum):
     COURIER = "courier"
     TOO_OLD = "too-old"
     """A specimen comes past its stability."""
+    WANTED = "wanted"
+    """Stat or asap specimens come to the laboratory later than they should."""
     NEEDED = "needed"
     """Specimens come later than the ward needs them."""
     AWAY = "away"
@@ -155,11 +157,12 @@ class RouteSlack:
                 yield Limit(at=index, room_s=room_s, loss=Loss.TOO_OLD, since=drawn)
         needed = self._context.problem.policy.round.needed_by_s
         needed_s = needed.get(self._context.problem.patients[visit.patient_id].ward, needed.get("*"))
-        if needed_s is not None:
-            for order_id in planned.tube.order_ids:
-                # An order is late by its last specimen: one that comes before another late one may slip as far as that.
-                last_s = max(needed_s, self._others_arrive_s(visit, order_id, index))
-                yield Limit(at=index, room_s=last_s - stop.lab_arrival_s, loss=Loss.NEEDED)
+        for order_id in planned.tube.order_ids:
+            # An order is late by its last specimen: one that comes before another late one may slip as far as that.
+            others_s = self._others_arrive_s(visit, order_id, index)
+            for end_s, loss in ((needed_s, Loss.NEEDED), (self._context.dues_s.get(order_id), Loss.WANTED)):
+                if end_s is not None:
+                    yield Limit(at=index, room_s=max(end_s, others_s) - stop.lab_arrival_s, loss=loss)
 
     def _others_arrive_s(self, visit: Visit, order_id: OrderId, index: int) -> int:
         """Return when the last specimen of an order is in the laboratory that another stop gives away; 0: none is."""

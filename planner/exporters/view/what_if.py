@@ -42,6 +42,7 @@ _LOSS = {
     Loss.LATE: "late",
     Loss.COURIER: "courier missed",
     Loss.TOO_OLD: "a tube too old",
+    Loss.WANTED: "stat or asap late at the laboratory",
     Loss.NEEDED: "later than the ward needs it",
     Loss.AWAY: "patient away",
     Loss.OTHER_DRAW: "gap to another draw not kept",

@@ -9,7 +9,6 @@ from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Break
 from planner.domain.problem import Problem
-from planner.scheduling.rounds.stat_clock import OWN_RULES, dues_of_drawn_s, dues_s, first_draws_s
 from planner.scheduling.rounds.tray_loads import TrayLoad
 from planner.scheduling.timing.instance import (
     NO_LIMIT_S,
@@ -28,6 +27,7 @@ from planner.scheduling.timing.turns import isolation_turns
 from planner.visits.draws import uncollected_weight
 from planner.visits.posture import posture_gaps
 from planner.visits.series import draw_gaps
+from planner.visits.to_laboratory import OWN_RULES, dues_of_drawn_s, dues_s, first_draws_s, first_reach_s
 
 
 def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[TrayLoad] = ()) -> Instance:
@@ -40,8 +40,7 @@ def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[Tray
     walk = tuple(tuple(_walk_s(problem, a, b) for b in places) for a in places)
     promised = _promises(problem, draws)
     drawn = [
-        _visit(problem, draw, node[draw.request.bed], promise, _reach_s(problem, begins, draw))
-        for draw, promise in zip(draws, promised, strict=True)
+        _visit(problem, draw, node[draw.request.bed], promise) for draw, promise in zip(draws, promised, strict=True)
     ]
     visits = (*drawn, *(_tray(problem, load, node) for load in trays))
     turns, exposures = isolation_turns(visits, walk)
@@ -175,16 +174,17 @@ def _walk_s(problem: Problem, from_place: PlaceId, to_place: PlaceId) -> int:
         return NO_LIMIT_S
 
 
-def _reach_s(problem: Problem, begins: Sequence[tuple[PlaceId, int]], draw: Draw) -> int:
-    """Return the first second at which anybody could be at the bed of a draw."""
-    return min(free_s + _walk_s(problem, place, draw.request.bed) for place, free_s in begins)
-
-
-def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None, reach_s: int) -> VisitData:
+def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None) -> VisitData:
     needed = problem.policy.round.needed_by_s
     patient = problem.patients[draw.request.patient_id]
     first_s, last_s = _turn_span(problem, draw)
-    stats_s, dues = first_draws_s(draw, reach_s), dues_s(problem.policy, draw, reach_s)
+    reach_s = first_reach_s(problem, draw.request.bed)
+    ready_s = (NO_LIMIT_S if reach_s is None else reach_s) + draw.lead_s
+    orders, order_windows = draw.request.orders, draw.request.order_windows
+    stats_s, dues = (
+        first_draws_s(orders, order_windows, ready_s),
+        dues_s(problem.policy, orders, order_windows, ready_s),
+    )
     return VisitData(
         node=node,
         service_s=draw.service_s,

@@ -13,15 +13,6 @@ REMOVALS: tuple[Removal, ...] = (
         tests=("tests/unit/scheduling/test_unplanned.py::test_stability_that_no_handover_can_keep",),
     ),
     Removal(
-        hazards=("H19",),
-        file="planner/scheduling/rounds/stat_clock.py",
-        before="    stats = {order.id: order for order in draw.request.orders if order.priority is Priority.STAT}",
-        after="    stats: dict[OrderId, Order] = {}",
-        tests=(
-            "tests/unit/scheduling/test_stat_clock.py::test_stat_is_drawn_and_brought_before_a_routine_bed_on_the_way",
-        ),
-    ),
-    Removal(
         hazards=("H67",),
         file="planner/scheduling/timing/timing.py",
         before="        mine = tuple(hand if s.by_hand else free for s in visit.specimens)",

@@ -6,6 +6,15 @@ from tests.hazards.removal import Removal
 
 REMOVALS: tuple[Removal, ...] = (
     Removal(
+        hazards=("H19",),
+        file="planner/visits/to_laboratory.py",
+        before="    stats = {order.id: order for order in orders if order.priority is Priority.STAT}",
+        after="    stats: dict[OrderId, Order] = {}",
+        tests=(
+            "tests/unit/scheduling/test_stat_clock.py::test_stat_is_drawn_and_brought_before_a_routine_bed_on_the_way",
+        ),
+    ),
+    Removal(
         hazards=("H16", "H17"),
         file="planner/visits/window_rules.py",
         before="    return not is_stat(order) or (rule.holds_stat and dose_base_s(order, rule.kind) is not None)",

@@ -23,6 +23,7 @@ from planner.replanning.next_problem import next_problem
 from planner.units import minutes_to_s
 from planner.visits import order_windows
 from planner.visits.linked import plan_gaps
+from planner.visits.to_laboratory import plan_dues_s
 from tests.builders import clock
 from tests.three_wards import Tables, five_ward_tables, load_tables, plan_quickly, three_ward_tables
 from tests.unit.exporters.rounds import TYPICAL, make_round
@@ -31,8 +32,8 @@ pytestmark = pytest.mark.slow
 
 ALDER = Path(__file__).parents[3] / "outputs" / "alder-ward"
 
-NOT_LOST = ("goal changes", "goal arrival", "goal time", "goal finish", "goal precautions")
-"""Goals that any slip changes and that nobody feels at the bed; bounds and wishes are dropped as well."""
+NOT_LOST = ("goal effort", "goal service:", "goal service, changes")
+"""What any slip changes and nobody feels at the bed; a total whose parts are named. Bounds, wishes are dropped too."""
 
 
 def slipped(problem: Problem, route: Route, index: int, slip_s: int) -> Route:
@@ -136,7 +137,8 @@ def first_waits(folder: Path) -> tuple[Problem, Plan]:
 
 def contexts(problem: Problem, plan: Plan) -> ViewContext:
     windows, _ = order_windows(problem)
-    return ViewContext(problem, plan, windows, TextCleaner(), gaps=plan_gaps(problem, plan))
+    dues_s = plan_dues_s(problem, plan, windows)
+    return ViewContext(problem, plan, windows, TextCleaner(), gaps=plan_gaps(problem, plan), dues_s=dues_s)
 
 
 def every_stop(problem: Problem, plan: Plan) -> Iterator[tuple[Route, int, RouteSlack]]:

@@ -14,8 +14,8 @@ from planner.domain.plan import Handover, Plan, Route
 from planner.domain.policy import Policy, PricePolicy, WindowPolicy
 from planner.domain.problem import Problem
 from planner.pipeline import plan_round
-from planner.scheduling.rounds.stat_clock import dues_of_drawn_s
 from planner.solving.params import SolveParams
+from planner.visits.to_laboratory import dues_of_drawn_s
 from tests.builders import clock, make_order, make_patient, make_phlebotomist, make_pickup, make_problem
 from tests.three_wards import load_tables, three_ward_tables
 
