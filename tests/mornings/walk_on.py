@@ -6,13 +6,15 @@ between; new visits are left out. Nothing of it is the planner's but the new dra
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from planner.domain.draws import Draw
+from planner.domain.draws import Draw, Tube
 from planner.domain.orders import OrderId, Precaution
 from planner.domain.plan import Break, Handover, Plan, Reason, Visit
 from planner.domain.problem import Problem
+from planner.domain.revisions.replan import Past
+from planner.visits.to_laboratory import dues_of_drawn_s, dues_s, first_draws_s, first_reach_s
 from tests.mornings.two_visits import agree
 from tests.reference.brute_force import Stop, instants
 from tests.reference.tiers import AIRBORNE, PROTECTIVE, effort_of, share, worked_s
@@ -27,6 +29,8 @@ class _Made:
 
     starts_s: dict[int, int]
     late: int
+    to_lab: int
+    stat_wait_s: int
     changes: int
     turns: int
     arrival_s: int
@@ -57,8 +61,10 @@ def walked_on(problem: Problem, draws: Sequence[Draw], old: Plan, new: Plan) -> 
     going = [walk for walk in walks if walk.over_s]
     prices = problem.policy.prices
     patients = {draws[n].request.patient_id for n in starts_s}
-    service = sum(walk.late for walk in walks) + prices.puncture_s * (len(starts_s) - len(patients))
+    service = sum(walk.late + prices.to_lab * walk.to_lab for walk in walks)
+    service += prices.puncture_s * (len(starts_s) - len(patients))
     effort = effort_of(tiny, sum(w.time_s for w in walks), sum(w.arrival_s for w in walks), sum(w.turns for w in walks))
+    effort += prices.stat_wait_pct * sum(walk.stat_wait_s for walk in walks)
     effort += prices.finish_pct * max((walk.over_s - problem.start_s for walk in going), default=0)
     effort += prices.share * share(tiny, [worked_s(tiny, walk.starts_s) for walk in walks])
     return (
@@ -93,7 +99,7 @@ def _walk(
             trial = [*stops[:place], stop, *stops[place:]]
             stops = trial if _works(tiny, who, trial) else stops
     if all(stop[0] == "out" for stop in stops):
-        return _Made({}, 0, 0, 0, 0, 0, 0)
+        return _Made({}, 0, 0, 0, 0, 0, 0, 0, 0)
     return _costs(problem, draws, old, tiny, first_tray, person, _without_needless(tiny, stops))
 
 
@@ -160,6 +166,8 @@ def _costs(
     return _Made(
         starts_s={n: begun[n] for n in mine},
         late=late,
+        to_lab=_past_dues(problem, draws, stops, starts_s),
+        stat_wait_s=sum(_stat_wait_s(problem, draws[n], begun[n]) for n in mine),
         changes=changes,
         # Whether a pair could stand the other way round is not asked: every pair out of order counts.
         turns=sum(_pair_cost(problem, a, b) for i, b in enumerate(turns) for a in turns[:i] if a > b),
@@ -167,6 +175,67 @@ def _costs(
         over_s=over_s,
         time_s=over_s - tiny.people[person].from_s - sum(tiny.visits[n].service_s for n in begun),
     )
+
+
+def _past_dues(problem: Problem, draws: Sequence[Draw], stops: Sequence[Stop], starts_s: Sequence[int]) -> int:
+    """Return weighted seconds of stat and asap orders past when they should be in the laboratory.
+
+    When that is, is the planner's; the checker works it out anew.
+    """
+    carried = list(_carried(problem))
+    total, weights = 0, problem.policy.weights.late
+    for at, (what, n, _) in enumerate(stops):
+        if what != "bed":
+            continue
+        if n < len(draws):
+            draw = draws[n]
+            tubes, asked = draw.tube_set.tubes, draw.request.orders
+            dues = dues_s(problem.policy, asked, draw.request.order_windows, _ready_s(problem, draw))
+        else:
+            _, visit, tubes = carried[n - len(draws)]
+            asked = tuple(problem.order(o) for o in visit.order_ids)
+            dues = dues_of_drawn_s(problem.policy, asked, visit.draw_s)
+        for order in asked:
+            mine = {tube.by_hand for tube in tubes if order.id in tube.order_ids and not tube.is_discard}
+            if order.id in dues and mine:
+                brought_s = max(_brought_s(problem, stops[at + 1 :], starts_s[at + 1 :], by_hand) for by_hand in mine)
+                total += weights[order.priority] * max(0, brought_s - dues[order.id])
+    return total
+
+
+def _brought_s(problem: Problem, stops: Sequence[Stop], starts_s: Sequence[int], by_hand: bool) -> int:
+    """Return when what is carried at first is in the laboratory: it is given away at the first stop that takes it."""
+    given = ((n, s) for (what, n, takes), s in zip(stops, starts_s, strict=True) if _takes(what, takes, by_hand))
+    n, start_s = next(given)
+    pickup, over_s = problem.pickups[n], start_s + problem.policy.handover.handover_s
+    return min([d for d in pickup.departures_s if d >= over_s], default=over_s) + pickup.transit_s
+
+
+def _takes(what: str, takes: str, by_hand: bool) -> bool:
+    return what == "out" and (not by_hand or "hand" in takes)
+
+
+def _ready_s(problem: Problem, draw: Draw) -> int:
+    reach_s = first_reach_s(problem, draw.request.bed)
+    assert reach_s is not None
+    return reach_s + draw.lead_s
+
+
+def _stat_wait_s(problem: Problem, draw: Draw, start_s: int) -> int:
+    """Return how much later than it could a visit draws the first of its stats."""
+    firsts = first_draws_s(draw.request.orders, draw.request.order_windows, _ready_s(problem, draw)).values()
+    return max(0, start_s + draw.lead_s - min(firsts)) if firsts else 0
+
+
+def _carried(problem: Problem) -> Iterator[tuple[Past, Visit, tuple[Tube, ...]]]:
+    """Yield the past visits of which somebody still carries tubes, with these."""
+    assert problem.replan is not None
+    for past in problem.replan.past:
+        for stop in past.stops:
+            if isinstance(stop, Visit):
+                held = tuple(p.tube for p in stop.tubes if p.handover is None and not p.tube.is_discard)
+                if held:
+                    yield past, stop, held
 
 
 def _pair_cost(problem: Problem, first: int, second: int) -> int:
@@ -234,23 +303,17 @@ def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
         )
         for draw in draws
     ]
-    for past in problem.replan.past:
-        for stop in past.stops:
-            held = [p.tube for p in stop.tubes if p.handover is None] if isinstance(stop, Visit) else []
-            held = [tube for tube in held if not tube.is_discard]
-            if held and isinstance(stop, Visit):
-                visits.append(
-                    TinyVisit(
-                        bed=past.place,
-                        lead_s=stop.draw_s - past.free_s,
-                        service_s=0,
-                        starts=((past.free_s, past.free_s),),
-                        orders=tuple(
-                            TinyOrder(priority="routine", by_hand=t.by_hand, stability_s=t.stability_s) for t in held
-                        ),
-                        needs=frozenset({f"tray of {past.phlebotomist}"}),
-                    )
-                )
+    visits += [
+        TinyVisit(
+            bed=past.place,
+            lead_s=stop.draw_s - past.free_s,
+            service_s=0,
+            starts=((past.free_s, past.free_s),),
+            orders=tuple(TinyOrder(priority="routine", by_hand=t.by_hand, stability_s=t.stability_s) for t in held),
+            needs=frozenset({f"tray of {past.phlebotomist}"}),
+        )
+        for past, stop, held in _carried(problem)
+    ]
     people = tuple(
         TinyPerson(place=past.place, from_s=past.free_s, until_s=max(who.until_s, past.free_s), skills=who.skills)
         for past, who in zip(problem.replan.past, problem.staff, strict=True)
