@@ -6,13 +6,13 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.checker import check_plan
-from planner.domain.draws import Draw, OrderWindow
+from planner.domain.draws import Draw, DrawId, OrderWindow
 from planner.domain.isolation import isolation_findings
 from planner.domain.need_by import need_by_findings
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
-from planner.domain.two_samples import two_sample_findings
+from planner.domain.two_samples import second_samples, two_sample_findings
 from planner.domain.wishes import policy_wished
 from planner.errors import CheckRefusedError
 from planner.findings import Finding, Severity
@@ -126,6 +126,7 @@ def plan_round(
             with_tubes(searched, prepared.windows, regrouping.prepared.requests, params), listed, left_out
         )
         outcome = _ended_as(outcome, _scheduled(searched, prepared, params, listener, regrouping.plan))
+    prepared, outcome = _by_two_people(searched, prepared, outcome, params, listener)
     if wish is not None:
         prepared = _without(with_tubes(problem, prepared.windows, prepared.requests, params), listed, left_out)
         counted = _scheduled(problem, prepared, params, listener, outcome.plan, is_found=True)
@@ -179,6 +180,30 @@ def _scheduled(
         is_trial=is_found,
         trial_work=0 if is_found else TRIAL_WORK,
     )
+
+
+def _by_two_people(
+    problem: Problem, prepared: PreparedRound, outcome: ScheduleOutcome, params: SolveParams, listener: Listener
+) -> tuple[PreparedRound, ScheduleOutcome]:
+    """Return the round with each second sample for the blood bank drawn by another person than the first.
+
+    The search starts again from the plan found, and its result stays if it leaves out no more and nothing is later.
+    """
+    if problem.policy.transfusion.one_person_may_draw_both:
+        return prepared, outcome
+    not_by: dict[DrawId, set[int]] = {}
+    for (person, first), (second, later) in second_samples(problem, outcome.plan):
+        if person == second and later.outcome is None:
+            not_by.setdefault(first.draw_id, set()).update(set(range(len(problem.staff))) - {person})
+            not_by.setdefault(later.draw_id, set()).add(person)
+    if not not_by or len(problem.staff) < 2:
+        return prepared, outcome
+    draws = tuple(replace(draw, not_by=draw.not_by | not_by.get(draw.id, set())) for draw in prepared.draws)
+    parted = replace(prepared, draws=draws)
+    other = _ended_as(outcome, _scheduled(problem, parted, params, listener, outcome.plan))
+    before, after = ([goal.value for goal in found.plan.goals[:2]] for found in (outcome, other))
+    is_worse = any(now > was for was, now in zip(before, after, strict=True))
+    return (prepared, outcome) if is_worse else (parted, other)
 
 
 def _ended_as(before: ScheduleOutcome, outcome: ScheduleOutcome) -> ScheduleOutcome:

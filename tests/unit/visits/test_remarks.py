@@ -104,6 +104,24 @@ def test_two_samples_for_the_blood_bank_are_two_punctures_and_said() -> None:
     assert f"XM: SAMPLE 2 of 2: another identity check, better another person; {last}" in cards[1].alerts
 
 
+@pytest.mark.parametrize("is_allowed", [False, True])
+def test_second_sample_is_drawn_by_another_person_where_one_is_there(tmp_path: Path, is_allowed: bool) -> None:
+    # One bed: who comes at 05:00 would have drawn both samples long before the other one comes at 06:30.
+    tables = five_ward_tables()
+    tables["staff"] = [tables["staff"][0], tables["staff"][1] | {"from": "06:30"}]
+    tables["orders"] = []
+    for n in (1, 2):
+        more = {"order_number": f"X{n}", "patient_number": "N0401", "test": "TS", "priority": "routine"}
+        tables["orders"].append(more)
+    problem = load_tables(tables, tmp_path / "round")
+    policy = TransfusionPolicy(one_person_may_draw_both=is_allowed)
+    problem = replace(problem, policy=replace(problem.policy, transfusion=policy))
+    planned = plan_quickly(problem)
+    drawn_by = {o: r.phlebotomist for r in planned.plan.routes for v in r.visits for o in v.order_ids}
+    assert (drawn_by["X1"] == drawn_by["X2"]) is is_allowed
+    assert planned.plan.unplanned == ()
+
+
 @pytest.mark.parametrize(("is_allowed", "codes"), [(False, ["second-sample-by-one-person"]), (True, [])])
 def test_both_samples_by_one_person_need_a_decision_unless_the_policy_allows_it(
     tmp_path: Path, is_allowed: bool, codes: list[str]
