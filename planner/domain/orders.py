@@ -197,6 +197,8 @@ class Order:
     elsewhere_s: tuple[int, ...] = ()
     """From when the patient is elsewhere, by the same texts, of an order that says `NoteSays.ELSEWHERE`."""
     source: Source | None = None
+    stands_for: TestCode | None = None
+    """The test as it was ordered, where what is said of the patient asks for another way of drawing it."""
     arms_in_words: frozenset[Arm] = frozenset()
     """Arms that the note bars, as far as it is understood."""
     infusion_arms: frozenset[Arm] = frozenset()
@@ -219,7 +221,13 @@ class Order:
     def asks_the_same(self, other: Order) -> bool:
         """Return whether two orders agree in all but number, what their notes say, and where they were read."""
         as_other = replace(self, id=other.id, source=other.source, ordered_s=other.ordered_s, named=other.named)
-        return as_other.with_note_of(other) == other
+        as_other = replace(as_other, test=self.ordered_test, stands_for=None)
+        return as_other.with_note_of(other) == replace(other, test=other.ordered_test, stands_for=None)
+
+    @property
+    def ordered_test(self) -> TestCode:
+        """The test as it was ordered."""
+        return self.stands_for or self.test
 
     def with_note_of(self, other: Order) -> Order:
         """Return the order with the note of another, and with what that states."""

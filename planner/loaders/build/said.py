@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 
 from planner.domain.catalogue import Catalogue
-from planner.domain.orders import NoteSays, Order, Patient, PatientId
+from planner.domain.orders import NoteSays, Order, OrderId, Patient, PatientId
+from planner.domain.plan import Visit
 from planner.domain.problem import Problem
+from planner.loaders.build.chilled import as_words_ask
 from planner.loaders.build.order_rows import OrderDraft
 from planner.loaders.values.notes import Reach, conditions
 from planner.units import RoundClock
@@ -28,12 +30,15 @@ def with_what_is_said(
     catalogue: Catalogue,
     clock: RoundClock,
     start_s: int,
+    drawn: Set[OrderId] = frozenset(),
 ) -> Iterator[Order]:
     """Yield the orders with the conditions that texts state of them; ``notes`` are those of all a patient's orders.
 
+    Texts turn some tests into others, but not of orders that are ``drawn``.
     A clock time beside a condition belongs to the day that brings it nearest to the round's begin.
     """
-    for order in orders:
+    for listed in orders:
+        order = listed
         patient = patients.get(order.patient_id)
         alerts = (*patient.alerts, *patient.unmapped) if patient else ()
         texts = [
@@ -41,6 +46,8 @@ def with_what_is_said(
             *((Reach.ALERTS, text) for text in alerts),
             *((Reach.PATIENT, text) for text in notes.get(order.patient_id, ())),
         ]
+        if order.id not in drawn:
+            order = as_words_ask(order, (text for _, text in texts), catalogue)
         found = list(conditions(catalogue.tests[order.test], texts))
         yield replace(
             order,
@@ -58,7 +65,11 @@ def with_texts(problem: Problem) -> Problem:
     for left in problem.set_aside:
         if left.patient_id is not None:
             notes.setdefault(left.patient_id, []).append(left.note)
-    said = with_what_is_said(problem.orders, problem.patients, notes, problem.catalogue, problem.clock, problem.start_s)
+    past = problem.replan.past if problem.replan else ()
+    drawn = frozenset(i for one in past for stop in one.stops if isinstance(stop, Visit) for i in stop.order_ids)
+    said = with_what_is_said(
+        problem.orders, problem.patients, notes, problem.catalogue, problem.clock, problem.start_s, drawn
+    )
     return replace(problem, orders=tuple(said))
 
 

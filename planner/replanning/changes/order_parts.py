@@ -33,7 +33,7 @@ def change_order(work: Working, listed: Order, stated: Set[OrderPart]) -> bool:
     stat that is none any more are not applied: a person decides.
     """
     before = work.orders[listed.id]
-    if (before.patient_id, before.test) != (listed.patient_id, listed.test):
+    if (before.patient_id, before.ordered_test) != (listed.patient_id, listed.ordered_test):
         work.error(
             "order-differs",
             f"order {listed.id}: the list has it for another patient or test; the round's is kept. Find out what is "
@@ -68,7 +68,7 @@ def change_order(work: Working, listed: Order, stated: Set[OrderPart]) -> bool:
 def note_order(work: Working, listed: Order) -> bool:
     """Apply another note of an order that is not drawn; return whether there is one. An older list changes nothing."""
     before = work.orders[listed.id]
-    is_same_order = (before.patient_id, before.test) == (listed.patient_id, listed.test)
+    is_same_order = (before.patient_id, before.ordered_test) == (listed.patient_id, listed.ordered_test)
     if not listed.note or not is_same_order or listed.id in work.drawn:
         return False
     changes = [what for what in work.happened(OrderChanged) if what.order.id == listed.id]

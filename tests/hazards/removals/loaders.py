@@ -119,8 +119,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H85",),
         file="planner/loaders/build/chilled.py",
-        before='        report.add("chilled-by-alert", Severity.WARNING, message, order_ids=ids)',
-        after="        del message, ids",
+        before='        report.add("chilled-by-alert", Severity.WARNING, message, order_ids=[order.id for order in orders])',
+        after="        del message",
         tests=("tests/unit/loaders/build/test_chilled.py::test_uric_acid_under_rasburicase_is_a_decision",),
     ),
     Removal(
@@ -149,5 +149,12 @@ REMOVALS: tuple[Removal, ...] = (
         tests=(
             "tests/unit/loaders/build/test_isolation_words.py::test_infection_among_the_alerts_counts_as_the_strictest_until_somebody_asks",
         ),
+    ),
+    Removal(
+        hazards=("H85",),
+        file="planner/loaders/build/said.py",
+        before="        if order.id not in drawn:\n",
+        after="        if False:\n",
+        tests=("tests/unit/loaders/build/test_chilled.py::test_it_is_planned_in_a_chilled_tube_of_its_own_on_ice",),
     ),
 )
