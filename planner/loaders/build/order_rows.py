@@ -41,14 +41,15 @@ def read_order_rows(tables: Iterable[Table], tests: TestLookup, report: Report) 
         totals = [r for r in table.records if not r.source.is_message and are_totals(r, shapes)]
         _note_totals(totals, report)
         set_aside = {id(record) for record in totals}
+        differ: list[Record] = []
         for record in table.records:
             fault = SetAside(Reason.TOTALS_ROW, _TOTALS) if id(record) in set_aside else record.fault
-            parts = [(record.text("test"), record)] if fault else _parts(record, tests, report)
+            parts = [(record.text("test"), record)] if fault else _parts(record, tests, report, differ)
             own = _own_number(record)
             for index, (text, of_part) in enumerate(parts, start=1):
                 order_id = OrderId(f"{own}.{index}" if len(parts) > 1 else own)
                 drafts.append(OrderDraft(order_id, of_part, text, fault))
-        _report_other_tests([r for r in table.records if id(r) not in set_aside], tests, report)
+        _report_other_tests(differ, report)
         _note_made_numbers([r for r in table.records if id(r) not in set_aside], report)
     _settle_numbers(drafts, report)
     return drafts
@@ -58,15 +59,20 @@ def _own_number(record: Record) -> str:
     return record.text("order_number") or f"row-{record.source.row}"
 
 
-def _parts(record: Record, tests: TestLookup, report: Report) -> list[tuple[str, Record]]:
-    """Return what names each test of a row, with the row as it holds for that test."""
+def _parts(record: Record, tests: TestLookup, report: Report, differ: list[Record]) -> list[tuple[str, Record]]:
+    """Return what names each test of a row, with the row as it holds for that test.
+
+    A row whose columns of tests name different ones is added to ``differ``.
+    """
     if record.source.is_message:
         return [(record.text("test"), record)]
     texts = tests.several(_test_text(record, tests))
     if len(texts) > 1:
         message = f"one cell holds {len(texts)} tests; each was read as an order of its own"
         report.add("several-tests", Severity.NOTE, message, source=record.at("test"))
-    others = [text for text in _others(record, tests) if tests.meaning(text)]
+    if others := _others(record, tests):
+        differ.append(record)
+    others = [text for text in others if tests.meaning(text)]
     return [part for text in (*texts, *others) for part in _counted(text, record, tests, report)]
 
 
@@ -80,9 +86,9 @@ def _others(record: Record, tests: TestLookup) -> list[str]:
     return list({key: text for text in texts if (key := tests.find(text) or text.casefold()) not in known}.values())
 
 
-def _report_other_tests(records: Iterable[Record], tests: TestLookup, report: Report) -> None:
+def _report_other_tests(differ: Sequence[Record], report: Report) -> None:
     """Ask about rows whose columns of tests name different ones."""
-    if differ := [record for record in records if _others(record, tests)]:
+    if differ:
         message = (
             f"{_row_numbers(differ)}: two columns mean the test and name different ones; each that is known was read "
             "as an order, other words were not. Look at the rows, and rename the column that is not meant"

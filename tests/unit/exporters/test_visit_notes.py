@@ -129,6 +129,10 @@ def test_the_card_of_a_child_says_the_most_that_may_be_drawn() -> None:
     assert [a for a in visit_of(child).alerts if a.startswith("MAX")] == [
         "MAX this visit 10 mL, repeats and waste count; 24 h limit 17 mL, 4 mL of it drawn before"
     ]
+    # 14 years, 40 kg: 68 mL in 24 h, and no cap for one draw from that age on [L54]; at 13 years it is 30 mL.
+    for year, most in ((2012, "68 mL (24 h limit alone: no cap for one draw from 14 years on), "), (2013, "30 mL, ")):
+        (alert,) = visit_of(make_patient(birth_date=date(year, 1, 3), weight_g=40_000, drawn_24h_ul=0)).alerts
+        assert alert.startswith(f"MAX this visit {most}repeats and waste count; 24 h limit 68 mL, ")
     # 12 mL before leave 5 mL of the day.
     (alert,) = (a for a in visit_of(replace(child, drawn_24h_ul=12_000)).alerts if a.startswith("MAX"))
     assert alert.startswith("MAX this visit 5 mL,")

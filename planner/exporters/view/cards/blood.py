@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.domain.orders import Patient
+from planner.domain.orders import CHILD_UNDER_YEARS, Patient
 from planner.domain.patients.ages import is_age_open, is_limited
 from planner.domain.patients.blood_limits import BloodLimits, blood_limits
 from planner.domain.plan import Visit
@@ -37,9 +37,11 @@ def ceiling_words(context: ViewContext, visit: Visit, patient: Patient) -> tuple
         known += "phone the lead"
     else:
         known = f"{format_ml(drawn_ul or 0)} mL of it drawn before"
+    no_cap = f" (24 h limit alone: no cap for one draw from {CHILD_UNDER_YEARS} years on)"
+    by = no_cap if limits.draw_ul is None else ""
     return (
-        f"MAX this visit {format_ml(most_ul)} mL, repeats and waste count; 24 h limit {format_ml(limits.day_ul)} mL, "
-        f"{known}",
+        f"MAX this visit {format_ml(most_ul)} mL{by}, repeats and waste count; "
+        f"24 h limit {format_ml(limits.day_ul)} mL, {known}",
     )
 
 
