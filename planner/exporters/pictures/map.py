@@ -21,6 +21,8 @@ _WIDTH_PT = 525
 """Width of the picture."""
 _LANE_M = 1.6
 """Walks along one corridor are spread over this width, so that each can be seen."""
+_LEAST_APART_PT = 2.2
+"""From one walk to the next along a corridor, so that an eye can follow it (our choice)."""
 _TIP, _HEAD_PT = 0.52, (2.8, 1.4)
 """Where along a leg the tip of its arrow is, how long the head and half its width."""
 _PEN_UP = (nan, nan)
@@ -40,7 +42,9 @@ class MapLayout:
 
     @property
     def is_readable(self) -> bool:
-        """True when no word covers another."""
+        """True when no word covers another, and walks along one corridor are far enough apart to be followed."""
+        if len(self.line.walks) * _LEAST_APART_PT > _LANE_M / self.metres:
+            return False
         left, bottom, right, _ = self.frame
         note = Word(
             at=(right - (right - left) / 200, bottom), shift=(0, 5), text=self.ward.note, size=_NOTE_PT, side=-1

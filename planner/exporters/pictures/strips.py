@@ -1,19 +1,21 @@
 """Draws a route whose map would be too dense: a strip a ward, in the order in which the route comes to them.
 
 In a strip the places of a ward stand in their order along its corridor, on their side of it. Each column is as wide
-as its words, so that no word covers another, however long names are and however many beds there are.
+as its words, so that no word covers another, however long names are and however many beds there are. Each walk has a
+lane of the corridor to itself, the first uppermost, and leaves and reaches its doors beside all others: lines cross,
+but none lies on another.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from planner.exporters.pictures.map import add_lines, draw_walks, mark_of, said_of
-from planner.exporters.pictures.words import Word, draw_flat, in_lines, shortened
+from planner.exporters.pictures.words import Word, draw_flat, extent_pt, in_lines, shortened
 from planner.exporters.view.drawn.pictures import MapLine, MapPlace, MapView, Point
 
 if TYPE_CHECKING:
@@ -32,10 +34,15 @@ _BESIDE_PT, _BOX_PT = 29.5, 16.5
 """From the middle of the corridor to the words beside a box, and to the box."""
 _HALVES_PT = (9.0, 27.0, 36.0)
 """From the middle of the corridor to where a row ends: no place on that side, none with words beside, one with."""
-_LANE_PT = 11.0
+_LANE_PT, _PITCH_PT = 11.0, 2.4
+"""Width of a corridor at least, and from one walk to the next along it."""
+_DOOR_PT = 2.4
+"""From one walk to the next where they leave or reach a column."""
+_BETWEEN_PT = 22.0
+"""Between strips that stand side by side."""
 _LETTERS = 24
 """Numbers of stops at one place that stand in one box: those of more letters are shared among several."""
-_NO_WARD = "Of no ward"
+_NO_WARD = "Outside the wards"
 _WHY = "Too much for one map: each ward is drawn apart, along one corridor, in the order of the places, not to scale."
 
 
@@ -76,11 +83,24 @@ class _Block:
 
     lines: tuple[Word, ...]
     columns: tuple[_Column, ...] = ()
+    walks: tuple[tuple[Point, Point], ...] = ()
+    """From place to place within the stretch, in order."""
 
     @property
     def height_pt(self) -> float:
         corridor = self.half_pt(is_across=False) + self.half_pt(is_across=True)
         return self.above_pt + sum(line.size * _LINE for line in self.lines) + corridor
+
+    @property
+    def wide_pt(self) -> float:
+        """Return the width of what is widest."""
+        texts = [extent_pt(line.text, line.size, is_bold=line.look == "beside")[0] for line in self.lines]
+        return max(sum(map(_wide, self.columns)), *texts)
+
+    @property
+    def lane_pt(self) -> float:
+        """Return how wide the corridor is: as its walks need."""
+        return max(_LANE_PT, (len(self.walks) + 1) * _PITCH_PT)
 
     @property
     def above_pt(self) -> float:
@@ -90,7 +110,7 @@ class _Block:
     def half_pt(self, *, is_across: bool) -> float:
         """Return the room on one side of the corridor."""
         own = [len(c.words) for column in self.columns for c in column if c.place.is_across == is_across]
-        return _HALVES_PT[max(own, default=0)] if self.columns else 0.0
+        return _HALVES_PT[max(own, default=0)] + (self.lane_pt - _LANE_PT) / 2 if self.columns else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,21 +119,39 @@ class StripPage:
 
     height_pt: float
     words: tuple[Word, ...]
-    corridors: tuple[tuple[Point, Point], ...]
-    walks: tuple[tuple[tuple[Point, ...], ...], ...]
-    """By strip."""
+    corridors: tuple[tuple[Point, Point, float], ...]
+    """Both ends, and the width."""
+    walks: tuple[tuple[Point, ...], ...]
 
 
 def strip_pages(ward: MapView, line: MapLine) -> tuple[StripPage, ...]:
     """Return the strips of the wards that a route touches, over as many pictures as they need."""
-    pages: list[list[_Block]] = [[]]
-    for block in _blocks(ward, line):
-        if pages[-1] and sum(b.height_pt for b in pages[-1]) + block.height_pt > _PAGE_PT:
+    pages: list[list[_Row]] = [[]]
+    for row in _rows(_blocks(ward, line)):
+        if pages[-1] and sum(map(_height_pt, (*pages[-1], row))) > _PAGE_PT:
             pages.append([])
-        pages[-1].append(block)
-    lying = Counter(place.at for place in ward.places)
-    walks = [walk for walk in line.walks if lying[walk[0]] == lying[walk[-1]] == 1]  # else: between which?
-    return tuple(_page(blocks, walks) for blocks in pages)
+        pages[-1].append(row)
+    return tuple(_page(rows) for rows in pages)
+
+
+_Row = Sequence[_Block]
+"""Blocks side by side."""
+
+
+def _height_pt(row: _Row) -> float:
+    return max(block.height_pt for block in row)
+
+
+def _rows(blocks: Iterable[_Block]) -> list[list[_Block]]:
+    """Return blocks side by side as far as the paper is wide; lines of words alone stand alone."""
+    rows: list[list[_Block]] = []
+    for block in blocks:
+        before = rows[-1] if rows and block.columns and all(b.columns for b in rows[-1]) else None
+        if before and sum(b.wide_pt + _BETWEEN_PT for b in before) + block.wide_pt <= _ROOM_PT:
+            before.append(block)
+        else:
+            rows.append([block])
+    return rows
 
 
 def draw_strips(axes: Axes, page: StripPage) -> None:
@@ -121,14 +159,17 @@ def draw_strips(axes: Axes, page: StripPage) -> None:
     axes.set_xlim(0.0, _WIDTH_PT)
     axes.set_ylim(0.0, page.height_pt)
     axes.set_axis_off()
-    add_lines(axes, page.corridors, color="0.88", linewidth=_LANE_PT, solid_capstyle="round", zorder=1)
-    for walks in page.walks:
-        draw_walks(axes, walks, _LANE_PT)
+    for width in sorted({width for _, _, width in page.corridors}):
+        lines = [(start, end) for start, end, own in page.corridors if own == width]
+        add_lines(axes, lines, color="0.88", linewidth=width, solid_capstyle="butt", zorder=1)
+    draw_walks(axes, page.walks, 0.0)
     draw_flat(axes, page.words)
 
 
 def _blocks(ward: MapView, line: MapLine) -> Iterator[_Block]:
     """Yield the way from ward to ward, then for each ward the stretches of its corridor that have a stop."""
+    lying = Counter(place.at for place in ward.places)
+    walks = [(w[0], w[-1]) for w in line.walks if lying[w[0]] == lying[w[-1]] == 1]  # else: between which?
     ward_of = {place.key: place.ward for place in ward.places}
     stops = sorted((number, stop) for stop in line.stops for number in stop.numbers)
     numbered = [(number, ward_of[stop.key] or _NO_WARD) for number, stop in stops]
@@ -139,12 +180,16 @@ def _blocks(ward: MapView, line: MapLine) -> Iterator[_Block]:
         own = [number for number, of in numbered if of == name]
         title = f"{name}: {_spans(own)}"
         stretches = list(_stretches(_places(ward, name, line), line))
-        kept = [stretch for stretch in stretches if any(cell.is_stop for column in stretch for cell in column)]
+        kept = [
+            (stretch, _walks_in(stretch, walks))
+            for stretch in stretches
+            if any(cell.is_stop for column in stretch for cell in column)
+        ]
         if len(kept) < len(stretches):
             title += " (stretches without a stop left out)"
-        yield _Block(_text(title.split(" "), _TITLE_PT, is_bold=True), kept[0])
+        yield _Block(_text(title.split(" "), _TITLE_PT, is_bold=True), *kept[0])
         further = [*name.split(" "), "(further along)"]
-        yield from (_Block(_text(further, _TITLE_PT, is_bold=True), stretch) for stretch in kept[1:])
+        yield from (_Block(_text(further, _TITLE_PT, is_bold=True), *stretch) for stretch in kept[1:])
 
 
 def _places(ward: MapView, name: str, line: MapLine) -> list[MapPlace]:
@@ -225,39 +270,62 @@ def _wide(column: _Column) -> float:
     return max(cell.wide for cell in column) + _GAP_PT
 
 
-def _page(blocks: Sequence[_Block], walks: Sequence[tuple[Point, ...]]) -> StripPage:
-    height = sum(block.height_pt for block in blocks)
-    y = height
-    left = (_WIDTH_PT - _ROOM_PT) / 2
-    words: list[Word] = []
-    corridors: list[tuple[Point, Point]] = []
-    drawn: list[tuple[tuple[Point, ...], ...]] = []
-    for block in blocks:
-        y -= block.above_pt
-        for text in block.lines:
-            words.append(_moved(text, left, y - text.size * _LINE / 2))
-            y -= text.size * _LINE
-        if not block.columns:
-            continue
-        y -= block.half_pt(is_across=False)
-        x = left
-        doors: dict[Point, Point] = {}
-        for column in block.columns:
-            middle = x + _wide(column) / 2
-            for cell in column:
-                words += [_moved(word, middle, y) for word in cell.words]
-                doors.setdefault(cell.place.at, (middle, y + cell.words[0].at[1]))
-            x += _wide(column)
-        corridors.append(((left + _LANE_PT / 2, y), (x - _LANE_PT / 2, y)))
-        drawn.append(tuple(_way(doors[w[0]], doors[w[-1]], y) for w in walks if {w[0], w[-1]} <= doors.keys()))
-        y -= block.half_pt(is_across=True)
-    return StripPage(height_pt=height, words=tuple(words), corridors=tuple(corridors), walks=tuple(drawn))
+def _walks_in(columns: Sequence[_Column], walks: Sequence[tuple[Point, Point]]) -> tuple[tuple[Point, Point], ...]:
+    """Return the walks that begin and end in some columns."""
+    own = {cell.place.at for column in columns for cell in column}
+    return tuple(walk for walk in walks if own.issuperset(walk))
+
+
+def _page(rows: Sequence[_Row]) -> StripPage:
+    height = sum(map(_height_pt, rows))
+    top, words, corridors, walks = height, list[Word](), list[tuple[Point, Point, float]](), list[tuple[Point, ...]]()
+    for row in rows:
+        left = (_WIDTH_PT - _ROOM_PT) / 2
+        for block in row:
+            y = top - block.above_pt
+            for text in block.lines:
+                words.append(_moved(text, left, y - text.size * _LINE / 2))
+                y -= text.size * _LINE
+            if block.columns:
+                _corridor(block, left, y - block.half_pt(is_across=False), words, corridors, walks)
+            left += block.wide_pt + _BETWEEN_PT
+        top -= _height_pt(row)
+    return StripPage(height_pt=height, words=tuple(words), corridors=tuple(corridors), walks=tuple(walks))
+
+
+def _corridor(
+    block: _Block,
+    left: float,
+    y: float,
+    words: list[Word],
+    corridors: list[tuple[Point, Point, float]],
+    walks: list[tuple[Point, ...]],
+) -> None:
+    """Lay a stretch of corridor out, its middle at height ``y``: places, lanes, and the walks in them."""
+    x = left
+    doors: dict[Point, Point] = {}
+    wider = (block.lane_pt - _LANE_PT) / 2
+    for column in block.columns:
+        middle = x + _wide(column) / 2
+        for cell in column:
+            beside = y - wider if cell.place.is_across else y + wider
+            words += [_moved(word, middle, beside) for word in cell.words]
+            doors.setdefault(cell.place.at, (middle, beside + cell.words[0].at[1]))
+        x += _wide(column)
+    corridors.append(((left, y), (x, y), block.lane_pt))
+    ends = Counter(doors[at][0] for walk in block.walks for at in walk)
+    used: Counter[float] = Counter()
+    for number, walk in enumerate(block.walks):
+        lane = y + ((len(block.walks) - 1) / 2 - number) * _PITCH_PT
+        points = []
+        for at in walk:
+            middle, door = doors[at]
+            beside = middle + (used[middle] - (ends[middle] - 1) / 2) * _DOOR_PT
+            used[middle] += 1
+            points.append((beside, door))
+        (x1, y1), (x2, y2) = points
+        walks.append(((x1, y1), (x1, lane), (x2, lane), (x2, y2)))
 
 
 def _moved(word: Word, x: float, y: float) -> Word:
     return Word(at=(word.at[0] + x, word.at[1] + y), text=word.text, size=word.size, look=word.look, side=word.side)
-
-
-def _way(start: Point, end: Point, y: float) -> tuple[Point, ...]:
-    """Return the walk from a door out to the corridor at this height, along it, and in at another."""
-    return start, (start[0], y), (end[0], y), end

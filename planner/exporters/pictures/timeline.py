@@ -12,7 +12,7 @@ from planner.exporters.view.drawn.pictures import TimeBar, TimelineView, TimeRow
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-_ROW_IN, _EDGE_IN, _MOST_IN = 0.155, 0.62, 9.0
+_ROW_IN, _EDGE_IN, _MOST_IN = 0.15, 0.62, 9.0
 _LABEL_SHARE, _MOST_LABEL_SHARE = 0.19, 0.36
 """Parts of the width that the names of the stops take: as much as the longest needs, between these two."""
 _LABEL_END = 7

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
+
+from planner.exporters.view.cards.windows import MarkKind
+from planner.exporters.view.stop_view import VisitView
 from planner.exporters.view.words import BOX, OUTCOMES
 
 MARKS = (
@@ -35,6 +39,34 @@ MARKS = (
     ("Hazards", "planner catalogue --hazards: what this program does and does not control."),
 )
 """Words and signs of the sheet with their meaning."""
+
+_USED: Mapping[str, Callable[[VisitView], bool]] = {
+    "STAT / ASAP / URGENT": lambda v: _has(v, MarkKind.PRIORITY),
+    "WHEN": lambda v: bool(v.when),
+    "TIMED": lambda v: _has(v, MarkKind.TIMED),
+    "by, to": lambda v: bool(v.window),
+    "only, not after, never after": lambda v: bool(v.window),
+    "not before, from": lambda v: bool(v.window),
+    "NOT BY YOU": lambda v: bool(v.not_drawn),
+    "WHY NOW": lambda v: bool(v.why_now),
+    "NOT FASTING": lambda v: bool(v.ask),
+    "TIGHT": lambda v: _has(v, MarkKind.TIGHT),
+    "LATE": lambda v: _has(v, MarkKind.LATE),
+    "White on black": lambda v: v.is_pressing,
+    "[1], [2]": lambda v: bool(v.ask),
+    "Hazards": lambda _: False,
+}
+"""Which cards use a word or sign; those that are not here every packet has. Hazards are for the lead."""
+
+
+def marks_used(key: Sequence[tuple[str, str]], visits: Sequence[VisitView]) -> tuple[tuple[str, str], ...]:
+    """Return the words and signs that the cards of a packet use: nobody looks one up among those of others."""
+    return tuple(entry for entry in key if entry[0] not in _USED or any(map(_USED[entry[0]], visits)))
+
+
+def _has(visit: VisitView, kind: MarkKind) -> bool:
+    return any(mark.kind is kind for mark in visit.marks)
+
 
 CHANGE_MARKS = (
     ("NEW", "The last sheet does not have this visit."),

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from planner.domain.orders import Priority
 from planner.exporters.view.drawn.pictures import MapView, TimelineView
+from planner.exporters.view.marks import marks_used
 from planner.exporters.view.notes.changes import DoneLine, NoteLine, ReplanView
 from planner.exporters.view.rows import (
     CollectionLine,
@@ -283,6 +284,7 @@ class RoundView:
             tube_key=tuple(key for key in self.tube_key if key.code in {tube.kind for tube in tubes}),
             test_key=tuple(key for key in self.test_key if key.called in named),
             supplies=_supplies_of(self.supplies, kept),
+            marks_key=marks_used(self.marks_key, [visit for i in kept for visit in self.routes[i].visits]),
             map=self.map.only_for(kept),
             timeline=replace(self.timeline, rows=tuple(self.timeline.rows[i] for i in kept)),
         )

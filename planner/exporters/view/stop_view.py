@@ -34,7 +34,7 @@ class TubeLine:
     is_special: bool
     """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
     site_head: str = ""
-    """Stands above the first tube of each site where a draw has several: a needle more, and clean skin."""
+    """Stands above the first tube of each further site of a draw: a new needle, and clean skin."""
     fills: tuple[tuple[int, tuple[str, ...]], ...] = ()
     """Each container by its position in the order of draw, with the numbers of the orders that it serves."""
 

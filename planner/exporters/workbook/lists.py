@@ -90,7 +90,7 @@ def _overview(writer: SheetWriter, view: RoundView) -> None:
         )
         for item in view.for_information:
             _row(writer, (item.where, item.orders, item.tests, item.what, item.detail))
-    if view.assumptions:
+    if view.assumptions and not view.is_packet:  # for the lead
         _heading(writer, "Assumed, because nothing was given", ())
         for text in view.assumptions:
             writer.line(Text(text=text, first=1, last=5))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _SQUARES = "Some places have names in letters that these pictures lack: empty squares. Go by the numbers of the stops."
-_BESIDE_PT = 150.0
+_BESIDE_PT = 170.0
 """Room for the headings and the cautions of a page of pictures."""
 _LEAST_SHARE = 0.8
 """Pictures that would be smaller than that on one page are spread over several."""

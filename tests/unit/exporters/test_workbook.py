@@ -223,10 +223,10 @@ def test_unknown_paper_is_refused(view: RoundView) -> None:
 
 
 @pytest.mark.parametrize(
-    ("num_people", "paper", "most"), [(1, "a4", 5), (1, "letter", 6), (2, "a4", 6), (2, "letter", 6)]
+    ("num_people", "paper", "most"), [(1, "a4", 5), (1, "letter", 5), (2, "a4", 6), (2, "letter", 6)]
 )
 def test_thirty_ordinary_visits_take_few_pages(num_people: int, paper: str, most: int) -> None:
-    """Of stops: five, or six where a second person begins a page; on letter six: rows to write in are 8 mm high.
+    """Of stops: five, or six where a second person begins a page; rows to write in are 8 mm high.
 
     Beside them stand the overview, a map each, supplies and the legend.
     """

@@ -126,8 +126,9 @@ def tube_lines(context: ViewContext, visit: Visit) -> tuple[TubeLine, ...]:
     begun: set[int] = set()
     for number, (_, group) in enumerate(groupby(ordered, key=_alike)):
         site = next(group).tube.site
-        if sites > 1 and site not in begun:  # what is no culture follows from the last needle that is in
-            begun.add(site)
+        is_another = bool(begun) and site not in begun  # what is no culture follows from the needle that is in
+        begun.add(site)
+        if is_another:
             lines[number] = replace(lines[number], site_head=SITE_HEAD.format(site=site, sites=sites))
     return tuple(lines)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from statistics import fmean
 
 from planner.domain.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
@@ -31,10 +32,10 @@ def sides_measured(shown: Sequence[Place], at: Mapping[PlaceId, Point]) -> dict[
     for own in _by_ward(shown):
         xs, ys = zip(*(at[place.id] for place in own), strict=True)
         if max(xs) - min(xs) >= max(ys) - min(ys):
-            middle = (max(ys) + min(ys)) / 2
+            middle = fmean(ys)  # not half-way: a bay far off the corridor would put all others on one side
             sides |= {place.id: (at[place.id][0], at[place.id][1] < middle) for place in own}
         else:
-            middle = (max(xs) + min(xs)) / 2
+            middle = fmean(xs)
             sides |= {place.id: (-at[place.id][1], at[place.id][0] < middle) for place in own}
     return sides
 
