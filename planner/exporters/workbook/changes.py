@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 CHANGE_HEADS = ("Changed", "Bed", "Now", "What and why", "Before")
 ADDON_HEADS = ("Bed", "Add this test", "To this tube", "Patient", "Drawn, by; test begins by")
-NOTE_PT = (13.0, 11.0, 10.0)
+NOTE_PT = (13.0, 11.0, 10.0, 9.5)
 """Sizes of the change note, the largest first: the first that stays on one page is taken.
 
 In the smallest, the details of a stop run on in one paragraph: some seven new stops fit, more go on to a second page.
@@ -109,7 +109,7 @@ def write_note(sheet: Worksheet, route: RouteView, view: RoundView, paper: Paper
     writer = SheetWriter(sheet, paper, (14.0, 57.0, 57.0, 57.0))
     writer.line(Text(text=f"Change note for {route.name}", first=1, last=4, size=size + 4, bold=True))
     about = f"{view.title}, {view.date}. {view.revision[:1].upper()}{view.revision[1:]}. Read it out, number by number."
-    writer.line(Text(text=about, first=1, last=4, size=size - 1))
+    writer.line(Text(text=about, first=1, last=4, size=max(9.0, size - 1)))
     writer.gap(size / 2)
     for number, line in enumerate(route.note, start=1):
         with writer.block():
@@ -118,7 +118,7 @@ def write_note(sheet: Worksheet, route: RouteView, view: RoundView, paper: Paper
                 Text(text=line.text, first=2, last=4, size=size, bold=bool(line.details)),
             )
             for detail in line.details if size > NOTE_PT[-1] else (" ".join(line.details),) * bool(line.details):
-                writer.line(Text(text=detail, first=2, last=4, size=size - 1))
+                writer.line(Text(text=detail, first=2, last=4, size=max(9.0, size - 1)))
     writer.gap(size / 2)
     with writer.block():
         said = f"Read out by ________________   to {route.name}   at ___:___   said back {BOX}"
