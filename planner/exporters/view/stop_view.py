@@ -133,6 +133,8 @@ class VisitView:
     """How long the plan waits at the bed, and what to do meanwhile; empty where it does not."""
     sites: int = 1
     """Places where a needle goes in: so many needles."""
+    keep_out: str = ""
+    """Why nobody goes in before the lead has said so; nothing is worn for it. Empty where somebody may go in."""
     slip: str = ""
     """How much later it may begin before anything is lost: "can slip 9 min"."""
 

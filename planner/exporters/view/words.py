@@ -52,6 +52,9 @@ OUTCOME_SAID = {
 }
 """What came of a visit, as the list of what is done says it."""
 
+KEEP_OUT = "DO NOT GO IN"
+"""Stands first on the card of a bed that nobody enters before the lead has said so."""
+
 WEAR = {
     Precaution.PROTECTIVE: "PROTECTIVE: clean gown, gloves and mask as the door sign says; stay out if you are ill",
     Precaution.CONTACT: "CONTACT: gown and gloves; disposable tourniquet stays in the room",

@@ -50,4 +50,13 @@ REMOVALS: tuple[Removal, ...] = (
         after="        return False",
         tests=("tests/unit/tubes/test_capillary.py::test_who_is_light_and_has_no_birth_date_may_be_a_newborn",),
     ),
+    Removal(
+        hazards=("H90",),
+        file="planner/domain/isolation.py",
+        before="            may_be = Precaution.UNCLEAR in own and Precaution.AIRBORNE not in own\n",
+        after="            may_be = False\n",
+        tests=(
+            "tests/unit/domain/test_isolation.py::test_room_that_may_be_protective_has_a_line_after_an_airborne_one",
+        ),
+    ),
 )

@@ -116,15 +116,15 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H29",),
         file="planner/exporters/view/cards/visits.py",
-        before="            *note_words(context, ((order.test, order.note) for order in orders)),\n",
+        before="            *note_words(context, ((order.called, order.note) for order in orders)),\n",
         after="",
         tests=("tests/unit/exporters/test_visit_notes.py::test_note_of_an_order_is_printed_clean",),
     ),
     Removal(
         hazards=("H29",),
         file="planner/exporters/view/cards/cares.py",
-        before="        if codes:",
-        after="        if False:",
+        before="        elif codes:",
+        after="        elif False:",
         tests=(
             "tests/unit/visits/test_notes.py::"
             "test_antibiotic_without_a_time_before_the_draw_is_asked_on_the_card_of_the_culture",

@@ -70,7 +70,7 @@ REMOVALS: tuple[Removal, ...] = (
         after="high_hazard,patient,",
         tests=(
             "tests/unit/visits/test_notes.py::test_condition_is_recognised_whole",
-            "tests/unit/exporters/test_cares.py::test_word_in_doubt_is_asked",
+            "tests/unit/exporters/test_cares.py::test_bed_to_keep_out_of_says_so_first_and_nothing_is_worn_for_it",
         ),
     ),
     Removal(
@@ -101,15 +101,6 @@ REMOVALS: tuple[Removal, ...] = (
         after="        if False:",
         tests=(
             "tests/end_to_end/test_replan.py::test_command_that_is_not_understood_changes_nothing_and_says_what_was_meant",
-        ),
-    ),
-    Removal(
-        hazards=("H90",),
-        file="planner/domain/isolation.py",
-        before="            may_be = Precaution.UNCLEAR in own and Precaution.AIRBORNE not in own\n",
-        after="            may_be = False\n",
-        tests=(
-            "tests/unit/domain/test_isolation.py::test_room_that_may_be_protective_has_a_line_after_an_airborne_one",
         ),
     ),
     Removal(

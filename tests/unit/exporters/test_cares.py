@@ -16,6 +16,7 @@ import pytest
 from planner.domain.catalogue import TestCode
 from planner.domain.orders import Arm, Precaution
 from planner.exporters.view.build import build_view
+from planner.exporters.view.cards.card_notes import Weight, card_notes
 from planner.exporters.view.cards.cares import cares
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.stop_view import VisitView
@@ -111,7 +112,6 @@ def test_word_leads_to_what_to_do(tmp_path: Path, alert: str, do: str) -> None:
         ("CRE carrier", "Isolation?"),
         ("Candida auris", "Isolation?"),
         ("ALL on chemo", "Protective isolation?"),
-        ("?VHF", "Do not go in: phone the lead"),
         ("arteriovenous fistula", "Which arm"),
         ("mastectomía", "Which arm"),
         ("lumpectomy 2019", "Which arm"),
@@ -127,6 +127,22 @@ def test_word_in_doubt_is_asked(tmp_path: Path, alert: str, ask: str) -> None:
     assert any(ask in line for line in shown.ask), shown.ask
     assert alert in shown.alerts
     assert not any("latex-free" in line or "Press 5" in line for line in shown.do)
+
+
+@pytest.mark.parametrize(
+    "cells", [{"alerts": "?VHF"}, {"precautions": "Lassa ?"}, {"alerts": "Ebola contact", "precautions": "contact"}]
+)
+def test_bed_to_keep_out_of_says_so_first_and_nothing_is_worn_for_it(tmp_path: Path, cells: dict[str, str]) -> None:
+    notes = card_notes(card(tmp_path / "round", **cells))
+    assert (notes[0].label, notes[0].weight) == ("DO NOT GO IN", Weight.PRESSING)
+    assert "phone the lead" in notes[0].words
+    assert "WEAR" not in [note.label for note in notes]
+
+
+def test_fever_that_was_ruled_out_keeps_nobody_out(tmp_path: Path) -> None:
+    notes = card_notes(card(tmp_path / "round", alerts="Ebola ruled out", precautions="contact"))
+    assert "DO NOT GO IN" not in [note.label for note in notes]
+    assert "WEAR" in [note.label for note in notes]
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from planner.exporters.view.stop_view import VisitView
+from planner.exporters.view.words import KEEP_OUT
 
 
 class Weight(Enum):
@@ -29,11 +30,14 @@ class CardNote:
 
 
 def card_notes(visit: VisitView) -> tuple[CardNote, ...]:
-    """Return the notes of a card, in the order in which they are needed; a pressing time comes first."""
+    """Return the notes of a card, in the order in which they are needed; a bed to keep out of comes first,
+    then a pressing time.
+    """
     return tuple(note for note in _notes(visit) if note.words)
 
 
 def _notes(visit: VisitView) -> Iterator[CardNote]:
+    yield CardNote(KEEP_OUT, visit.keep_out, Weight.PRESSING)
     if visit.is_pressing:
         yield CardNote("WHEN", visit.when, Weight.PRESSING)
     yield CardNote("CHANGE", visit.change, Weight.STRONG)

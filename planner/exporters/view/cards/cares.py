@@ -41,6 +41,8 @@ class Care:
 class Asked:
     """What the texts of one patient lead to, each once, in the order of the table."""
 
+    keep_out: str = ""
+    """Why nobody goes in before the lead has said so; then nothing is asked before going in."""
     ask: tuple[str, ...] = ()
     do: tuple[str, ...] = ()
     supplies: tuple[str, ...] = ()
@@ -75,9 +77,12 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
     texts = [*patient.alerts, *patient.unmapped, *(order.note for order in orders if order.note)]
     tests = {order.test for order in orders}
     ask = dict.fromkeys(f"{context.clean(text)}? Ask the nurse before you go in." for text in patient.unclear)
+    keep_out = ""
     for says, words in _asked_by_condition().items():
         codes = [order.called for order in orders if NoteSays(says) in order.note_says]
-        if codes:
+        if codes and NoteSays(says) is NoteSays.HIGH_HAZARD:
+            keep_out = context.clean(words)
+        elif codes:
             ask[f"{context.clean(', '.join(dict.fromkeys(codes)))}: {words}"] = None
     do: dict[str, None] = {}
     supplies: dict[str, None] = {}
@@ -98,7 +103,7 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
             ask[context.clean(care.ask)] = None
         elif not is_sure:
             ask[f"{care.do}?"] = None
-    return Asked(ask=tuple(ask), do=tuple(do), supplies=tuple(supplies))
+    return Asked(keep_out=keep_out, ask=tuple(ask), do=tuple(do), supplies=tuple(supplies))
 
 
 def _is_known(care: Care, patient: Patient) -> bool:

@@ -82,7 +82,8 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
         name=name_words(context, patient),
         born=born_words(context, patient),
         patient_number=clean(patient.id),
-        wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
+        keep_out=asked.keep_out,
+        wear=() if asked.keep_out else tuple(WEAR[p] for p in WEAR if p in patient.precautions),
         alerts=(
             *due_words(context, route, visit),
             *isolation_words(context, route, visit),

@@ -17,7 +17,7 @@ from planner.exporters.view.notes.gains import gain_words
 from planner.exporters.view.notes.reported import reported_stops
 from planner.exporters.view.pauses import courier_words, pause_words
 from planner.exporters.view.stop_view import StopView, VisitView
-from planner.exporters.view.words import count_words, join_words
+from planner.exporters.view.words import KEEP_OUT, count_words, join_words
 
 
 def note_lines(
@@ -242,7 +242,8 @@ def _card(card: VisitView) -> tuple[str, ...]:
 
 def _careful(card: VisitView) -> list[str]:
     """Return what the card says of precautions, questions and handling: in a note that stands alone, at every bed."""
-    lines = [f"Wait {card.wait}"] if card.wait else []
+    lines = [f"{KEEP_OUT}: {card.keep_out}"] if card.keep_out else []
+    lines += [f"Wait {card.wait}"] if card.wait else []
     lines += [f"Wear: {words}." for words in card.wear]
     if card.alerts:
         lines.append(f"Alert: {'; '.join(card.alerts)}.")
