@@ -155,6 +155,8 @@ class NoteSays(Enum):
     """The patient has left or died."""
     FROM_SKIN = "from_skin"
     """The patient is to be drawn from heel or finger, never from a vein."""
+    NOT_BY_VEIN = "not_by_vein"
+    """No vein is to be punctured; from where instead, a text may say or not."""
     FASTING = "fasting"
     """The patient is to be fasting."""
     CLUMPS = "clumps"

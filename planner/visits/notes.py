@@ -34,6 +34,10 @@ _WORDS = {
         "the patient is to be drawn from heel or finger, and the plan draws from a vein. Ask the ward, and write the "
         "method (column method: capillary, venous or ward)"
     ),
+    NoteSays.NOT_BY_VEIN: (
+        "no vein is to be punctured, and the plan draws from one. Ask the ward from where: from a line, by who may "
+        "(cancel the order or write the performer), or from heel or finger (column method: capillary)"
+    ),
     NoteSays.CLUMPS: (
         "platelets clump in EDTA, and the plan draws EDTA alone. Ask the laboratory: citrate as well (order PLTCIT)?"
     ),
@@ -73,7 +77,9 @@ def _contradicts(problem: Problem, order: Order, says: NoteSays, draw_s: int) ->
         return any(at_s < draw_s for at_s in order.antibiotic_s)
     if says is NoteSays.ELSEWHERE:
         return any(at_s <= draw_s for at_s in order.elsewhere_s)
-    if says is NoteSays.FROM_SKIN:
+    if says is NoteSays.NOT_BY_VEIN and NoteSays.OTHERS_DRAW in order.note_says:
+        return False  # said already: from a line, not by vein
+    if says in (NoteSays.FROM_SKIN, NoteSays.NOT_BY_VEIN):
         patient = problem.patient_of(order)
         return method_of(patient, problem.clock.day, problem.policy.blood) is not Method.CAPILLARY
     if says is not NoteSays.TIED:

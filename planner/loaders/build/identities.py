@@ -64,8 +64,11 @@ def with_name_alerts(
         if twins:
             same = f"SAME NAME AND BIRTH DATE in {_beds(name, twins)}; read the number digit by digit"
             alerts.append(f"name alert: {same}")
-        if beds:
-            alerts.append(f"name alert: similar name in {_beds(name, beds)}")
+        namesakes = {patients[other].bed for other in alike if _whole(patients[other]) == _whole(patients[number])}
+        same_name = [bed for bed in beds if bed in namesakes]
+        for words, found_in in (("SAME NAME", same_name), ("similar name", [b for b in beds if b not in same_name])):
+            if found_in:
+                alerts.append(f"name alert: {words} in {_beds(name, found_in)}")
         found[number] = replace(patients[number], alerts=tuple(alerts))
         members = frozenset((number, *alike))
         if members not in told:

@@ -41,10 +41,14 @@ _SIDES: tuple[tuple[Arm, re.Pattern[str]], ...] = (
 )
 _EITHER = re.compile(
     r"\b(?:both|either|neither|bilateral(?:ly)?|bilat|b/l|any arms?|no arms?|all limbs|all extremities|beide[nr]?|"
-    r"beidseits|les deux|(?:other|opposite|contralateral|andere[rn]?) (?:arm|limb|side))\b"
+    r"beidseits|les deux|(?:avoid|spare|save|protect|not|never|not use|n't use|never use) (?:the )?arms|"
+    r"svco|(?:svc|superior vena cava|vena cava superior|cava superior) (?:obstruct\w*|occlu\w*|syndrome|thrombos\w*)|"
+    r"(?:other|opposite|contralateral|andere[rn]?) (?:arm|limb|side))\b"
 )
 _BARS = re.compile(
-    r"\b(?:(?:lump|quadrant|tumor)[eo]ctom\w*|breast (?:surgery|operation|cancer|ca|conservation|reconstruction)|"
+    r"\b(?:svco|(?:svc|superior vena cava|vena cava superior|cava superior) (?:obstruct\w*|occlu\w*|syndrome)|"
+    r"(?:anc|ax|axilla|nodal|node|nodes) (?:clearance|dissection)|alnd|(?:not|never) (?:the )?arms|"
+    r"(?:lump|quadrant|tumor)[eo]ctom\w*|breast (?:surgery|operation|cancer|ca|conservation|reconstruction)|"
     r"brust(?:krebs|op\w*)|cancer du sein|sentinel|axilla|"
     r"f[ií]stulas?|fistulae|fistules?|\w*fistel\w*|avf|fav|avg|grafts?|\w*shunts?|[\w-]*mastectom(?:y|ies|ia|ía)|mastektomie|"
     r"mastectomie|ablatio|mx|piccs?|midlines?|lymph(?:oe?|œ|ö)d[eè]me?a?|axillary|stroke|cva|weak\w*|gips\w*|pl[aâ]tre|"
@@ -60,7 +64,8 @@ _NO_NEEDLE = re.compile(
     r"cannulas?|cannulation|iv|ivs|tourniquets?|cuffs?|blutentnahme\w*|blutdruck\w*)\b"
 )
 _RUNS = re.compile(
-    r"\b(?:infus\w*|drips?|pumps?|perfus\w*|running|runs|continuous|fluids?|tpn|parenteral nutrition|transfus\w*|ufh|"
+    r"\b(?:infus\w*|drips?|gtts?|kcl|potassium chloride|kaliumchlorid|"
+    r"pumps?|perfus\w*|running|runs|continuous|fluids?|tpn|parenteral nutrition|transfus\w*|ufh|"
     r"heparin (?:iv|lines?)|(?:iv|lines?)(?: of| with)? heparin|noradrenalin\w*|norepinephrin\w*|adrenalin\w*|"
     r"ivi|ivt|ivs?|i/v|pivc?|pvc|cannula\w*|kanüle\w*|zugang|zugänge|saline|nacl|kochsalz\w*|dextrose|tropf|"
     r"epinephrin\w*|vasopress\w*|dopamin\w*|dobutamin\w*|arterial lines?|art lines?|a-lines?)\b"

@@ -94,6 +94,10 @@ def card(folder: Path, **cells: Any) -> VisitView:
         ("Spritzenphobie", "lie down"),
         ("known to bite staff - two staff", "second person"),
         ("aggressiv", "second person"),
+        ("rubber allergy", "latex-free gloves and tourniquet"),
+        ("rubber latex", "latex-free gloves and tourniquet"),
+        ("glove allergy", "latex-free gloves and tourniquet"),
+        ("platelets clump in EDTA, on warfarin", "Press 5 minutes"),
     ],
 )
 def test_word_leads_to_what_to_do(tmp_path: Path, alert: str, do: str) -> None:
@@ -137,6 +141,27 @@ def test_bed_to_keep_out_of_says_so_first_and_nothing_is_worn_for_it(tmp_path: P
     assert (notes[0].label, notes[0].weight) == ("DO NOT GO IN", Weight.PRESSING)
     assert "phone the lead" in notes[0].words
     assert "WEAR" not in [note.label for note in notes]
+
+
+@pytest.mark.parametrize("alert", ["EDTA clumper", "platelet clumping", "platelets clump in EDTA"])
+def test_platelets_that_clump_ask_for_citrate_and_are_no_risk_of_bleeding(tmp_path: Path, alert: str) -> None:
+    tables = three_ward_tables()
+    tables["patients"][0] |= {"alerts": alert}
+    tables["orders"][0]["test"] = "CBC"
+    view, _ = read(tables, tmp_path / "round", is_afresh=True)
+    shown = card_of(view)
+    assert any("extra citrate tube" in line for line in shown.ask), shown.ask
+    assert not any("Press 5" in line for line in shown.do)
+    assert not any("Bleeding risk" in line for line in shown.ask)
+
+
+def test_blood_count_with_cold_agglutinins_is_kept_warm(tmp_path: Path) -> None:
+    tables = three_ward_tables()
+    tables["patients"][0] |= {"alerts": "cold agglutinins"}
+    tables["orders"][0]["test"] = "CBC"
+    view, _ = read(tables, tmp_path / "round", is_afresh=True)
+    assert any("keep the blood count warm" in line for line in card_of(view).do)
+    assert any("Warm flask" in line.item for line in view.supplies)
 
 
 def test_fever_that_was_ruled_out_keeps_nobody_out(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from planner.domain.orders import Arm, NoteSays, Order, Patient, Precaution
-from planner.domain.phrases import Phrase, is_denied, words_of
+from planner.domain.phrases import Phrase, clauses_of, is_denied, is_there, words_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.texts import laboratory_text
 
@@ -24,6 +24,7 @@ LATEX_FREE = "latex-free gloves and tourniquet"
 class Care:
     """A row of the table: phrases as words, the tests it concerns (none: all), what to ask, to do, and to take along.
 
+    A part of a text with a phrase of ``not_with`` says something else: 'platelets clump' is no risk of bleeding.
     ``unless`` names what is known already: ``limbs``, a precaution, or ``any`` precaution. A text with a word of
     ``settled_by`` answers the question itself, where the program has understood it.
     """
@@ -35,6 +36,12 @@ class Care:
     ask: str
     do: str
     supply: str
+    not_with: tuple[Phrase, ...] = ()
+
+    def said_in(self, text: str) -> bool | None:
+        """Return None where a text says nothing of this, else whether all that it says is denied."""
+        parts = (part for part in clauses_of(text) if not is_there(self.not_with, words_of(part)))
+        return is_denied(self.phrases, "; ".join(parts))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +67,7 @@ def cares() -> tuple[Care, ...]:
             ask=row["ask"],
             do=row["do"],
             supply=row["supply"],
+            not_with=tuple(words for phrase in row["not_with"].split(";") if (words := words_of(phrase))),
         )
         for row in csv.DictReader(laboratory_text("alert_words.csv").splitlines())
     )
@@ -91,7 +99,7 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
         if (care.tests and not care.tests & tests) or _is_known(care, patient):
             continue
         open_texts = [text for text in texts if not (arms_known and care.settled_by.intersection(words_of(text)))]
-        said = [found for text in open_texts if (found := is_denied(care.phrases, text)) is not None]
+        said = [found for text in open_texts if (found := care.said_in(text)) is not None]
         if not said:
             continue
         is_sure = not all(said)

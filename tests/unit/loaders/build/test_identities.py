@@ -128,6 +128,20 @@ def test_name_of_half_the_list_is_a_filler(load_rows):
     assert found(loaded, "name-alike") == []
 
 
+def test_one_name_with_two_birth_dates_is_said_to_be_the_same_name(load_rows):
+    head = "order_number,patient_number,family_name,given_name,birth_date,ward,bed,test"
+    rows = [
+        "A1,1,Quill,Ann,1960-05-31,Heron,4,CBC",
+        'A2,2,quill,Ann,1971-01-02,"Rail, East",4,CBC',
+        "A3,3,Quill,Berta,1975-01-02,Tern,4,CBC",
+    ]
+    patients = load_rows(*rows, head=head, round_date=DAY).problem.patients
+    assert patients["1"].alerts == (
+        "name alert: SAME NAME in bed Rail, East 4",
+        "name alert: similar name in bed Tern 4",
+    )
+
+
 def test_same_name_and_birth_date_leaves_the_alert_of_a_similar_name_standing(load_rows):
     """Three of one family name on three wards: two of one birth date, the third a sister of neither."""
     head = "order_number,patient_number,family_name,given_name,birth_date,ward,bed,test"
