@@ -15,8 +15,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H52",),
         file="planner/replanning/past/open_visits.py",
-        before="    return any(order.priority is Priority.STAT for order in problem.orders if order.id in mine)",
-        after="    return False and bool(mine)",
+        before="    return problem.has_stat(visit.order_ids)",
+        after="    return False",
         tests=("tests/unit/replanning/test_freeze.py::test_stat_is_never_assumed_drawn",),
     ),
     Removal(
