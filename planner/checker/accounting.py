@@ -184,6 +184,15 @@ def _promised(facts: Facts, at: VisitAt) -> Promised | None:
     return best
 
 
+def ward_changes(facts: Facts) -> int:
+    """Return how many visits to come lie on another ward than the visit before them on the same route."""
+    total = 0
+    for route in facts.plan.routes:
+        mine = [at.patient.ward for at in facts.visits if at.at.route is route]
+        total += sum(mine[n] != mine[n - 1] for n in range(1, len(mine)))
+    return total
+
+
 _LAST = (Precaution.AIRBORNE, Precaution.UNCLEAR)
 _TURN = ((Precaution.PROTECTIVE,), (None,), (Precaution.CONTACT,), (Precaution.DROPLET,), _LAST)
 """Who comes first: protective isolation, then no precaution, contact, droplet; last airborne and what is not clear."""
@@ -254,6 +263,7 @@ _TIERS: dict[str, tuple[str, tuple[tuple[str, str, Callable[[Facts], int], Calla
             ("arrival", "s", arrival, lambda prices: prices.arrival_pct),
             ("finish", "s", finish, lambda prices: prices.finish_pct),
             ("share", "s/100", share, lambda prices: prices.share),
+            ("ward-changes", "changes", ward_changes, lambda prices: 100 * prices.ward_change_s),
             ("precautions", "pairs", precautions, lambda prices: 100 * prices.isolation_s),
             (
                 "protective-after-airborne",

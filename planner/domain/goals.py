@@ -38,6 +38,7 @@ class Part(Enum):
     ARRIVAL = "arrival"
     FINISH = "finish"
     SHARE = "share"
+    WARD_CHANGES = "ward-changes"
     PRECAUTIONS = "precautions"
     PROTECTIVE_AFTER_AIRBORNE = "protective-after-airborne"
 
@@ -59,6 +60,7 @@ _UNITS = {
     Part.ARRIVAL: "s",
     Part.FINISH: "s",
     Part.SHARE: "s/100",
+    Part.WARD_CHANGES: "changes",
     Part.PRECAUTIONS: "pairs",
     Part.PROTECTIVE_AFTER_AIRBORNE: "pairs",
 }
@@ -72,6 +74,7 @@ PARTS: dict[Tier, tuple[Part, ...]] = {
         Part.ARRIVAL,
         Part.FINISH,
         Part.SHARE,
+        Part.WARD_CHANGES,
         Part.PRECAUTIONS,
         Part.PROTECTIVE_AFTER_AIRBORNE,
     ),

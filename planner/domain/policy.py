@@ -216,6 +216,14 @@ class PricePolicy:
     share: int = setting(
         3, "Minutes of walking and waiting worth a minute less of bed work above a fair share; 0 to 10.", most=10
     )
+    # Who comes to another ward finds its nurse, its charts and its beds anew, and is missed where they were. A return
+    # is two changes.
+    ward_change_s: int = setting(
+        minutes_to_s(5),
+        "Walking worth a change of ward on a route less, the way itself apart; 0 to 120 minutes.",
+        Unit.SPAN,
+        most=MOST_OF_A_PRICE_S,
+    )
     isolation_s: int = setting(
         30,
         "Walking worth two patients in the order of isolation; 0 to 120 minutes.",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from planner.domain.draws import Draw, Tube
 from planner.domain.orders import OrderId, Precaution
@@ -17,7 +18,7 @@ from planner.domain.revisions.replan import Past
 from planner.visits.to_laboratory import dues_of_drawn_s, dues_s, first_draws_s, first_reach_s
 from tests.mornings.two_visits import agree
 from tests.reference.brute_force import Stop, instants
-from tests.reference.tiers import AIRBORNE, PROTECTIVE, effort_of, share, worked_s
+from tests.reference.tiers import AIRBORNE, PROTECTIVE, effort_of, share, ward_cost, worked_s
 from tests.reference.tiny import TURNS, TinyOrder, TinyOutlet, TinyPerson, TinyPrices, TinyRound, TinyVisit
 
 Values = tuple[int, ...]
@@ -170,7 +171,8 @@ def _costs(
         stat_wait_s=sum(_stat_wait_s(problem, draws[n], begun[n]) for n in mine),
         changes=changes,
         # Whether a pair could stand the other way round is not asked: every pair out of order counts.
-        turns=sum(_pair_cost(problem, a, b) for i, b in enumerate(turns) for a in turns[:i] if a > b),
+        turns=sum(_pair_cost(problem, a, b) for i, b in enumerate(turns) for a in turns[:i] if a > b)
+        + sum(ward_cost(tiny, tiny.visits[a].ward, tiny.visits[b]) for a, b in pairwise(mine)),
         arrival_s=sum(arrival_s - problem.start_s for arrival_s in last_s.values()),
         over_s=over_s,
         time_s=over_s - tiny.people[person].from_s - sum(tiny.visits[n].service_s for n in begun),
@@ -291,6 +293,7 @@ def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
     visits = [
         TinyVisit(
             bed=draw.request.bed,
+            ward=problem.patients[draw.request.patient_id].ward,
             lead_s=draw.lead_s,
             service_s=draw.service_s,
             starts=tuple((w.earliest_s, w.latest_s) for w in draw.start_windows),
@@ -336,6 +339,7 @@ def _tiny(problem: Problem, draws: Sequence[Draw]) -> tuple[TinyRound, int]:
             prices=TinyPrices(
                 arrival_pct=problem.policy.prices.arrival_pct,
                 share=problem.policy.prices.share,
+                ward_change_s=problem.policy.prices.ward_change_s,
             ),
         ),
         len(draws),

@@ -7,8 +7,9 @@ more, to keep the number of routes small; each follows from all rules being "not
 
 1. Specimens that the same stops may take and that are held at the same time are given away together: for all of them
    the stop with the earliest arrival is best.
-2. Of two routes that have seen the same beds, hold the same, stand at the same place and hold nothing with a limit
-   (so that nothing before can be moved any more), one that is nowhere worse makes the other superfluous.
+2. Of two routes that have seen the same beds, hold the same, stand at the same place, come from the same ward and hold
+   nothing with a limit (so that nothing before can be moved any more), one that is nowhere worse makes the other
+   superfluous.
 3. Of two finished routes with the same beds, the same.
 
 The best pair of routes over disjoint beds is then found by looking at all pairs.
@@ -20,7 +21,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from itertools import product
 
-from tests.reference.tiers import effort_of, pair_cost, past_dues, service_of, stat_wait, tiers
+from tests.reference.tiers import effort_of, last_ward, pair_cost, past_dues, service_of, stat_wait, tiers, ward_cost
 from tests.reference.tiny import LATE, UNCOLLECTED, TinyOutlet, TinyPerson, TinyRound
 
 Vector = tuple[int, ...]
@@ -46,7 +47,10 @@ class Label:
     """Arrival of the given part of beds of which another part is still held, in the order of the beds."""
     changes: int = 0
     turns: int = 0
-    """What the pairs of beds cost of which the one seen first should and could have come second."""
+    """What the pairs of beds cost of which the one seen first should and could have come second, and what every change
+    of ward costs."""
+    ward: str | None = None
+    """Ward of the last bed."""
 
 
 def optimum(tiny: TinyRound) -> Vector:
@@ -154,7 +158,7 @@ def _is_new(tiny: TinyRound, known: dict[object, list[Vector]], label: Label) ->
     if any(_limit_s(tiny, i, kind) is not None for i, kind in label.held):
         return True
     sends = tuple(sum(s[0] == "out" and s[1] == n for s in label.stops) for n in range(len(tiny.outlets)))
-    key = (label.seen, label.held, label.place, REST in label.stops)
+    key = (label.seen, label.held, label.place, label.ward, REST in label.stops)
     return _add(known[key], (label.over_s, label.changes, label.turns, *label.costs, *label.begun, *sends))
 
 
@@ -181,9 +185,11 @@ def _grow(tiny: TinyRound, who: int, label: Label, stop: Stop) -> Label | None:
     """Return the route with one stop more, None when its instants break a rule."""
     what, n, given = stop
     stops = (*label.stops, stop)
-    seen, held, place, turns = label.seen, label.held, label.place, label.turns
+    seen, held, place, turns, ward = label.seen, label.held, label.place, label.turns, label.ward
     if what == "bed":
         turns += sum(pair_cost(tiny, i, n) for i in range(len(tiny.visits)) if seen >> i & 1)
+        turns += ward_cost(tiny, ward, tiny.visits[n])
+        ward = last_ward(ward, tiny.visits[n])
         seen |= 1 << n
         held |= {(n, kind) for kind in kinds_of(tiny, n)}
         place = tiny.visits[n].bed
@@ -195,7 +201,7 @@ def _grow(tiny: TinyRound, who: int, label: Label, stop: Stop) -> Label | None:
         return None
     over_s, costs, last_s, starts_s = timed
     begun = tuple(last_s[i] for i in sorted({i for i, _kind in held} & last_s.keys()))
-    return Label(stops, seen, held, place, over_s, costs, begun, _changes(tiny, who, stops, starts_s), turns)
+    return Label(stops, seen, held, place, over_s, costs, begun, _changes(tiny, who, stops, starts_s), turns, ward)
 
 
 def _changes(tiny: TinyRound, who: int, stops: tuple[Stop, ...], starts_s: list[int]) -> int:

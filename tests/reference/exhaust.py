@@ -15,11 +15,11 @@ Waiting before a draw is of use only if something later would be waited for anyh
 the clock at the guesses less one step each is less by a step too, and no window or break that may still come begins,
 and no courier leaves, after that: whatever follows can then be made a step earlier, all of it.
 
-*One route makes another superfluous* if both have seen the same beds, hold the same, are at the same place, have or
-have not had the break, and for every pair of guesses the first is no later, costs no more, has brought tubes of which
-the rest is still held no later, and may stop at each way out at least as often. For whatever the second does next the
-first can do too, no later, by induction over the stops; and each further cost grows with time only, or is a matter of
-the beds seen (precautions, order of promises).
+*One route makes another superfluous* if both have seen the same beds, hold the same, are at the same place, come from
+the same ward, have or have not had the break, and for every pair of guesses the first is no later, costs no more, has
+brought tubes of which the rest is still held no later, and may stop at each way out at least as often. For whatever
+the second does next the first can do too, no later, by induction over the stops; and each further cost grows with
+time only, or is a matter of the beds seen (precautions, order of promises).
 
 *Costs compare in the order of the tiers*, as one number: the second tier, then the third but for its time. A route that
 is less in the first that differs stays so whatever follows, for what follows adds no more to any of them. So of each

@@ -20,7 +20,7 @@ from dataclasses import replace
 from itertools import combinations, pairwise, permutations, product
 
 from tests.reference.brute_force import FREE, Stop, Vector, instants
-from tests.reference.tiers import effort_of, pair_cost, service_of, tiers
+from tests.reference.tiers import effort_of, pair_cost, service_of, tiers, ward_cost
 from tests.reference.tiny import UNCOLLECTED, TinyRound, random_round
 
 Route = tuple[Stop, ...]
@@ -191,6 +191,7 @@ def _goals(
     over_s, (late, delivery, arrival_s, wait), _last_s, starts_s = timed
     beds = [n for what, n, _given in route if what == "bed"]
     turns = wait + sum(pair_cost(tiny, a, b) for a, b in combinations(beds, 2))
+    turns += sum(ward_cost(tiny, tiny.visits[a].ward, tiny.visits[b]) for a, b in pairwise(beds))
     time_s = over_s - person.from_s - sum(tiny.visits[i].service_s for i in beds)
     starts = {n: start_s for (what, n, _given), start_s in zip(route, starts_s, strict=True) if what == "bed"}
     return (late, delivery, turns, arrival_s, time_s, over_s), starts

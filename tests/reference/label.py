@@ -38,6 +38,8 @@ class Label:
     guesses: Guesses
     over: int = 0
     is_superfluous: bool = field(default=False)
+    ward: str | None = None
+    """Ward of the last bed."""
 
     @property
     def is_point(self) -> bool:
@@ -66,7 +68,7 @@ def add(person: Person, known: dict[object, list[Label]], label: Label) -> bool:
 
 
 def key(label: Label) -> object:
-    return label.seen, label.held, label.place, label.rested
+    return label.seen, label.held, label.place, label.ward, label.rested
 
 
 def _no_worse(one: Label, other: Label, open_parts: int) -> bool:

@@ -10,6 +10,7 @@ from tests.reference.curves import along, beside, compress, finer_guesses, least
 from tests.reference.label import DEAR, Held, Label, as_rows
 from tests.reference.person import Person, bits
 from tests.reference.tables import KINDS, NEVER, Numbers, takes
+from tests.reference.tiers import last_ward, ward_cost
 
 
 def to_bed(person: Person, label: Label, i: int) -> Label | None:
@@ -20,6 +21,7 @@ def to_bed(person: Person, label: Label, i: int) -> Label | None:
     if bed.end.one[soonest] == sink:
         return None
     turns, is_moved = person.order(label.seen, i)
+    turns += ward_cost(person.tiny, label.ward, person.tiny.visits[i])
     if label.is_point and not any(person.limits[i]):
         costs = int(label.rows[1, 0, 0]) + bed.late.one[soonest] + turns * person.worth.turns
         costs += person.worth.changes if is_moved else bed.too_late.one[soonest]
@@ -47,8 +49,10 @@ def to_bed(person: Person, label: Label, i: int) -> Label | None:
 
 def _at_bed(person: Person, label: Label, i: int, rows: Numbers, guesses: list[Numbers | None]) -> Label | None:
     held = label.held[0] | person.parts[0] & 1 << i, label.held[1] | person.parts[1] & 1 << i
-    place = person.tiny.visits[i].bed
-    return _kept(person, Label(label.seen | 1 << i, held, place, label.rested, label.left, rows, pair(guesses)))
+    place, ward = person.tiny.visits[i].bed, last_ward(label.ward, person.tiny.visits[i])
+    return _kept(
+        person, Label(label.seen | 1 << i, held, place, label.rested, label.left, rows, pair(guesses), ward=ward)
+    )
 
 
 def pauses(person: Person, label: Label) -> Iterator[Label]:
@@ -56,7 +60,9 @@ def pauses(person: Person, label: Label) -> Iterator[Label]:
     if person.me.rest is not None and not label.rested:
         rows = label.rows.copy()
         rows[0] = person.end_rest.many[rows[0]]
-        kept = _kept(person, Label(label.seen, label.held, label.place, True, label.left, rows, label.guesses))
+        kept = _kept(
+            person, Label(label.seen, label.held, label.place, True, label.left, rows, label.guesses, ward=label.ward)
+        )
         if kept is not None:
             yield kept
     for n, outlet in enumerate(person.tiny.outlets):
@@ -94,7 +100,9 @@ def _to_outlet(person: Person, label: Label, n: int, given: list[bool]) -> Label
     left = label.left
     if outlet.kind != "courier":
         left = (*left[:n], left[n] - 1, *left[n + 1 :])
-    return _kept(person, Label(label.seen, held, outlet.place, label.rested, left, rows, pair(guesses)))
+    return _kept(
+        person, Label(label.seen, held, outlet.place, label.rested, left, rows, pair(guesses), ward=label.ward)
+    )
 
 
 def _with_arrivals(person: Person, label: Label, rows: Numbers, brought: Numbers, held: Held) -> Numbers:

@@ -160,6 +160,7 @@ class Person:
         num = len(tiny.visits)
         turns = sum(pair_cost(tiny, i, j) for i in range(num) for j in range(num) if i != j)
         end_s = clock.begin_s + clock.sink * clock.unit_s
+        turns += 100 * num * tiny.prices.ward_change_s
         most = turns + num * last * clock.unit_s * tiny.prices.arrival_pct
         most += sum(stat_wait(tiny, v, end_s) for v in tiny.visits)
         last_s = clock.begin_s + last * clock.unit_s

@@ -30,6 +30,17 @@ def pair_cost(tiny: TinyRound, first: int, second: int) -> int:
     return 100 * (tiny.prices.exposed_s if is_exposed else tiny.prices.isolation_s)
 
 
+def ward_cost(tiny: TinyRound, before: str | None, visit: TinyVisit) -> int:
+    """Return what it costs, in hundredths of a second, that a visit is on another ward than the one before it."""
+    is_change = before is not None and visit.tray_of is None and visit.ward != before
+    return 100 * tiny.prices.ward_change_s * is_change
+
+
+def last_ward(before: str | None, visit: TinyVisit) -> str | None:
+    """Return the ward of the last visit behind a visit: what is in a tray lies on none."""
+    return before if visit.tray_of is not None else visit.ward
+
+
 def first_draw_s(tiny: TinyRound, visit: TinyVisit, n: int) -> int | None:
     """Return when a visit's n-th order could first be drawn if it is a stat with a target, else None."""
     order = visit.orders[n]

@@ -91,6 +91,7 @@ class TinyPrices:
     arrival_pct: int = 10
     finish_pct: int = 100
     share: int = 3
+    ward_change_s: int = 300
     isolation_s: int = 30
     exposed_s: int = 3600
     """A protective bed behind an airborne one."""
@@ -170,20 +171,22 @@ def _prices(rng: random.Random) -> TinyPrices:
         exposed_s=rng.choice([0, 600, 3600]),
         to_lab=rng.choice([0, 1, 2, 10]),
         stat_wait_pct=rng.choice([0, 10, 100, 1000]),
+        ward_change_s=rng.choice([0, 60, 300, 3600]),
     )
 
 
 def _in_wards(
     rng: random.Random, visits: tuple[TinyVisit, ...], people: tuple[TinyPerson, ...]
 ) -> tuple[tuple[TinyVisit, ...], tuple[TinyPerson, ...]]:
-    """Return one round in five on two wards (a bed is on one), to one of which each person may be bound."""
-    if rng.random() < 0.8:
+    """Return every other round on two wards (a bed is on one); of these two in five bind people to one or the other."""
+    kind = rng.random()
+    if kind < 0.5:
         return visits, people
     ward_of = {bed: rng.choice("EW") for bed in sorted({visit.bed for visit in visits})}
     choices = [frozenset[str](), frozenset({"E"}), frozenset({"W"}), frozenset({"E", "W"})]
     return (
         tuple(replace(visit, ward=ward_of[visit.bed]) for visit in visits),
-        tuple(replace(person, wards=rng.choice(choices)) for person in people),
+        tuple(replace(person, wards=rng.choice(choices)) for person in people) if kind >= 0.8 else people,
     )
 
 

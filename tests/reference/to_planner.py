@@ -132,6 +132,7 @@ def _policy(tiny: TinyRound) -> Policy:
             arrival_pct=tiny.prices.arrival_pct,
             finish_pct=tiny.prices.finish_pct,
             share=tiny.prices.share,
+            ward_change_s=tiny.prices.ward_change_s,
             isolation_s=tiny.prices.isolation_s,
             protective_after_airborne_s=tiny.prices.exposed_s,
         ),

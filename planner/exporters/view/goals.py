@@ -37,6 +37,7 @@ GOAL: dict[str, tuple[str, str]] = {
     "arrival": ("at the laboratory", "a patient's blood, on average"),
     "finish": ("last person done", "the end of the longest route"),
     "share": ("above a fair share", "work of the busiest at beds above the share of the time there"),
+    "ward-changes": ("changes of ward", "visits on another ward than the visit before"),
     "precautions": ("out of isolation order", "pairs that could be visited in the usual order of isolation rooms"),
     "protective-after-airborne": ("protective after airborne", "pairs that could be visited the other way round"),
 }
@@ -61,9 +62,11 @@ def _goal(context: ViewContext, goal: Goal) -> GoalLine:
 
 
 def _is_shown(context: ViewContext, part: GoalPart) -> bool:
-    """Return whether a part says something: changes only where there is a last sheet, nothing twice."""
+    """Return whether a part says something: changes where there is a last sheet or several wards, nothing twice."""
     if part.name == Part.CHANGES.value:
         return context.problem.replan is not None
+    if part.name == Part.WARD_CHANGES.value:
+        return context.names.has_several_wards
     return part.name != Part.UNCOLLECTED.value
 
 

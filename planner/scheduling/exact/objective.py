@@ -109,6 +109,38 @@ def changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: S
     return sum(terms)
 
 
+def ward_changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Visits on another ward than the visit before on the same route; hand-overs, breaks and trays lie on none.
+
+    ``left[node, ward]`` holds at a stop on no ward if the last visit before it was on this one.
+    """
+    ward_of = {1 + i: visit.ward for i, visit in enumerate(instance.visits) if not visit.is_tray}
+    wards = sorted(set(ward_of.values()))
+    if len(wards) < 2:
+        return 0
+    terms: list[Expression] = []
+    for k, route in enumerate(v.routes):
+        between = {node for arc in route.arcs for node in arc if node and node not in ward_of}
+        left = {(node, ward): model.new_bool_var(f"left[{node},{ward},{k}]") for node in between for ward in wards}
+        for (a, b), arc in route.arcs.items():
+            if a == b or 0 in (a, b):
+                continue
+            if a in ward_of and b in ward_of:
+                terms += [arc] if ward_of[a] != ward_of[b] else []
+            elif a in ward_of:
+                model.add_implication(arc, left[b, ward_of[a]])
+            elif b in ward_of:
+                is_change = model.new_bool_var(f"is_ward_change[{a},{b},{k}]")
+                for ward in wards:
+                    if ward != ward_of[b]:
+                        model.add_bool_or([is_change, arc.negated(), left[a, ward].negated()])
+                terms.append(is_change)
+            else:
+                for ward in wards:
+                    model.add_bool_or([left[b, ward], arc.negated(), left[a, ward].negated()])
+    return sum(terms)
+
+
 def precautions(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
     """Pairs of visits of one collector of which the first should come after the second."""
     return _pairs(model, instance.turns, v, "out_of_turn")
@@ -187,6 +219,7 @@ TERMS: dict[Part, Term] = {
     Part.ARRIVAL: arrival,
     Part.FINISH: finish,
     Part.SHARE: share,
+    Part.WARD_CHANGES: ward_changes,
     Part.PRECAUTIONS: precautions,
     Part.PROTECTIVE_AFTER_AIRBORNE: protective_after_airborne,
 }

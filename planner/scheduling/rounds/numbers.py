@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from planner.domain.draws import Draw, Strength, Tube
 from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution, TimeWindow
@@ -39,8 +40,13 @@ def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[Tray
     node = {place: i for i, place in enumerate(places)}
     walk = tuple(tuple(_walk_s(problem, a, b) for b in places) for a in places)
     promised = _promises(problem, draws)
+    wards = {ward: n for n, ward in enumerate(sorted({patient.ward for patient in problem.patients.values()}))}
     drawn = [
-        _visit(problem, draw, node[draw.request.bed], promise) for draw, promise in zip(draws, promised, strict=True)
+        replace(
+            _visit(problem, draw, node[draw.request.bed], promise),
+            ward=wards[problem.patients[draw.request.patient_id].ward],
+        )
+        for draw, promise in zip(draws, promised, strict=True)
     ]
     visits = (*drawn, *(_tray(problem, load, node) for load in trays))
     turns, exposures = isolation_turns(visits, walk)

@@ -38,7 +38,8 @@ class Profile:
     (position, place in the promised order) of the same, ``wished`` (position, first start) of
     stats. ``room[g]`` is how many tubes more could be drawn in gap g and
     given away there (rule ``tray-limit``), ``room_on[g]`` how many could be carried on to the next hand-over.
-    ``seen[g]`` are the visits before gap g, as bits.
+    ``seen[g]`` are the visits before gap g, as bits; ``ward_before[g]`` and ``ward_after[g]`` the wards of the visits
+    next to it, None where there is none.
     """
 
     __slots__ = (
@@ -59,6 +60,8 @@ class Profile:
         "taken",
         "timing",
         "walked_s",
+        "ward_after",
+        "ward_before",
         "wished",
     )
 
@@ -102,6 +105,16 @@ class Profile:
         self.places: list[tuple[int, int]] = []
         self.wished: list[tuple[int, int]] = []
         self.seen = [0]
+        self.ward_before: list[int | None] = [None]
+        wards = [
+            None if stop < 0 or instance.visits[stop].is_tray else instance.visits[stop].ward for stop in self.stops
+        ]
+        for ward in wards:
+            self.ward_before.append(self.ward_before[-1] if ward is None else ward)
+        self.ward_after: list[int | None] = [None]
+        for ward in reversed(wards):
+            self.ward_after.append(self.ward_after[-1] if ward is None else ward)
+        self.ward_after.reverse()
         for position, stop in enumerate(self.stops):
             self.seen.append(self.seen[-1] | (1 << stop if stop >= 0 else 0))
             if stop < 0:

@@ -184,6 +184,7 @@ def part_values(evaluator: Evaluator, solution: Solution) -> dict[Part, int]:
         Part.ARRIVAL: sum(t.arrival for t in timings),
         Part.FINISH: evaluator.finish(timings),
         Part.SHARE: evaluator.share([t.bed_s for t in timings]),
+        Part.WARD_CHANGES: sum(t.ward_changes for t in timings),
         Part.PRECAUTIONS: sum(t.precautions for t in timings),
         Part.PROTECTIVE_AFTER_AIRBORNE: sum(t.exposures for t in timings),
     }
@@ -205,6 +206,7 @@ def part_prices(instance: Instance) -> dict[Part, int]:
         Part.ARRIVAL: prices.arrival_pct,
         Part.FINISH: prices.finish_pct,
         Part.SHARE: prices.share,
+        Part.WARD_CHANGES: EFFORT_PER_S * prices.ward_change_s,
         Part.PRECAUTIONS: pair,
         Part.PROTECTIVE_AFTER_AIRBORNE: exposure,
     }

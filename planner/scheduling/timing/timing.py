@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from planner.domain.goals import EFFORT_PER_S
 from planner.domain.orders import TimeWindow
@@ -50,6 +51,8 @@ class Timing:
     """Pairs of visits of which the first should come after the second (`Instance.turns`)."""
     exposures: int
     """Pairs of which the first is in airborne, the second in protective isolation (`Instance.exposures`)."""
+    ward_changes: int
+    """Visits on another ward than the visit before."""
     wait_s: int
     """Seconds by which stats are drawn later than they could be."""
     time_s: int
@@ -64,7 +67,7 @@ class Timing:
     """What it counts in tier ``effort``: all its parts but `finish` and `share`, which are one for the round."""
 
 
-EMPTY = Timing((), (), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+EMPTY = Timing((), (), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
 
 Floors = tuple[tuple[int, int], ...]
 """Visits that must not start before a second, because of visits on other routes; ascending."""
@@ -263,6 +266,8 @@ def _cost(
     finish_s = starts_s[-1] + stop_service_s(instance, collector, stops[-1])
     visits = [stop for stop in stops if stop >= 0]
     precautions, exposures = instance.turns.on(visits), instance.exposures.on(visits)
+    wards = [instance.visits[stop].ward for stop in visits if not instance.visits[stop].is_tray]
+    ward_changes = sum(here != there for here, there in pairwise(wards))
     changes, prices = _changes(instance, collector, stops, starts_s), instance.prices
     time_s = finish_s - from_s - service_s
     pair, exposure = instance.effort_of_pairs
@@ -276,6 +281,7 @@ def _cost(
         arrival=arrival,
         precautions=precautions,
         exposures=exposures,
+        ward_changes=ward_changes,
         wait_s=wait_s,
         time_s=time_s,
         finish_s=finish_s,
@@ -284,6 +290,7 @@ def _cost(
         effort=EFFORT_PER_S * time_s
         + prices.stat_wait_pct * wait_s
         + prices.arrival_pct * arrival
+        + EFFORT_PER_S * prices.ward_change_s * ward_changes
         + pair * precautions
         + exposure * exposures,
     )

@@ -139,7 +139,7 @@ def test_empty_plan_has_nothing_but_its_uncollected_weight() -> None:
     facts = Facts(PROBLEM, Plan(routes=(Route(phlebotomist=0, stops=()),), unplanned=(), goals=()))
     tiers = accounting.expected_goals(facts)
     assert [value for _name, _unit, value, _parts in tiers] == [10, 0, 0]
-    assert [amount for *_tier, parts in tiers for _name, _unit, amount, _price in parts] == [10] + 12 * [0]
+    assert [amount for *_tier, parts in tiers for _name, _unit, amount, _price in parts] == [10] + 13 * [0]
 
 
 def test_tiers_and_their_parts_are_those_of_the_rule_book() -> None:
@@ -147,7 +147,16 @@ def test_tiers_and_their_parts_are_those_of_the_rule_book() -> None:
     assert {name: [part for part, *_rest in parts] for name, _unit, _value, parts in tiers} == {
         "left-out": ["uncollected"],
         "service": ["late", "delivery", "stat-to-lab", "second-punctures", "changes"],
-        "effort": ["time", "stat-wait", "arrival", "finish", "share", "precautions", "protective-after-airborne"],
+        "effort": [
+            "time",
+            "stat-wait",
+            "arrival",
+            "finish",
+            "share",
+            "ward-changes",
+            "precautions",
+            "protective-after-airborne",
+        ],
     }
 
 

@@ -49,6 +49,7 @@ def test_route_of_one_bed_and_one_courier() -> None:
         "finish": (410, 100),
         "share": (0, 3),
         "precautions": (0, 3_000),
+        "ward-changes": (0, 30_000),
         "protective-after-airborne": (0, 360_000),
     }
 
