@@ -57,6 +57,7 @@ def plan_round_or_less(
     CheckRefusedError
         If the checker names no order, or refuses what is left too; it carries the findings of all refusals.
     """
+    params = params.begun()
     refused: list[Finding] = []
     left_out: list[Unplanned] = []
     while True:
@@ -109,7 +110,7 @@ def plan_round(
     CheckRefusedError
         If the checker finds a rule broken or a figure wrong; it carries the findings.
     """
-    listed = {entry.order_id for entry in left_out}
+    listed, params = {entry.order_id for entry in left_out}, params.begun()
     wish = params.wish
     searched = problem if wish is None else replace(problem, policy=policy_wished(problem.policy, wish))
     prepared = _without(prepare_round(searched, params, left_out), listed, left_out)

@@ -18,6 +18,7 @@ from planner.prepared import PreparedRound, lost_weight, with_other_visits
 from planner.scheduling import schedule
 from planner.scheduling.rounds.alone import draws_made_alone
 from planner.solving.params import SolveParams
+from planner.solving.stopping import CTRL_C
 from planner.visits.parts import pairs_of_visits, put_together, with_parts
 from planner.visits.splitting import parts_by_rule, parts_by_stability
 
@@ -72,8 +73,15 @@ class Regrouping:
 
     def _try(self, requests: tuple[VisitRequest, ...], made: DrawId | None = None) -> None:
         """Keep other visits if the round is better with them; one that nobody could make (``made``) is not searched."""
-        if self.was_interrupted:
+        if self.was_interrupted or CTRL_C.is_asked:
+            self.was_interrupted = True
             return
+        try:
+            self._search(requests, made)
+        except KeyboardInterrupt:
+            self.was_interrupted = True
+
+    def _search(self, requests: tuple[VisitRequest, ...], made: DrawId | None) -> None:
         other = with_other_visits(self.problem, self.prepared, requests, self.params)
         if made is not None and not all(
             draws_made_alone(self.problem, [draw for draw in other.draws if draw.id == made]) or [False]

@@ -26,6 +26,7 @@ from planner.cli.options import (
 )
 from planner.library.beside import second_process
 from planner.solving.params import Effort
+from planner.solving.stopping import CTRL_C
 
 
 def plan(
@@ -53,7 +54,7 @@ def plan(
     from planner.library.printing import load_printing
 
     began_s = time.monotonic()
-    with second_process(load_printing) as beside:
+    with CTRL_C.heard(), second_process(load_printing) as beside:
         import planner
         from planner.cli.revision import finish, searched
         from planner.exporters.files import require_folder

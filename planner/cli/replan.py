@@ -39,6 +39,7 @@ from planner.cli.replan_options import (
 )
 from planner.library.beside import Beside, second_process
 from planner.solving.params import Effort
+from planner.solving.stopping import CTRL_C
 
 
 def replan(
@@ -86,7 +87,7 @@ def replan(
         raise typer.BadParameter("--take writes one of the plans that --alternatives shows; give one of the two")
     began_s = time.monotonic()
     writes = not (preview or alternatives)
-    with second_process(load_printing) if writes else nullcontext(Beside(None)) as beside:
+    with CTRL_C.heard(), second_process(load_printing) if writes else nullcontext(Beside(None)) as beside:
         import planner
         from planner.cli.alternatives import alternative_taken, show_alternatives
         from planner.cli.replan_report import Written, report

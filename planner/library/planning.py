@@ -16,7 +16,7 @@ from planner.library.replan_findings import told_apart
 from planner.pipeline import Listener, plan_round_or_less
 from planner.solving.params import Effort, SolveParams
 
-WALL_LIMITS_S = {Effort.QUICK: 60.0, Effort.NORMAL: 120.0, Effort.THOROUGH: 1800.0}
+WALL_LIMITS_S = {Effort.QUICK: 120.0, Effort.NORMAL: 240.0, Effort.THOROUGH: 1800.0}
 """The guard for a stalled machine, by effort: several times what the work takes on two slow cores."""
 
 

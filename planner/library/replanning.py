@@ -28,7 +28,7 @@ from planner.replanning.remake import Made, before_the_last_command, taken_back
 from planner.replanning.urgent.impossible import impossible_stats
 from planner.solving.params import Effort, SolveParams
 
-WALL_LIMIT_S = 30.0
+WALL_LIMIT_S = 120.0
 """The guard for a stalled machine: somebody waits at the phone."""
 
 NO_NEWS = News()

@@ -5,7 +5,6 @@ The solver takes longer to load than a replan to be searched, so it is loaded on
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -30,6 +29,7 @@ from planner.scheduling.timing.insertion import empty_round
 from planner.scheduling.timing.solution import Evaluator, Solution, part_prices, part_values
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
+from planner.solving.stopping import CTRL_C
 
 SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 """Work of the search for each visit, in routes timed, by effort."""
@@ -89,17 +89,17 @@ class _Search:
     best: Solution
     bounds: list[int]
     params: SolveParams
-    deadline_s: float
     listener: Listener
     hit_wall_guard: bool = False
     was_interrupted: bool = False
     trouble: list[str] = field(default_factory=list)
 
-    def is_late(self) -> bool:
-        """Return whether the wall-clock guard has struck, and remember it."""
-        if time.monotonic() > self.deadline_s:
+    def must_end(self) -> bool:
+        """Return whether the search is to end: the clock's guard has struck, or Ctrl-C was heard; remember which."""
+        self.was_interrupted = self.was_interrupted or CTRL_C.is_asked
+        if self.params.is_over:
             self.hit_wall_guard = True
-        return self.hit_wall_guard
+        return self.hit_wall_guard or self.was_interrupted
 
     def keep(self, solution: Solution) -> None:
         """Keep a better round and tell the listener; of equals the one with fewer stops."""
@@ -134,8 +134,9 @@ def schedule(
     ``unplanned`` are orders already known to have no place, ``lost_weight`` what they count in tier
     ``left-out``. ``start`` is a plan to begin from, of these draws or of others: the search ends with nothing
     worse, as far as it can still be walked. ``is_trial``: look only briefly (``trial_work``; 0: not at all) around the
-    start, and prove nothing. Ctrl-C ends the search and keeps the best plan found. Same problem, parameters and
-    version: same plan, unless the wall-clock guard struck, which the outcome says.
+    start, prove nothing, and list of what is left out no reasons (unless it was not looked for at all). Ctrl-C ends the
+    search and keeps the best plan found. Same problem, parameters and version: same plan, unless the wall-clock guard
+    struck, which the outcome says.
     """
     trays = settled_trays(problem)
     instance = build_instance(problem, draws, trays)
@@ -149,10 +150,10 @@ def schedule(
         estimator=estimator,
         best=without_empty(evaluator, first) or empty_round(evaluator),
         bounds=[0] * len(Tier),
-        params=params,
-        deadline_s=time.monotonic() + params.wall_limit_s,
+        params=params.begun(),
         listener=listener,
     )
+    CTRL_C.has_plan = True
     kept = None if promised is None else without_empty(evaluator, promised)
     if kept is not None:
         search.keep(tidy_handovers(evaluator, kept, range(len(kept.routes))))
@@ -179,6 +180,7 @@ def schedule(
                 f"tier {tier.value}: bound {search.bounds[number]} above the value {search.best.values[number]}"
             )
             search.bounds[number] = 0
+    left_out = () if is_trial and trial_work else unplanned_orders(problem, instance, draws, search.best)
     plan = assemble(
         problem,
         instance,
@@ -186,7 +188,7 @@ def schedule(
         trays,
         search.best,
         _goals(search, lost_weight),
-        [*problem.set_aside, *unplanned, *unplanned_orders(problem, instance, draws, search.best)],
+        [*problem.set_aside, *unplanned, *left_out],
     )
     return ScheduleOutcome(
         plan=plan,
@@ -234,7 +236,7 @@ def _start_compact(search: _Search) -> None:
     from planner.scheduling.compact.compact_start import compact_start
 
     removals = COMPACT_REMOVALS[search.params.effort] * len(search.evaluator.instance.visits)
-    start = compact_start(search.estimator, seed=search.params.seed, removals=removals, should_stop=search.is_late)
+    start = compact_start(search.estimator, seed=search.params.seed, removals=removals, should_stop=search.must_end)
     search.keep(start)
 
 
@@ -268,7 +270,7 @@ def _improve(search: _Search, *, seed: int, work: int, start: Solution | None = 
             start or search.best,
             seed=seed,
             work=work,
-            should_stop=search.is_late,
+            should_stop=search.must_end,
             on_better=search.keep,
             estimator=search.estimator,
         )
@@ -280,7 +282,7 @@ def _prove(search: _Search) -> None:
     for number, tier in enumerate(Tier):
         search.bounds[number] = _counted(search, tier)
         is_open = search.best.values[number] > search.bounds[number]
-        if search.params.proves and is_open and _is_small(search, tier) and not search.is_late():
+        if search.params.proves and is_open and _is_small(search, tier) and not search.must_end():
             try:
                 _prove_tier(search, number, tier)
             except SolverError as error:  # the plan in hand is good without the proof
@@ -298,11 +300,11 @@ def _is_small(search: _Search, tier: Tier) -> bool:
 def _counted(search: _Search, tier: Tier) -> int:
     """Return the bound of a tier that counting gives."""
     instance = search.evaluator.instance
-    if tier is Tier.LEFT_OUT and search.params.proves and search.best.values[0] and not search.is_late():
+    if tier is Tier.LEFT_OUT and search.params.proves and search.best.values[0] and not search.must_end():
         from planner.scheduling.exact.capacity import least_uncollected
 
         try:
-            return least_uncollected(instance, search.params, max(0.1, search.deadline_s - time.monotonic()))
+            return least_uncollected(instance, search.params, search.params.left_s)
         except SolverError as error:
             search.trouble.append(f"tier {tier.value}: {error}")
     return least_value(instance, tier, is_all_planned=_serves_all(search))
@@ -321,7 +323,7 @@ def _prove_tier(search: _Search, number: int, tier: Tier) -> None:
         built.model,
         search.params,
         deterministic_limit=PROOF_WORK[search.params.effort][tier],
-        wall_limit_s=max(0.1, search.deadline_s - time.monotonic()),
+        wall_limit_s=search.params.left_s,
     )
     search.hit_wall_guard = search.hit_wall_guard or outcome.hit_wall_guard
     if outcome.status is SolveStatus.INFEASIBLE:

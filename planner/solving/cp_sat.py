@@ -12,6 +12,7 @@ from planner.errors import SolverError
 from planner.solving.outcome import CpOutcome, SolveStatus, safe_lower_bound
 from planner.solving.params import SolveParams
 from planner.solving.progress import ProgressListener
+from planner.solving.stopping import CTRL_C
 
 _STATUS = {
     cp_model.OPTIMAL: SolveStatus.OPTIMAL,
@@ -34,6 +35,10 @@ class _Teller(cp_model.CpSolverSolutionCallback):
         bound = _bound(self._model, self.best_objective_bound)
         objective = round(self.objective_value)
         self._listener.improved(objective, objective if bound is None else bound, self.wall_time)
+
+
+ASKED_EVERY_S = 0.2
+"""So often a search is asked whether Ctrl-C was heard."""
 
 
 def run_cp_sat(
@@ -118,7 +123,10 @@ def _solve(solver: cp_model.CpSolver, model: cp_model.CpModel, teller: _Teller |
     thread = threading.Thread(target=search, name="cp-sat", daemon=True)
     thread.start()
     try:
-        thread.join()
+        while thread.is_alive():
+            thread.join(ASKED_EVERY_S)
+            if CTRL_C.is_asked:
+                raise KeyboardInterrupt
     except KeyboardInterrupt:
         solver.stop_search()
         thread.join()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import time
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -26,7 +27,7 @@ class Effort(StrEnum):
 class SolveParams:
     """How to search. One worker, one seed and limits on work done repeat a result exactly.
 
-    ``wall_limit_s`` is a guard for a stalled machine, in seconds; a search
+    ``wall_limit_s`` is a guard for a stalled machine, in seconds, for all searches together (`begun`); a search
     that it ends says so, because its result may then differ between runs. More than one worker gives up
     repeatability. Without ``proves`` bounds come from counting alone, and the exact model is not asked.
     ``wish`` is what the plan is to be instead of what the site's prices ask for; None: what they ask for.
@@ -40,9 +41,11 @@ class SolveParams:
     seed: int = 1
     workers: int = 1
     effort: Effort = Effort.NORMAL
-    wall_limit_s: float = 60.0
+    wall_limit_s: float = 240.0
     proves: bool = True
     wish: Wish | None = None
+    deadline_s: float | None = None
+    """When the guard strikes, on the clock of `time.monotonic`; None: its time has not begun."""
 
     def __post_init__(self) -> None:
         Effort(self.effort)
@@ -52,3 +55,17 @@ class SolveParams:
             raise ValueError(f"a seed lies between 0 and 2^31 - 1, not {self.seed}")
         if self.wall_limit_s <= 0:
             raise ValueError(f"a search needs time, not {self.wall_limit_s} s")
+
+    def begun(self) -> SolveParams:
+        """Return the parameters with the time of the guard begun; those of which it has begun as they are."""
+        return self if self.deadline_s is not None else replace(self, deadline_s=time.monotonic() + self.wall_limit_s)
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the guard has struck."""
+        return self.deadline_s is not None and time.monotonic() > self.deadline_s
+
+    @property
+    def left_s(self) -> float:
+        """Seconds until the guard strikes; a little when it has."""
+        return self.wall_limit_s if self.deadline_s is None else max(0.1, self.deadline_s - time.monotonic())
