@@ -46,7 +46,7 @@ def alternative_lines(shown: Sequence[Alternative], width: int) -> list[str]:
         clock = one.made.problem.clock
         said = (
             f"{number} {', '.join(one.names)}: {_count(one.moved, 'stop')} moved, "
-            f"{_count(one.to_decide, 'order')} to decide, late {_minutes(one.late)} weighted min, "
+            f"{_count(one.to_decide, 'order')} to decide, {_late(one)}, "
             f"walking and waiting {_minutes(one.walking_s)} min, last stop over {clock.format_clock(one.finish_s)}"
         )
         lines += wrapped(said, width)
@@ -63,11 +63,21 @@ def alternative_data(shown: Sequence[Alternative]) -> list[dict[str, object]]:
             "left_out_weight": one.left_out,
             "to_decide": one.to_decide,
             "late_weighted_s": one.late,
+            "orders_late": one.num_late,
+            "most_late_s": one.most_late_s,
             "walking_s": one.walking_s,
             "finish": one.made.problem.clock.format_clock(one.finish_s),
         }
         for number, one in enumerate(shown, start=1)
     ]
+
+
+def _late(one: Alternative) -> str:
+    """Return how many orders are late, and by how much at most."""
+    if not one.num_late:
+        return "none late"
+    most = -(-one.most_late_s // SECONDS_PER_MINUTE)
+    return f"{_count(one.num_late, 'order')} late by {most} min{' at most' if one.num_late > 1 else ''}"
 
 
 def _count(number: int, noun: str) -> str:

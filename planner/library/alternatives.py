@@ -27,7 +27,8 @@ class Alternative:
     """One of the plans to choose from, and what it comes to.
 
     ``names`` say in what it is the best of those offered. ``left_out`` is the weight of orders not planned, ``late``
-    weighted seconds, ``walking_s`` walking and waiting of all, ``finish_s`` seconds after midnight.
+    weighted seconds, ``num_late`` the orders that are late, the latest by ``most_late_s``; ``walking_s`` walking and
+    waiting of all, ``finish_s`` seconds after midnight.
     """
 
     names: tuple[str, ...]
@@ -37,6 +38,8 @@ class Alternative:
     late: int
     walking_s: int
     finish_s: int
+    num_late: int = 0
+    most_late_s: int = 0
 
     @property
     def to_decide(self) -> int:
@@ -127,6 +130,9 @@ _BEST: dict[str, Callable[[Alternative], tuple[int, ...]]] = {
 
 
 def _alternative(made: RoundPlan) -> Alternative:
+    coming = (v for route in made.plan.routes for v in route.visits if v.outcome is None)
+    targets = ((v.draw_s, made.windows[o].target_s) for v in coming for o in v.order_ids if o in made.windows)
+    late = [draw_s - target_s for draw_s, target_s in targets if target_s is not None and draw_s > target_s]
     return Alternative(
         names=(),
         made=made,
@@ -135,6 +141,8 @@ def _alternative(made: RoundPlan) -> Alternative:
         late=made.plan.part(Part.LATE).value,
         walking_s=made.plan.part(Part.TIME).value,
         finish_s=_finish_s(made.problem, made.plan),
+        num_late=len(late),
+        most_late_s=max(late, default=0),
     )
 
 

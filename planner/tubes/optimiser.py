@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from planner.domain.catalogue import Handling
 from planner.domain.draws import DrawId, TubeSet, VisitRequest
 from planner.domain.orders import Order, Patient, PatientId
-from planner.domain.patients.ages import is_limited
+from planner.domain.patients.ages import is_child, is_limited
 from planner.domain.patients.blood_limits import BloodLimits, blood_limits
 from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.problem import Problem
@@ -146,7 +146,12 @@ def _drawable(problem: Problem, demands: Sequence[Demand], work: _Work) -> list[
 
 def _why_not(problem: Problem, demand: Demand) -> SetAside | None:
     """Return why a demand is set aside: no container, or a heel test, which is no draw of the round."""
-    code, from_skin = demand.test.code, is_capillary(problem, problem.patient_of(demand.orders[0]))
+    patient = problem.patient_of(demand.orders[0])
+    code, from_skin = demand.test.code, is_capillary(problem, patient)
+    if Handling.HEEL_ONLY in demand.test.handling and not is_child(problem, patient):
+        return SetAside(
+            Reason.HEEL_TEST, f"{code} is taken from a newborn's heel, and this patient is none; ask who was meant"
+        )
     if Handling.HEEL_ONLY in demand.test.handling and (demand.can_be_drawn or from_skin):
         return SetAside(Reason.HEEL_TEST, f"{code} is a heel test by ward staff or a trained person, never from a vein")
     if demand.can_be_drawn:

@@ -9,7 +9,7 @@ from planner.domain.catalogue import Handling
 from planner.domain.draws import DrawGap
 from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
-from planner.visits.posture import GET_UP_S, LIE_DOWN_S, posture_of
+from planner.visits.posture import posture_of, wait_before_s
 from planner.visits.series import NO_END_S, gaps_between
 
 
@@ -30,5 +30,5 @@ def _postures(problem: Problem, visits: Sequence[Visit]) -> Iterator[DrawGap]:
     ]
     for (first, before), (second, after) in combinations(asked, 2):
         if first.patient_id == second.patient_id and before != after:
-            wait_s = LIE_DOWN_S if Handling.SUPINE in after else GET_UP_S
+            wait_s = wait_before_s(Handling.SUPINE if Handling.SUPINE in after else Handling.UPRIGHT_2H)
             yield DrawGap(first=first.draw_id, second=second.draw_id, least_s=wait_s, most_s=NO_END_S)

@@ -27,6 +27,11 @@ def posture_of(problem: Problem, order: Order) -> Handling | None:
     return next((h for h in (Handling.SUPINE, Handling.UPRIGHT_2H) if h in problem.test_of(order).handling), None)
 
 
+def wait_before_s(posture: Handling) -> int:
+    """Return the seconds that a draw of a posture waits after one of the other."""
+    return LIE_DOWN_S if posture is Handling.SUPINE else GET_UP_S
+
+
 def contradicts(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
     """Return whether the group holds an order of the other posture."""
     own = posture_of(problem, order)
@@ -47,8 +52,8 @@ def posture_gaps(problem: Problem, draws: Sequence[Draw]) -> Iterator[DrawGap]:
 def _gap(up: Draw, down: Draw) -> DrawGap:
     first_up_s, last_down_s = up.request.windows[0].earliest_s, down.request.windows[-1].latest_s
     if first_up_s + LIE_DOWN_S <= last_down_s:
-        return DrawGap(first=up.id, second=down.id, least_s=LIE_DOWN_S, most_s=NO_END_S)
-    return DrawGap(first=down.id, second=up.id, least_s=GET_UP_S, most_s=NO_END_S)
+        return DrawGap(first=up.id, second=down.id, least_s=wait_before_s(Handling.SUPINE), most_s=NO_END_S)
+    return DrawGap(first=down.id, second=up.id, least_s=wait_before_s(Handling.UPRIGHT_2H), most_s=NO_END_S)
 
 
 def posture_ends(problem: Problem, order: Order) -> Iterator[Ends]:
@@ -56,7 +61,6 @@ def posture_ends(problem: Problem, order: Order) -> Iterator[Ends]:
     own = posture_of(problem, order)
     if own is None:
         return
-    wait_s = LIE_DOWN_S if own is Handling.SUPINE else GET_UP_S
     for past, drawn_s in problem.drawn_orders:
         if past.patient_id == order.patient_id and posture_of(problem, past) not in (None, own):
-            yield Ends(rule="posture", earliest_s=drawn_s + wait_s)
+            yield Ends(rule="posture", earliest_s=drawn_s + wait_before_s(own))

@@ -69,6 +69,12 @@ def test_screening_card_is_a_heel_test_of_ward_staff_or_a_trained_person_whateve
     assert len(choice.tube_sets) == 1
 
 
+def test_screening_card_of_an_adult_is_not_said_to_be_for_a_trained_person() -> None:
+    (aside,) = choose(make_patient(), "NBS, CBC").postponed
+    assert (aside.test, aside.reason.value) == ("NBS", "heel-test")
+    assert aside.detail == "NBS is taken from a newborn's heel, and this patient is none; ask who was meant"
+
+
 def test_no_venous_draw_gets_a_capillary_container() -> None:
     for patient in (make_patient(), newborn(method=Method.VENOUS), make_child(3, 14, drawn_24h_ul=0)):
         for code in ("CBC", "LFT", "VBG"):
