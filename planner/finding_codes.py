@@ -206,6 +206,7 @@ CheckerCode = Literal[
     "visit-patient",  # a visit is at another bed than its patient's, has no orders, or serves another patient's
     "draw-id",  # two visits carry the same draw id, or one has none
     "series",  # two orders of one series are drawn in one visit
+    "noted-apart",  # orders that a note, or the samples of their test, set apart share a draw
     "lead",  # a draw time does not follow the start by identifying, preparing and gowning
     "service",  # a visit does not last as long as its parts add up to
     "absence",  # a patient is visited while away

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt, series_turn
+from planner.checker.windows import counts_from_stated
 from planner.domain.catalogue import Handling
-from planner.domain.orders import Order
+from planner.domain.orders import NoteSays, Order
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,35 @@ def series_gap(facts: Facts) -> Iterator[Broken]:
                 yield Broken(f"order {after.order.id}: drawn before an earlier one of its series", (after.order.id,))
             elif (wanted := _between_s(facts, members, first, second)) is not None:
                 yield from _off(after.order, apart_s, *wanted)
+
+
+def noted_apart(facts: Facts) -> Iterator[Broken]:
+    """Two orders that a note, or the samples of their test, set apart share no draw."""
+    for at in facts.visits:
+        for one, two in combinations(at.orders, 2):
+            if facts.test(one).is_culture or facts.test(two).is_culture:
+                continue
+            notes_differ = one.time_in_note != two.time_in_note
+            if one.test == two.test:
+                is_series = one.series is not None and one.series == two.series
+                is_broken = not is_series and (notes_differ or _are_unmarked_samples(facts, one, two))
+            else:
+                group = facts.test(one).share_group
+                is_broken = notes_differ and group is not None and group == facts.test(two).share_group
+                is_broken &= any(
+                    NoteSays.COUNTED in order.note_says and not _states_its_time(facts, order) for order in (one, two)
+                )
+            if is_broken:
+                yield Broken(f"{at.where}: one draw for orders that are set apart in time", (one.id, two.id))
+
+
+def _are_unmarked_samples(facts: Facts, *orders: Order) -> bool:
+    return all(facts.test(order).serial_offsets and not order.series and not order.is_timed for order in orders)
+
+
+def _states_its_time(facts: Facts, order: Order) -> bool:
+    rule = facts.test(order).dose_rule
+    return order.is_timed or (rule is not None and counts_from_stated(rule, order))
 
 
 def _series(facts: Facts) -> Iterator[list[_Member]]:
@@ -121,4 +151,4 @@ def posture(facts: Facts) -> Iterator[Broken]:
                     )
 
 
-RULES: tuple[Rule, ...] = (series_gap, posture)
+RULES: tuple[Rule, ...] = (series_gap, noted_apart, posture)

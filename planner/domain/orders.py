@@ -167,6 +167,8 @@ class NoteSays(Enum):
     """The draw is not to be made, or was made."""
     TIED = "tied"
     """The draw comes before or after something of the patient's care, or not before a time."""
+    COUNTED = "counted"
+    """The draw comes a stated span before or after something, by the order's own note: '4 h after insulin'."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,6 +200,8 @@ class Order:
     """When, by the same texts, an antibiotic was or is to be given, of an order that says `NoteSays.ANTIBIOTIC`."""
     elsewhere_s: tuple[int, ...] = ()
     """From when the patient is elsewhere, by the same texts, of an order that says `NoteSays.ELSEWHERE`."""
+    time_in_note: str = ""
+    """The words of a note that speaks of a time, a span or a repetition; empty: it does not."""
     source: Source | None = None
     stands_for: TestCode | None = None
     """The test as it was ordered, where what is said of the patient asks for another way of drawing it."""
@@ -237,6 +241,7 @@ class Order:
             self,
             note=other.note,
             note_says=other.note_says,
+            time_in_note=other.time_in_note,
             antibiotic_s=other.antibiotic_s,
             elsewhere_s=other.elsewhere_s,
             arms_in_words=other.arms_in_words,

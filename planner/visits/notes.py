@@ -50,6 +50,10 @@ _WORDS = {
         "the draw is tied to a time or to something of the patient's care that the plan does not know. Ask when, and "
         "write the time"
     ),
+    NoteSays.COUNTED: (
+        "the draw comes a stated span before or after something whose time the plan does not know. Ask when, and "
+        "write the time"
+    ),
 }
 """What the note says against the plan, and what to do."""
 
@@ -82,7 +86,9 @@ def _contradicts(problem: Problem, order: Order, says: NoteSays, draw_s: int) ->
     if says in (NoteSays.FROM_SKIN, NoteSays.NOT_BY_VEIN):
         patient = problem.patient_of(order)
         return method_of(patient, problem.clock.day, problem.policy.blood) is not Method.CAPILLARY
-    if says is not NoteSays.TIED:
+    if says not in (NoteSays.TIED, NoteSays.COUNTED):
         return says in _WORDS  # what has no words here is asked on the card alone
+    if says is NoteSays.COUNTED and NoteSays.TIED in order.note_says:
+        return False
     rule = problem.test_of(order).dose_rule
     return not order.is_timed and (rule is None or dose_base_s(order, rule.kind) is None)

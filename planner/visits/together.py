@@ -1,8 +1,9 @@
 """Which two orders of one patient never share a puncture, whatever their windows have in common.
 
-The same test ordered twice is drawn once and serves both orders, with three exceptions: two draws of a series, two
+The same test ordered twice is drawn once and serves both orders, with four exceptions: two draws of a series, two
 samples for the blood bank (the second sample is to catch wrong blood in the first tube, so it is another puncture
-after another identification), and two orders that state different times. Nor do tests of contradicting postures share,
+after another identification), two orders that state different times, and orders that their
+notes or samples set apart (`planner.visits.noted`). Nor do tests of contradicting postures share,
 nor what was ordered later with a stat that was due and that nobody reported: it may be drawn, and the other is not.
 """
 
@@ -10,10 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from planner.domain.doses import dose_base_s
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
 from planner.domain.two_samples import are_two_samples
+from planner.visits.noted import is_noted_apart, state_different_times
 from planner.visits.posture import contradicts
 from planner.visits.series import is_in_series
 
@@ -27,6 +28,8 @@ def must_part(problem: Problem, order: Order, group: Iterable[Order]) -> bool:
 def _never_together(problem: Problem, one: Order, other: Order) -> bool:
     if are_two_samples(problem, one, other) or is_unanswered_alone(problem, one, other):
         return True
+    if is_noted_apart(problem, one, other):
+        return True
     if one.test != other.test or one.id == other.id:
         return False
     is_one_series = is_in_series(problem, one) and one.series == other.series
@@ -37,16 +40,3 @@ def is_unanswered_alone(problem: Problem, one: Order, other: Order) -> bool:
     """Return whether one of two orders alone was to be drawn with a stat that nobody reported (``unanswered-stat``)."""
     replan = problem.replan
     return replan is not None and replan.unanswered([one.id]) != replan.unanswered([other.id])
-
-
-def state_different_times(problem: Problem, one: Order, other: Order) -> bool:
-    """Return whether two orders of one test state different times, their own or of the dose (rule ``stated-times``)."""
-    if one.is_timed and other.is_timed and _stated(one) != _stated(other):
-        return True
-    rule = problem.test_of(one).dose_rule
-    doses = {None} if rule is None else {dose_base_s(one, rule.kind), dose_base_s(other, rule.kind)}
-    return len(doses) > 1 and None not in doses
-
-
-def _stated(order: Order) -> tuple[int | None, int | None, int | None]:
-    return order.collect_at_s, order.collect_from_s, order.collect_to_s

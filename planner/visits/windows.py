@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from planner.domain.catalogue import DoseKind
 from planner.domain.doses import dose_base_s
@@ -13,6 +13,7 @@ from planner.domain.problem import Problem
 from planner.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from planner.visits.arms import without_arm
 from planner.visits.closed import closed_spans, closed_words
+from planner.visits.noted import orders_that_wait
 from planner.visits.questions import questions_of
 from planner.visits.series import gap_before, has_draw_before, is_in_series
 from planner.visits.spans import Windows, cut
@@ -47,8 +48,9 @@ def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[U
     windows: dict[OrderId, OrderWindow] = {}
     unplanned: list[Unplanned] = []
     armless = without_arm(problem)
+    waiting = orders_that_wait(problem)
     for order in problem.open_orders:
-        result = _window(problem, order, armless)
+        result = _window(problem, order, armless, waiting)
         if isinstance(result, OrderWindow):
             windows[order.id] = result
         else:
@@ -58,12 +60,19 @@ def order_windows(problem: Problem) -> tuple[dict[OrderId, OrderWindow], tuple[U
 
 def window_of(problem: Problem, order: Order) -> OrderWindow | Unplanned:
     """Return the window of one order, or why it has none."""
-    return _window(problem, order, without_arm(problem))
+    return _window(problem, order, without_arm(problem), orders_that_wait(problem))
 
 
-def _window(problem: Problem, order: Order, armless: Mapping[PatientId, str]) -> OrderWindow | Unplanned:
+def _window(
+    problem: Problem,
+    order: Order,
+    armless: Mapping[PatientId, str],
+    waiting: Mapping[OrderId, tuple[OrderId, ...]],
+) -> OrderWindow | Unplanned:
     if (why := armless.get(order.patient_id)) is not None:
         return _unplanned(problem, order, Reason.NO_ARM, why)
+    if (others := waiting.get(order.id)) is not None:
+        return _noted_apart(problem, order, others)
     if (missing := _missing_time(problem, order)) is not None:
         return missing
     if (mistimed := _mistimed_dose(problem, order)) is not None:
@@ -102,6 +111,21 @@ def _window(problem: Problem, order: Order, armless: Mapping[PatientId, str]) ->
         ends=tuple(all_ends),
         questions=questions_of(problem, order),
     )
+
+
+def _noted_apart(problem: Problem, order: Order, others: Sequence[OrderId]) -> Unplanned:
+    """Say which orders the notes, or the samples of the test, set apart from this one, and what to enter."""
+    what = "order" if len(others) == 1 else "orders"
+    why = (
+        f"its note, or that of {what} {', '.join(others)}, sets the draws apart in time"
+        if order.time_in_note or any(problem.order(other).time_in_note for other in others)
+        else f"{order.test} has several samples, and neither it nor {what} {', '.join(others)} says which one it is"
+    )
+    detail = (
+        f"{why}; nothing states when, and one draw would be reported for both. Enter a time in each order, or one "
+        "series in all; cancel what is ordered twice"
+    )
+    return _unplanned(problem, order, Reason.TIME_MISSING, detail)
 
 
 def _laboratory_closed(problem: Problem, order: Order) -> Unplanned:

@@ -11,6 +11,7 @@ from planner.domain.plan import Visit
 from planner.domain.problem import Problem
 from planner.loaders.build.chilled import as_words_ask
 from planner.loaders.build.order_rows import OrderDraft
+from planner.loaders.values.note_times import counts_from_something, time_said
 from planner.loaders.values.notes import Reach, conditions
 from planner.units import RoundClock
 
@@ -49,9 +50,11 @@ def with_what_is_said(
         if order.id not in drawn:
             order = as_words_ask(order, (text for _, text in texts), catalogue)
         found = list(conditions(catalogue.tests[order.test], texts))
+        counted = {NoteSays.COUNTED} if counts_from_something(order.note) else set()
         yield replace(
             order,
-            note_says=frozenset(says for says, _ in found),
+            note_says=frozenset(says for says, _ in found) | counted,
+            time_in_note=time_said(order.note),
             antibiotic_s=_instants(found, NoteSays.ANTIBIOTIC, clock, start_s),
             elsewhere_s=_instants(found, NoteSays.ELSEWHERE, clock, start_s),
         )

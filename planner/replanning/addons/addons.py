@@ -88,6 +88,8 @@ def _fault(problem: Problem, drawn: DrawnTube, order: Order, now_s: int) -> _Fau
 def _needs_own_draw(problem: Problem, order: Order, test: LabTest) -> str:
     if order.series is not None:
         return f"{test.code} is one of a series and needs a draw of its own"
+    if order.time_in_note and not order.is_timed:
+        return f"{test.code} has a note that speaks of a time and needs a draw of its own"
     if test.counts_from is not None:
         return f"{test.code} counts from what the ward gives and needs a draw of its own"
     cultures = any(problem.catalogue.tubes[code].is_culture for kinds in test.accepts for code in kinds)

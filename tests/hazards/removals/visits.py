@@ -56,7 +56,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H26",),
-        file="planner/visits/together.py",
+        file="planner/visits/noted.py",
         before="    if one.is_timed and other.is_timed and _stated(one) != _stated(other):",
         after="    if False:",
         tests=("tests/unit/visits/test_grouping.py::test_two_stated_times_of_one_test_are_two_draws",),
@@ -140,6 +140,23 @@ REMOVALS: tuple[Removal, ...] = (
         before="        if listed < needed:",
         after="        if False:",
         tests=("tests/unit/visits/test_missing_samples.py::test_fewer_orders_than_samples_is_a_decision",),
+    ),
+    Removal(
+        hazards=("H26",),
+        file="planner/visits/noted.py",
+        before="    return one.time_in_note != other.time_in_note or _is_sample_unmarked(problem, one, other)",
+        after="    return _is_sample_unmarked(problem, one, other)",
+        tests=(
+            "tests/unit/visits/test_noted.py::test_samples_set_apart_are_never_one_draw",
+            "tests/end_to_end/test_noted_apart.py::test_samples_that_only_notes_tell_apart_are_decisions_of_their_bed",
+        ),
+    ),
+    Removal(
+        hazards=("H25",),
+        file="planner/visits/noted.py",
+        before="    return one.time_in_note != other.time_in_note or _is_sample_unmarked(problem, one, other)",
+        after="    return one.time_in_note != other.time_in_note",
+        tests=("tests/unit/visits/test_noted.py::test_samples_set_apart_are_never_one_draw",),
     ),
     Removal(
         hazards=("H29",),

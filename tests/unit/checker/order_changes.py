@@ -264,6 +264,16 @@ CHANGES.add("draw-id", "a visit without an id", lambda: with_stop(1, draw_id="")
 CHANGES.add(
     "series", "two draws of a series at once", lambda: with_order("O1", with_order("O9", series="S"), series="S")
 )
+CHANGES.add(
+    "noted-apart",
+    "a note speaks of a time",
+    lambda: with_order("O1", with_order("O9"), time_in_note="3 h"),
+)
+CHANGES.add(
+    "noted-apart",
+    "two unmarked samples of one test",
+    lambda: with_order("O1", with_test("CBC", with_order("O9"), serial_offsets=((0, 3600),))),
+)
 CHANGES.add("lead", "a draw one second late", lambda: with_stop(0, draw_s=18_146))
 CHANGES.add("service", "difficult veins forgotten", lambda: with_patient("P1", has_difficult_veins=True))
 # The stay is 18 010 to 18 310.

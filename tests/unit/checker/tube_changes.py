@@ -74,7 +74,7 @@ CHANGES.add(
 
 def with_two_kinds() -> tuple[Problem, Plan]:
     """O1 and O9 are a troponin in serum gel, an hour before T1 in heparin gel: no series is named."""
-    problem = with_test("TNT", with_order("O9", with_order("O1", test="TNT"), test="TNT"))
+    problem = with_test("TNT", with_order("O9", with_order("O1", test="TNT"), test="TNT"), serial_offsets=())
     tube = {"tube": TubeCode("SERG"), "size_ul": 3500, "volume_ul": 3500, "tests": ("TNT",), "stability_s": 7200}
     plan = with_tube(0, 1, **tube, handling=frozenset({Handling.RECORD_TIME}))
     assert check_plan(problem, plan).codes() == []

@@ -10,7 +10,7 @@ from planner.domain.phrases import words_of
 from planner.loaders.catalogue.load import read_laboratory_text
 
 
-@pytest.mark.parametrize("name", ["note_words.csv", "alert_words.csv", "infections.csv"])
+@pytest.mark.parametrize("name", ["note_words.csv", "alert_words.csv", "infections.csv", "time_words.csv"])
 def test_no_phrase_stands_twice(name: str) -> None:
     for row in csv.DictReader(read_laboratory_text(name).splitlines()):
         for column in ("words", "unless_after", "unless_before"):
