@@ -33,8 +33,9 @@ _SPACINGS = ((6, 3, 4), (5, 3, 4), (4, 3, 4), (3, 3, 4), (3, 2, 3), (2, 2, 2))
 MOST_REPORTED = 8
 """Lines of what was reported, read back with bed and patient; one event that takes more is cut."""
 
-MOST_STOPS = 4
-"""Lines of the stops that are new or moved, and what moving one gains."""
+MOST_STOPS = (4, 2)
+"""Most lines of the stops that are new or moved, and what moving one gains: the first that leaves room for what must be
+acted upon."""
 
 _MORE = ": --verbose"
 
@@ -110,9 +111,13 @@ def short_lines(
     counts = [sum(change.word == word for change in view.changes) for word in ("NEW", "MOVED", "DROPPED")]
     lines = [_cut(f"{day}, as of {view.as_of}; replaces {view.parent}", width)]
     lines += _items("Reported", "", view.read_back or ("nothing",), width, MOST_REPORTED)
-    lines += _items("Stops", "{} new, {} moved, {} dropped".format(*counts), _stops(context), width, MOST_STOPS)
+    stops = [
+        _items("Stops", "{} new, {} moved, {} dropped".format(*counts), _stops(context), width, most_stops)
+        for most_stops in MOST_STOPS
+    ]
+    behind: list[str] = []
     if assumed := sum(len(past.assumed) for past in replan.past):
-        lines += _row("Assumed", f"{count_words(assumed, 'stop')} that nobody reported", width, 1)
+        behind += _row("Assumed", f"{count_words(assumed, 'stop')} that nobody reported", width, 1)
     number = sum(item.reason.needs_decision for item in all_unplanned(context))
     if number:
         lines_to_decide = decision_lines(context, needs_decision=True)
@@ -120,14 +125,16 @@ def short_lines(
             f"{line.urgency} bed {line.bed} {line.orders}".lstrip() + f" ({line.what.lower()})"
             for line in lines_to_decide
         ]
-        lines += _items("To decide", count_words(number, "order"), words, width, 2)
+        behind += _items("To decide", count_words(number, "order"), words, width, 2)
     needed = [section for section in sections if section.is_needed and section.items]
     others = [section for section in sections if not section.is_needed and section.items]
     people = [f"{addon.order}: phone the laboratory, add {addon.test} to {addon.tube}" for addon in view.addons]
     told = Section("Phone the laboratory: no draw is needed for", tuple(people))
     spoken = Section("Tell", _spoken(context, plan))
     rest = [section for section in (*needed, told, spoken, *others) if section.items]
-    return [*lines, *_sections(rest, width, most - len(lines))][:most]
+    heads = [[*lines, *shown, *behind] for shown in stops]
+    head = next((h for h in heads if len(h) + sum(_least(s, width, _SPACINGS[0][0]) for s in rest) <= most), heads[-1])
+    return [*head, *_sections(rest, width, most - len(head))][:most]
 
 
 def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
@@ -147,8 +154,13 @@ def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
 
 
 def _least(section: Section, width: int, spoken: int) -> int:
-    """Return how many lines are kept free for a section: its title and a count, and whole what is said of a stat."""
+    """Return how many lines are kept free for a section: its title and a count, and whole what is said of a stat.
+
+    Of what must be acted upon, a line of the first item too.
+    """
     stats = [item for item in section.items if isinstance(item, _Spoken) and item.of_stats]
+    if section.is_needed:
+        return 2 + (len(section.items) > 1)
     return 2 + sum(len(item.lines(width, spoken)) for item in stats)
 
 
@@ -190,6 +202,8 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int) ->
     left = len(section.items)
     for item in section.items:
         paragraph = item.lines(width, spoken) if isinstance(item, _Spoken) else _cut_paragraph(item, width, most)
+        if section.is_needed and len(lines) == 1 and not isinstance(item, _Spoken):
+            paragraph = _cut_paragraph(item, width, max(1, min(most, room - 1 - (left > 1))))
         if len(lines) + len(paragraph) + (left > 1) > max(room, 2):
             break
         lines += paragraph

@@ -49,6 +49,15 @@ def test_summary_names_patients_only_where_beds_are_read_back_and_in_the_sentenc
     assert not [name for name in names if name in others]
 
 
+@pytest.mark.parametrize(("width", "number"), [(80, 1), (80, 2), (60, 2), (100, 6)])
+def test_something_is_said_of_all_that_must_be_acted_upon(width: int, number: int) -> None:
+    problem, plan, windows = make_replanned()
+    lines = short_lines(problem, plan, windows, sections(number), width)
+    for title in ("Not applied", "See to it now"):
+        at = lines.index(title)
+        assert not lines[at + 1].startswith("  ... and"), lines
+
+
 def test_whom_there_is_no_room_to_speak_to_is_named_all_the_same() -> None:
     lines = short_lines(PROBLEM, PLAN, WINDOWS, sections(20), 80, most=16)
     told = " ".join(lines[lines.index("Tell") :])
