@@ -92,7 +92,7 @@ class TinyPrices:
     finish_pct: int = 100
     share: int = 3
     ward_change_s: int = 300
-    isolation_s: int = 30
+    isolation_s: int = 90
     exposed_s: int = 3600
     """A protective bed behind an airborne one."""
 

@@ -48,7 +48,7 @@ def test_route_of_one_bed_and_one_courier() -> None:
         "arrival": (70 * 60, 10),
         "finish": (410, 100),
         "share": (0, 3),
-        "precautions": (0, 3_000),
+        "precautions": (0, 9_000),
         "ward-changes": (0, 30_000),
         "protective-after-airborne": (0, 360_000),
     }
