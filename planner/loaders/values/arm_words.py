@@ -42,6 +42,7 @@ _SIDES: tuple[tuple[Arm, re.Pattern[str]], ...] = (
 _EITHER = re.compile(
     r"\b(?:both|either|neither|bilateral(?:ly)?|bilat|b/l|any arms?|no arms?|all limbs|all extremities|beide[nr]?|"
     r"beidseits|les deux|(?:avoid|spare|save|protect|not|never|not use|n't use|never use) (?:the )?arms|"
+    r"(?:no|not|never|don'?t)\b(?: \w+){0,4}? (?:from|in|into|on) (?:the |his |her |their )?arms|"
     r"svco|(?:svc|superior vena cava|vena cava superior|cava superior) (?:obstruct\w*|occlu\w*|syndrome|thrombos\w*)|"
     r"(?:other|opposite|contralateral|andere[rn]?) (?:arm|limb|side))\b"
 )
@@ -59,8 +60,10 @@ _BARS = re.compile(
     r"interdit|neither arm|no arms?|no (?:l|lt|left|r|rt|right) (?:upper )?(?:arm|limb))\b"
 )
 _NO_NEEDLE = re.compile(
-    r"\b(?:no|not|never|without|kein\w*|pas de)\b(?:[\s/&+]+\w+){0,4}?[\s/&+]+(?:bps?|needles?|needling|veni?puncture|"
-    r"venepunctures?|venipunctures?|puncture[sd]?|pricks?|sticks?|blood|bloods|draws?|draw|drawn|drawing|samples?|sampling|"
+    r"\b(?:no|not|never|don'?t|without|kein\w*|pas de)\b(?:[\s/&+]+\w+){0,4}?[\s/&+]+"
+    r"(?:bps?|needles?|needling|veni?puncture|"
+    r"venepunctures?|venipunctures?|puncture[sd]?|pricks?|sticks?|blood|bloods|bleed|bled|draws?|drawn|"
+    r"drawing|samples?|sampling|"
     r"cannulas?|cannulation|iv|ivs|tourniquets?|cuffs?|blutentnahme\w*|blutdruck\w*)\b"
 )
 _RUNS = re.compile(

@@ -166,3 +166,25 @@ def test_litre_of_fluid_is_no_left_arm(text: str, running: frozenset[Arm]) -> No
 @pytest.mark.parametrize("text", ["mastectomy 2 L", "fluids in: fistula 1 L", "AVF x2 L"])
 def test_number_before_the_side_of_a_fistula_takes_nothing_away(text: str) -> None:
     assert arms_said(text).barred == LEFT
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "no bloods from arms",
+        "do not bleed from either arm",
+        "don't take blood from the arms",
+        "never draw from her arms",
+        "no needles in arms",
+    ],
+)
+def test_arms_without_a_side_are_both_where_they_are_forbidden(text: str) -> None:
+    found = arms_said(text)
+    assert (found.barred, found.unexplained) == (frozenset(Arm), NONE)
+
+
+@pytest.mark.parametrize(
+    "text", ["ok to draw from arms", "no problem, bloods from arms fine", "not bleeding, arms warm"]
+)
+def test_arms_without_a_side_are_not_barred_where_nothing_forbids_them(text: str) -> None:
+    assert arms_said(text).barred == NONE
