@@ -21,7 +21,7 @@ def test_readme_replan_of_five_wards_runs_as_shown(tmp_path: Path) -> None:
     assert shown is not None
     plan, replan = [shlex.split(line)[1:] for line in block[1].splitlines()]
     plan[plan.index("inputs/fernbrook")] = str(ROOT / "inputs/fernbrook")
-    assert planner(*plan, "--effort", "quick", cwd=tmp_path).returncode == ExitCode.OK
+    assert planner(*plan, cwd=tmp_path).returncode == ExitCode.OK
     done = planner(*replan, cwd=tmp_path)
     assert done.returncode == ExitCode.NEEDS_DECISION, done.stderr  # a refusal, and more assumed than the policy allows
     assert shown[1] in done.stdout

@@ -21,6 +21,7 @@ O4,P4,Dale,Jon,1953-04-30,Elm,4,CBC,routine
 
 TICK = """(([bed, outcome, time]) => {
   const visit = document.querySelector(`article[data-bed="${bed}"]`);
+  [...visit.querySelectorAll('[data-identifier]')].slice(0, 2).forEach(box => box.click());
   visit.querySelector(`input[value=${outcome}]`).click();
   const field = visit.querySelector('[data-keep$="-time"]');
   field.value = time; field.dispatchEvent(new Event('input', {bubbles: true}));

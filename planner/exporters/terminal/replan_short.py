@@ -145,7 +145,9 @@ def _sections(sections: Sequence[Section], width: int, room: int) -> list[str]:
         for at, section in enumerate(sections):
             after = sum(_least(other, width, spoken) for other in sections[at + 1 :])
             most = needed if section.is_needed else said
-            shown, left = _section(section, width, room - len(lines) - after, most, spoken)
+            free = room - len(lines) - 2 * (len(sections) - at - 1)  # a title and a count for each behind it
+            least = 3 if section.is_needed and free >= 3 else 2
+            shown, left = _section(section, width, room - len(lines) - after, most, spoken, least)
             lines += shown
             is_whole = is_whole and not left
         if is_whole:
@@ -193,8 +195,10 @@ def _said_first(note: Sequence[NoteLine]) -> _Spoken | None:
     )
 
 
-def _section(section: Section, width: int, room: int, most: int, spoken: int) -> tuple[list[str], int]:
+def _section(section: Section, width: int, room: int, most: int, spoken: int, least: int) -> tuple[list[str], int]:
     """Return a section in at most ``room`` lines, ``most`` an item, ``spoken`` a person, and how many items are left.
+
+    ``least`` lines it may have in any case.
 
     What is left is counted; of people to be spoken to, each is named.
     """
@@ -204,7 +208,7 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int) ->
         paragraph = item.lines(width, spoken) if isinstance(item, _Spoken) else _cut_paragraph(item, width, most)
         if section.is_needed and len(lines) == 1 and not isinstance(item, _Spoken):
             paragraph = _cut_paragraph(item, width, max(1, min(most, room - 1 - (left > 1))))
-        if len(lines) + len(paragraph) + (left > 1) > max(room, 2):
+        if len(lines) + len(paragraph) + (left > 1) > max(room, least):
             break
         lines += paragraph
         left -= 1
