@@ -123,10 +123,12 @@ def _solve(solver: cp_model.CpSolver, model: cp_model.CpModel, teller: _Teller |
     thread = threading.Thread(target=search, name="cp-sat", daemon=True)
     thread.start()
     try:
-        while thread.is_alive():
+        is_over = False
+        while not is_over:
             thread.join(ASKED_EVERY_S)
             if CTRL_C.is_asked:
                 raise KeyboardInterrupt
+            is_over = not thread.is_alive()
     except KeyboardInterrupt:
         solver.stop_search()
         thread.join()

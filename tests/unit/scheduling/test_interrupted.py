@@ -6,6 +6,7 @@ import pkgutil
 import signal
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from typer.testing import CliRunner
 import planner
 from planner.cli.app import app
 from planner.domain.problem import Problem
+from planner.library.beside import Beside
 from planner.pipeline import plan_round
 from planner.scheduling.compact.compact_start import SEARCHES
 from planner.solving.cp_sat import run_cp_sat
@@ -174,6 +176,7 @@ def test_plan_that_is_interrupted_while_it_is_written_is_written_whole(
         return real(*args, **options)
 
     monkeypatch.setattr("planner.write", pressed)
+    monkeypatch.setattr("planner.cli.plan.second_process", lambda _load: nullcontext(Beside(None)))
     orders = tmp_path / "list.csv"
     orders.write_text("order_number,patient_number,birth_date,bed,test\n1,P1,1950-01-31,1,CBC\n", encoding="utf-8")
     command = ["plan", str(orders), "--date", "2026-03-10", "--out", str(tmp_path / "out"), "--effort", "quick"]
