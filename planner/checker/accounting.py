@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 
 from planner.checker.arrivals import tube_arrival_s
 from planner.checker.broken import Broken, Rule
@@ -185,11 +186,13 @@ def _promised(facts: Facts, at: VisitAt) -> Promised | None:
 
 
 def ward_changes(facts: Facts) -> int:
-    """Return how many visits to come lie on another ward than the visit before them on the same route."""
+    """Return how many visits to come lie on another ward than the visit before them on the same route, made or not."""
     total = 0
     for route in facts.plan.routes:
-        mine = [at.patient.ward for at in facts.visits if at.at.route is route]
-        total += sum(mine[n] != mine[n - 1] for n in range(1, len(mine)))
+        mine = [at for at in facts.all_visits if at.at.route is route]
+        for before, at in pairwise(mine):
+            is_to_come = at.at.index >= facts.num_past(route.phlebotomist)
+            total += is_to_come and at.patient.ward != before.patient.ward
     return total
 
 

@@ -18,7 +18,7 @@ from planner.domain.revisions.replan import Past
 from planner.visits.to_laboratory import dues_of_drawn_s, dues_s, first_draws_s, first_reach_s
 from tests.mornings.two_visits import agree
 from tests.reference.brute_force import Stop, instants
-from tests.reference.tiers import AIRBORNE, PROTECTIVE, effort_of, share, ward_cost, worked_s
+from tests.reference.tiers import AIRBORNE, PROTECTIVE, effort_of, share, worked_s
 from tests.reference.tiny import TURNS, TinyOrder, TinyOutlet, TinyPerson, TinyPrices, TinyRound, TinyVisit
 
 Values = tuple[int, ...]
@@ -164,6 +164,8 @@ def _costs(
         if before is not None
     )
     turns = [tiny.visits[n].turn for n in mine]
+    made = [stop.patient_id for stop in problem.replan.past[person].stops if isinstance(stop, Visit)]
+    wards = [*(problem.patients[patient].ward for patient in made[-1:]), *(tiny.visits[n].ward for n in mine)]
     return _Made(
         starts_s={n: begun[n] for n in mine},
         late=late,
@@ -172,7 +174,7 @@ def _costs(
         changes=changes,
         # Whether a pair could stand the other way round is not asked: every pair out of order counts.
         turns=sum(_pair_cost(problem, a, b) for i, b in enumerate(turns) for a in turns[:i] if a > b)
-        + sum(ward_cost(tiny, tiny.visits[a].ward, tiny.visits[b]) for a, b in pairwise(mine)),
+        + 100 * tiny.prices.ward_change_s * sum(here != there for here, there in pairwise(wards)),
         arrival_s=sum(arrival_s - problem.start_s for arrival_s in last_s.values()),
         over_s=over_s,
         time_s=over_s - tiny.people[person].from_s - sum(tiny.visits[n].service_s for n in begun),

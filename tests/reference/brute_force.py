@@ -21,7 +21,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from itertools import product
 
-from tests.reference.tiers import effort_of, last_ward, pair_cost, past_dues, service_of, stat_wait, tiers, ward_cost
+from tests.reference.tiers import effort_of, pair_cost, past_dues, service_of, stat_wait, tiers, ward_cost
 from tests.reference.tiny import LATE, UNCOLLECTED, TinyOutlet, TinyPerson, TinyRound
 
 Vector = tuple[int, ...]
@@ -189,7 +189,7 @@ def _grow(tiny: TinyRound, who: int, label: Label, stop: Stop) -> Label | None:
     if what == "bed":
         turns += sum(pair_cost(tiny, i, n) for i in range(len(tiny.visits)) if seen >> i & 1)
         turns += ward_cost(tiny, ward, tiny.visits[n])
-        ward = last_ward(ward, tiny.visits[n])
+        ward = tiny.visits[n].ward
         seen |= 1 << n
         held |= {(n, kind) for kind in kinds_of(tiny, n)}
         place = tiny.visits[n].bed

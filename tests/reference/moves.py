@@ -10,7 +10,7 @@ from tests.reference.curves import along, beside, compress, finer_guesses, least
 from tests.reference.label import DEAR, Held, Label, as_rows
 from tests.reference.person import Person, bits
 from tests.reference.tables import KINDS, NEVER, Numbers, takes
-from tests.reference.tiers import last_ward, ward_cost
+from tests.reference.tiers import ward_cost
 
 
 def to_bed(person: Person, label: Label, i: int) -> Label | None:
@@ -49,7 +49,7 @@ def to_bed(person: Person, label: Label, i: int) -> Label | None:
 
 def _at_bed(person: Person, label: Label, i: int, rows: Numbers, guesses: list[Numbers | None]) -> Label | None:
     held = label.held[0] | person.parts[0] & 1 << i, label.held[1] | person.parts[1] & 1 << i
-    place, ward = person.tiny.visits[i].bed, last_ward(label.ward, person.tiny.visits[i])
+    place, ward = person.tiny.visits[i].bed, person.tiny.visits[i].ward
     return _kept(
         person, Label(label.seen | 1 << i, held, place, label.rested, label.left, rows, pair(guesses), ward=ward)
     )

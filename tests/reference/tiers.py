@@ -31,14 +31,12 @@ def pair_cost(tiny: TinyRound, first: int, second: int) -> int:
 
 
 def ward_cost(tiny: TinyRound, before: str | None, visit: TinyVisit) -> int:
-    """Return what it costs, in hundredths of a second, that a visit is on another ward than the one before it."""
+    """Return what it costs, in hundredths of a second, that a visit is on another ward than the one before it.
+
+    What is in a tray was drawn at a visit that was made: it is no change, but what follows may be one from there.
+    """
     is_change = before is not None and visit.tray_of is None and visit.ward != before
     return 100 * tiny.prices.ward_change_s * is_change
-
-
-def last_ward(before: str | None, visit: TinyVisit) -> str | None:
-    """Return the ward of the last visit behind a visit: what is in a tray lies on none."""
-    return before if visit.tray_of is not None else visit.ward
 
 
 def first_draw_s(tiny: TinyRound, visit: TinyVisit, n: int) -> int | None:

@@ -110,25 +110,28 @@ def changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: S
 
 
 def ward_changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
-    """Visits on another ward than the visit before on the same route; hand-overs, breaks and trays lie on none.
+    """Visits on another ward than the visit before on the same route, the last one made included.
 
-    ``left[node, ward]`` holds at a stop on no ward if the last visit before it was on this one.
+    Hand-overs, breaks and trays lie on none: ``left[node, ward]`` holds at such a stop if the last visit before it was
+    on this ward.
     """
     ward_of = {1 + i: visit.ward for i, visit in enumerate(instance.visits) if not visit.is_tray}
-    wards = sorted(set(ward_of.values()))
+    begins = [who.ward for who in instance.collectors]
+    wards = sorted({*ward_of.values(), *(ward for ward in begins if ward is not None)})
     if len(wards) < 2:
         return 0
     terms: list[Expression] = []
-    for k, route in enumerate(v.routes):
+    for k, (begin, route) in enumerate(zip(begins, v.routes, strict=True)):
+        from_ward = ward_of if begin is None else {0: begin, **ward_of}
         between = {node for arc in route.arcs for node in arc if node and node not in ward_of}
         left = {(node, ward): model.new_bool_var(f"left[{node},{ward},{k}]") for node in between for ward in wards}
         for (a, b), arc in route.arcs.items():
-            if a == b or 0 in (a, b):
+            if a == b or b == 0 or (a == 0 and begin is None):
                 continue
-            if a in ward_of and b in ward_of:
-                terms += [arc] if ward_of[a] != ward_of[b] else []
-            elif a in ward_of:
-                model.add_implication(arc, left[b, ward_of[a]])
+            if a in from_ward and b in ward_of:
+                terms += [arc] if from_ward[a] != ward_of[b] else []
+            elif a in from_ward:
+                model.add_implication(arc, left[b, from_ward[a]])
             elif b in ward_of:
                 is_change = model.new_bool_var(f"is_ward_change[{a},{b},{k}]")
                 for ward in wards:

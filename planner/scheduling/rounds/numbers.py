@@ -8,7 +8,7 @@ from dataclasses import replace
 from planner.domain.draws import Draw, Strength, Tube
 from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution, TimeWindow
 from planner.domain.places import PickupKind, PlaceId
-from planner.domain.plan import Break
+from planner.domain.plan import Break, Visit
 from planner.domain.problem import Problem
 from planner.scheduling.rounds.tray_loads import TrayLoad
 from planner.scheduling.timing.instance import (
@@ -42,10 +42,7 @@ def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[Tray
     promised = _promises(problem, draws)
     wards = {ward: n for n, ward in enumerate(sorted({patient.ward for patient in problem.patients.values()}))}
     drawn = [
-        replace(
-            _visit(problem, draw, node[draw.request.bed], promise),
-            ward=wards[problem.patients[draw.request.patient_id].ward],
-        )
+        _visit(problem, draw, node[draw.request.bed], promise, wards)
         for draw, promise in zip(draws, promised, strict=True)
     ]
     visits = (*drawn, *(_tray(problem, load, node) for load in trays))
@@ -63,7 +60,9 @@ def build_instance(problem: Problem, draws: Sequence[Draw], trays: Sequence[Tray
             )
             for p in problem.pickups
         ),
-        collectors=tuple(_collector(problem, k, node[place], free_s) for k, (place, free_s) in enumerate(begins)),
+        collectors=tuple(
+            _collector(problem, k, node[place], free_s, wards) for k, (place, free_s) in enumerate(begins)
+        ),
         handover_s=problem.policy.handover.handover_s,
         max_sends=problem.policy.handover.max_sends,
         same_bed=_same_bed(draws, drawn),
@@ -150,27 +149,22 @@ def _same_bed(draws: Sequence[Draw], visits: Sequence[VisitData]) -> tuple[tuple
     )
 
 
-def _collector(problem: Problem, collector: int, node: int, from_s: int) -> CollectorData:
+def _collector(problem: Problem, collector: int, node: int, from_s: int, wards: Mapping[str, int]) -> CollectorData:
     """Return a phlebotomist's numbers; a break that does not fit into her shift, or is over, is none."""
     who = problem.staff[collector]
-    has_rested = problem.replan is not None and any(
-        isinstance(stop, Break) for stop in problem.replan.past[collector].stops
-    )
+    made = problem.replan.past[collector].stops if problem.replan else ()
+    has_rested = any(isinstance(stop, Break) for stop in made)
+    been_on = [wards[problem.patients[stop.patient_id].ward] for stop in made if isinstance(stop, Visit)]
     until_s = max(from_s, who.until_s)  # who is free only after her shift makes no stop
-    none = CollectorData(node=node, from_s=from_s, until_s=until_s)
+    none = CollectorData(node=node, from_s=from_s, until_s=until_s, ward=been_on[-1] if been_on else None)
     if not who.break_s or has_rested:
         return none
     window = who.break_window or TimeWindow(earliest_s=who.from_s, latest_s=who.until_s)
     last_start_s = min(window.latest_s, who.until_s) - who.break_s
     if last_start_s < max(window.earliest_s, from_s):
         return none
-    return CollectorData(
-        node=node,
-        from_s=from_s,
-        until_s=until_s,
-        break_s=who.break_s,
-        break_window=TimeWindow(earliest_s=window.earliest_s, latest_s=last_start_s),
-    )
+    break_window = TimeWindow(earliest_s=window.earliest_s, latest_s=last_start_s)
+    return replace(none, break_s=who.break_s, break_window=break_window)
 
 
 def _walk_s(problem: Problem, from_place: PlaceId, to_place: PlaceId) -> int:
@@ -180,7 +174,7 @@ def _walk_s(problem: Problem, from_place: PlaceId, to_place: PlaceId) -> int:
         return NO_LIMIT_S
 
 
-def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None) -> VisitData:
+def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None, wards: Mapping[str, int]) -> VisitData:
     needed = problem.policy.round.needed_by_s
     patient = problem.patients[draw.request.patient_id]
     first_s, last_s = _turn_span(problem, draw)
@@ -210,6 +204,7 @@ def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None)
         last_s=last_s,
         promise=promise,
         wish_s=min(stats_s.values()) - draw.lead_s if stats_s else None,
+        ward=wards[patient.ward],
     )
 
 

@@ -75,7 +75,8 @@ class Estimator:
         prices, self._pairs = self.instance.prices, self.instance.effort_of_pairs
         self._arrival_pct, self._moved_stop_s = prices.arrival_pct, prices.moved_stop_s
         self._stat_wait_pct = prices.stat_wait_pct
-        is_several = len({visit.ward for visit in self.instance.visits if not visit.is_tray}) > 1
+        wards = {visit.ward for visit in self.instance.visits if not visit.is_tray}
+        is_several = len(wards.union(who.ward for who in self.instance.collectors) - {None}) > 1
         self._ward_change = EFFORT_PER_S * prices.ward_change_s if is_several else 0
         self._counts_turns = bool(self.instance.turns.before or self.instance.exposures.before)
         self._profiles: dict[tuple[int, Stops], Profile | None] = {}
@@ -290,23 +291,14 @@ class Estimator:
         arrival += (max([arrival_s for _s, arrival_s in brought]) if brought else 0) - gain
         time_s = finish_s - profile.finish_s - data.service_s
         effort = EFFORT_PER_S * time_s + self._arrival_pct * arrival + self._stat_wait_pct * wait_s
-        if self._ward_change:
-            effort += self._ward_change * self._ward_changes(profile, gap, visit)
+        if self._ward_change and not data.is_tray:
+            effort += self._ward_change * profile.ward_changes(gap, data.ward)
         if self._counts_turns:
             earlier, (pair, exposure) = profile.seen[gap], self._pairs
             later = profile.seen[-1] & ~earlier
             effort += pair * instance.turns.with_visit(visit, earlier, later)
             effort += exposure * instance.exposures.with_visit(visit, earlier, later)
         return Cost(service, effort, time_s, finish_s)
-
-    def _ward_changes(self, profile: Profile, gap: int, visit: int) -> int:
-        """Return how many changes of ward a visit in a gap makes."""
-        data = self.instance.visits[visit]
-        if data.is_tray:
-            return 0
-        before, after = profile.ward_before[gap], profile.ward_after[gap]
-        beside = [ward for ward in (before, after) if ward is not None]
-        return sum(ward != data.ward for ward in beside) - (len(beside) == 2 and before != after)
 
     def _breaks_promise(self, profile: Profile, gap: int, promise: PromiseData, start_s: int) -> int:
         """Return how many promises about whom and in which order a visit in a gap breaks, its own and others'."""

@@ -9,6 +9,7 @@ before it), 05:50; the first slips by 25 minutes to 05:35: the second by 5, the 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 
 from planner.scheduling.timing.full_tray import carried
 from planner.scheduling.timing.instance import BREAK, Instance
@@ -39,7 +40,7 @@ class Profile:
     stats. ``room[g]`` is how many tubes more could be drawn in gap g and
     given away there (rule ``tray-limit``), ``room_on[g]`` how many could be carried on to the next hand-over.
     ``seen[g]`` are the visits before gap g, as bits; ``ward_before[g]`` and ``ward_after[g]`` the wards of the visits
-    next to it, None where there is none.
+    next to it, the last one made included, None where there is none.
     """
 
     __slots__ = (
@@ -105,16 +106,11 @@ class Profile:
         self.places: list[tuple[int, int]] = []
         self.wished: list[tuple[int, int]] = []
         self.seen = [0]
-        self.ward_before: list[int | None] = [None]
         wards = [
             None if stop < 0 or instance.visits[stop].is_tray else instance.visits[stop].ward for stop in self.stops
         ]
-        for ward in wards:
-            self.ward_before.append(self.ward_before[-1] if ward is None else ward)
-        self.ward_after: list[int | None] = [None]
-        for ward in reversed(wards):
-            self.ward_after.append(self.ward_after[-1] if ward is None else ward)
-        self.ward_after.reverse()
+        self.ward_before = [*accumulate([instance.collectors[self.collector].ward, *wards], _next_ward)]
+        self.ward_after = [*accumulate([None, *reversed(wards)], _next_ward)][::-1]
         for position, stop in enumerate(self.stops):
             self.seen.append(self.seen[-1] | (1 << stop if stop >= 0 else 0))
             if stop < 0:
@@ -126,6 +122,12 @@ class Profile:
             if visit.promise is not None and visit.promise.collector == self.collector:
                 self.promised.append((position, visit.promise.start_s + instance.change_s))
                 self.places.append((position, visit.promise.position))
+
+    def ward_changes(self, gap: int, ward: int) -> int:
+        """Return how many changes of ward more a visit on a ward makes in a gap."""
+        before, after = self.ward_before[gap], self.ward_after[gap]
+        beside = [other for other in (before, after) if other is not None]
+        return sum(other != ward for other in beside) - (len(beside) == 2 and before != after)
 
     def gained(self, instance: Instance, gap: int, takes_hand: bool, arrival_s: int) -> tuple[int, int]:
         """Return what tier ``service`` and part ``arrival`` gain by all that could be given away in a gap so early."""
@@ -148,6 +150,11 @@ class Profile:
                 for due_s, weight in instance.dues(visit, s)
             )
         return service, arrival
+
+
+def _next_ward(last: int | None, here: int | None) -> int | None:
+    """Return the ward of the nearest visit: hand-overs, breaks and trays (None) lie on none."""
+    return last if here is None else here
 
 
 def _latest(instance: Instance, collector: int, profile: Profile) -> list[int]:

@@ -119,6 +119,7 @@ class PickupData:
 class CollectorData:
     """A phlebotomist in numbers. ``break_window`` holds the allowed starts of her break; None: she has none.
 
+    ``ward`` is the number of the ward of the last visit that she has made; None: she has made none.
     A break is owed unless the route is over while the whole break still fits behind it.
     """
 
@@ -127,6 +128,7 @@ class CollectorData:
     until_s: int
     break_s: int = 0
     break_window: TimeWindow | None = None
+    ward: int | None = None
 
     def owes_break(self, finish_s: int) -> bool:
         """Return whether a route without a break that ends at this second owes one."""

@@ -52,7 +52,7 @@ class Timing:
     exposures: int
     """Pairs of which the first is in airborne, the second in protective isolation (`Instance.exposures`)."""
     ward_changes: int
-    """Visits on another ward than the visit before."""
+    """Visits on another ward than the visit before, the last one made included."""
     wait_s: int
     """Seconds by which stats are drawn later than they could be."""
     time_s: int
@@ -249,7 +249,7 @@ def _cost(
     chosen: Chosen,
 ) -> Timing:
     late = delivery = to_lab = arrival = wait_s = service_s = 0
-    from_s = instance.collectors[collector].from_s
+    who = instance.collectors[collector]
     for position, stop in enumerate(stops):
         if stop < 0:
             continue
@@ -266,10 +266,11 @@ def _cost(
     finish_s = starts_s[-1] + stop_service_s(instance, collector, stops[-1])
     visits = [stop for stop in stops if stop >= 0]
     precautions, exposures = instance.turns.on(visits), instance.exposures.on(visits)
-    wards = [instance.visits[stop].ward for stop in visits if not instance.visits[stop].is_tray]
+    wards = [] if who.ward is None else [who.ward]
+    wards += [instance.visits[stop].ward for stop in visits if not instance.visits[stop].is_tray]
     ward_changes = sum(here != there for here, there in pairwise(wards))
     changes, prices = _changes(instance, collector, stops, starts_s), instance.prices
-    time_s = finish_s - from_s - service_s
+    time_s = finish_s - who.from_s - service_s
     pair, exposure = instance.effort_of_pairs
     return Timing(
         starts_s=tuple(starts_s),

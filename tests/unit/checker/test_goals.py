@@ -16,6 +16,7 @@ from planner.domain.policy import Policy, PricePolicy, RoundPolicy
 from planner.domain.problem import Problem
 from tests.builders import clock
 from tests.unit.checker.clean import PLAN, PROBLEM, with_order, with_patient, with_test
+from tests.unit.checker.past_changes import BEGUN_PLAN, begun
 
 
 def late(problem: Problem) -> int:
@@ -133,6 +134,18 @@ def test_patient_on_a_ward_without_need_counts_nothing() -> None:
     problem = with_patient("P2", replace(PROBLEM, policy=policy), ward="X")
     # O2 and O3 are P2's.
     assert accounting.delivery(Facts(problem, PLAN)) == 7
+
+
+@pytest.mark.parametrize(("patient", "expected"), [("P1", 1), ("P2", 2), ("P3", 2), ("P4", 1)])
+def test_change_of_ward_counts_on_every_route_between_visits(patient: str, expected: int) -> None:
+    """AB visits P1, P2, P3 and P4; CD visits P1 alone."""
+    assert accounting.ward_changes(Facts(with_patient(patient, ward="X"), PLAN)) == expected
+
+
+@pytest.mark.parametrize(("patient", "expected"), [("P1", 0), ("P2", 1), ("P3", 2), ("P4", 1)])
+def test_change_of_ward_counts_from_the_last_visit_made(patient: str, expected: int) -> None:
+    """AB has been at P1 and P2, and goes on to P3 and P4."""
+    assert accounting.ward_changes(Facts(with_patient(patient, begun(), ward="X"), BEGUN_PLAN)) == expected
 
 
 def test_empty_plan_has_nothing_but_its_uncollected_weight() -> None:

@@ -8,15 +8,17 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.goals import EFFORT_PER_S, Part
+from planner.domain.plan import Visit
 from planner.domain.policy import PricePolicy
 from planner.scheduling import schedule
 from planner.scheduling.search.estimates import Estimator
-from planner.scheduling.timing.instance import Instance, VisitData
+from planner.scheduling.timing.instance import CollectorData, Instance, VisitData
 from planner.scheduling.timing.solution import Evaluator, part_prices, part_values
 from planner.solving.params import SolveParams
+from tests.reference.brute_force import optimum
 from tests.reference.tiny import BEGIN_S, TinyOrder, TinyOutlet, TinyPerson, TinyRound, TinyVisit
 from tests.reference.to_planner import to_planner
-from tests.unit.scheduling.rounds_in_numbers import instance, station, visit
+from tests.unit.scheduling.rounds_in_numbers import BASE, instance, station, visit
 
 ROUTINE = TinyOrder(priority="routine")
 
@@ -43,6 +45,33 @@ def test_tray_lies_on_no_ward() -> None:
     assert changes(instance([tray, on(0), on(0)], [station(2)]), 0, 1, ~0, 2, ~0) == 0
 
 
+def test_change_counts_from_the_ward_where_somebody_goes_on() -> None:
+    tray = replace(on(1), is_tray=True, service_s=0)
+    who = CollectorData(node=BASE, from_s=0, until_s=100_000, ward=1)
+    numbers = instance([tray, on(0), on(1)], [station(2)], [who])
+    assert changes(numbers, 0, ~0) == 0
+    assert changes(numbers, 0, 2, 1, ~0) == 1
+    assert changes(numbers, 0, 1, 2, ~0) == 2
+
+
+def test_who_is_on_a_ward_ends_it_before_the_next() -> None:
+    """One bed on each ward, a minute apart; what she carries was drawn on the one whose bed is named last."""
+    places = ["BASE", "B0", "B1", "OUT0"]
+    spans = ((BEGIN_S, BEGIN_S + 2 * 3600),)
+    bed = TinyVisit(bed="B0", ward="E", lead_s=135, service_s=300, starts=spans, orders=(ROUTINE,))
+    begun = ((BEGIN_S, BEGIN_S),)
+    tray = TinyVisit(bed="BASE", ward="W", lead_s=-60, service_s=0, starts=begun, orders=(ROUTINE,), tray_of=0)
+    tiny = TinyRound(
+        walk_s={(a, b): 60 for a in places for b in places if a != b},
+        visits=(bed, replace(bed, bed="B1", ward="W"), tray),
+        outlets=(TinyOutlet(place="OUT0", kind="carried"),),
+        people=(TinyPerson(place="BASE", from_s=BEGIN_S, until_s=BEGIN_S + 3 * 3600),),
+    )
+    plan = schedule(*to_planner(tiny), SolveParams(effort="quick")).plan
+    assert [stop.place for stop in plan.routes[0].stops if isinstance(stop, Visit)] == ["BASE", "B1", "B0"]
+    assert tuple(goal.value for goal in plan.goals) == optimum(tiny)
+
+
 def test_change_counts_in_the_effort_at_its_price() -> None:
     numbers = instance([on(0), on(1), on(0)], [station(1)], prices=PricePolicy(ward_change_s=7))
     evaluator = Evaluator(numbers)
@@ -58,14 +87,15 @@ def test_changes_of_a_visit_put_between_others_are_those_that_the_route_gains(se
     rng = random.Random(f"wards {seed}")
     visits = [on(rng.randrange(3)) for _ in range(6)]
     visits[0] = replace(visits[0], is_tray=rng.random() < 0.5)
-    numbers = instance(visits, [station(1)])
+    who = CollectorData(node=BASE, from_s=0, until_s=100_000, ward=rng.choice([None, 0, 1, 2]))
+    numbers = instance(visits, [station(1)], [who])
     estimator = Estimator(Evaluator(numbers))
     stops = (0, *rng.sample(range(1, 5), 4), ~0)
     profile = estimator.profile(0, stops)
     assert profile is not None
     for gap in range(1, 6):
         longer = (*stops[:gap], 5, *stops[gap:])
-        assert estimator._ward_changes(profile, gap, 5) == changes(numbers, *longer) - changes(numbers, *stops)
+        assert profile.ward_changes(gap, visits[5].ward) == changes(numbers, *longer) - changes(numbers, *stops)
 
 
 def test_two_people_keep_to_a_ward_each_where_nothing_hurries() -> None:
