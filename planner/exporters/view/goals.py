@@ -172,7 +172,8 @@ def _stats_of(context: ViewContext, route: Route) -> Iterator[str]:
         way_s = brought_s - visit.draw_s
         why = f", {_what_takes_long(problem, route, position, last, by_hand)}" if way_s > policy.stat_to_lab_s else ""
         bed = context.clean(problem.place_name(visit.place))
-        there = f"in the laboratory {context.clock(brought_s)} ({minutes_up(way_s)} min{why})"
+        minutes = brought_s // SECONDS_PER_MINUTE - visit.draw_s // SECONDS_PER_MINUTE  # between the times as printed
+        there = f"in the laboratory {context.clock(brought_s)} ({minutes} min{why})"
         yield f"bed {bed} drawn {context.clock(visit.draw_s)}, {there}"
 
 

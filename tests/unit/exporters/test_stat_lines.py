@@ -37,6 +37,13 @@ def test_stat_that_goes_at_once_says_its_minutes_alone() -> None:
     assert said([TUBE]) == ("bed B4 drawn 05:02, in the laboratory 05:10 (8 min)",)
 
 
+def test_minutes_are_those_between_the_times_beside_them() -> None:
+    # In the laboratory 56 s later than above, at 656 s: 05:10 all the same, 8 minutes and 1 second behind the draw.
+    assert said([replace(TUBE, transit_s=TUBE.transit_s + 56)]) == (
+        "bed B4 drawn 05:02, in the laboratory 05:10 (8 min)",
+    )
+
+
 def test_stat_that_waits_for_a_courier_says_which() -> None:
     (line,) = said([COURIER])
     assert line.endswith("in the laboratory 06:10 (68 min, it waits for the courier of 06:00)")
