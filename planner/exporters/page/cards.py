@@ -67,15 +67,14 @@ class Cards:
         ward = visit.ward if self.with_ward else ""
         inside = (
             f'<div class="side">{_head(key, visit.number, "Bed ", visit.label, visit.at, ward)}{marks}'
-            f"{paragraph(f'{visit.needles}, {visit.total}', 'needle')}"
+            f"{paragraph(visit.puncture, 'needle') if visit.puncture else ''}"
             f"{paragraph(_orders(visit), 'needle')}</div>"
             f'<div class="body"><div class="who" role="group" aria-label="Identity">'
             '<p class="step">Identity: tick at least two</p>'
             f"{_identifier(f'{key}-name', visit.name, 'name')}{_identifier(f'{key}-born', f'born {visit.born}')}"
             f"{_identifier(f'{key}-number', visit.patient_number)}</div>"
             f"{_notes_list(visit)}{answers(visit.answers, key)}{_tubes(visit.tubes, key)}"
-            f'<p class="give"><b>GIVE</b> {"<br>".join(text(line.words) for line in visit.goes_to) or "nothing"}'
-            f"{f' <b>{text(visit.slip)}</b>' if visit.slip else ''}</p>"
+            f"{_give(visit)}"
             f"{_paper_boxes()}{outcome(key, self.calls)}</div>"
         )
         data = {
@@ -131,6 +130,14 @@ def _orders(visit: VisitView) -> str:
     )
 
 
+def _give(visit: VisitView) -> str:
+    """Return where the tubes go, and how far the stop may slip; empty where nobody goes in."""
+    if visit.keep_out:
+        return ""
+    where = "<br>".join(text(line.words) for line in visit.goes_to) or "nothing"
+    return f'<p class="give"><b>GIVE</b> {where}{f" <b>{text(visit.slip)}</b>" if visit.slip else ""}</p>'
+
+
 def _notes_list(visit: VisitView) -> str:
     """Return the notes; what protects somebody, and a time that matters, is bold."""
     items = []
@@ -141,6 +148,8 @@ def _notes_list(visit: VisitView) -> str:
 
 
 def _tubes(tubes: Sequence[TubeLine], key: str) -> str:
+    if not tubes:
+        return ""
     rows = []
     for tube in tubes:
         is_long = len(tube.tests) + len(tube.handling) > _BESIDE

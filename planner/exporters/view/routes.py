@@ -149,7 +149,8 @@ def _route_summary(context: ViewContext, route: Route, ends: str) -> str:
 def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack, above: Set[str]) -> StopView:
     stop, slip = route.stops[index], slip_words(slack.of(index))
     if isinstance(stop, Visit):
-        return replace(visit_view(context, route, index, stop, above), slip=slip)
+        card = visit_view(context, route, index, stop, above)
+        return card if card.keep_out else replace(card, slip=slip)
     if isinstance(stop, Break):
         return BreakView(
             number=index + 1,

@@ -134,7 +134,7 @@ class VisitView:
     sites: int = 1
     """Places where a needle goes in: so many needles."""
     keep_out: str = ""
-    """Why nobody goes in before the lead has said so; nothing is worn for it. Empty where somebody may go in."""
+    """Why nobody goes in before the lead has said so; then nothing is worn, asked, drawn or given. Else empty."""
     slip: str = ""
     """How much later it may begin before anything is lost: "can slip 9 min"."""
 
@@ -142,6 +142,11 @@ class VisitView:
     def needles(self) -> str:
         """The needle, with number and sites where there are several: '2 x 21G, 2 sites'."""
         return self.needle if self.sites < 2 else f"{self.sites} x {self.needle}, {self.sites} sites"
+
+    @property
+    def puncture(self) -> str:
+        """The needles and the blood in all; empty where nothing is drawn."""
+        return ", ".join(filter(None, (self.needles, self.total)))
 
     @property
     def is_pressing(self) -> bool:

@@ -54,6 +54,8 @@ OUTCOME_SAID = {
 
 KEEP_OUT = "DO NOT GO IN"
 """Stands first on the card of a bed that nobody enters before the lead has said so."""
+NOT_YET = "not drawn until the lead has said who draws, in what, and how the specimen travels"
+"""Said of the orders of such a bed; its card has no tubes."""
 
 WEAR = {
     Precaution.PROTECTIVE: "PROTECTIVE: clean gown, gloves and mask as the door sign says; stay out if you are ill",

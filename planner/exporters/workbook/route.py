@@ -197,8 +197,8 @@ def _end(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
     boxes = [f"{BOX}{_FIXED_BLANK}{outcome.word}" for outcome in OUTCOMES if outcome.on_paper]
     outcomes = "\n".join("  ".join(boxes[n : n + _BOXES_A_LINE]) for n in range(0, len(boxes), _BOXES_A_LINE))
     goes_to = "\n".join(line.by_stop for line in visit.goes_to) or "nothing"
-    rest = "".join(f"   {_fixed(words)}" for words in (visit.slip, _needle(visit) if with_ward else "") if words)
-    give = (Span("GIVE  ", bold=True), Span(goes_to), Span(rest, bold=True))
+    rest = "".join(f"   {_fixed(words)}" for words in (visit.slip, visit.puncture if with_ward else "") if words)
+    give = () if visit.keep_out else (Span("GIVE  ", bold=True), Span(goes_to), Span(rest, bold=True))
     writer.line(
         Text(spans=give, first=_FIRST, last=_TUBE, middle=True),
         Text(text="at", first=_SIZE, last=_INVERT, is_boxed=True),
@@ -232,13 +232,9 @@ def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
     marks = [_fixed(mark) for mark in (visit.change_word, *(mark.words for mark in visit.marks)) if mark]
     if marks:
         runs.append(Run(text=" ".join(marks), size=TEXT_PT, bold=True))
-    if not with_ward:  # else it would make most cards higher
-        runs.append(Run(text=_needle(visit), size=TEXT_PT))
+    if visit.puncture and not with_ward:  # else it would make most cards higher
+        runs.append(Run(text=visit.puncture, size=TEXT_PT))
     return runs
-
-
-def _needle(visit: VisitView) -> str:
-    return f"{visit.needles}, {visit.total}"
 
 
 def _bed_pt(where: str) -> float:

@@ -15,6 +15,7 @@ import pytest
 
 from planner.domain.catalogue import TestCode
 from planner.domain.orders import Arm, Precaution
+from planner.exporters.page.cards import Cards
 from planner.exporters.view.build import build_view
 from planner.exporters.view.cards.card_notes import Weight, card_notes
 from planner.exporters.view.cards.cares import cares
@@ -141,6 +142,29 @@ def test_bed_to_keep_out_of_says_so_first_and_nothing_is_worn_for_it(tmp_path: P
     assert (notes[0].label, notes[0].weight) == ("DO NOT GO IN", Weight.PRESSING)
     assert "phone the lead" in notes[0].words
     assert "WEAR" not in [note.label for note in notes]
+
+
+@pytest.mark.parametrize("is_urgent", [False, True], ids=["routine", "stat past its time"])
+def test_bed_to_keep_out_of_says_nothing_as_if_somebody_went_in(tmp_path: Path, is_urgent: bool) -> None:
+    """Such a draw is decided first: who makes it, in what, how the specimen travels (common practice, no source)."""
+    tables = three_ward_tables()
+    tables["patients"][0] |= {"alerts": "?VHF, MRSA, latex allergy, left arm lymphoedema", "precautions": "airborne"}
+    for order in tables["orders"][:2] if is_urgent else ():
+        order |= {"priority": "stat", "ordered_at": "2026-03-10 04:00"}
+    view, _ = read(tables, tmp_path / "round", is_afresh=is_urgent)
+    shown = card_of(view)
+    labels = {note.label for note in card_notes(shown)}
+    assert labels == {"DO NOT GO IN", "ALERT", "NOT BY YOU"}
+    assert not (shown.tubes or shown.goes_to or shown.answers or shown.slip or shown.wear)
+    assert not shown.is_pressing
+    assert [mark.words for mark in shown.marks] == ["STAT"] * is_urgent
+    [held] = shown.not_drawn
+    assert all(word in held for word in ("CBC", "BMP", *shown.order_numbers, "until the lead")), held
+    assert "?VHF" in "; ".join(shown.alerts)
+    assert not any("draw RIGHT" in alert for alert in shown.alerts)
+    html = Cards(route=next(r for r in view.routes if shown in r.stops), number=1, with_ward=False, calls="").html()
+    [article] = (part for part in html.split("<article")[1:] if f'data-patient="{NUMBER}"' in part)
+    assert not any(word in article for word in ("GIVE", "WHEN", 'class="tubes"', "mL", 'class="needle">,'))
 
 
 @pytest.mark.parametrize("alert", ["EDTA clumper", "platelet clumping", "platelets clump in EDTA"])

@@ -21,7 +21,7 @@ from planner.exporters.view.cards.doses import dose_questions
 from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.cards.identity import identity_words
 from planner.exporters.view.cards.said import alert_texts, note_words
-from planner.exporters.view.cards.windows import late_words, marks, ordered_words, window_words
+from planner.exporters.view.cards.windows import MarkKind, late_words, marks, ordered_words, window_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.handovers import to_spare_words
 from planner.exporters.view.notes.change_words import CHANGE_WORD, change_words
@@ -33,6 +33,7 @@ from planner.exporters.view.words import (
     DRAW_HANDLING,
     EMPTY_HANDLING,
     FROM_SKIN,
+    NOT_YET,
     REASON,
     SITE_HEAD,
     SPECIAL_HANDLING,
@@ -67,7 +68,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
     clean = context.clean
     courier = to_spare_words(context, route, index)
     asked = asked_of(context, patient, orders)
-    return VisitView(
+    card = VisitView(
         number=index + 1,
         bed=context.place(patient.bed),
         label=context.label(patient.bed),
@@ -83,14 +84,13 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
         born=born_words(context, patient),
         patient_number=clean(patient.id),
         keep_out=asked.keep_out,
-        wear=() if asked.keep_out else tuple(WEAR[p] for p in WEAR if p in patient.precautions),
+        wear=tuple(WEAR[p] for p in WEAR if p in patient.precautions),
         alerts=(
             *due_words(context, route, visit),
             *isolation_words(context, route, visit),
             *arm_words(patient, [o for o in context.problem.orders if o.patient_id == patient.id]),
             *ceiling_words(context, visit, patient),
-            *_alerts(context, patient),
-            *note_words(context, ((order.called, order.note) for order in orders)),
+            *_texts(context, patient, orders),
             *_second_samples(context, visit),
             *_to_check(context, visit),
         ),
@@ -116,6 +116,43 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
         sites=len({planned.tube.site for planned in visit.tubes}),
         change_word=CHANGE_WORD[change.kind] if change else "",
         change=change_words(context, change) if change else "",
+    )
+    return _kept_out(context, route, visit, card) if card.keep_out else card
+
+
+def _kept_out(context: ViewContext, route: Route, visit: Visit, card: VisitView) -> VisitView:
+    """Return the card of a bed that nobody enters: what is known of it, and nothing as if somebody drew there.
+
+    Its orders are named as not drawn. What makes it urgent stays, as the lead must hear it.
+    """
+    patient, orders = context.problem.patients[visit.patient_id], context.orders_of(visit)
+    waiting = ", ".join(context.clean(f"{order.called} (order {order.id})") for order in orders)
+    return replace(
+        card,
+        window="",
+        too_late="",
+        courier="",
+        why_now="",
+        wait="",
+        marks=tuple(mark for mark in card.marks if mark.kind is MarkKind.PRIORITY),
+        wear=(),
+        alerts=(
+            *due_words(context, route, visit),
+            *_texts(context, patient, orders),
+            *_to_check(context, visit),
+        ),
+        not_drawn=(*([f"{waiting}: {NOT_YET}"] if waiting else []), *card.not_drawn),
+        ask=(),
+        answers=(),
+        do=(),
+        bedside=(),
+        tubes=(),
+        num_tubes=0,
+        total="",
+        needle="",
+        needle_why="",
+        sites=1,
+        goes_to=(),
     )
 
 
@@ -211,6 +248,11 @@ def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
         may = context.problem.policy.transfusion.one_person_may_draw_both
         rest = f"another identity check{'' if may else ', better another person'}; {rest}"
     return (f"{', '.join(tests)}: SAMPLE {number} of {len(drawn)}: {rest}",)
+
+
+def _texts(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:
+    """Return what alerts of the patient and notes of the orders say, as they were written."""
+    return (*_alerts(context, patient), *note_words(context, ((order.called, order.note) for order in orders)))
 
 
 def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:

@@ -44,7 +44,7 @@ def note_lines(
         *_due(context, route),
         *_left_out(context, route, changes),
         *_reported(context, route),
-        *_after_all(context, route),
+        *_after_all(context, route, cards),
         *_own(context, route, changes, cards),
     ]
     lines = [line for is_stat in (True, False) for line_is_stat, line in told if line_is_stat is is_stat]
@@ -107,13 +107,13 @@ def _reported(context: ViewContext, route: Route) -> Iterator[_Told]:
         yield stop.is_stat, NoteLine(text=text, details=_patient(context, patient_id), kind=NoteKind.LEAVE_OUT)
 
 
-def _after_all(context: ViewContext, route: Route) -> Iterator[_Told]:
+def _after_all(context: ViewContext, route: Route, cards: Mapping[int, VisitView]) -> Iterator[_Told]:
     """Yield what is said of stops that somebody was told to leave out by mistake: they may have passed the bed."""
     replan = context.problem.replan
     came_back = replan.came_back if replan else ()
     own = {order_id for one in came_back if one.phlebotomist == route.phlebotomist for order_id in one.order_ids}
-    for visit in context.visits_to_come(route):
-        if own.intersection(visit.order_ids):
+    for number, visit in context.coming(route):
+        if isinstance(visit, Visit) and own.intersection(visit.order_ids) and not cards[number].keep_out:
             bed = f"{context.place(visit.place)}, {who_words(context, visit.patient_id)}"
             text = f"Bed {bed}: draw there after all. If you passed the bed, go back."
             yield context.problem.has_stat(visit.order_ids), NoteLine(text=text, kind=NoteKind.GO)
@@ -143,6 +143,9 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     visit = change.visit
     assert visit is not None
     where, who = _after(context, route, index), who_words(context, visit.patient_id)
+    if card.keep_out:
+        text = f"Bed {card.bed}, {who}: {KEEP_OUT}. {card.keep_out}"
+        return NoteLine(text=text, details=_card(card), kind=NoteKind.GO)
     late = [mark.words.lower() for mark in card.marks if mark.kind is MarkKind.LATE]
     draw = f"Draw at {card.draw_at}{', ' + late[0] if late else ''}."
     draw += f" Allowed: {card.window}." if card.window else ""
@@ -235,7 +238,7 @@ def _card(card: VisitView) -> tuple[str, ...]:
     return (
         f"Patient {card.name}, born {card.born}, number {card.patient_number}.",
         *_careful(card),
-        _tubes(card),
+        *([_tubes(card)] if card.tubes else []),
         *([f"Give: {give}."] if give else []),
     )
 
