@@ -17,7 +17,7 @@ MEANS = ("order_number", "patient_number", "family_name", "birth_date", "ward", 
 """What a lead confirms of each heading; None: nothing that this program uses."""
 TESTS = {"Kl. Blutbild EDTA": "CBC", "Kalium blitz": "POT", "Entz.-Wert CRP hs": "CRP", "Gerinnung Quick": "PT"}
 PRECAUTIONS = {"Kontaktiso": "contact", "VRE-Kolon.": "contact", "Spuckschutz": "droplet"}
-ALERTS = {"Marcumarpat.": "phenprocoumon"}
+ALERTS = {"Phenprocoumonpat.": "phenprocoumon"}
 _NAMES = ("Ahlers", "Brandt", "Çelik", "Dvořák", "Eriksen", "Fontane", "Null", "O'Brien", "Ng", "Őry", "Sand", "True",
           "Uhl", "Vogel", "Wu")  # fmt: skip
 
@@ -46,7 +46,7 @@ def _rows(shift: int) -> Iterator[str]:
             name = _NAMES[(at + shift) % len(_NAMES)]
             number = f"{shift + 1}0{at:03d}"
             iso = isolation[at % len(isolation)]
-            alert = "Marcumarpat." if at % 4 == 0 else ""
+            alert = "Phenprocoumonpat." if at % 4 == 0 else ""
             for n in range(2):
                 test = tests[(at + n + shift) % len(tests)]
                 born = f"{1 + at:02d}.05.19{40 + at}"

@@ -53,10 +53,10 @@ def row(code: str, note: str = "", **more: str) -> dict[str, str]:
         pytest.param((row("TNT", "0"), row("TNT", "3")), [], {"L1", "L2"}, id="bare numbers"),
         pytest.param((row("CRP", "at 06:00"), row("CRP", "at 09:00")), [], {"L1", "L2"}, id="two clock times"),
         pytest.param(
-            (row("CORT", "short synacthen 0 min"), row("CORT", "short synacthen 30 min")),
+            (row("CORT", "short tetracosactide 0 min"), row("CORT", "short tetracosactide 30 min")),
             [],
             {"L1", "L2"},
-            id="synacthen",
+            id="tetracosactide",
         ),
         pytest.param(
             (row("POT", "now", priority="stat"), row("POT", "4 h after insulin")),
@@ -96,7 +96,7 @@ def row(code: str, note: str = "", **more: str) -> dict[str, str]:
             id="glucose tolerance by notes",
         ),
         pytest.param((row("OGTT75"),) * 3, [], {"L1", "L2", "L3"}, id="glucose tolerance without notes"),
-        pytest.param((row("STIM250"),) * 3, [], {"L1", "L2", "L3"}, id="short synacthen as its own test"),
+        pytest.param((row("STIM250"),) * 3, [], {"L1", "L2", "L3"}, id="short tetracosactide as its own test"),
         pytest.param((row("TNT"),) * 2, [["L1"]], {"L2"}, id="two troponins without a word"),
         pytest.param((row("TNI", priority="stat"), row("TNI")), [["L1"]], {"L2"}, id="troponin I, one stat"),
     ],
