@@ -204,7 +204,8 @@ _TURN = ((Precaution.PROTECTIVE,), (None,), (Precaution.CONTACT,), (Precaution.D
 def precautions(facts: Facts) -> int:
     """Return the pairs of visits of one route of which the later one should and could have come first.
 
-    A patient with several precautions has the turn of the last of them. What `protective_after_airborne` counts is
+    A patient with several precautions has the turn of the last of them, for which what is not clear does not count
+    where one of them is protective. What `protective_after_airborne` counts is
     not counted here.
     """
     return sum(not _is_exposed(first, second) for first, second in _out_of_turn(facts))
@@ -216,16 +217,20 @@ def protective_after_airborne(facts: Facts) -> int:
 
 
 def _is_exposed(first: VisitAt, second: VisitAt) -> bool:
-    return not first.patient.precautions.isdisjoint(_LAST) and Precaution.PROTECTIVE in second.patient.precautions
+    is_last = _turn(first.patient.precautions) == len(_TURN) - 1
+    return is_last and Precaution.PROTECTIVE in second.patient.precautions
+
+
+def _turn(of_patient: frozenset[Precaution]) -> int:
+    if {Precaution.PROTECTIVE, Precaution.UNCLEAR} <= of_patient:
+        return _turn(of_patient - {Precaution.UNCLEAR})
+    return max(n for n, those in enumerate(_TURN) if not (of_patient or {None}).isdisjoint(those))
 
 
 def _out_of_turn(facts: Facts) -> Iterator[tuple[VisitAt, VisitAt]]:
     for route in facts.plan.routes:
         mine = [at for at in facts.visits if at.at.route is route]
-        turns = [
-            max(n for n, those in enumerate(_TURN) if not (at.patient.precautions or {None}).isdisjoint(those))
-            for at in mine
-        ]
+        turns = [_turn(at.patient.precautions) for at in mine]
         for later, second in enumerate(mine):
             for earlier, first in enumerate(mine[:later]):
                 if turns[later] < turns[earlier] and _could_go_before(facts, second, first):

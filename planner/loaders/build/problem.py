@@ -146,7 +146,7 @@ class _Build:
         report_missing_identifiers(usable, planned, name, self.report)
         report_same_identities(usable, planned, name, self.report)
         report_chilled(usable, planned, name, self.report)
-        report_unknown_precautions(people.values(), planned, name, self.report)
+        report_unknown_precautions(people.values(), usable, planned, name, self.report)
         self.assumptions += target_sentences(
             self.policy, self.raw.policy_text, self.reading.clock, planned, usable, self.catalogue
         )

@@ -230,8 +230,9 @@ def _same_patient(draws: Sequence[Draw]) -> tuple[tuple[int, ...], ...]:
 
 
 def precaution_rank(patient: Patient) -> int:
-    """Return the place of a patient in the order of rule ``precautions``."""
-    return max((PRECAUTION_RANK[p] for p in patient.precautions), default=PRECAUTION_RANK[None])
+    """Return the place of a patient in the order of rule ``precautions``; beside protective, unclear does not count."""
+    unclear = {Precaution.UNCLEAR} if Precaution.PROTECTIVE in patient.precautions else set()
+    return max((PRECAUTION_RANK[p] for p in patient.precautions - unclear), default=PRECAUTION_RANK[None])
 
 
 def _specimens(

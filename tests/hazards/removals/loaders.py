@@ -126,7 +126,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H90",),
         file="planner/loaders/build/problem.py",
-        before="        report_unknown_precautions(people.values(), planned, name, self.report)\n",
+        before="        report_unknown_precautions(people.values(), usable, planned, name, self.report)\n",
         after="",
         tests=(
             "tests/unit/loaders/build/test_isolation_words.py::test_word_that_is_not_known_stands_among_the_decisions_with_its_bed_and_orders",

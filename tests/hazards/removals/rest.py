@@ -104,6 +104,15 @@ REMOVALS: tuple[Removal, ...] = (
         ),
     ),
     Removal(
+        hazards=("H40", "H90"),
+        file="planner/scheduling/rounds/numbers.py",
+        before="for p in patient.precautions - unclear)",
+        after="for p in patient.precautions)",
+        tests=(
+            "tests/unit/loaders/build/test_isolation_words.py::test_known_protective_word_is_first_beside_a_word_that_is_not_known",
+        ),
+    ),
+    Removal(
         hazards=("H90",),
         file="planner/scheduling/timing/instance.py",
         before="    Precaution.UNCLEAR: 4,\n",

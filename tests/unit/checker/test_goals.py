@@ -207,6 +207,17 @@ def test_protective_patient_after_an_airborne_one_is_a_pair_of_its_own() -> None
     assert pairs(problem) == (4, 1)
 
 
+def test_what_is_not_clear_beside_protective_has_the_turn_of_protective() -> None:
+    # P1 is known to be protective, and another word is not clear: first. With contact too it has the turn of contact.
+    known = with_patient("P4", PROBLEM, precautions=PROTECTIVE)
+    assert pairs(with_patient("P1", known, precautions=PROTECTIVE | {Precaution.UNCLEAR})) == (2, 0)
+    last = with_patient("P1", known, precautions=PROTECTIVE | {Precaution.UNCLEAR, Precaution.CONTACT})
+    assert pairs(last) == (5, 0)
+    # Behind an airborne room it is protective after airborne.
+    behind = with_patient("P4", PROBLEM, precautions=PROTECTIVE | {Precaution.UNCLEAR})
+    assert pairs(with_patient("P1", behind, precautions=AIRBORNE)) == (4, 1)
+
+
 @pytest.mark.parametrize(("to_s", "expected"), [(18_329, (3, 0)), (18_330, (3, 1))])
 def test_pair_that_could_not_stand_the_other_way_round_counts_nothing(to_s: int, expected: tuple[int, int]) -> None:
     # P1 is airborne, P4 protective. P4 first: begun at 18 000 less the lead of 135, over at 18 165, 30 s to B1: 18 195.

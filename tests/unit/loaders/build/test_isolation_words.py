@@ -17,6 +17,7 @@ from planner.findings import Severity
 from planner.library.planning import asks_for_person
 from planner.loaders import LoadOptions, load
 from planner.pipeline import plan_round
+from planner.scheduling.rounds.numbers import precaution_rank
 from planner.scheduling.timing.instance import PRECAUTION_RANK
 from planner.solving.params import SolveParams
 from planner.visits.windows import order_windows
@@ -150,6 +151,22 @@ def test_infection_among_the_alerts_counts_as_the_strictest_until_somebody_asks(
 
 def test_room_that_is_not_clear_has_the_turn_of_the_last() -> None:
     assert PRECAUTION_RANK[UNCLEAR] == max(PRECAUTION_RANK.values())
+
+
+def test_known_protective_word_is_first_beside_a_word_that_is_not_known(load_rows):
+    patient, loaded = load_patient(load_rows, precautions="blue room", alerts="neutropenic")
+    assert patient.precautions == {PROTECTIVE, UNCLEAR}
+    assert precaution_rank(patient) == PRECAUTION_RANK[PROTECTIVE]
+    (finding,) = [f for f in loaded.findings if f.code == "unknown-precaution"]
+    assert "decide the turn (protective: first)" in finding.message
+    assert "strictest" not in finding.message
+
+
+def test_word_that_is_not_known_beside_a_protective_room_with_another_isolation_keeps_the_turn_of_that(load_rows):
+    patient, loaded = load_patient(load_rows, precautions="blue room, contact", alerts="neutropenic")
+    assert precaution_rank(patient) == PRECAUTION_RANK[CONTACT]
+    (finding,) = [f for f in loaded.findings if f.code == "unknown-precaution"]
+    assert "the known words beside it decide the turn" in finding.message
 
 
 def test_who_is_protected_by_an_alert_alone_is_asked_about(load_rows):
