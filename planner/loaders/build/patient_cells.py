@@ -9,7 +9,6 @@ from datetime import date
 
 from planner.domain.orders import Arm, Method, Precaution, TimeWindow
 from planner.domain.patients.births import BirthDate, PartialDate, agree, earliest_birth, more_exact
-from planner.domain.phrases import is_denied
 from planner.domain.plan import Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -20,7 +19,8 @@ from planner.loaders.values.moments import parse_partial_date
 from planner.loaders.values.precaution_words import (
     infection_meaning,
     infections_named,
-    isolation_phrases,
+    is_isolated,
+    names_isolation,
     precaution_meaning,
     says_more,
 )
@@ -108,7 +108,7 @@ class PatientCells:
                 else:
                     unknown[part] = None
                     known.add(Precaution.UNCLEAR)
-                    self.draft.unknown_precautions.append((part, fields.record.at("precautions")))
+                    self.draft.unknown_precautions.append((f"precaution {part!r}", fields.record.at("precautions")))
             self._keep(fields)
         return frozenset(known), list(unknown)
 
@@ -126,15 +126,24 @@ class PatientCells:
         """Return what alerts and columns that nobody mapped add to the known precautions.
 
         Who has no defences counts as protected. An infection or an isolation that the known precautions do not cover
-        counts as the strictest until somebody asks. An alert that the site's names explain adds nothing here.
+        counts as the strictest until somebody asks; an alert that does not say which isolation is decided, as a cell
+        that is not understood. An alert that the site's names explain adds nothing here.
         """
-        texts = [part for part in self.parts("alerts") if self.reading.site_names.alert(part) is None]
-        texts += unmapped
+        alerts = {
+            part: fields.record.at("alerts")
+            for fields in self.rows("alerts")
+            for part in fields.parts("alerts", ";")
+            if self.reading.site_names.alert(part) is None
+        }
+        texts = [*alerts, *unmapped]
         found = list(infections_named(texts))
         more: set[Precaution] = {p for meant in found for p in meant if p is Precaution.PROTECTIVE}
         is_open = any(not meant <= known | more for meant in found)
-        if is_open or (not known and any(_is_isolated(text) for text in texts)):
+        isolated = [] if known else [text for text in texts if is_isolated(text)]
+        if is_open or isolated:
             more.add(Precaution.UNCLEAR)
+        undecided = [text for text in isolated if text in alerts and not names_isolation(text)]
+        self.draft.unknown_precautions += [(f"alert {text!r}", alerts[text]) for text in undecided]
         return frozenset(more)
 
     def method(self) -> Method | None:
@@ -310,9 +319,3 @@ def _name_words(text: str) -> list[str]:
     folded = unicodedata.normalize("NFKD", text.casefold())
     plain = "".join(c for c in folded if not unicodedata.combining(c))
     return re.findall(r"[^\W_]+", plain.replace("'", "").replace("’", ""))
-
-
-def _is_isolated(text: str) -> bool:
-    """Return whether a text speaks of isolation without saying of which; 'reverse barrier nursing' does say it."""
-    meant = frozenset[Precaution]().union(*infections_named((text,)))
-    return meant != {Precaution.PROTECTIVE} and is_denied(isolation_phrases(), text) is False

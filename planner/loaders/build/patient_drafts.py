@@ -29,7 +29,7 @@ class PatientDraft:
     is_listed: bool = False
     """True when the patient table lists the patient, so also without orders."""
     unknown_precautions: list[tuple[str, Source]] = field(default_factory=list)
-    """Words of the column of precautions that nobody knows, each with its cell."""
+    """Words about isolation that nobody knows, named with their column, each with its cell."""
 
     @property
     def source_record(self) -> Record:

@@ -37,7 +37,7 @@ def report_unknown_precautions(
         turn = "the known words beside it decide the turn (protective: first)" if is_protective else _STRICTEST
         for words, source in draft.unknown_precautions:
             message = (
-                f"{orders}{bed}precaution {words!r} is not known; {turn}, with the longest "
+                f"{orders}{bed}{words} is not known; {turn}, with the longest "
                 "time to dress, and the card prints the word and says to ask before going in. If it is to protect the "
                 f"patient, it must come first: ask the ward, and write a known word. Known: {_KNOWN}, many infections, "
                 "and what a table of 'planner names' confirms"

@@ -7,11 +7,18 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 
 from planner.domain.orders import Precaution
-from planner.domain.phrases import Phrase, clauses_of, places_of, words_of
+from planner.domain.phrases import Phrase, clauses_of, is_denied, is_there, places_of, words_of
 from planner.loaders.catalogue.load import read_laboratory_text
 from planner.loaders.tables.headings import plain
 from planner.loaders.values.fields import word
-from planner.loaders.values.words import NO_PRECAUTION, PRECAUTIONS, SAYS_MORE, SAYS_NOTHING_MORE
+from planner.loaders.values.words import (
+    ISOLATION_NOUNS,
+    NO_ISOLATION_BESIDE,
+    NO_PRECAUTION,
+    PRECAUTIONS,
+    SAYS_MORE,
+    SAYS_NOTHING_MORE,
+)
 
 _ENDINGS = ("", " precaution", " precautions", " isolation", " isolation precaution", " isolation precautions")
 _PRECAUTIONS = {known + ending: precaution for known, precaution in PRECAUTIONS.items() for ending in _ENDINGS}
@@ -82,8 +89,35 @@ def infections_named(texts: Iterable[str]) -> Iterator[frozenset[Precaution]]:
 
 
 @lru_cache(maxsize=1)
-def isolation_phrases() -> tuple[Phrase, ...]:
+def _isolation_phrases() -> tuple[Phrase, ...]:
     """Return the words of alerts that speak of isolation without saying of which."""
     rows = csv.DictReader(read_laboratory_text("alert_words.csv").splitlines())
     row = next(row for row in rows if row["care"] == "isolation")
     return tuple(words_of(phrase) for phrase in row["words"].split(";"))
+
+
+def is_isolated(text: str) -> bool:
+    """Return whether a text speaks of isolation without saying of which; 'reverse barrier nursing' does say it."""
+    meant = frozenset[Precaution]().union(*infections_named((text,)))
+    if meant == {Precaution.PROTECTIVE} or precaution_meaning(text) == frozenset():
+        return False
+    return is_denied((*_isolation_phrases(), *_of_nouns(text)), text) is False
+
+
+def names_isolation(text: str) -> bool:
+    """Return whether a text holds a word for a precaution or an infection, denied or not."""
+    known = {**dict.fromkeys(map(words_of, PRECAUTIONS)), **infections()}
+    return is_there(known, words_of(text))
+
+
+def _of_nouns(text: str) -> Iterator[Phrase]:
+    """Yield each noun that may speak of isolation with the word before it: 'yellow room', not 'side room 4'."""
+    for words in map(words_of, clauses_of(text)):
+        for at in range(1, len(words)):
+            before, behind = words[at - 1], words[at + 1 : at + 2]
+            if (
+                words[at] in ISOLATION_NOUNS
+                and not before.isdigit()
+                and NO_ISOLATION_BESIDE.isdisjoint((before, *behind))
+            ):
+                yield words[at - 1 : at + 1]

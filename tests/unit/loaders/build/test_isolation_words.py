@@ -169,6 +169,44 @@ def test_word_that_is_not_known_beside_a_protective_room_with_another_isolation_
     assert "the known words beside it decide the turn" in finding.message
 
 
+@pytest.mark.parametrize("alert", ["yellow room", "blue barrier", "Red room 4", "nurse in purple precautions", "red nursed; isolated",
+                                   "barrier nursed", "isolated", "negative pressure room", "strict isolation"])  # fmt: skip
+def test_alert_that_speaks_of_isolation_but_not_of_which_is_decided_like_a_precaution(load_rows, alert):
+    patient, loaded = load_patient(load_rows, alerts=alert)
+    assert patient.precautions == {UNCLEAR}
+    found = [f for f in loaded.findings if f.code == "unknown-precaution"]
+    assert found and all(f.severity is Severity.ERROR and f.order_ids == ("A1",) for f in found)
+    assert found[0].message.startswith("order A1, bed 4: alert ")
+    assert all(f.source.column == "alerts" for f in found)
+    assert asks_for_person(loaded.problem.set_aside, loaded.findings)
+
+
+@pytest.mark.parametrize("alert", ["side room 4", "waiting room", "room 12", "on room air", "94% on room air", "language barrier",
+                                   "uses barrier cream", "falls precautions", "standard precautions", "nursed flat", "being nursed flat",
+                                   "nursing home", "from a nursing home", "no yellow room", "daughter in day room", "bay 2, room 4 bed 1",
+                                   "not in isolation", "moved to room 7", "no precautions", "seizure precautions", "1:1 nursing"])  # fmt: skip
+def test_alert_of_plain_words_is_no_isolation(load_rows, alert):
+    patient, loaded = load_patient(load_rows, alerts=alert)
+    assert patient.precautions == set()
+    assert "unknown-precaution" not in codes(loaded)
+
+
+@pytest.mark.parametrize(
+    ("alert", "known", "means"),
+    [
+        ("yellow room", "contact", {CONTACT}),
+        ("MRSA room", "", {UNCLEAR}),
+        ("contact precautions", "", {UNCLEAR}),
+        ("enteric precautions", "", {UNCLEAR}),
+        ("enteric precautions", "contact", {CONTACT}),
+    ],
+)
+def test_alert_whose_isolation_is_known_is_no_decision(load_rows, alert, known, means):
+    patient, loaded = load_patient(load_rows, alerts=alert, precautions=known)
+    assert patient.precautions == means
+    assert "unknown-precaution" not in codes(loaded)
+
+
 def test_who_is_protected_by_an_alert_alone_is_asked_about(load_rows):
     patient, _ = load_patient(load_rows, alerts="neutropenic", precautions="")
     assert patient.unclear == ("Protective isolation",)
