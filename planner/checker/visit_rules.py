@@ -95,7 +95,7 @@ def _is_pair(facts: Facts, one: Order, other: Order) -> bool:
 
 
 def free_arm(facts: Facts) -> Iterator[Broken]:
-    """Nobody is visited of whom both arms are barred, of whom something runs into the other, or a text names it."""
+    """Nobody is visited without an arm that is known to be free: see the rule book."""
     noted = [o for o in facts.problem.orders if o.arms_in_words or o.infusion_arms or o.arms_unexplained]
     for at in facts.visits:
         closed = {*at.patient.arms_barred, *at.patient.arms_in_words}
@@ -112,6 +112,8 @@ def free_arm(facts: Facts) -> Iterator[Broken]:
             yield Broken(f"{at.where}: something runs into every arm that may be used", at.visit.order_ids)
         elif (closed or running) and (closed | running | named).issuperset(Arm):
             yield Broken(f"{at.where}: a text names the arm that is left, and nobody knows why", at.visit.order_ids)
+        elif at.patient.has_sideless_reason and (closed | running) and not at.patient.arms_barred:
+            yield Broken(f"{at.where}: a reason without a side may close the arm that is left", at.visit.order_ids)
 
 
 def stated_times(facts: Facts) -> Iterator[Broken]:

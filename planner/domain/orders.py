@@ -118,6 +118,8 @@ class Patient:
     """Arms into which something runs, by the same texts."""
     arms_unexplained: frozenset[Arm] = frozenset()
     """Arms that the same texts name with no reason that is understood."""
+    has_sideless_reason: bool = False
+    """True when the same texts give a reason against an arm, and no text gives its side."""
     unmapped: tuple[str, ...] = ()
     unclear: tuple[str, ...] = ()
     """Those of ``unmapped`` whose column is nearly named like one of isolation, alerts, arms, allergies or fasting, and

@@ -37,6 +37,11 @@ def without_arm(problem: Problem) -> Mapping[PatientId, str]:
         elif len(closed) == 1 and unexplained - closed:
             found[number] = (
                 "one arm is closed, and a text names the other with words that are not understood (they stand in the "
-                "list); ask which arm may be used, and write it in column limbs"
+                "list); ask which arm may be used, and write the other in column limbs"
+            )
+        elif closed and not patient.arms_barred and patient.has_sideless_reason:
+            found[number] = (
+                "one arm is closed, and a text gives a reason against an arm without its side (they stand in the "
+                "list); ask which arm may be used, and write the other in column limbs"
             )
     return found

@@ -9,6 +9,7 @@ from planner.domain.orders import Patient, Precaution
 
 _TEXTS = ("alerts", "unmapped", "unclear")
 _SETS = ("precautions", "arms_barred", "arms_in_words", "infusion_arms", "arms_unexplained")
+_CLAIMS = ("has_difficult_veins", "has_sideless_reason")
 
 
 def with_what_is_said(before: Patient, listed: Patient) -> Patient:
@@ -18,5 +19,5 @@ def with_what_is_said(before: Patient, listed: Patient) -> Patient:
     if before.precautions and all(values[name] == getattr(before, name) for name in _TEXTS):
         # No new text: what the list leaves open in its own words the round has settled.
         values["precautions"] -= {Precaution.UNCLEAR} - before.precautions
-    values["has_difficult_veins"] = before.has_difficult_veins or listed.has_difficult_veins
+    values |= {name: getattr(before, name) or getattr(listed, name) for name in _CLAIMS}
     return replace(before, **values)

@@ -125,6 +125,7 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         arms_in_words=said.barred,
         infusion_arms=said.running,
         arms_unexplained=said.unexplained,
+        has_sideless_reason=bool(arm_texts or said.sideless - said.sided),
         unmapped=unmapped,
         unclear=unclear,
     )

@@ -1,6 +1,7 @@
 """Which arms a free text bars, and into which something runs: 'AV fistula L, PICC R', 'no BP or needles either arm'.
 
-A side that is named with a word that is not known is kept as unexplained: it is no arm to send somebody to. Where
+A side that is named with a word that is not known is kept as unexplained: it is no arm to send somebody to. A reason
+without any side ('TPN via PICC') may be the other arm's, unless a text gives the side of a reason of its kind. Where
 texts bar both arms, nobody is sent before a person decides; of one, the card names it and the text that says so.
 So a doubtful text bars rather than frees. A text is taken apart at commas and the like; a part that gives a reason
 (a fistula, 'no needles') bars the sides that it names, or those named just before it ('left arm, fistula'); a part of
@@ -24,12 +25,18 @@ class ArmWords:
     running: frozenset[Arm] = frozenset()
     unexplained: frozenset[Arm] = frozenset()
     """Arms that are named with no reason that is understood."""
+    sided: frozenset[str] = frozenset()
+    """Kinds of reasons whose side a text gives."""
+    sideless: frozenset[str] = frozenset()
+    """Kinds of reasons that a text gives without their side."""
 
     def __or__(self, other: ArmWords) -> ArmWords:
         return ArmWords(
             barred=self.barred | other.barred,
             running=self.running | other.running,
             unexplained=self.unexplained | other.unexplained,
+            sided=self.sided | other.sided,
+            sideless=self.sideless | other.sideless,
         )
 
 
@@ -98,6 +105,23 @@ _NO_ARM = re.compile(
 _LITRES = re.compile(r"(?<![\dx])\d\s*l\b(?!\s*(?:upper|forearm|arm|limb|hand|wrist|elbow))")
 _FLUID = re.compile(r"%|\b(?:nacl|saline|kochsalz\w*|ringer\w*|hartmann\w*|dextrose|fluids?|intake|water|o2|oxygen)\b")
 """A number before L is litres where a part of a text speaks of a fluid and of nothing that bars an arm."""
+_KINDS = {
+    "line": re.compile(r"\b(?:piccs?|midlines?)\b"),
+    "fistula": re.compile(
+        r"\b(?:f[ií]stulas?|fistulae|fistules?|\w*fistel\w*|avf|fav|avg|\w*shunts?|"
+        r"(?<!skin )(?<!bypass )grafts?(?! versus| vs))\b"
+    ),
+    "breast": re.compile(
+        r"\b(?:[\w-]*mastectom(?:y|ies|ia|ía)|mastektomie|mastectomie|ablatio|"
+        r"lymph(?:oe?|œ|ö)d[eè]me?a?|linfoe?dema|lymph nodes?|"
+        r"axillary|axilla|axillaire|sentinel|(?:lump|quadrant|tumor)[eo][ck]tom\w*|alnd|"
+        r"breast (?:surgery|operation|cancer|ca|conservation|reconstruction)|"
+        r"brust(?:krebs|amputation|op\w*)|cancer du sein)\b"
+    ),
+    "weakness": re.compile(r"\b(?:hemipares\w*|hemipleg\w*|(?:paretic|plegic) arm)\b"),
+}
+"""Lasting reasons against one arm, by kind, which texts often give without the side."""
+_AN_ARM = re.compile(r"\b(?:arms?|bras)\b")
 _RULED_OUT = re.compile(r"\br/o\b")
 _SIDES_ONLY = re.compile(
     r"^(?:\s|[/&+]|\b(?:l|lt|left|r|rt|right|lue|rue|arms?|upper|limbs?|side|sides|and|or|both|the|in|of)\b)+$"
@@ -130,20 +154,31 @@ def _said(text: str, is_about_arms: bool) -> ArmWords:
             bars = is_about_arms or _is_barring(part)
             runs = _is_given(_RUNS, part)
             sides, named = sides or named, frozenset()
+        kinds = frozenset(kind for kind, reasons in _KINDS.items() if _is_given(reasons, part))
         found |= ArmWords(
             barred=sides if bars else frozenset(),
             running=sides if runs else frozenset(),
             unexplained=frozenset() if _is_understood(part) else sides,
+            sided=kinds if sides else frozenset(),
+            sideless=frozenset() if sides else kinds or _of_some_arm(part),
         )
     return found
 
 
-def _is_understood(part: str) -> bool:
-    """Return whether a part holds a reason, denied or not, or says nothing against an arm."""
-    if any(reason.search(part) for reason in (_BARS, _NO_NEEDLE, _RUNS, _NO_ARM)):
-        return True
+def _of_some_arm(part: str) -> frozenset[str]:
+    """Return a kind of its own, which no side explains, for a part that speaks of an arm but not in its favour."""
+    return frozenset({"arm"} if _is_given(_AN_ARM, part) and not _is_praised(part) else ())
+
+
+def _is_praised(part: str) -> bool:
+    """Return whether a part speaks for an arm and nothing in it is denied."""
     good = [not _NOT_GOOD.search(part[: found.start()]) for found in _GOOD.finditer(part)]
     return bool(good) and all(good)
+
+
+def _is_understood(part: str) -> bool:
+    """Return whether a part holds a reason, denied or not, or says nothing against an arm."""
+    return any(reason.search(part) for reason in (_BARS, _NO_NEEDLE, _RUNS, _NO_ARM)) or _is_praised(part)
 
 
 def _without_only(part: str) -> tuple[str, frozenset[Arm]]:

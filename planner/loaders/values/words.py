@@ -73,7 +73,7 @@ NO_ALLERGY = _words("no allergy")
 NOT_YET = _words("no outcome")
 """Ways to say that nobody has been there: the row of a progress file says nothing."""
 ISOLATION_NOUNS = _words("isolation noun")
-"""Nouns that speak of isolation with a word before them that is not plain: 'yellow room'; common practice, no source."""
+"""Nouns that speak of isolation with a word before them, unless it is plain: 'yellow room' (common practice)."""
 NO_ISOLATION_BESIDE = _words("no isolation beside")
 """Words before or behind such a noun with which it speaks of something else: 'side room', 'room air'."""
 OTHER_SPECIMEN_WORDS = _words("not blood in a test's name")

@@ -87,6 +87,13 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H36",),
         file="planner/visits/arms.py",
+        before="        elif closed and not patient.arms_barred and patient.has_sideless_reason:",
+        after="        elif False:",
+        tests=("tests/unit/visits/test_arms.py::test_reason_without_a_side_beside_a_closed_arm_is_a_decision",),
+    ),
+    Removal(
+        hazards=("H36",),
+        file="planner/visits/arms.py",
         before="    if barred >= _EVERY:",
         after="    if False:",
         tests=(

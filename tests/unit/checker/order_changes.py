@@ -333,6 +333,11 @@ CHANGES.add(
     "a text names the arm that is left",
     lambda: with_patient("P2", arms_barred=frozenset({Arm.LEFT}), arms_unexplained=frozenset({Arm.RIGHT})),
 )
+CHANGES.add(
+    "free-arm",
+    "a reason without a side may close the arm that is left",
+    lambda: with_patient("P2", infusion_arms=frozenset({Arm.RIGHT}), has_sideless_reason=True),
+)
 CHANGES.add("age-known", "no birth date", lambda: in_equal_time(with_patient("P2", birth_date=None)))
 CHANGES.add(
     "age-known",

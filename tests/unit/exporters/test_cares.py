@@ -327,7 +327,9 @@ def test_supplies_have_as_many_needles_of_each_kind_as_the_cards_name(tmp_path: 
         ("AV fistula left", "NOT the LEFT arm (alert or note): draw RIGHT", False),
         ("Shunt rechts", "NOT the RIGHT arm (alert or note): draw LEFT", False),
         ("heparin infusion running in left arm", "NOT the LEFT arm (alert or note): draw RIGHT", False),
-        ("fistula left; mastectomy", "NOT the LEFT arm (alert or note): draw RIGHT", True),
+        ("fistula left; use the other arm", "NOT the LEFT arm (alert or note): draw RIGHT", False),
+        ("fistula left; no known fistula, arm fine", "NOT the LEFT arm (alert or note): draw RIGHT", False),
+        ("left mastectomy, lymphoedema", "NOT the LEFT arm (alert or note): draw RIGHT", False),
         ("mastectomy", "", True),
     ],
 )

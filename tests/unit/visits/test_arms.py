@@ -81,6 +81,48 @@ def test_arm_that_is_left_and_named_without_a_known_reason_is_a_decision(cells: 
 
 
 @pytest.mark.parametrize(
+    "cells",
+    [
+        {"alerts": "KCl right arm; TPN via PICC"},
+        {"alerts": "KCl right arm, TPN via PICC"},
+        {"alerts": "fistula left; mastectomy"},
+        {"alerts": "AV fistula L", "Door sign": "breast cancer 2019"},
+        {"alerts": "drip in left arm; sore arm"},
+        {"alerts": "KCl right arm", "limbs": "ask dialysis"},
+    ],
+)
+def test_reason_without_a_side_beside_a_closed_arm_is_a_decision(cells: dict[str, str], tmp_path: Path) -> None:
+    """One true answer: never 'draw LEFT' and 'which arm' at once. The PICC may be in the arm that is left."""
+    tables = five_ward_tables()
+    tables["patients"][-1] |= cells
+    assert without_arm(tables, tmp_path / "five") == {"T0502-1"}
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        {"alerts": "PICC right; TPN via PICC"},
+        {"alerts": "left mastectomy, lymphoedema"},
+        {"alerts": "KCl right arm; TPN via PICC", "limbs": "right"},
+        {"alerts": "KCl right arm; no PICC"},
+        {"alerts": "KCl right arm; skin graft leg"},
+        {"alerts": "TPN via PICC"},  # no arm is closed: the card asks
+    ],
+)
+def test_reason_whose_side_is_known_or_that_is_alone_is_no_decision(cells: dict[str, str], tmp_path: Path) -> None:
+    tables = five_ward_tables()
+    tables["patients"][-1] |= cells
+    assert without_arm(tables, tmp_path / "five") == set()
+
+
+def test_reason_without_a_side_in_the_note_of_an_order_counts_too(tmp_path: Path) -> None:
+    tables = five_ward_tables()
+    tables["patients"][0]["alerts"] = "KCl right arm"
+    tables["orders"][0]["note"] = "TPN via PICC"
+    assert without_arm(tables, tmp_path / "five") == {"H0101-1", "H0101-2"}
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "good veins right",

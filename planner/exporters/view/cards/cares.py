@@ -25,13 +25,11 @@ class Care:
     """A row of the table: phrases as words, the tests it concerns (none: all), what to ask, to do, and to take along.
 
     A part of a text with a phrase of ``not_with`` says something else: 'platelets clump' is no risk of bleeding.
-    ``unless`` names what is known already: ``limbs``, a precaution, or ``any`` precaution. A text with a word of
-    ``settled_by`` answers the question itself, where the program has understood it.
+    ``unless`` names what is known already: ``limbs``, a precaution, or ``any`` precaution.
     """
 
     phrases: tuple[Phrase, ...]
     unless: str
-    settled_by: frozenset[str]
     tests: frozenset[str]
     ask: str
     do: str
@@ -62,7 +60,6 @@ def cares() -> tuple[Care, ...]:
         Care(
             phrases=tuple(words_of(phrase) for phrase in row["words"].split(";")),
             unless=row["unless"],
-            settled_by=frozenset(words_of(row["settled_by"])),
             tests=frozenset(row["tests"].split()),
             ask=row["ask"],
             do=row["do"],
@@ -94,12 +91,11 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
             ask[f"{context.clean(', '.join(dict.fromkeys(codes)))}: {words}"] = None
     do: dict[str, None] = {}
     supplies: dict[str, None] = {}
-    arms_known = bool(_arms_in_words(patient, orders))
+    arms_known = bool(patient.arms_barred or _arms_in_words(patient, orders))
     for care in cares():
-        if (care.tests and not care.tests & tests) or _is_known(care, patient):
+        if (care.tests and not care.tests & tests) or _is_known(care, patient, arms_known):
             continue
-        open_texts = [text for text in texts if not (arms_known and care.settled_by.intersection(words_of(text)))]
-        said = [found for text in open_texts if (found := care.said_in(text)) is not None]
+        said = [found for text in texts if (found := care.said_in(text)) is not None]
         if not said:
             continue
         is_sure = not all(said)
@@ -114,9 +110,9 @@ def asked_of(context: ViewContext, patient: Patient, orders: Sequence[Order]) ->
     return Asked(keep_out=keep_out, ask=tuple(ask), do=tuple(do), supplies=tuple(supplies))
 
 
-def _is_known(care: Care, patient: Patient) -> bool:
+def _is_known(care: Care, patient: Patient, arms_known: bool) -> bool:
     if care.unless == "limbs":
-        return bool(patient.arms_barred)
+        return arms_known  # what a text leaves open beside it is decided before the round: rule ``free-arm``
     if care.unless == "any":
         return bool(patient.precautions - {Precaution.UNCLEAR})
     return bool(care.unless) and Precaution(care.unless) in patient.precautions

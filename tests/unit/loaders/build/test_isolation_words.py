@@ -169,8 +169,20 @@ def test_word_that_is_not_known_beside_a_protective_room_with_another_isolation_
     assert "the known words beside it decide the turn" in finding.message
 
 
-@pytest.mark.parametrize("alert", ["yellow room", "blue barrier", "Red room 4", "nurse in purple precautions", "red nursed; isolated",
-                                   "barrier nursed", "isolated", "negative pressure room", "strict isolation"])  # fmt: skip
+@pytest.mark.parametrize(
+    "alert",
+    [
+        "yellow room",
+        "blue barrier",
+        "Red room 4",
+        "nurse in purple precautions",
+        "red nursed; isolated",
+        "barrier nursed",
+        "isolated",
+        "negative pressure room",
+        "strict isolation",
+    ],
+)
 def test_alert_that_speaks_of_isolation_but_not_of_which_is_decided_like_a_precaution(load_rows, alert):
     patient, loaded = load_patient(load_rows, alerts=alert)
     assert patient.precautions == {UNCLEAR}
@@ -181,10 +193,32 @@ def test_alert_that_speaks_of_isolation_but_not_of_which_is_decided_like_a_preca
     assert asks_for_person(loaded.problem.set_aside, loaded.findings)
 
 
-@pytest.mark.parametrize("alert", ["side room 4", "waiting room", "room 12", "on room air", "94% on room air", "language barrier",
-                                   "uses barrier cream", "falls precautions", "standard precautions", "nursed flat", "being nursed flat",
-                                   "nursing home", "from a nursing home", "no yellow room", "daughter in day room", "bay 2, room 4 bed 1",
-                                   "not in isolation", "moved to room 7", "no precautions", "seizure precautions", "1:1 nursing"])  # fmt: skip
+@pytest.mark.parametrize(
+    "alert",
+    [
+        "side room 4",
+        "waiting room",
+        "room 12",
+        "on room air",
+        "94% on room air",
+        "language barrier",
+        "uses barrier cream",
+        "falls precautions",
+        "standard precautions",
+        "nursed flat",
+        "being nursed flat",
+        "nursing home",
+        "from a nursing home",
+        "no yellow room",
+        "daughter in day room",
+        "bay 2, room 4 bed 1",
+        "not in isolation",
+        "moved to room 7",
+        "no precautions",
+        "seizure precautions",
+        "1:1 nursing",
+    ],
+)
 def test_alert_of_plain_words_is_no_isolation(load_rows, alert):
     patient, loaded = load_patient(load_rows, alerts=alert)
     assert patient.precautions == set()
