@@ -215,6 +215,8 @@ def _report_repeats(
             message += f"They differ in {rows}: decide which holds, and rename the other"
         else:
             message += "Rename the one not meant"
+        if safety_column_near(columns[index][1]) is not None:
+            message += ". The card of each patient for whom the second says something asks about it"
         severity = Severity.ERROR if differ else Severity.WARNING
         report.add("heading-twice", severity, message, source=where)
 
@@ -245,21 +247,16 @@ def _report_extras(
     for index, (name, heading) in enumerate(columns):
         is_settled = own is not None and own.means_nothing(table, heading)
         is_open = index in filled and table in _OF_PATIENTS and not is_settled
-        if name is None and is_open:
-            cells = (row.cells[index] for row in data if index < len(row.cells))
-            if near := safety_column_near(heading):
-                use = (
-                    f"used only where the first column of {first!r} is empty"
-                    if (first := doubled.get(index))
-                    else _UNUSED
-                )
-                _report_unmapped(heading, f"is nearly named like {near!r}", use, _ASKED, report, where)
-                continue
-            if index not in doubled and (near := column_in_words(cells)):
-                _report_unmapped(heading, f"holds words of a column {near!r}", _UNUSED, _SHOWN, report, where)
-                continue
         if name is not None or index in doubled or not (heading or index in filled):
             continue
+        if is_open:
+            cells = (row.cells[index] for row in data if index < len(row.cells))
+            if near := safety_column_near(heading):
+                _report_unmapped(heading, f"is nearly named like {near!r}", _ASKED, report, where)
+                continue
+            if near := column_in_words(cells):
+                _report_unmapped(heading, f"holds words of a column {near!r}", _SHOWN, report, where)
+                continue
         words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
         (used if is_open else empty).append(words)
     if used:
@@ -272,14 +269,13 @@ def _report_extras(
         report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
 
 
-_UNUSED = "not used as such"
 _ASKED = "the card of each patient for whom it says something asks about it"
 _SHOWN = "what it says stands on the card as it is written"
 
 
-def _report_unmapped(heading: str, why: str, use: str, until_then: str, report: Report, where: Source) -> None:
+def _report_unmapped(heading: str, why: str, until_then: str, report: Report, where: Source) -> None:
     message = (
-        f"column {heading!r} has content, {why}, and is {use}. Decide before the round, and say in the "
+        f"column {heading!r} has content, {why}, and is not used as such. Decide before the round, and say in the "
         "table of 'planner names' whether it means that: the table keeps your answer, and lists its words that are not "
         f"known. Until then {until_then}"
     )

@@ -17,7 +17,7 @@ from planner.exporters.view.build import build_view
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.stop_view import VisitView
 from planner.exporters.workbook.book import round_sheet_workbook
-from planner.findings import Finding, unread
+from planner.findings import Finding, Severity, unread
 from planner.loaders import LoadOptions, load
 from planner.loaders.tables.near_safety import column_in_words, safety_column_near, says_something
 from planner.visits.windows import order_windows
@@ -129,15 +129,18 @@ def test_column_of_the_order_list_is_one_too(tmp_path: Path) -> None:
     assert any("Latex allergie: yes" in line for line in card(view, "T0502").ask)
 
 
-def test_second_column_that_means_the_same_is_one_too(tmp_path: Path) -> None:
-    """Of two columns only the first is used: what the second says is not lost."""
+@pytest.mark.parametrize(("first", "severity"), [("", Severity.WARNING), ("contact", Severity.ERROR)])
+def test_second_column_that_means_the_same_is_one_finding_and_is_asked_about(
+    first: str, severity: Severity, tmp_path: Path
+) -> None:
+    """What the second says is not lost, and the list is not said to lack the column that it has twice."""
     tables = five_ward_tables()
-    tables["patients"][0]["Isolation"] = "airborne"
+    tables["patients"][0] |= {"precautions": first, "Isolation": "airborne"}
     view, findings = read(tables, tmp_path / "five")
-    assert {"heading-twice", CODE} <= {finding.code for finding in findings}
-    (unmapped,) = (finding.message for finding in findings if finding.code == CODE)
-    assert "not used as such" not in unmapped, "the other finding says where it is used"
-    assert "used only where the first column of 'precautions' is empty" in unmapped
+    assert CODE not in {finding.code for finding in findings}
+    (twice,) = (finding for finding in findings if finding.code == "heading-twice")
+    assert twice.severity is severity
+    assert twice.message.endswith("The card of each patient for whom the second says something asks about it")
     assert any("Isolation: airborne" in line for line in card(view, "H0101").ask)
 
 
