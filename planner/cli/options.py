@@ -115,6 +115,16 @@ Seed = Annotated[
     int,
     typer.Option("--seed", min=0, max=2**31 - 1, help="Another seed searches in another order. Default: 1."),
 ]
+PriceOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--price",
+        metavar="NAME=NUMBER",
+        help="Try another price within a tier of goals, in this plan only: moved_stop=5 (minutes, where it is a time). "
+        "May be repeated; planner catalogue --policy lists the names under [prices]. Default: the site's prices.",
+        show_default=False,
+    ),
+]
 Json = Annotated[
     bool,
     typer.Option("--json", help="Print the summary as JSON on standard output. Default: text for a person."),

@@ -19,6 +19,7 @@ from planner.cli.options import (
     Paper,
     PaperOption,
     Phlebotomists,
+    PriceOption,
     RoundPath,
     Seed,
     Site,
@@ -44,6 +45,7 @@ def plan(
     ] = None,
     effort: EffortOption = Effort.NORMAL,
     seed: Seed = 1,
+    price: PriceOption = None,
     paper: PaperOption = Paper.A4,
     as_json: Json = False,
 ) -> None:
@@ -58,9 +60,11 @@ def plan(
         import planner
         from planner.cli.revision import finish, searched
         from planner.exporters.files import require_folder
-        from planner.library.loading import require_orders
+        from planner.library.loading import priced, require_orders
         from planner.library.writing import default_out, options_of, written_from
+        from planner.loaders.policy.prices import read_prices
 
+        read_prices(price or ())  # a slip is said before a file is read
         loaded = planner.load(
             path,
             start=start,
@@ -72,6 +76,7 @@ def plan(
             site=site,
         )
         require_orders(loaded)
+        loaded = priced(loaded, price or ())
         folder = out or default_out(loaded.name)
         require_folder(folder)
         again, trouble = written_from(loaded.digest, options_of(effort.value, seed, paper.value), folder)

@@ -7,7 +7,7 @@ from contextlib import nullcontext
 
 import typer
 
-from planner.cli.options import AcceptEdited, EffortOption, Json, Paper, PaperOption, Seed
+from planner.cli.options import AcceptEdited, EffortOption, Json, Paper, PaperOption, PriceOption, Seed
 from planner.cli.replan_options import (
     AlternativesOption,
     ApplyRestOption,
@@ -72,6 +72,7 @@ def replan(
     verbose: VerboseOption = False,
     effort: EffortOption = Effort.QUICK,
     seed: Seed = 1,
+    price: PriceOption = None,
     paper: PaperOption = Paper.A4,
     accept_edited: AcceptEdited = False,
     as_json: Json = False,
@@ -117,7 +118,17 @@ def replan(
             courier=courier or (),
             recollect=recollect or (),
         )
-        begun = begin(out, now, news, undo=undo, effort=effort.value, seed=seed, accept_edited=accept_edited, take=take)
+        begun = begin(
+            out,
+            now,
+            news,
+            undo=undo,
+            effort=effort.value,
+            seed=seed,
+            prices=price or (),
+            accept_edited=accept_edited,
+            take=take,
+        )
         if alternatives:
             show_alternatives(begun, as_json, apply_rest=apply_rest)
             return

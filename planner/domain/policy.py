@@ -185,55 +185,51 @@ class PricePolicy:
     # 90 s of a stat, a quarter of an hour of a routine order: a second needle hurts, a short delay mostly does not.
     puncture_s: int = setting(
         minutes_to_s(15),
-        "Weighted lateness that every draw beyond a patient's first must save; 0 to 120 minutes.",
+        "Weighted lateness that every draw beyond a patient's first must save.",
         Unit.SPAN,
         most=MOST_OF_A_PRICE_S,
     )
     # A minute of a stat draw (weight 10), ten of a routine one.
     moved_stop_s: int = setting(
         minutes_to_s(10),
-        "Weighted lateness that every moved stop must save: below it, nothing moves; 0 to 120 minutes.",
+        "Weighted lateness that every moved stop must save: below it, nothing moves.",
         Unit.SPAN,
         most=MOST_OF_A_PRICE_S,
     )
     # A minute too long on the way keeps the ward waiting as a late draw does.
-    to_lab: int = setting(
-        1, "Weighted lateness worth a weighted minute past stat_to_lab or asap_to_lab; 0 to 10.", most=10
-    )
+    to_lab: int = setting(1, "Weighted lateness worth a weighted minute past stat_to_lab or asap_to_lab.", most=10)
     # A routine bed before a stat takes some six minutes and saves some seconds of walking.
     stat_wait_pct: int = setting(
         100,
-        "Walking worth a stat drawn sooner, percent, within its target too; 0 to 1000.",
+        "Walking worth a stat drawn sooner, within its target too.",
         Unit.PERCENT,
         most=1000,
     )
     # A hand-over that takes three minutes pays once it brings ten patients' specimens in three minutes sooner.
-    arrival_pct: int = setting(
-        10, "Walking worth the blood of one patient sooner in the laboratory, percent; 0 to 100.", Unit.PERCENT
-    )
-    finish_pct: int = setting(100, "Walking worth the last person done sooner, percent; 0 to 100.", Unit.PERCENT)
+    arrival_pct: int = setting(10, "Walking worth the blood of one patient sooner in the laboratory.", Unit.PERCENT)
+    finish_pct: int = setting(100, "Walking worth the last person done sooner.", Unit.PERCENT)
     # At 0 one ward was given out as 24 and 8 visits, because whoever is done early does not wait.
     share: int = setting(
-        3, "Minutes of walking and waiting worth a minute less of bed work above a fair share; 0 to 10.", most=10
+        3, "Minutes of walking and waiting worth a minute less of bed work above a fair share.", most=10
     )
     # Who comes to another ward finds its nurse, its charts and its beds anew, and is missed where they were. A return
     # is two changes.
     ward_change_s: int = setting(
         minutes_to_s(5),
-        "Walking worth a change of ward on a route less, the way itself apart; 0 to 120 minutes.",
+        "Walking worth a change of ward on a route less, the way itself apart.",
         Unit.SPAN,
         most=MOST_OF_A_PRICE_S,
     )
     # At 30 s the five-ward example saw 17 pairs out of order for six minutes less of walking, at 90 s two.
     isolation_s: int = setting(
         90,
-        "Walking worth two patients in the order of isolation; 0 to 120 minutes.",
+        "Walking worth two patients in the order of isolation.",
         Unit.SPAN,
         most=MOST_OF_A_PRICE_S,
     )
     protective_after_airborne_s: int = setting(
         minutes_to_s(60),
-        "Walking worth no protective bed after an airborne one; 0 to 120 minutes.",
+        "Walking worth no protective bed after an airborne one.",
         Unit.SPAN,
         most=MOST_OF_A_PRICE_S,
     )

@@ -11,7 +11,7 @@ from planner.domain.catalogue import Catalogue, Confirmation, LabTest
 from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientId, Priority
 from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
 from planner.domain.plan import Unplanned
-from planner.domain.policy import Policy
+from planner.domain.policy import Policy, PricePolicy
 from planner.domain.revisions.replan import Replan
 from planner.domain.site_names import SiteName
 from planner.domain.staff import Phlebotomist
@@ -43,6 +43,8 @@ class Problem:
     staff: tuple[Phlebotomist, ...]
     pickups: tuple[Pickup, ...]
     policy: Policy = field(default_factory=Policy)
+    site_prices: PricePolicy | None = None
+    """The site's own prices, where a command tried others (`planner.domain.prices`); None: the policy has them."""
     set_aside: tuple[Unplanned, ...] = ()
     assumptions: tuple[str, ...] = ()
     earlier_draws: tuple[EarlierDraw, ...] = ()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any, TypeVar, cast
 
-from planner.units import SECONDS_PER_DAY, hours_to_s
+from planner.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE, hours_to_s
 
 _T = TypeVar("_T")
 
@@ -43,6 +43,16 @@ class Setting:
     """The members of an Enum that may be set; none: all."""
     example: str
     """How a value is written where the default is empty."""
+
+    @property
+    def range_words(self) -> str:
+        """The range of a span or a number as a person writes it: '0 to 120 minutes'; empty without one of its own."""
+        if self.most == _MOST_BY_UNIT.get(self.unit, _MOST_OF_ANYTHING) and self.unit is not Unit.PERCENT:
+            return ""
+        word, size = {Unit.SPAN: (" minutes", SECONDS_PER_MINUTE), Unit.PERCENT: (" percent", 1)}.get(
+            self.unit, ("", 1)
+        )
+        return f"{int(self.is_positive)} to {self.most // size}{word}"
 
 
 def setting(

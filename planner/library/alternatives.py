@@ -19,6 +19,7 @@ from planner.errors import RequestError
 from planner.library.news import News
 from planner.library.planning import RoundPlan
 from planner.library.replanning import Begun, begin
+from planner.loaders.policy.prices import Prices
 from planner.pipeline import Listener
 
 
@@ -56,6 +57,7 @@ def alternatives(
     apply_rest: bool = False,
     effort: str = "quick",
     seed: int = 1,
+    prices: Prices = (),
     accept_edited: bool = False,
     listener: Listener = lambda _stage, _values, _bounds: None,
 ) -> tuple[Alternative, ...]:
@@ -63,7 +65,7 @@ def alternatives(
 
     Parameters
     ----------
-    out, now, news, undo, apply_rest, effort, seed, accept_edited, listener
+    out, now, news, undo, apply_rest, effort, seed, prices, accept_edited, listener
         As `planner.replan`.
 
     Raises
@@ -71,7 +73,7 @@ def alternatives(
     NotUnderstoodError, RequestError, InputError, PlanFileError, CheckRefusedError
         As `planner.replan`.
     """
-    begun = begin(out, now, news, undo=undo, effort=effort, seed=seed, accept_edited=accept_edited)
+    begun = begin(out, now, news, undo=undo, effort=effort, seed=seed, prices=prices, accept_edited=accept_edited)
     return tuple(
         replace(one, made=replace(one.made, digest=begun.digest.taking(number)))
         for number, one in enumerate(offered(begun, listener, apply_rest=apply_rest), start=1)

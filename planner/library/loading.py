@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, time
 from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict
 
 from planner import __version__
+from planner.domain.prices import with_prices
 from planner.domain.problem import Problem
 from planner.errors import InputError, RequestError
 from planner.findings import Finding, Severity
@@ -19,6 +20,7 @@ from planner.loaders import load as read_files
 from planner.loaders.catalogue.sign_off import SIGN_OFF_FILE
 from planner.loaders.during.shorthand import ShorthandError, parse_clock
 from planner.loaders.names.row import NAMES_FILE
+from planner.loaders.policy.prices import Prices, read_prices
 from planner.loaders.sources import shown_name
 from planner.loaders.values.moments import DayOrder
 from planner.units import FIRST_YEAR, LAST_YEAR
@@ -44,6 +46,13 @@ class InputDigest:
         if site is not None and site.is_dir():
             _add_files(self._digest, sorted(p for p in site.iterdir() if p.is_file()))
         _add_values(self._digest, given)
+
+    def priced(self, tried: Mapping[str, int]) -> InputDigest:
+        """Return the digest of the same input planned with other prices than the site's."""
+        other = InputDigest.__new__(InputDigest)
+        other._digest = self._digest.copy()
+        _add_values(other._digest, sorted(tried.items()))
+        return other
 
     def with_options(self, options: Mapping[str, object]) -> str:
         """Return the digest of the input and of the options that change a plan or a sheet, as hexadecimal digits."""
@@ -153,6 +162,21 @@ def load(
         name=_round_name(path),
         digest=digest,
     )
+
+
+def priced(loaded: LoadedRound, prices: Prices) -> LoadedRound:
+    """Return a round with other prices than the site's for this once; without any, the round as it is.
+
+    Raises
+    ------
+    RequestError
+        If a price is unknown, given twice, no number or out of range.
+    """
+    tried = read_prices(prices)
+    if not tried:
+        return loaded
+    digest = None if loaded.digest is None else loaded.digest.priced(tried)
+    return replace(loaded, problem=with_prices(loaded.problem, tried), digest=digest)
 
 
 def require_orders(loaded: LoadedRound) -> Problem:

@@ -11,8 +11,9 @@ from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Unplanned
 from planner.domain.problem import Problem
 from planner.findings import Finding, to_decide, unread
-from planner.library.loading import LoadedRound, require_orders
+from planner.library.loading import LoadedRound, priced, require_orders
 from planner.library.replan_findings import told_apart
+from planner.loaders.policy.prices import Prices
 from planner.pipeline import Listener, plan_round_or_less
 from planner.solving.params import Effort, SolveParams
 
@@ -69,6 +70,7 @@ def plan(
     *,
     effort: str = "normal",
     seed: int = 1,
+    prices: Prices = (),
     listener: Listener = lambda _stage, _values, _bounds: None,
 ) -> RoundPlan:
     """Return a plan of a round: tubes, visits, routes, passed by the independent checker. Nothing is written.
@@ -84,6 +86,9 @@ def plan(
         How much work the search may do: ``"quick"``, ``"normal"`` or ``"thorough"``. Work, not seconds.
     seed
         From 0 to 2^31 - 1; another seed searches in another order.
+    prices
+        Prices to try in place of the site's, for this plan only: texts such as ``"moved_stop=5"``, or numbers by name.
+        `planner.default_policy` lists names, units and ranges (section ``[prices]``).
     listener
         Called while the search runs: with its stage, and the goals' values and bounds.
 
@@ -93,6 +98,8 @@ def plan(
         If there is no order to plan.
     CheckRefusedError
         If the checker refuses what is left too; it carries the findings.
+    RequestError
+        If a price is unknown, given twice, no number or out of range; it says all that is wrong.
     ValueError
         If the effort or the seed is none.
     """
@@ -100,6 +107,7 @@ def plan(
         loaded = LoadedRound(
             problem=loaded, findings=(), sources=(), num_orders_read=len(loaded.orders), name=loaded.round_name
         )
+    loaded = priced(loaded, prices)
     params = SolveParams(seed=seed, effort=Effort(effort), wall_limit_s=WALL_LIMITS_S[Effort(effort)])
     made = planned(require_orders(loaded), params, loaded.findings, listener)
     return replace(made, sources=loaded.sources, digest=loaded.digest)

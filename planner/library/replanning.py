@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from planner import __version__
+from planner.domain.prices import with_prices
 from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Change, NotUnderstoodError
 from planner.domain.wishes import Wish
@@ -20,6 +21,7 @@ from planner.library.news import News, is_there, parse_news, parse_now, read_new
 from planner.library.planning import RoundPlan, planned
 from planner.library.written import Revision, edited_before, plan_path, read_checked, read_plan
 from planner.loaders.build.said import with_texts
+from planner.loaders.policy.prices import Prices, read_prices
 from planner.pipeline import Listener
 from planner.replanning.addons.late import late_addons, late_partials
 from planner.replanning.next_problem import next_problem
@@ -43,6 +45,7 @@ def replan(
     apply_rest: bool = False,
     effort: str = "quick",
     seed: int = 1,
+    prices: Prices = (),
     accept_edited: bool = False,
     listener: Listener = lambda _stage, _values, _bounds: None,
 ) -> RoundPlan:
@@ -62,7 +65,7 @@ def replan(
         Take back what the last command reported.
     apply_rest
         Apply what was understood although parts of ``news`` were not.
-    effort, seed
+    effort, seed, prices
         As `planner.plan`.
     accept_edited
         Go on with a plan that was changed since it was written.
@@ -81,7 +84,7 @@ def replan(
     PlanFileError, CheckRefusedError
         As `planner.read`; the latter also if the checker refuses the new plan.
     """
-    begun = begin(out, now, news, undo=undo, effort=effort, seed=seed, accept_edited=accept_edited)
+    begun = begin(out, now, news, undo=undo, effort=effort, seed=seed, prices=prices, accept_edited=accept_edited)
     return begun.planned(apply_rest=apply_rest, listener=listener)
 
 
@@ -135,6 +138,8 @@ class Begun:
     changes: tuple[Change, ...]
     is_undo: bool
     params: SolveParams
+    prices: Mapping[str, int]
+    """Those that are tried in place of the site's, by field."""
     digest: ReplanDigest = field(repr=False)
 
     def already(self, options: Mapping[str, object]) -> Revision | None:
@@ -171,7 +176,8 @@ class Begun:
         refused = (*read.refused, *following.refused)
         if refused and (not apply_rest or not (following.problem.replan.events or self.is_undo)):
             raise NotUnderstoodError(refused)
-        return Following(problem=with_texts(following.problem), findings=(*read.findings, *following.findings))
+        problem = with_prices(with_texts(following.problem), self.prices)
+        return Following(problem=problem, findings=(*read.findings, *following.findings))
 
     def found(self, following: Following, listener: Listener, wish: Wish | None = None) -> RoundPlan:
         """Return the plan of the round as it stands; ``wish``: what it is to be instead of what the prices ask for."""
@@ -198,6 +204,7 @@ def begin(
     undo: bool = False,
     effort: str = "quick",
     seed: int = 1,
+    prices: Prices = (),
     accept_edited: bool = False,
     take: int | None = None,
 ) -> Begun:
@@ -208,13 +215,14 @@ def begin(
     RequestError, PlanFileError, CheckRefusedError
         As `replan`.
     """
-    changes = parse_news(news)
+    tried, changes = read_prices(prices), parse_news(news)
     folder, newest = _newest(Path(out), accept_edited)
     now_s = parse_now(now, newest.problem)
     _require_later(newest, now_s, now)
     texts = [(name, sorted(map(str, given))) for name, given in news.written() if name not in ("done", "orders")]
     typed = [("values", [repr(value) for value in (*news.changes, *news.reports)])]
     contents = [*_contents("done", news.done), *_contents("orders", news.orders)]
+    texts += [("price", [f"{name}={value}" for name, value in sorted(tried.items())])] if tried else []
     given = sorted([*texts, *(each for each in typed if each[1])])
     digest = ReplanDigest(now=now.strip(), texts=given, contents=contents, is_undo=undo)
     return Begun(
@@ -225,6 +233,7 @@ def begin(
         changes=changes,
         is_undo=undo,
         params=SolveParams(seed=seed, effort=Effort(effort), wall_limit_s=WALL_LIMIT_S, proves=effort != Effort.QUICK),
+        prices=tried,
         digest=digest if take is None else digest.taking(take),
     )
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields
 
 from planner.domain.plan import Plan
+from planner.domain.prices import tried_values, with_prices
 from planner.domain.problem import Problem
 from planner.domain.revisions.events import Event
 from planner.finding_codes import Code
@@ -59,6 +60,7 @@ def remade_faults(
                 taken_back=None if replan.goes_on_from is None else taken_back(revisions, replan.parent, base),
             )
         )
+        again = with_prices(again, tried_values(made.problem))  # of one command, and no event
         if again != made.problem:
             parts = [f.name for f in fields(Problem) if getattr(again, f.name) != getattr(made.problem, f.name)]
             yield _finding(number, f"its events make another round of revision {base}: {', '.join(parts)} differ")

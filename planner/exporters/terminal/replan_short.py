@@ -15,6 +15,7 @@ from planner.domain.revisions.events import PhlebotomistNeverCame
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.terminal.summary import LABEL, WIDTH, wrapped
 from planner.exporters.view.context import ViewContext
+from planner.exporters.view.goals import price_lines
 from planner.exporters.view.lists import all_unplanned, decision_lines
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.gains import gain_words
@@ -118,6 +119,8 @@ def short_lines(
     behind: list[str] = []
     if assumed := sum(len(past.assumed) for past in replan.past):
         behind += _row("Assumed", f"{count_words(assumed, 'stop')} that nobody reported", width, 1)
+    if prices := price_lines(problem):
+        behind += _row("Prices tried", "; ".join(prices), width, 2)
     number = sum(item.reason.needs_decision for item in all_unplanned(context))
     if number:
         lines_to_decide = decision_lines(context, needs_decision=True)

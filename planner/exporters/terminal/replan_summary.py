@@ -12,7 +12,7 @@ from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Replan
 from planner.domain.revisions.stop_changes import ChangeKind
-from planner.exporters.terminal.summary import LABEL, WIDTH, order_lines, summary_data, wrapped
+from planner.exporters.terminal.summary import LABEL, WIDTH, order_lines, summary_data, tried_price_lines, wrapped
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import decision_lines
 from planner.exporters.view.notes.assumed import STILL_TO_COME
@@ -39,6 +39,7 @@ def replan_lines(problem: Problem, plan: Plan, windows: Mapping[OrderId, OrderWi
     lines += _row("Due, not told", f"{'; '.join(view.untold)}: {STILL_TO_COME}", width) if view.untold else []
     counts = [sum(change.word == word for change in view.changes) for word in ("NEW", "MOVED", "DROPPED")]
     lines += _row("Stops changed", "{} new, {} moved, {} dropped".format(*counts), width)
+    lines += tried_price_lines(problem, width)
     lines += [] if not view.addons else ["", "Phone the laboratory: no draw is needed for"]
     for addon in view.addons:
         lines += wrapped(

@@ -13,14 +13,15 @@ from planner.domain.metrics import BedOrderWalk
 from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId, Priority
 from planner.domain.plan import Handover, Plan
+from planner.domain.prices import tried_prices
 from planner.domain.problem import Problem
 from planner.exporters.terminal.people import people_lines
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.goals import goal_lines, stat_lines
+from planner.exporters.view.goals import goal_lines, price_lines, stat_lines
 from planner.exporters.view.lists import all_unplanned, decision_lines, late_orders, merge_lines
 from planner.exporters.view.rows import DecisionLine
 from planner.exporters.view.texts import TextCleaner
-from planner.exporters.view.words import count_words, day_words
+from planner.exporters.view.words import PRICES_TRIED, count_words, day_words
 from planner.units import MICROLITRES_PER_ML, format_ml
 
 WIDTH = 80
@@ -134,6 +135,7 @@ def summary_lines(
     lines += people_lines(context, width)
     if stats := stat_lines(context):
         lines += ["", "Stat", *(line for text in stats for line in wrapped(text[0].upper() + text[1:], width))]
+    lines += tried_price_lines(problem, width)
     lines += _goals(context)
     lines += order_lines(
         "Needs a decision", decision_lines(context, needs_decision=True), with_action=True, width=width
@@ -183,6 +185,7 @@ def summary_data(
             }
             for g in plan.goals
         ],
+        "prices_tried": [{"name": p.name, "tried": p.tried, "site": p.site} for p in tried_prices(problem)],
         "merged_orders": [
             {"test": m.test, "patient_number": m.patient_id, "order_numbers": list(m.order_ids)}
             for m in merges_of(problem, plan)
@@ -250,6 +253,12 @@ def _beside_the_walk(context: ViewContext, figures: Figures, walk: BedOrderWalk)
     ]
     table = [f"  {label:<34}{ours:>12}{theirs:>12}" for label, ours, theirs in rows]
     return ["", "The same orders walked in bed order", *table]
+
+
+def tried_price_lines(problem: Problem, width: int) -> list[str]:
+    """Return the prices that are not the site's, under a heading; nothing without any."""
+    lines = [line for text in price_lines(problem) for line in wrapped(text, width)]
+    return ["", PRICES_TRIED, *lines] if lines else []
 
 
 def _goals(context: ViewContext) -> list[str]:

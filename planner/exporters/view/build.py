@@ -16,7 +16,7 @@ from planner.domain.problem import Problem
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.drawn.map import map_view
 from planner.exporters.view.drawn.timeline import timeline_view
-from planner.exporters.view.goals import goal_lines, stat_lines
+from planner.exporters.view.goals import goal_lines, price_lines, stat_lines
 from planner.exporters.view.lists import (
     check_lines,
     checked_orders,
@@ -111,6 +111,7 @@ def build_view(
         ends_at=problem.clock.iso(problem.end_s),
         page_keeps_s=problem.policy.sheet.page_keeps_s,
         goals=goal_lines(context),
+        prices=price_lines(problem),
         stats=stat_lines(context),
         assumptions=tuple(context.clean(_KEY.sub("", text)) for text in problem.assumptions),
         tube_key=tube_key(context),

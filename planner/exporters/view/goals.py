@@ -9,6 +9,7 @@ from planner.domain.need_by import need_by_misses
 from planner.domain.orders import Priority
 from planner.domain.places import PickupKind
 from planner.domain.plan import Goal, GoalPart, Handover, Reason, Route, Stop, Visit
+from planner.domain.prices import tried_prices
 from planner.domain.problem import Problem
 from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext
@@ -47,6 +48,11 @@ GOAL: dict[str, tuple[str, str]] = {
 def goal_lines(context: ViewContext) -> tuple[GoalLine, ...]:
     """Return the tiers of goals in their order, with the proof or the gap."""
     return tuple(_goal(context, goal) for goal in context.plan.goals)
+
+
+def price_lines(problem: Problem) -> tuple[str, ...]:
+    """Return the prices of the plan that are not the site's: 'moved_stop 5 min, the site has 10 min'."""
+    return tuple(f"{price.name} {price.tried}, the site has {price.site}" for price in tried_prices(problem))
 
 
 def _goal(context: ViewContext, goal: Goal) -> GoalLine:

@@ -27,7 +27,7 @@ from planner.exporters.view.rows import (
     orders_counted,
 )
 from planner.exporters.view.stop_view import HandoverView, StopView, VisitView
-from planner.exporters.view.words import NEWEST
+from planner.exporters.view.words import NEWEST, PRICES_TRIED
 
 WHOLE = "round-sheet"
 """The name of the files of the whole round, without the ending."""
@@ -143,6 +143,8 @@ class RoundView:
     others: tuple[str, ...] = ()
     """Who else walks, on a sheet made for one person."""
     goals: tuple[GoalLine, ...]
+    prices: tuple[str, ...] = ()
+    """Those by which the plan was made and that are not the site's."""
     stats: tuple[str, ...] = ()
     """Of each stat: when it is drawn, when it is in the laboratory, what it waits for."""
     assumptions: tuple[str, ...]
@@ -231,7 +233,8 @@ class RoundView:
         if not said:
             return ""
         stats = f" Stat: {'; '.join(self.stats)}." if self.stats else ""
-        return f"{said}. * no plan with these visits does better, what stands before it being as it is.{stats}"
+        prices = f" {PRICES_TRIED}: {'; '.join(self.prices)}." if self.prices else ""
+        return f"{said}. * no plan with these visits does better, what stands before it being as it is.{stats}{prices}"
 
     @property
     def is_packet(self) -> bool:

@@ -36,7 +36,9 @@ def default_policy_text() -> str:
 def _lines(field: PolicyField, value: Any) -> list[str]:
     keys = [key.key for key in field.keys]
     key = next((key for key in keys if _is_exact(field, key, value)), keys[0])
-    return [f"# {field.setting.meaning}", f"# {key} = {field.setting.example or _toml(field, key, value)}"]
+    words = field.setting.range_words
+    meaning = f"{field.setting.meaning.removesuffix('.')}; {words}." if words else field.setting.meaning
+    return [f"# {meaning}", f"# {key} = {field.setting.example or _toml(field, key, value)}"]
 
 
 def _is_exact(field: PolicyField, key: str, value: Any) -> bool:

@@ -54,7 +54,9 @@ def test_every_field_of_the_policy_has_a_key_and_a_meaning_in_the_default_text()
     text = default_policy_text()
     for section in section_fields(Policy):
         for field in section_fields(section.kind) if section.is_section else [section]:
-            assert any(f"# {field.setting.meaning}\n# {key.key} = " in text for key in field.keys), field.name
+            words = field.setting.range_words
+            meaning = f"{field.setting.meaning.removesuffix('.')}; {words}." if words else field.setting.meaning
+            assert any(f"# {meaning}\n# {key.key} = " in text for key in field.keys), field.name
             assert field.setting.meaning.endswith(".") and len(field.setting.meaning) < 100
 
 
