@@ -90,10 +90,11 @@ class Cards:
         special = tick(f"{key}-special", stop.special, "strong") if stop.special else ""
         tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
         fallback = paragraph(stop.fallback) if stop.fallback else ""
+        wait = paragraph(stop.wait, "strong") if stop.wait else ""
         inside = (
             f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'
             f"{paragraph(f'Hand over at {stop.headline}', 'strong')}"
-            f'<div class="count">{tick(f"{key}-tubes", tubes)}{special}</div>{fallback}'
+            f'<div class="count">{tick(f"{key}-tubes", tubes)}{special}</div>{wait}{fallback}'
             f'<input type="hidden" data-keep="{key}-ticked">'
             f'<p class="contents">{text(stop.contents)}</p></div>'
         )
@@ -103,7 +104,7 @@ class Cards:
     def _break(self, stop: BreakView, key: str) -> str:
         inside = (
             f'<div class="side">{_head(key, stop.number, "", "Break", stop.at)}</div>'
-            f'<div class="body">{paragraph(stop.headline, "strong")}'
+            f'<div class="body">{paragraph(stop.headline, "strong")}{paragraph(stop.wait) if stop.wait else ""}'
             f"{tick(f'{key}-taken', 'Break taken', 'screen')}</div>"
         )
         return self._article(stop, "rest", key, inside)

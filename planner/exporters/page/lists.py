@@ -50,7 +50,7 @@ def overview_html(view: RoundView) -> str:
         others = f"Also on this round, each with a sheet of their own (ask the lead for it): {', '.join(view.others)}."
         parts.append(paragraph(others))
     if view.checks:
-        parts.append(f"<h3>Please check</h3>{bullets(view.checks)}")
+        parts.append(f"<h3>Please check</h3>{bullets(check.text for check in view.checks)}")
     if view.for_information:
         rows = [(x.where, x.orders, x.tests, x.what, x.detail) for x in view.for_information]
         parts.append(table("Not planned, for information", ("Bed", "Orders", "Tests", "Why", "Detail"), rows))

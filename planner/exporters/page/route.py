@@ -11,6 +11,7 @@ from planner.exporters.pictures.draw import Picture
 from planner.exporters.view.round_view import RoundView, RouteView
 from planner.exporters.view.words import (
     BEHIND,
+    BREAK,
     EVERY_PATIENT,
     NOT_DRAWN_HEADS,
     NOT_DRAWN_ROWS,
@@ -38,8 +39,8 @@ def route_html(view: RoundView, route: RouteView, number: int, pictures: Sequenc
         f"{paragraph(f'{route.unconfirmed}.', 'strong') if route.unconfirmed else ''}"
         f"{paragraph(route.lacking, 'lacking') if route.lacking else ''}"
         f"{_rules(view, route, number, has_pictures=bool(figures))}"
-        f"{_done(route, view.replan.as_of if view.replan else '')}{cards.html()}{_end(route, number)}"
-        f"{_what_if(view, route, number)}{_seen(view, route, number, figures)}</section>"
+        f"{_done(route, view.replan.as_of if view.replan else '')}{cards.html()}{_break_after(route)}"
+        f"{_end(route, number)}{_what_if(view, route, number)}{_seen(view, route, number, figures)}</section>"
     )
 
 
@@ -72,6 +73,10 @@ def _end(route: RouteView, number: int) -> str:
         f'<h3 id="end-{number}-head">End of the route of {text(route.name)}</h3><div class="account"></div>'
         '<p class="onward"><button type="button" data-do="save">Save progress file</button></p></section>'
     )
+
+
+def _break_after(route: RouteView) -> str:
+    return paragraph(f"{BREAK}  {route.break_after}", "way") if route.break_after else ""
 
 
 def _calls(view: RoundView) -> str:

@@ -144,7 +144,7 @@ def summary_lines(
         "Not planned, for information", decision_lines(context, needs_decision=False), with_action=False, width=width
     )
     if merged := merge_lines(context):
-        lines += ["", "One draw for several orders", *(line for text in merged for line in wrapped(text, width))]
+        lines += ["", "One draw for several orders", *(line for one in merged for line in wrapped(one.text, width))]
     if problem.assumptions:
         lines += ["", "Assumed, because nothing was given"]
         lines += [line for text in problem.assumptions for line in wrapped(context.clean(text), width)]

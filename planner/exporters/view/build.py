@@ -33,6 +33,7 @@ from planner.exporters.view.marks import CHANGE_MARKS, MARKS
 from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.routes import collection_lines, route_view, with_packets
+from planner.exporters.view.rows import CheckLine
 from planner.exporters.view.supplies import spare_words, supply_lines
 from planner.exporters.view.texts import TextCleaner, cautions
 from planner.exporters.view.words import CONFIDENTIALITY, PHONES, count_words, day_words
@@ -127,23 +128,22 @@ def build_view(
     return _with_cleaning(view, context.clean.removed)
 
 
-def _old(problem: Problem, printed_at: datetime | None) -> tuple[str, ...]:
+def _old(problem: Problem, printed_at: datetime | None) -> tuple[CheckLine, ...]:
     """Return a warning where the sheet is printed on another day than the round's, the day before excepted."""
     if printed_at is None:
         return ()
     days = (problem.clock.day - printed_at.date()).days
     if days in (0, 1):
         return ()
-    return (
-        f"Printed {day_words(printed_at.date())}, but the round is of {day_words(problem.clock.day)}: is it today's?",
-    )
+    printed, day = day_words(printed_at.date()), day_words(problem.clock.day)
+    return (CheckLine(text=f"Printed {printed}, but the round is of {day}: is it today's?"),)
 
 
 def _with_cleaning(view: RoundView, removed: int) -> RoundView:
     if not removed:
         return view
     line = f"{count_words(removed, 'unprintable character')} removed from names and texts: compare with the wristband"
-    return replace(view, checks=(*view.checks, line))
+    return replace(view, checks=(*view.checks, CheckLine(text=line)))
 
 
 def _phones(context: ViewContext) -> tuple[tuple[str, str], ...]:

@@ -16,7 +16,7 @@ from planner.domain.problem import Problem
 from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext, born_words, name_words
-from planner.exporters.view.rows import DecisionLine, LateLine, TestKey, TubeKey
+from planner.exporters.view.rows import CheckLine, DecisionLine, LateLine, TestKey, TubeKey
 from planner.exporters.view.words import DECISION, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE
 from planner.finding_codes import DECISION_CODES
 from planner.findings import Finding, Severity, to_decide, unread
@@ -182,13 +182,13 @@ def late_orders(visit: Visit, windows: Mapping[OrderId, OrderWindow]) -> Iterato
             yield order_id, visit.draw_s - window.target_s
 
 
-def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str, ...]:
+def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[CheckLine, ...]:
     """Return what a person should look at: errors that no unplanned order stands for, warnings, missed wishes."""
     listed = {str(item.order_id) for item in all_unplanned(context)}
     findings = tuple(findings)
     not_read = unread(findings)
     told: set[str] = set()
-    lines: dict[str, None] = {}
+    lines: dict[CheckLine, None] = {}
     for finding in sorted(findings, key=lambda f: f.severity is not Severity.ERROR):
         is_covered = bool(finding.order_ids) and listed.issuperset(finding.order_ids)
         if finding.severity is Severity.NOTE or (finding.severity is Severity.ERROR and is_covered):
@@ -197,41 +197,55 @@ def check_lines(context: ViewContext, findings: Iterable[Finding]) -> tuple[str,
             continue  # it stands in the list of decisions
         if finding.code == _PREFERENCE_CODE:
             told.update(finding.order_ids)
-        lines[_with_source(context, finding) + _owner(context, finding.order_ids)] = None
+        lines[_check(context, _with_source(context, finding), finding.order_ids)] = None
     for order_id, rule in context.plan.preferences_missed:
         if order_id not in told:
             order = context.problem.order(order_id)
             bed = context.place(context.problem.patient_of(order).bed)
-            lines[
-                context.clean(f"Bed {bed}, order {order_id} {order.called}: preferred {RULE[rule]} is not met; draw it")
-                + _owner(context, (order_id,))
-            ] = None
+            text = f"Bed {bed}, order {order_id} {order.called}: preferred {RULE[rule]} is not met; draw it"
+            lines[_check(context, context.clean(text), (order_id,))] = None
     return tuple(lines)
 
 
-def merge_lines(context: ViewContext) -> tuple[str, ...]:
+def merge_lines(context: ViewContext) -> tuple[CheckLine, ...]:
     """Return which draws serve several orders for one test."""
     return tuple(
-        context.clean(
-            f"Bed {context.place(context.problem.patients[merge.patient_id].bed)}: one draw of "
-            f"{', '.join(context.called(map(context.problem.order, merge.order_ids)))} serves "
-            f"orders {', '.join(merge.order_ids)}"
+        _check(
+            context,
+            context.clean(
+                f"Bed {context.place(context.problem.patients[merge.patient_id].bed)}: one draw of "
+                f"{', '.join(context.called(map(context.problem.order, merge.order_ids)))} serves "
+                f"orders {', '.join(merge.order_ids)}"
+            ),
+            merge.order_ids,
         )
-        + _owner(context, merge.order_ids)
         for merge in merges_of(context.problem, context.plan)
     )
 
 
+def _check(context: ViewContext, text: str, order_ids: Sequence[str]) -> CheckLine:
+    people = frozenset(person for person, _ in _stops_with(context, order_ids)) if order_ids else None
+    return CheckLine(text=text + _owner(context, order_ids), people=people)
+
+
 def _owner(context: ViewContext, order_ids: Iterable[str]) -> str:
     """Return whose stop has these orders, who therefore checks them: ' (IS, stop 10)'; empty where nobody's has."""
+    stops = _stops_with(context, order_ids)
+    if len(stops) != 1:
+        return ""
+    [(person, number)] = stops
+    return f" ({context.clean(context.problem.staff[person].initials)}, stop {number})"
+
+
+def _stops_with(context: ViewContext, order_ids: Iterable[str]) -> list[tuple[int, int]]:
+    """Return the visits to come that serve any of these orders, each as whose it is, and its number."""
     wanted = set(order_ids)
-    owners = [
-        f"{context.clean(context.problem.staff[route.phlebotomist].initials)}, stop {number}"
+    return [
+        (route.phlebotomist, number)
         for route in context.plan.routes
         for number, stop in context.coming(route)
         if isinstance(stop, Visit) and wanted.intersection(stop.order_ids)
     ]
-    return f" ({owners[0]})" if len(owners) == 1 else ""
 
 
 def checked_orders(problem: Problem, findings: Iterable[Finding]) -> Mapping[OrderId, tuple[str, ...]]:

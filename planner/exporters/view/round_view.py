@@ -14,6 +14,7 @@ from planner.exporters.view.drawn.pictures import MapView, TimelineView
 from planner.exporters.view.marks import marks_used
 from planner.exporters.view.notes.changes import DoneLine, NoteLine, ReplanView
 from planner.exporters.view.rows import (
+    CheckLine,
     CollectionLine,
     DecisionGroup,
     DecisionLine,
@@ -72,6 +73,8 @@ class RouteView:
     """When to begin to load, and in which order; empty where nothing is to be loaded."""
     newest: str = NEWEST
     """The first line: whether this is the newest sheet, and which one it replaces."""
+    break_after: str = ""
+    """The break that is taken when the route is done; empty where it is on the route, or nobody owes one."""
     sign_out: tuple[str, ...] = ()
     """What is written when the route is done, a line each; empty where there was nothing to do."""
     what_if: tuple[WhatIfLine, ...] = ()
@@ -125,7 +128,7 @@ class RoundView:
     summary: tuple[str, ...]
     decisions: tuple[DecisionLine, ...]
     late: tuple[LateLine, ...]
-    checks: tuple[str, ...]
+    checks: tuple[CheckLine, ...]
     """Warnings that a person should look at."""
     for_information: tuple[DecisionLine, ...]
     routes: tuple[RouteView, ...]
@@ -284,6 +287,7 @@ class RoundView:
             routes=tuple(self.routes[i] for i in kept),
             collections=tuple(c for c in self.collections if c.staff_index in people),
             late=late,
+            checks=tuple(line for line in self.checks if line.people is None or line.people & people),
             tube_key=tuple(key for key in self.tube_key if key.code in {tube.kind for tube in tubes}),
             test_key=tuple(key for key in self.test_key if key.called in named),
             supplies=_supplies_of(self.supplies, kept),

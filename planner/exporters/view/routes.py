@@ -10,7 +10,7 @@ from planner.domain.draws import Tube
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
 from planner.exporters.view.cards.bedside import common_of, common_words
-from planner.exporters.view.cards.visits import containers, visit_view
+from planner.exporters.view.cards.visits import containers, visit_view, wait_words
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.handovers import fallback_words, given_words, limit_of, missed_words
 from planner.exporters.view.legs import Ways
@@ -23,8 +23,8 @@ from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
 from planner.exporters.view.what_if import what_if_lines
-from planner.exporters.view.words import LOADING, LOADING_S, NEWEST, SIGN_OUT, count_words
-from planner.units import format_ml
+from planner.exporters.view.words import BREAK_AFTER, LOADING, LOADING_S, NEWEST, SIGN_OUT, count_words
+from planner.units import SECONDS_PER_MINUTE, format_ml
 
 
 def route_view(context: ViewContext, route: Route) -> RouteView:
@@ -58,6 +58,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         lacking="" if lacking is None else lacking.text,
         loading=_loading(context, route),
         newest=_newest(context),
+        break_after=_break_after(context, route),
         sign_out=_sign_out(context, route),
         what_if=what_if_lines(context, route, slack),
         note=note_lines(context, route, stops, bedside, lacking),
@@ -95,6 +96,20 @@ def _loading(context: ViewContext, route: Route) -> str:
 def _newest(context: ViewContext) -> str:
     replan = context.problem.replan
     return NEWEST if replan is None else f"{NEWEST} This one replaces revision {replan.parent}: destroy that."
+
+
+def _break_after(context: ViewContext, route: Route) -> str:
+    """Return the break that is taken when the route is done: no stop stands for it in the plan."""
+    person = context.problem.staff[route.phlebotomist]
+    window = person.break_window
+    if window is None or not context.coming(route) or any(isinstance(stop, Break) for stop in route.stops):
+        return ""
+    return BREAK_AFTER.format(
+        minutes=person.break_s // SECONDS_PER_MINUTE,
+        begins=context.clock(window.earliest_s),
+        ends=context.clock(window.latest_s),
+        done=context.clock(route.stops[-1].depart_s),
+    )
 
 
 def _sign_out(context: ViewContext, route: Route) -> tuple[str, ...]:
@@ -158,6 +173,7 @@ def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack
             until=context.clock(stop.depart_s),
             place=context.place(stop.place),
             slip=slip,
+            wait=wait_words(context, stop),
         )
     tubes = list(_given(context, route, index))
     limit = limit_of(context, route, index) if stop.kind is PickupKind.COURIER else None
@@ -175,6 +191,7 @@ def _stop_view(context: ViewContext, route: Route, index: int, slack: RouteSlack
         fallback=fallback_words(context, route, index),
         arrives=context.clock(stop.lab_arrival_s),
         slip=slip,
+        wait=wait_words(context, stop),
     )
 
 

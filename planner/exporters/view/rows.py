@@ -37,6 +37,15 @@ class CollectionLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CheckLine:
+    """A warning that a person should look at."""
+
+    text: str
+    people: frozenset[int] | None = None
+    """Whose stops it concerns, by index into the staff (none: only who holds the whole round); None: everybody."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SupplyLine:
     """One thing to take along: how many each phlebotomist needs, the spares, and all in all."""
 

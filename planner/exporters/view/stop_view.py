@@ -188,6 +188,8 @@ class HandoverView:
     """What to do when the tube station is down; empty for other hand-overs."""
     slip: str = ""
     """As of a visit."""
+    wait: str = ""
+    """As of a visit."""
     way: str = ""
     """How to come there from a ward, on a round of several."""
 
@@ -211,6 +213,8 @@ class BreakView:
     until: str
     place: str
     slip: str = ""
+    """As of a visit."""
+    wait: str = ""
     """As of a visit."""
     way: str = ""
     """As of a hand-over."""

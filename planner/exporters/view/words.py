@@ -115,6 +115,10 @@ EVERY_PATIENT = (
 Tourniquet under 1 minute: CLSI GP41 (from memory); bleeding and fainting: common practice, no source.
 """
 
+BREAK = "BREAK"
+BREAK_AFTER = "{minutes} min, within {begins} to {ends}: not on this route, done {done}; take it then"
+"""Said of a break that is not planned, as all of it still fits behind the route."""
+
 USE_OF_A_WAIT = "Use it: count the tray, write true times, ask about the next beds."
 """What the minutes before a window opens are good for (our choice)."""
 

@@ -81,7 +81,7 @@ def _overview(writer: SheetWriter, view: RoundView) -> None:
     if view.checks:
         _heading(writer, "Please check", ())
         for check in view.checks:
-            writer.line(Text(text=f"{BOX} {check}", first=1, last=5))
+            writer.line(Text(text=f"{BOX} {check.text}", first=1, last=5))
     if view.for_information:
         _heading(
             writer,

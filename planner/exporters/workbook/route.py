@@ -16,6 +16,7 @@ from planner.exporters.view.stop_view import BreakView, HandoverView, TubeLine, 
 from planner.exporters.view.words import (
     BEHIND,
     BOX,
+    BREAK,
     EVERY_PATIENT,
     OTHERWISE,
     OUTCOMES,
@@ -87,6 +88,10 @@ def write_route(
             _handover(writer, stop)
         else:
             _break(writer, stop)
+    if route.break_after:
+        with writer.block():
+            spans = _labelled((BREAK, route.break_after))
+            writer.line(Text(spans=spans, first=1, last=_LAST, fill=LIGHT))
     if not route.stops:
         write_cautions(writer, cautions, _LAST)
     return writer
@@ -276,13 +281,16 @@ def _handover(writer: SheetWriter, stop: HandoverView) -> None:
         fallback = ((Span(stop.fallback),),) if stop.fallback else ()
         way = ((Span(stop.way),),) if stop.way else ()
         slip = ((Span(_fixed(stop.slip), bold=True),),) if stop.slip else ()
+        wait = (_labelled(("WAIT", stop.wait)),) if stop.wait else ()
         for line in packed(
-            [tubes, *slip, *special, *fallback, *way], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom
+            [tubes, *wait, *slip, *special, *fallback, *way], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom
         ):
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, fill=MEDIUM))
 
 
 def _break(writer: SheetWriter, stop: BreakView) -> None:
     with writer.block([Run(text=stop.at, size=LARGE_PT, bold=True)], fill=LIGHT):
-        head = f"BREAK {stop.headline}"
+        head = f"{BREAK} {stop.headline}"
         writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=LIGHT, middle=True))
+        if stop.wait:
+            writer.line(Text(spans=_labelled(("WAIT", stop.wait)), first=_FIRST, last=_LAST))

@@ -52,7 +52,7 @@ def test_held_stat_is_the_first_decision(view: RoundView) -> None:
 
 
 def test_it_is_said_once_and_not_under_please_check(view: RoundView) -> None:
-    assert not any("held until" in check for check in view.checks)
+    assert not any("held until" in check.text for check in view.checks)
 
 
 def test_workbook_and_page_hold_it(view: RoundView) -> None:

@@ -119,7 +119,7 @@ def test_a_sheet_of_another_day_says_so() -> None:
     for days, is_told in ((0, False), (-1, False), (1, True), (-30, True)):
         at = datetime.fromordinal(day.toordinal() + days).replace(tzinfo=UTC)
         checks = build_view(problem, plan, windows, revision=1, printed_at=at).checks
-        assert any(check.startswith("Printed ") for check in checks) is is_told
+        assert any(check.text.startswith("Printed ") for check in checks) is is_told
 
 
 @pytest.mark.slow

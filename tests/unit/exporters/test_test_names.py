@@ -87,4 +87,4 @@ def test_equal_orders_of_two_names_are_one_draw_that_says_both(tmp_path: Path) -
         t for r in view.routes for v in r.visits if v.bed == f"{HERON} 1A" for t in v.tubes if "CBC" in t.test_names
     ]
     assert tube.test_names == ("CBC", "FBC")
-    assert any("one draw of CBC, FBC serves" in line for line in view.checks)
+    assert any("one draw of CBC, FBC serves" in line.text for line in view.checks)

@@ -181,13 +181,13 @@ def test_errors_without_an_unplanned_order_are_still_to_be_checked() -> None:
         Finding(code="wall-clock-guard", severity=Severity.NOTE, message="only a note"),
     ]
     view = build_view(problem, plan, windows, revision=1, findings=findings)
-    assert "not covered" in view.checks
-    assert not {"covered", "only a note"} & set(view.checks)
+    assert "not covered" in {check.text for check in view.checks}
+    assert not {"covered", "only a note"} & {check.text for check in view.checks}
 
 
 def test_control_characters_are_removed_and_counted(view: RoundView) -> None:
     assert visit_at(view, "110").name == "Σilva, João"
-    assert view.checks[-1].startswith("2 unprintable characters removed")
+    assert view.checks[-1].text.startswith("2 unprintable characters removed")
     clean = TextCleaner()
     assert clean("a\tb\x00\u202e c\ud800\ufffe") == "a b c"
     assert clean.removed == 4
@@ -320,7 +320,7 @@ def test_card_says_what_can_be_done_at_the_bed_and_the_first_page_all(tmp_path: 
     for code in FOR_THE_BED:
         assert [bed for bed, words in cards.items() if f"check first: said of {code}" in words] == ["North [stair] 1A"]
     assert not [code for code in FOR_THE_LEAD if any(f"said of {code}" in words for words in cards.values())]
-    first_page = " ".join((*told.checks, *(line.detail for line in told.decisions)))
+    first_page = " ".join((*(check.text for check in told.checks), *(line.detail for line in told.decisions)))
     assert not [f.code for f in findings if f"said of {f.code}" not in first_page]
 
 

@@ -86,7 +86,7 @@ def test_every_merge_is_printed_with_ward_and_bed() -> None:
         {"test": "CBC", "patient_number": "P2", "order_numbers": ["O2", "O3"]}
     ]
     view = build_view(problem, outcome.plan, order_windows(problem)[0], revision=1, findings=outcome.findings)
-    assert len([line for line in view.checks if "serves orders O2, O3" in line]) == 1
+    assert len([line for line in view.checks if "serves orders O2, O3" in line.text]) == 1
 
 
 def test_two_samples_for_the_blood_bank_are_two_punctures_and_said() -> None:

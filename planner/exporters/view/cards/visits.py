@@ -10,7 +10,7 @@ from planner.domain.catalogue import Handling, TransportMode
 from planner.domain.draws import Device, Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
-from planner.domain.plan import Handover, PlannedTube, Reason, Route, Visit
+from planner.domain.plan import Handover, PlannedTube, Reason, Route, Stop, Visit
 from planner.domain.two_samples import second_samples
 from planner.exporters.view.cards.after_isolation import isolation_words
 from planner.exporters.view.cards.answers import answer_fields
@@ -112,7 +112,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
         needle_why="" if _is_usual(visit.needle) else clean("; ".join(visit.needle.reasons)),
         goes_to=_goes_to(context, route, visit),
         order_numbers=tuple(clean(order_id) for order_id in visit.order_ids),
-        wait=_wait(context, visit),
+        wait=wait_words(context, visit),
         sites=len({planned.tube.site for planned in visit.tubes}),
         change_word=CHANGE_WORD[change.kind] if change else "",
         change=change_words(context, change) if change else "",
@@ -199,13 +199,13 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
     )
 
 
-def _wait(context: ViewContext, visit: Visit) -> str:
-    """Return how long the plan waits at the bed, and what for: a window opens later, or a specimen would be too old."""
-    wait_s = visit.start_s - visit.arrive_s
+def wait_words(context: ViewContext, stop: Stop) -> str:
+    """Return how long the plan waits at a stop, and what for: a window opens later, or a specimen would be too old."""
+    wait_s = stop.start_s - stop.arrive_s
     if wait_s < LONG_WAIT_S:
         return ""
     minutes = wait_s // SECONDS_PER_MINUTE
-    return f"{minutes} min: do not begin before {context.clock(visit.start_s)}. {USE_OF_A_WAIT}"
+    return f"{minutes} min: do not begin before {context.clock(stop.start_s)}. {USE_OF_A_WAIT}"
 
 
 def _to_check(context: ViewContext, visit: Visit) -> tuple[str, ...]:

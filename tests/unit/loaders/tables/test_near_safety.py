@@ -99,7 +99,7 @@ def test_it_is_a_decision_and_asked_on_every_card_that_has_a_value(tmp_path: Pat
     for number in ("K0201", "H0102", "N0401"):
         assert not any("Isolaton" in line for line in card(view, number).ask)
     assert view.decisions[0].bed == "list"
-    assert not any("Isolaton" in check for check in view.checks)
+    assert not any("Isolaton" in check.text for check in view.checks)
 
 
 def test_column_that_says_the_same_of_everybody_is_asked_too(tmp_path: Path) -> None:
