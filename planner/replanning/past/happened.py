@@ -10,7 +10,7 @@ from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, PlannedTube, Visit
 from planner.domain.revisions.reported import Reported
 
-_FILLED = frozenset({Outcome.COLLECTED, Outcome.PARTIAL, Outcome.RECOLLECT})
+FILLED = frozenset({Outcome.COLLECTED, Outcome.PARTIAL, Outcome.RECOLLECT})
 """Outcomes after which blood was drawn, whatever became of it."""
 
 _SHORT = frozenset({Outcome.REFUSED, Outcome.AWAY})
@@ -53,7 +53,7 @@ def as_told(visit: Visit, reports: Sequence[Reported], now_s: int) -> Visit:
     outcomes = _outcomes(visit, reports)
     orders = tuple(outcomes)
     brought = tuple(o for o in orders if outcomes[o] is Outcome.COLLECTED)
-    filled = {o for o in orders if outcomes[o] in _FILLED}
+    filled = {o for o in orders if outcomes[o] in FILLED}
     moved = _with_stay(shifted(visit, draw_s - visit.draw_s), reports, now_s)
     kinds = set(outcomes.values())
     whole = next(iter(kinds)) if len(kinds) == 1 else Outcome.PARTIAL if filled else Outcome.UNSUCCESSFUL
@@ -98,7 +98,7 @@ def _outcomes(visit: Visit, reports: Sequence[Reported]) -> dict[OrderId, Outcom
     """Return what became of the orders of a visit, as far as it is known."""
     named = {order_id: report.outcome for report in reports for order_id in report.order_ids}
     said = set(named.values())
-    rest = next(iter(said)) if len(said) == 1 and not said & _FILLED else None
+    rest = next(iter(said)) if len(said) == 1 and not said & FILLED else None
     drawn = {order_id for order_id, outcome in named.items() if outcome is Outcome.COLLECTED}
     found: dict[OrderId, Outcome] = {}
     for order_id in (*visit.order_ids, *visit.tried):

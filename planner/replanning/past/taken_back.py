@@ -1,7 +1,8 @@
 """What a command that is taken back had taken away from somebody: it comes again, and nobody is taken to have made it.
 
 Example: bed 4 is due at 06:41, and at 06:42 its refusal is reported by mistake. Its phlebotomist leaves it out. At
-06:43 that is taken back: by the older sheet they are at bed 4 now, and they are not.
+06:43 that is taken back: by the older sheet they are at bed 4 now, and they are not. Had it been reported as drawn
+instead, they would have been told nothing else than their sheet: what was due when that was said is assumed as before.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.events import Event
 from planner.domain.revisions.replan import Held, Promised, Replan
 from planner.domain.revisions.reported import Reported
-from planner.replanning.past.open_visits import is_stat
+from planner.replanning.past.happened import FILLED
+from planner.replanning.past.open_visits import is_stat, unanswered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +61,9 @@ def comes_back(problem: Problem, plan: Plan, back: TakenBack) -> tuple[Promised,
 
 def _comes_back(problem: Problem, plan: Plan, back: TakenBack) -> Iterator[Promised]:
     told = _told(problem.replan) if problem.replan else frozenset()
-    unsaid = {event.what.draw_id for event in back.events if isinstance(event.what, Reported)}
+    reports = [event.what for event in back.events if isinstance(event.what, Reported)]
+    unsaid = {report.draw_id for report in reports}
+    drawn = unsaid - {report.draw_id for report in reports if report.outcome not in FILLED}
     has: dict[int, set[OrderId]] = {
         route.phlebotomist: {order_id for visit in route.visits for order_id in visit.order_ids}
         for route in back.sheet.routes
@@ -68,10 +72,12 @@ def _comes_back(problem: Problem, plan: Plan, back: TakenBack) -> Iterator[Promi
         person = route.phlebotomist
         for position, visit in enumerate(route.visits):
             is_left_out = visit.draw_id in unsaid or not has.get(person, set()) & set(visit.order_ids)
-            if visit.draw_id in told or not is_left_out:
-                continue
             stat = is_stat(problem, visit)
             held = Held(phlebotomist=person, draw_s=visit.draw_s, until_s=back.replan.now_s, is_stat=stat)
+            is_closed = not stat and unanswered(problem, visit) is None
+            is_assumed = visit.draw_id in drawn and held.is_due and is_closed
+            if visit.draw_id in told or not is_left_out or is_assumed:
+                continue
             yield Promised(
                 draw_id=visit.draw_id,
                 patient_id=visit.patient_id,

@@ -5,6 +5,7 @@ Five wards with equal bed numbers; two phlebotomists and two patients of one nam
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -16,6 +17,7 @@ from planner.domain.revisions.changes import Cancel, Change, NeverCame
 from planner.domain.revisions.reported import Reported
 from planner.exporters.view.build import build_view
 from planner.exporters.view.notes.changes import NoteKind
+from planner.library.news import read_done
 from planner.replanning.next_problem import NextProblem, next_problem
 from planner.replanning.remake import Made, taken_back
 from planner.visits.windows import order_windows
@@ -38,7 +40,13 @@ def later_stop(of: Round) -> tuple[int, Visit]:
 
 def undone(of: Round, said_s: int, now_s: int, report: Reported | None = None, *changes: Change) -> NextProblem:
     """Say something by mistake at one instant, and take it back at another."""
-    wrong = next_problem(*of, parent=1, now_s=said_s, reports=[] if report is None else [report], changes=changes)
+    return all_undone(of, said_s, now_s, () if report is None else (report,), changes)
+
+
+def all_undone(
+    of: Round, said_s: int, now_s: int, reports: Sequence[Reported], changes: Sequence[Change] = ()
+) -> NextProblem:
+    wrong = next_problem(*of, parent=1, now_s=said_s, reports=reports, changes=changes)
     assert not wrong.refused
     made = {1: Made(problem=of[0], plan=of[1])}
     made[2] = Made(problem=wrong.problem, plan=plan_quickly(wrong.problem).plan)
@@ -109,6 +117,42 @@ def test_report_that_was_only_assumed_before_is_open_after_it_is_taken_back(plan
     problem = undone(of, visit.depart_s + 60, visit.depart_s + 90, told(visit, Outcome.REFUSED)).problem
     assert problem.replan is not None
     assert visit.draw_id not in {made.draw_id for made in problem.replan.past[person].stops if isinstance(made, Visit)}
+    plan = plan_quickly(problem).plan
+    again = next(r.phlebotomist for r in plan.routes for v in r.visits if v.order_ids == visit.order_ids)
+    patient = problem.patients[visit.patient_id]
+    bed = f"ed {patient.ward} {problem.places[patient.bed].label}, {patient.family_name}"
+    said = [text for text in notes(problem, plan, again) if bed in text]
+    assert any("do not draw again" in text or "before anybody draws again" in text for text in said), said
+    assert not any("draw there after all. If you passed the bed, go back" in text for text in said), said
+
+
+@pytest.mark.parametrize("person", [0, 1, 2])
+@pytest.mark.parametrize("assumed_before", [False, True])
+def test_list_of_what_is_done_that_is_taken_back_was_never_given(
+    planned: Round, person: int, assumed_before: bool
+) -> None:
+    """Somebody is said by mistake to have come as far as the third draw: what was assumed is assumed again."""
+    of, mine = planned, next(r.visits for r in planned[1].routes if r.phlebotomist == person)
+    if assumed_before:
+        first = next_problem(*planned, parent=1, now_s=mine[3].depart_s + 5).problem
+        of = first, plan_quickly(first).plan
+        assert first.replan is not None and {visit.draw_id for visit in mine} & first.replan.assumed
+    now_s = mine[3].depart_s + 65
+    typed = f"{planned[0].staff[person].initials}={planned[0].clock.format_clock(mine[2].draw_s)}"
+    reports, _found, refused = read_done([typed], *of, now_s)
+    assert reports and not refused
+    problem = all_undone(of, now_s, now_s + 60, reports).problem
+    never_said = next_problem(*of, parent=2, now_s=now_s + 60).problem
+    assert problem.replan is not None and never_said.replan is not None
+    told = {report.draw_id for report in reports} & never_said.replan.assumed
+    assert told and told <= problem.replan.assumed
+    assert not told & {one.draw_id for one in problem.replan.came_back}
+    plan = plan_quickly(problem).plan
+    for one in problem.replan.came_back:
+        to_come = [(r.phlebotomist, v) for r in plan.routes for v in r.visits if v.outcome is None]
+        again = next(p for p, v in to_come if set(v.order_ids) & set(one.order_ids))
+        said = " ".join(notes(problem, plan, again))
+        assert one.draw_s > now_s or "draw again" in said or "draws again" in said, said
 
 
 def test_stat_that_was_reported_by_mistake_is_asked_about_until_it_is_reported(planned: Round) -> None:

@@ -39,16 +39,18 @@ def due_words(context: ViewContext, route: Route, visit: Visit) -> tuple[str, ..
 def _due(context: ViewContext, route: Route, visit: Visit) -> Iterator[Due]:
     """Yield whose visit one was when it was due, each person once: they may have made it.
 
-    Who has it still is asked by the next revision only, as they will be at the bed; others are asked until it is
-    reported, and of a stat everybody is.
+    Who has it still is asked by the next revision only, as they will be at the bed, and where it comes back because
+    something is taken back; others are asked until it is reported, and of a stat everybody is.
     """
     replan = context.problem.replan
     if replan is None:
         return
+    comes_back = any(set(visit.order_ids).intersection(one.order_ids) for one in replan.came_back)
     due = [
         held
         for held in replan.held(visit.order_ids)
-        if held.is_due and (held.is_stat or held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)
+        if held.is_due
+        and (comes_back or held.is_stat or held.until_s == replan.now_s or held.phlebotomist != route.phlebotomist)
     ]
     first = {held.phlebotomist: held for held in reversed(due)}
     for held in sorted(first.values(), key=lambda held: held.until_s):

@@ -12,7 +12,7 @@ from planner.exporters.view.cards.windows import MarkKind
 from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
 from planner.exporters.view.notes.change_words import gone_words, lies_now, tests_words
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
-from planner.exporters.view.notes.due import due_sentence, dues
+from planner.exporters.view.notes.due import due_sentence, due_words, dues
 from planner.exporters.view.notes.gains import gain_words
 from planner.exporters.view.notes.reported import reported_stops
 from planner.exporters.view.pauses import courier_words, pause_words
@@ -115,7 +115,9 @@ def _after_all(context: ViewContext, route: Route, cards: Mapping[int, VisitView
     for number, visit in context.coming(route):
         if isinstance(visit, Visit) and own.intersection(visit.order_ids) and not cards[number].keep_out:
             bed = f"{context.place(visit.place)}, {who_words(context, visit.patient_id)}"
-            text = f"Bed {bed}: draw there after all. If you passed the bed, go back."
+            is_asked = bool(due_words(context, route, visit))
+            what = "if it is not drawn, draw there after all. If you passed it, go back"
+            text = f"Bed {bed}: {what if is_asked else 'draw there after all. If you passed the bed, go back'}."
             yield context.problem.has_stat(visit.order_ids), NoteLine(text=text, kind=NoteKind.GO)
 
 
