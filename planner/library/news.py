@@ -14,9 +14,10 @@ from planner.domain.staff import find_people, misspelt, which_person
 from planner.errors import InputError, RequestError
 from planner.findings import Finding, Severity, Source
 from planner.loaders.during.new_orders import read_new_orders
-from planner.loaders.during.progress import beds_not_found, parse_done, read_progress, report_up_to, report_visits
+from planner.loaders.during.progress import read_progress
 from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_clock, parse_report, parse_up_to
 from planner.loaders.during.stat_tests import look_up_tests
+from planner.loaders.during.typed import beds_not_found, parse_done, report_up_to, report_visits
 from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.sources import TEXT_ENDINGS, WORKBOOK_ENDINGS
 
@@ -237,7 +238,7 @@ def read_done(
                 by = people[0] if people else None
                 named = [(typed.bed, typed.wall_s)]
                 told, found = report_visits(named, OUTCOMES[name], book, f"--{name}", is_by_itself=True, drawn_by=by)
-                wrong = [] if book.named(typed.bed)[0] else [typed.bed]
+                wrong = beds_not_found(typed.bed, book)
         elif (up_to := parse_up_to(text, problem.staff)) is not None:
             told, found = report_up_to(*up_to, book)
         elif is_file(text):

@@ -27,8 +27,9 @@ from planner.exporters.plan_json import plan_from_json, plan_to_json
 from planner.findings import Finding, Severity, unread
 from planner.loaders import Loaded, LoadOptions, load
 from planner.loaders.during.new_orders import read_new_orders
-from planner.loaders.during.progress import parse_done, read_progress
+from planner.loaders.during.progress import read_progress
 from planner.loaders.during.shorthand import PARSERS, ShorthandError
+from planner.loaders.during.typed import parse_done
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from tests.builders import make_order, make_problem

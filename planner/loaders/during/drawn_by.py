@@ -57,7 +57,7 @@ def _completed(reported: Reported, visit: Visit, book: VisitBook, report: Report
         )
         report.add("report-time", Severity.WARNING, message, source=reported.source, order_ids=visit.order_ids)
     if by is None and at_s is not None:
-        held = next((one for one in _held(visit, book) if at_s < one.until_s), None)
+        held = next((one for one in book.held(visit) if at_s < one.until_s), None)
         if held is not None and held.phlebotomist != has:
             by = held.phlebotomist
             _say(reported, visit, held, at_s, book, report)
@@ -74,13 +74,8 @@ def _is_of_the_patient_alone(reported: Reported, visit: Visit, now_s: int) -> bo
 def _due_before(visit: Visit, book: VisitBook) -> Held | None:
     """Return on whose older sheet a visit was due, if it is not yet on the last one; None: on nobody else's."""
     has = book.has[visit.draw_id]
-    due = [one for one in _held(visit, book) if one.is_due and one.phlebotomist != has]
+    due = [one for one in book.held(visit) if one.is_due and one.phlebotomist != has]
     return due[-1] if due and visit.draw_s > book.now_s else None
-
-
-def _held(visit: Visit, book: VisitBook) -> tuple[Held, ...]:
-    replan = book.problem.replan
-    return replan.held(visit.order_ids) if replan else ()
 
 
 def _say(reported: Reported, visit: Visit, held: Held, at_s: int, book: VisitBook, report: Report) -> None:

@@ -1,8 +1,7 @@
-"""Reads what was done so far: a progress file, or bed numbers; every row becomes a report or a finding."""
+"""Reads what was done so far from a progress file; every row becomes a report or a finding."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
@@ -16,11 +15,12 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.during.answers import Answers
-from planner.loaders.during.drawn_by import booked_otherwise, timed_and_held
+from planner.loaders.during.drawn_by import timed_and_held
 from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.times import checked_time, stated_time
 from planner.loaders.during.tubes_told import FILLED, with_tubes_joined
 from planner.loaders.during.visit_book import VisitBook
+from planner.loaders.during.visit_meant import visit_meant
 from planner.loaders.frame.places import place_key
 from planner.loaders.sources import read_grids
 from planner.loaders.tables.read_table import read_table, score
@@ -62,167 +62,6 @@ def read_progress(
     found = rows.without_old_positions(with_tubes_joined(told))
     settled = rows.answers.with_reports(settle_reports(found, rows.book, report))
     return timed_and_held(settled, rows.book, report), tuple(report)
-
-
-def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
-    """Return beds such as ``12,14B,3`` as visits that were collected when the plan said.
-
-    A patient number or an order number may stand for a bed; an order number is about that order alone.
-    """
-    book = VisitBook(problem, plan, now_s)
-    return report_visits([(part, None) for part in _parts(text, book)], Outcome.COLLECTED, book, "--done")
-
-
-def report_visits(
-    named: Iterable[tuple[str, int | None]],
-    outcome: Outcome,
-    book: VisitBook,
-    option: str,
-    *,
-    is_by_itself: bool = False,
-    drawn_by: int | None = None,
-) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
-    """Return reports of visits that came to the same; a name is a bed, a patient number or an order number.
-
-    Parameters
-    ----------
-    named
-        Each with the clock time at which it happened (seconds on the wall's clock); None: not stated.
-    option
-        Where it was said: it stands before what is said of a fault.
-    is_by_itself
-        Whether nothing is said of other visits by it.
-    drawn_by
-        Who it was, by the place in the staff; None: not stated.
-    """
-    report = Report()
-    source = Source(file=option)
-    found: list[Reported] = []
-    for text, wall_s in named:
-        at_s = None if wall_s is None else book.problem.clock.near(wall_s, book.now_s)
-        visits, order_id = book.named(text)
-        if not visits:
-            report.add("bed-not-found", Severity.ERROR, book.bed_fault(text, book.beds(text)), source=source)
-        elif at_s is not None and at_s > book.now_s:
-            message = f"{text!r} at {book.problem.clock.format_clock(at_s)} lies after now; correct the time"
-            report.add("report-time", Severity.ERROR, message, source=source)
-        elif told := book.told_before(visits, outcome, at_s):
-            if drawn_by is not None and drawn_by != book.has[told.draw_id]:
-                message = booked_otherwise(told, outcome, drawn_by, book)
-                report.add("report-contradicts", Severity.ERROR, message, source=source, order_ids=told.order_ids)
-                continue
-            found.append(
-                Reported(
-                    order_ids=told.order_ids or told.tried,
-                    draw_id=told.draw_id,
-                    outcome=outcome,
-                    source=source,
-                    is_by_itself=is_by_itself,
-                )
-            )
-        elif visit := _one(visits, f"bed {text!r}", book, report, source, at_s):
-            ids = (visit.order_ids or visit.tried) if order_id is None else (order_id,)
-            found.append(
-                Reported(
-                    order_ids=ids,
-                    draw_id=visit.draw_id,
-                    outcome=outcome,
-                    at_s=at_s,
-                    source=source,
-                    is_by_itself=is_by_itself,
-                    drawn_by=drawn_by,
-                )
-            )
-    return timed_and_held(settle_reports(found, book, report), book, report), tuple(report)
-
-
-def report_up_to(person: int, wall_s: int, book: VisitBook) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
-    """Return all visits of somebody that the last sheet has by a time as collected when it says: what follows is not.
-
-    Parameters
-    ----------
-    person
-        By the place in the staff.
-    wall_s
-        The time on the sheet, in seconds on the wall's clock; a draw at that very time counts.
-    """
-    report = Report()
-    source = Source(file="--done")
-    clock, who = book.problem.clock, book.problem.staff[person].initials
-    at_s = clock.near(wall_s, book.now_s)
-    mine = [visit for visit in book.visits if book.has[visit.draw_id] == person and visit.draw_s <= at_s]
-    done = [visit for visit in mine if book.is_open(visit)]
-    if at_s > book.now_s:
-        message = f"{who} up to {clock.format_clock(at_s)} lies after now; correct the time"
-        report.add("report-time", Severity.ERROR, message, source=source)
-        return (), tuple(report)
-    if not mine:
-        message = f"{who} has no draw by {clock.format_clock(at_s)} on the last sheet; name the beds that were drawn"
-        report.add("report-unclear", Severity.ERROR, message, source=source)
-    elif not done:
-        ids = [order_id for visit in mine for order_id in (*visit.order_ids, *visit.tried)]
-        message = f"all that {who} has by {clock.format_clock(at_s)} was reported before; nothing to do"
-        report.add("report-repeated", Severity.NOTE, message, source=source, order_ids=ids)
-    found = [
-        Reported(order_ids=visit.order_ids, draw_id=visit.draw_id, outcome=Outcome.COLLECTED, source=source)
-        for visit in done
-    ]
-    return tuple(found), tuple(report)
-
-
-def beds_not_found(text: str, book: VisitBook) -> list[str]:
-    """Return what of a list of beds names no visit, or not clearly one bed."""
-    return [part for part in _parts(text, book) if not book.named(part)[0]]
-
-
-def _parts(text: str, book: VisitBook) -> list[str]:
-    """Return the names in a list parted by commas; a bed whose name has a comma is kept whole."""
-    pieces = re.split(r"[,;]", text)
-    parts: list[str] = []
-    at = 0
-    while at < len(pieces):
-        trials = (",".join(pieces[at:end]).strip() for end in range(len(pieces), at, -1))
-        whole = next((trial for trial in trials if book.named(trial)[0]), pieces[at].strip())
-        parts += [whole] if whole else []
-        at += whole.count(",") + 1
-    return parts
-
-
-def _one(
-    visits: Sequence[Visit], who: str, book: VisitBook, report: Report, source: Source | None, at_s: int | None = None
-) -> Visit | None:
-    """Return the visit that is meant, by its time if one is stated; several between which it is open are a finding."""
-    told = book.to_tell(visits, at_s)
-    if isinstance(told, Visit):
-        return told
-    if at_s is not None and (nearest := _nearest(told, at_s)):
-        return nearest
-    if told:
-        clock = book.problem.clock
-        choices = "; ".join(f"{clock.format_clock(v.draw_s)} orders {', '.join(v.order_ids)}" for v in told)
-        ids = [order_id for v in told for order_id in v.order_ids]
-        if at_s is None and _are_due_in_turn(told, book):
-            message = (
-                f"{who} has {len(told)} visits due that are not reported ({choices}); the report is taken to be about "
-                f"the earliest. Report the others by their order numbers"
-            )
-            report.add("report-unclear", Severity.WARNING, message, source=source, order_ids=ids)
-            return told[0]
-        message = f"{who} has {len(told)} visits ({choices}); name the orders in a progress file"
-        report.add("report-unclear", Severity.ERROR, message, source=source, order_ids=ids)
-    return None
-
-
-def _are_due_in_turn(visits: Sequence[Visit], book: VisitBook) -> bool:
-    """Whether visits are of one patient, due by now, and nobody has reported any."""
-    one_patient = len({v.patient_id for v in visits}) == 1
-    return one_patient and all(book.is_open(v) and book.is_due(v) for v in visits)
-
-
-def _nearest(visits: Sequence[Visit], at_s: int) -> Visit | None:
-    """Return the visit planned for a time, if it is nearer by half than any other; None: the time does not tell."""
-    first, second, *_rest = sorted(visits, key=lambda visit: abs(visit.draw_s - at_s))
-    return first if 2 * abs(first.draw_s - at_s) <= abs(second.draw_s - at_s) else None
 
 
 class _Rows:
@@ -336,7 +175,16 @@ class _Rows:
         if told := self.book.told_before(visits, outcome, at_s):
             return [(told, told.order_ids or told.tried)]
         who = f"bed {fields.text('bed')!r}" if fields.text("bed") else "the patient"
-        one = _one(visits, who, self.book, self.report, fields.record.source, at_s)
+        one = visit_meant(
+            visits,
+            who,
+            self.book,
+            self.report,
+            fields.record.source,
+            to_write="order_number {}".format,
+            at_s=at_s,
+            drawn_by=self.initials.get(fields.text("initials").casefold()),
+        )
         return [(one, one.order_ids or one.tried)] if one else []
 
     def _at_bed(self, fields: Fields) -> list[Visit]:

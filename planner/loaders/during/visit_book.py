@@ -11,6 +11,7 @@ from planner.domain.orders import OrderId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
+from planner.domain.revisions.replan import Held
 from planner.domain.revisions.reported import Reported
 from planner.units import minutes_to_s
 
@@ -109,6 +110,18 @@ class VisitBook:
         due = [v for v in still if self.is_due(v) or (at_s is not None and v.draw_s - at_s <= _SOON_S)]
         found = due or still or listed
         return found[0] if len(found) == 1 else found
+
+    def planned_s(self, visit: Visit) -> tuple[int, ...]:
+        """Return when a visit was to be drawn, by the last sheet and by older ones."""
+        return (visit.draw_s, *(held.draw_s for held in self.held(visit)))
+
+    def had_by(self, visit: Visit) -> frozenset[int]:
+        """Return on whose sheets a visit is or was."""
+        return frozenset({self.has[visit.draw_id], *(held.phlebotomist for held in self.held(visit))})
+
+    def held(self, visit: Visit) -> tuple[Held, ...]:
+        """Return on whose older sheets a visit was, the oldest first."""
+        return self.problem.replan.held(visit.order_ids) if self.problem.replan else ()
 
     def is_due(self, visit: Visit) -> bool:
         """Return whether a visit was planned to begin by now."""

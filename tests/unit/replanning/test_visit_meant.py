@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -10,14 +12,17 @@ from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
+from planner.domain.revisions.changes import Refused
 from planner.domain.revisions.replan import Past, Replan
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
-from planner.loaders.during.progress import parse_done, report_visits
+from planner.library.news import parse_changes, read_done
+from planner.loaders.during.progress import read_progress
+from planner.loaders.during.typed import parse_done, report_visits
 from planner.loaders.during.visit_book import VisitBook
 from planner.replanning.next_problem import next_problem
 from tests.builders import clock, make_order
-from tests.replan_builders import WARDS, five_wards, make_plan, make_visit
+from tests.replan_builders import TWO, WARDS, five_wards, make_plan, make_visit
 
 BEDS = [(n, f"{ward} 1A") for n, ward in enumerate(WARDS, start=1)]
 """Number of the patient and bed as typed; the bed number is the same in all five wards."""
@@ -115,3 +120,87 @@ def test_visit_assumed_of_who_lay_there_before_gives_way_to_who_lies_there_now()
     plan = make_plan([*made[:2], *made[3:], first], *[[] for _ in problem.staff[1:]])
     assert orders(tell("done", "Juniper 1A", (problem, plan), "06:05")) == ["O3"]
     assert orders(tell("done", "Juniper 1A", (problem, plan), "05:59")) == ["O3"]
+
+
+def moved_to_another(number: int) -> tuple[Problem, Plan]:
+    """Order O of bed 1A on each ward was AB's at 05:20; now CD has it at 06:30 on one, some minutes before order R."""
+    problem, _ = five_wards(staff=TWO)
+    problem = replace(problem, orders=(*problem.orders, make_order("R", f"P{number}"), make_order("S", f"P{number}")))
+    due = [make_visit(problem, [f"O{n}"], "05:20") for n in range(1, 6) if n != number]
+    first = replace(make_visit(problem, [f"O{number}", "S"], "05:20"))
+    parent = make_plan([first, *due], [make_visit(problem, ["R"], "06:34")])
+    problem = next_problem(problem, parent, parent=1, now_s=clock("05:10")).problem
+    return problem, make_plan(due, [make_visit(problem, [f"O{number}", "S"], "06:30"), parent.routes[1].visits[0]])
+
+
+@pytest.mark.parametrize(("ward", "bed"), BEDS)
+@pytest.mark.parametrize("option", ["drawn", "refused", "failed"])
+def test_time_tells_a_visit_also_by_the_sheet_that_somebody_still_went_by(ward: int, bed: str, option: str) -> None:
+    of = moved_to_another(ward)
+    assert orders(tell(option, bed, of, "05:40", "05:22")) == [f"O{ward}", "S"]
+    assert orders(tell(option, bed, of, "06:40", "06:34")) == ["R"]
+
+
+@pytest.mark.parametrize(("ward", "bed"), BEDS)
+@pytest.mark.parametrize("option", ["drawn", "refused", "failed"])
+@pytest.mark.parametrize("at", ["05:56", "05:57"])
+def test_name_tells_a_visit_where_the_time_does_not(ward: int, bed: str, option: str, at: str) -> None:
+    # 05:57 is 37 minutes after 05:20 and 37 before 06:34, and AB never had the second visit
+    of = moved_to_another(ward)
+    reports, found, refused = read_done((), *of, clock("06:00"), {option: [f"{bed}={at} by AB"]})
+    assert [report.order_ids for report in reports] == [(f"O{ward}", "S")]
+    assert not refused
+    assert {finding.severity for finding in found} <= {Severity.NOTE}
+
+
+@pytest.mark.parametrize(("ward", "bed"), BEDS)
+@pytest.mark.parametrize("text", ["{}", "{}=05:57", "{}=05:57 by CD", "{} by CD"])
+@pytest.mark.parametrize("option", ["done", "drawn", "refused", "failed"])
+def test_what_is_to_be_typed_where_two_visits_can_be_meant_is_accepted(
+    ward: int, bed: str, text: str, option: str
+) -> None:
+    if (option == "done") != (text == "{}"):
+        return
+    of = moved_to_another(ward)
+
+    def read(typed: str) -> tuple[tuple[Reported, ...], tuple[Refused, ...]]:
+        given = [typed] if option == "done" else []
+        reports, _found, refused = read_done(given, *of, clock("06:00"), {} if given else {option: [typed]})
+        return reports, refused
+
+    reports, refused = read(text.format(bed))
+    assert (reports, [part.finding.code for part in refused]) == ((), ["report-unclear"])
+    message = refused[0].finding.message
+    assert "06:30" in message
+    assert "06:34" in message
+    assert f"P{ward}" not in message
+    choices = re.findall(rf'--{option} "([^"]+)"', message)
+    assert [[r.order_ids for r in read(typed)[0]] for typed in choices] == [[(f"O{ward}", "S")], [("R",)]]
+    assert [read(typed)[1] for typed in choices] == [(), ()]
+    said = [(report.at_s, report.drawn_by) for report in read(choices[0])[0]]
+    assert all(at_s == (clock("05:57") if "=" in text else at_s) for at_s, _by in said)
+
+
+@pytest.mark.parametrize(("ward", "bed"), BEDS)
+def test_away_is_said_of_the_patient_and_so_of_both_visits(ward: int, bed: str) -> None:
+    problem, plan = moved_to_another(ward)
+    (change,) = parse_changes({"away": [f"{bed}=05:56-06:50"]})
+    following = next_problem(problem, plan, parent=2, now_s=clock("05:50"), changes=[change])
+    assert not following.refused
+    spans = [(span.earliest_s, span.latest_s) for span in following.problem.patients[PatientId(f"P{ward}")].away]
+    assert spans == [(clock("05:56"), clock("06:50"))]
+
+
+@pytest.mark.parametrize("ward", range(1, 6))
+def test_row_of_a_file_is_told_which_order_numbers_to_write(tmp_path: Path, ward: int) -> None:
+    of = moved_to_another(ward)
+    (tmp_path / "p.csv").write_text(f'bed,outcome\n"{BEDS[ward - 1][1]}",collected\n', encoding="utf-8")
+    reports, found = read_progress(tmp_path / "p.csv", *of, clock("06:00"))
+    (finding,) = (one for one in found if one.severity is Severity.ERROR)
+    assert not reports
+    numbers = re.findall(r"order_number ([\w,]+)", finding.message)
+    assert numbers == [f"O{ward},S", "R"]
+    (tmp_path / "p.csv").write_text(f'order_number,outcome\n"{numbers[0]}",collected\n', encoding="utf-8")
+    reports, found = read_progress(tmp_path / "p.csv", *of, clock("06:00"))
+    assert [report.order_ids for report in reports] == [(f"O{ward}", "S")]
+    assert not [one for one in found if one.severity is Severity.ERROR]

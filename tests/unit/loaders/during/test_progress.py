@@ -16,7 +16,8 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past, Replan
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
-from planner.loaders.during.progress import parse_done, read_progress
+from planner.loaders.during.progress import read_progress
+from planner.loaders.during.typed import parse_done
 from planner.replanning.next_problem import next_problem
 from planner.replanning.past.freeze import freeze
 from tests.builders import clock, make_order, make_patient, make_place, make_problem, make_ward
