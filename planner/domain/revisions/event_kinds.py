@@ -33,5 +33,6 @@ class EventKind(Enum):
     NEVER_CAME = "never-came"
     JOINED = "joined"
     COURIER = "courier"
+    LIST_READ = "list-read"
     REPORTED = "reported"
     """What came of a visit, as `planner.domain.plan.Outcome`: drawn, refused, away, failed."""

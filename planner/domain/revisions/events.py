@@ -180,6 +180,19 @@ class CourierChanged:
     kind: EventKind = field(default=EventKind.COURIER, init=False)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListRead:
+    """A list of orders was read: how many it holds, those that are cancelled included, and how many were new.
+
+    ``num_changed`` counts the orders of the round of which it says something else now, or that it cancels.
+    """
+
+    num_orders: int
+    num_new: int
+    num_changed: int = 0
+    kind: EventKind = field(default=EventKind.LIST_READ, init=False)
+
+
 Happening = (
     StatOrdered
     | OrderAdded
@@ -198,6 +211,7 @@ Happening = (
     | PhlebotomistNeverCame
     | PhlebotomistJoined
     | CourierChanged
+    | ListRead
     | Reported
 )
 

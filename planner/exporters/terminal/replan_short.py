@@ -7,12 +7,14 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from planner.domain.beds import names_listed
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.domain.revisions.events import PhlebotomistNeverCame
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
+from planner.exporters.terminal.replan_cost import cost_words
 from planner.exporters.terminal.summary import LABEL, WIDTH, wrapped
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.goals import price_lines
@@ -38,6 +40,10 @@ MOST_STOPS = (4, 2)
 """Most lines of the stops that are new or moved, and what moving one gains: the first that leaves room for what must be
 acted upon."""
 
+MOST_TO_DECIDE = ((4, False), (2, True))
+"""Most lines of what a person must decide, and whether that is what was found at which beds alone, without what to do,
+such as whom to tell: the first that leaves room."""
+
 _MORE = ": --verbose"
 
 _CLAUSE = re.compile(r"(?<=[\w:)'\"]{3}[.;]) ")
@@ -51,10 +57,12 @@ class _Spoken:
     """What is said to the people ``who``: whole sentences, the most urgent first, and then ``last`` (may be empty).
 
     ``of_stats`` counts the sentences about a stat, which come first and are never cut; ``draws_stat`` is true where
-    one of them sends somebody to draw it. ``last`` is dropped only where not even one sentence fits beside it.
+    one of them sends somebody to draw it. ``last`` is dropped only where not even one sentence fits beside it. ``beds``
+    says of each sentence what is to be done at which bed, for where it has no room.
     """
 
     sentences: tuple[str, ...]
+    beds: tuple[tuple[str, str], ...]
     last: str
     of_stats: int
     draws_stat: bool
@@ -69,14 +77,43 @@ class _Spoken:
                     return paragraph
         if self.of_stats:
             return wrapped(self._said(self.of_stats, ""), width)
-        first = replace(self, sentences=tuple(_SENTENCE.split(self.sentences[0])), last="")
-        whole = (wrapped(first._said(n, ""), width) for n in range(len(first.sentences), 0, -1))
-        return next((lines for lines in whole if len(lines) <= most), wrapped(first._said(1, ""), width))
+        clauses = _SENTENCE.split(self.sentences[0])
+        begun = (self._said(1, "", clauses[:n]) for n in range(len(clauses) - 1, 0, -1))
+        shown = (wrapped(said, width) for said in (*begun, *self._only_beds()))
+        return next((lines for lines in shown if len(lines) <= most), wrapped(self._said(1, "", clauses[:1]), width))
 
-    def _said(self, number: int, last: str) -> str:
-        more = len(self.sentences) - number + (bool(self.last) and not last)
-        said = " ".join((*self.sentences[:number], *((last,) if last else ())))
-        return f"{', '.join(self.who)}: {said}" + (f" (and {more} more on the note)" if more else "")
+    def _said(self, number: int, last: str, clauses: Sequence[str] = ()) -> str:
+        """Return the first sentences, or clauses of the first alone, then the beds of those that are left out."""
+        said = " ".join((*(clauses or self.sentences[:number]), *((last,) if last else ())))
+        left = [*_bed_words(self.beds[number:]), *(["what you lack"] if self.last and not last else [])]
+        left += [] if left or len(self.sentences) <= number else [f"{len(self.sentences) - number} more"]
+        more = f" (and on the note: {'; '.join(left)})" if left else " (the note says more)" if clauses else ""
+        return f"{', '.join(self.who)}: {said}{more}"
+
+    def _only_beds(self) -> list[str]:
+        """Return what is to be done at which beds, and that the note says the rest."""
+        words = "; ".join(_bed_words(self.beds))
+        return [f"{', '.join(self.who)}: {words[:1].upper()}{words[1:]}. The note says the rest."] if words else []
+
+
+_AT_BED = {
+    NoteKind.ASK_STAT: "ask about",
+    NoteKind.STAT: "stat at",
+    NoteKind.ASK: "ask about",
+    NoteKind.LEAVE_OUT: "leave out",
+    NoteKind.GO: "go to",
+    NoteKind.CHANGED: "other time or tests at",
+}
+"""What is to be done at the bed of a sentence, by its kind."""
+
+
+def _bed_words(beds: Sequence[tuple[str, str]]) -> list[str]:
+    """Return what is to be done at which beds, each thing once: 'go to Heron 1A, Larch 1A'; a pause has no bed."""
+    beds_of: dict[str, list[str]] = {}
+    for what, bed in beds:
+        beds_of.setdefault(what, []).append(bed)
+    pauses = ["hand-overs or breaks"] if beds_of.pop("", None) else []
+    return [*(f"{what} {names_listed(named)}" for what, named in beds_of.items()), *pauses]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,26 +153,30 @@ def short_lines(
         _items("Stops", "{} new, {} moved, {} dropped".format(*counts), _stops(context), width, most_stops)
         for most_stops in MOST_STOPS
     ]
+    cost = _row("Cost", words, width, 2) if (words := cost_words(context)) else []
     behind: list[str] = []
     if assumed := sum(len(past.assumed) for past in replan.past):
         behind += _row("Assumed", f"{count_words(assumed, 'stop')} that nobody reported", width, 1)
     if prices := price_lines(problem):
         behind += _row("Prices tried", "; ".join(prices), width, 2)
     number = sum(item.reason.needs_decision for item in all_unplanned(context))
-    if number:
-        lines_to_decide = decision_lines(context, needs_decision=True)
-        words = [
-            f"{line.urgency} bed {line.bed} {line.orders}".lstrip() + f" ({line.what.lower()})"
-            for line in lines_to_decide
-        ]
-        behind += _items("To decide", count_words(number, "order"), words, width, 2)
+    decide = [
+        _items("To decide", count_words(number, "order"), _to_decide(context, is_short), width, most_to_decide)
+        if number
+        else []
+        for most_to_decide, is_short in MOST_TO_DECIDE
+    ]
     needed = [section for section in sections if section.is_needed and section.items]
     others = [section for section in sections if not section.is_needed and section.items]
     people = [f"{addon.order}: phone the laboratory, add {addon.test} to {addon.tube}" for addon in view.addons]
     told = Section("Phone the laboratory: no draw is needed for", tuple(people))
     spoken = Section("Tell", _spoken(context, plan))
     rest = [section for section in (*needed, told, spoken, *others) if section.items]
-    heads = [[*lines, *shown, *behind] for shown in stops]
+    heads = [
+        *([*lines, *shown, *cost, *behind, *decide[0]] for shown in stops),
+        [*lines, *stops[-1], *cost, *behind, *decide[-1]],
+        [*lines, *stops[-1], *behind, *decide[-1]],
+    ]
     head = next((h for h in heads if len(h) + sum(_least(s, width, _SPACINGS[0][0]) for s in rest) <= most), heads[-1])
     return [*head, *_sections(rest, width, most - len(head))][:most]
 
@@ -189,9 +230,11 @@ def _said_first(note: Sequence[NoteLine]) -> _Spoken | None:
     if not news:
         return None
     lacks = [line.short for line in news if line.kind is NoteKind.LACK]
-    sentences = tuple(line.text for line in news if line.kind is not NoteKind.LACK)
+    others = [line for line in news if line.kind is not NoteKind.LACK]
+    sentences = tuple(line.text for line in others)
     return _Spoken(
         sentences=sentences or tuple(lacks),
+        beds=tuple((line.short or _AT_BED.get(line.kind, ""), line.bed) for line in others),
         last=" ".join(lacks) if sentences else "",
         of_stats=sum(line.kind <= NoteKind.STAT for line in news),
         draws_stat=any(line.kind is NoteKind.STAT for line in news),
@@ -216,9 +259,12 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int, le
         lines += paragraph
         left -= 1
     if left:
-        people = [name for item in section.items[-left:] if isinstance(item, _Spoken) for name in item.who]
-        initials = [name for item in section.items[-left:] if isinstance(item, _Spoken) for name in item.initials]
-        words = [f"  ... and {', '.join(named)}" for named in (people, initials) if named] or [f"  ... and {left} more"]
+        spoken_to = [item for item in section.items[-left:] if isinstance(item, _Spoken)]
+        people = [name for item in spoken_to for name in item.who]
+        initials = [name for item in spoken_to for name in item.initials]
+        beds = [": ".join((", ".join(item.initials), "; ".join(_bed_words(item.beds)))) for item in spoken_to]
+        words = [f"  ... and {', '.join(named)}" for named in (beds, people, initials) if named]
+        words = words or [f"  ... and {left} more"]
         lines.append(next((w for w in words if len(w) <= width - len(_MORE)), _cut(words[-1], width - len(_MORE))))
         lines[-1] += _MORE
     return lines, left
@@ -235,6 +281,15 @@ def _cut_paragraph(text: str, width: int, most: int) -> list[str]:
         if len(shown) <= most:
             return shown
     return [*lines[: most - 1], _cut(f"{lines[most - 1]} ...", width)]
+
+
+def _to_decide(context: ViewContext, is_short: bool) -> list[str]:
+    """Return what was found of orders that are not planned, at which beds, and what to do, such as whom to tell."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for line in decision_lines(context, needs_decision=True):
+        bed = f"{line.urgency} bed {line.bed} ({line.orders})".lstrip()
+        found.setdefault((line.what, "" if is_short else f". {line.action.rstrip('.')}"), []).append(bed)
+    return [f"{', '.join(beds)}: {what}{action}" for (what, action), beds in found.items()]
 
 
 def _stops(context: ViewContext) -> list[str]:

@@ -19,8 +19,11 @@ def pause_words(context: ViewContext, route: Route) -> str:
     now = _pauses(route.stops[context.num_past(route) :])
     if was == now:
         return ""
-    is_break = [p for p in was if p[2] is not None] == [p for p in now if p[2] is not None]
-    return "your break changes" if is_break else "your hand-overs change"
+    if [p for p in was if p[2] is not None] == [p for p in now if p[2] is not None]:
+        return "your break changes"
+    coming = [stop for stop in route.stops[context.num_past(route) :] if isinstance(stop, Handover)]
+    said = [f"{context.place(stop.place)} at {context.clock(stop.start_s)}" for stop in coming]
+    return f"your hand-overs change: now {'; '.join(said)}" if said else "you have no hand-over to come"
 
 
 def courier_words(context: ViewContext, route: Route) -> Iterator[str]:

@@ -15,6 +15,7 @@ from planner.loaders.during.drawn_by import booked_otherwise, timed_and_held
 from planner.loaders.during.settle import settle_reports
 from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.during.visit_meant import visit_meant
+from planner.units import SECONDS_PER_MINUTE
 
 
 def parse_done(text: str, problem: Problem, plan: Plan, now_s: int) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
@@ -130,13 +131,14 @@ def report_up_to(person: int, wall_s: int, book: VisitBook) -> tuple[tuple[Repor
     person
         By the place in the staff.
     wall_s
-        The time on the sheet, in seconds on the wall's clock; a draw at that very time counts.
+        The time on the sheet, in seconds on the wall's clock; all draws in that minute count.
     """
     report = Report()
     source = Source(file="--done")
     clock, who = book.problem.clock, book.problem.staff[person].initials
     at_s = clock.near(wall_s, book.now_s)
-    mine = [visit for visit in book.visits if book.has[visit.draw_id] == person and visit.draw_s <= at_s]
+    minute_s = min(book.now_s, at_s + SECONDS_PER_MINUTE - 1 if at_s % SECONDS_PER_MINUTE == 0 else at_s)
+    mine = [visit for visit in book.visits if book.has[visit.draw_id] == person and visit.draw_s <= minute_s]
     done = [visit for visit in mine if book.is_open(visit)]
     if at_s > book.now_s:
         message = f"{who} up to {clock.format_clock(at_s)} lies after now; correct the time"

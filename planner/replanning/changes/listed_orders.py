@@ -12,7 +12,15 @@ from planner.domain.places import PlaceId, PlaceKind
 from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.revisions.changes import Cancel, NewOrders
 from planner.domain.revisions.event_kinds import Channel
-from planner.domain.revisions.events import OrderAdded, OrderCancelled, OrderSetAside, PatientAdded, PatientSaid
+from planner.domain.revisions.events import (
+    ListRead,
+    OrderAdded,
+    OrderCancelled,
+    OrderChanged,
+    OrderSetAside,
+    PatientAdded,
+    PatientSaid,
+)
 from planner.findings import Severity
 from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
 from planner.replanning.changes.order_parts import change_order, note_order
@@ -26,6 +34,7 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
 
     An order that was refused, drawn in part, or otherwise settled in this morning stays as it is.
     """
+    before_it = len(work.events)
     refused = {p.id: fault for p in change.patients if (fault := _add_patient(work, p, change.patients))}
     known: list[OrderId] = []
     for order in change.orders:
@@ -57,6 +66,14 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
     if known:
         message = f"in the round already, as the list has them: orders {', '.join(known)}"
         work.say("order-known", Severity.NOTE, message, known)
+    brought = [event.what for event in work.events[before_it:]]
+    read = ListRead(
+        num_orders=len(change.orders) + len(change.set_aside) + len(change.cancelled),
+        num_new=sum(isinstance(what, OrderAdded | OrderSetAside) for what in brought),
+        num_changed=len({w.order.id for w in brought if isinstance(w, OrderChanged)})
+        + sum(isinstance(what, OrderCancelled) for what in brought),
+    )
+    do(work, read, Channel.ORDER_LIST)
 
 
 def _add_patient(work: Working, patient: Patient, listed: Sequence[Patient]) -> SetAside | None:

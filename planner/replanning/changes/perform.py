@@ -16,6 +16,7 @@ from planner.domain.revisions.events import (
     Event,
     EventId,
     Happening,
+    ListRead,
     OrderAdded,
     OrderCancelled,
     OrderChanged,
@@ -165,6 +166,10 @@ def _courier(work: Working, what: CourierChanged) -> None:
     work.pickups[index] = replace(work.pickups[index], departures_s=what.departures_s)
 
 
+def _list_read(_work: Working, _what: ListRead) -> None:
+    """What it brought are events of their own."""
+
+
 _PERFORMERS: Mapping[type, Callable[[Working, Any], None]] = {
     StatOrdered: _stat,
     OrderAdded: _order,
@@ -183,4 +188,5 @@ _PERFORMERS: Mapping[type, Callable[[Working, Any], None]] = {
     PhlebotomistNeverCame: _never_came,
     PhlebotomistJoined: _joined,
     CourierChanged: _courier,
+    ListRead: _list_read,
 }

@@ -47,7 +47,7 @@ def test_hand_over_that_is_new_is_told_though_no_visit_changes() -> None:
     mine = [p for p in PROBLEM.replan.pauses if p.phlebotomist == 0]
     replan = replace(PROBLEM.replan, pauses=tuple(p for p in PROBLEM.replan.pauses if p is not mine[-1]))
     told = note(replace(PROBLEM, replan=replan), PLAN)
-    assert told[0] == "Your beds stay as they are; your hand-overs change."
+    assert told[0] == "Your beds stay as they are; your hand-overs change: now Nurses' station at 05:47."
     assert told[1].startswith("Your stops are now: ")
 
 

@@ -33,7 +33,9 @@ def test_summary_says_what_was_reported_who_is_told_what_and_what_was_cut() -> N
     assert "stat BMP at bed 108" in text
     assert "Stops 1 new, 2 moved, 1 dropped" in text
     assert "Amina" in text.partition("Tell")[2]
-    assert "(and " in text and "more on the note)" in text
+    assert "(and on the note: " in text
+    short = " ".join(" ".join(short_lines(PROBLEM, PLAN, WINDOWS, (), 80, most=18)).split())
+    assert "leave out 107B; go to 114; other time or tests at 107A" in short
     many = short_lines(PROBLEM, PLAN, WINDOWS, sections(20), 80)
     assert many.index("Not applied") < many.index("See to it now")
     assert sum(": --verbose" in line for line in many) >= 2

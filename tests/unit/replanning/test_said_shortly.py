@@ -5,6 +5,8 @@ Five wards with equal bed numbers: AB has bed 1A of the first three at 05:10, 05
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planner.domain.orders import OrderId, PatientId, TimeWindow
@@ -45,6 +47,15 @@ def done(text: str, of: tuple[Problem, Plan] | None = None) -> tuple[list[str], 
 )
 def test_how_far_somebody_has_come(text: str, orders: list[str]) -> None:
     assert done(text) == (orders, [], [])
+
+
+@pytest.mark.parametrize("seconds", [0, 20, 59])
+def test_draw_within_the_minute_that_a_sheet_prints_counts(seconds: int) -> None:
+    problem, plan = a_round()
+    first, second, third = plan.routes[0].visits
+    second = replace(second, draw_s=second.draw_s + seconds, depart_s=second.depart_s + seconds)
+    of = problem, make_plan([first, second, third], plan.routes[1].stops)
+    assert done(f"AB={problem.clock.format_clock(second.draw_s)}", of) == (["O1", "O2"], [], [])
 
 
 def test_what_follows_is_still_to_come_and_others_are_as_before() -> None:

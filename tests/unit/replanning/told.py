@@ -8,6 +8,7 @@ from typing import Any
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Change
+from planner.domain.revisions.events import ListRead
 from planner.domain.revisions.replan import Replan
 from planner.exporters.view.notes.event_words import event_words
 from planner.loaders.during.shorthand import PARSERS
@@ -51,8 +52,8 @@ def next_revision(changed: Changed, plan: Plan) -> tuple[Problem, Plan]:
 
 
 def given(changed: Changed) -> tuple[str, ...]:
-    """What was applied, in words."""
-    return event_words(changed.problem, changed.events)
+    """What was applied, in words; that a list was read is left out."""
+    return event_words(changed.problem, [event for event in changed.events if not isinstance(event.what, ListRead)])
 
 
 def codes(changed: Changed) -> list[str]:

@@ -72,12 +72,16 @@ class NoteKind(IntEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoteLine:
-    """A sentence of the change note, to be read out, and what belongs to it; ``short`` where a few words will do."""
+    """A sentence of the change note, to be read out, and what belongs to it; ``short`` where a few words will do.
+
+    ``bed`` is the ward and bed that it is about, for an answer without room for the sentence.
+    """
 
     text: str
     details: tuple[str, ...] = ()
     kind: NoteKind = NoteKind.STANDING
     short: str = ""
+    bed: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ from planner.domain.revisions.events import (
     BedAdded,
     CourierChanged,
     Event,
+    ListRead,
     OrderAdded,
     OrderCancelled,
     OrderChanged,
@@ -34,7 +35,7 @@ from planner.domain.revisions.events import (
 )
 from planner.domain.revisions.replan import Promised, Replan
 from planner.domain.revisions.reported import Reported
-from planner.exporters.view.words import OUTCOME_SAID
+from planner.exporters.view.words import OUTCOME_SAID, count_words
 from planner.units import format_minutes
 
 MOST_LISTED = 8
@@ -59,14 +60,14 @@ def event_words(
     counted = collected if len(typed) > MOST_LISTED else [e for e in collected if e not in typed]
     added = [e for e in listed if isinstance(e.what, OrderAdded)]
     number = len({e.what.draw_id for e in counted if isinstance(e.what, Reported)})
-    words = [f"{number} {'visit' if number == 1 else 'visits'} reported as collected"] * bool(number)
+    words = [f"{count_words(number, 'visit')} reported as collected{_by_person(problem, counted)}"] * bool(number)
     for event in listed:
         if event in counted or (event in added and len(added) > MOST_LISTED):
             continue
         patient_id = _patient_id(problem, event)
         named = f" ({who(patient_id)})" if who is not None and patient_id is not None else ""
         words.append(_WORDS[type(event.what)](problem, event.what, event) + named)
-    if len(added) > MOST_LISTED:
+    if len(added) > MOST_LISTED and not any(isinstance(event.what, ListRead) for event in listed):
         words.append(f"{len(added)} orders of a list")
     return tuple(dict.fromkeys(words))
 
@@ -101,10 +102,35 @@ def _who(problem: Problem, phlebotomist: int) -> str:
 
 
 def _reported(problem: Problem, what: Reported, _event: Event) -> str:
-    at = "" if what.at_s is None else f" at {problem.clock.format_clock(what.at_s)}"
-    by = "" if what.drawn_by is None else f" by {_who(problem, what.drawn_by)}"
+    person, at_s = _made(problem, what)
+    at = "" if at_s is None else f" at {problem.clock.format_clock(at_s)}"
+    by = "" if person is None else f" by {_who(problem, person)}"
     said = OUTCOME_SAID[what.outcome] if what.outcome is Outcome.UNSUCCESSFUL else what.outcome.value
     return f"bed {_bed_of_draw(problem, what.draw_id)}: {said}{at}{by}"
+
+
+def _made(problem: Problem, what: Reported) -> tuple[int | None, int | None]:
+    """Return who drew or tried, and when: as reported, else as the round has it since; None: nobody, or not known."""
+    pasts = problem.replan.past if problem.replan else ()
+    made = ((past.phlebotomist, stop) for past in pasts for stop in past.stops if isinstance(stop, Visit))
+    person, at_s = next(((who, stop.draw_s) for who, stop in made if stop.draw_id == what.draw_id), (None, None))
+    return (person if what.drawn_by is None else what.drawn_by, at_s if what.at_s is None else what.at_s)
+
+
+def _by_person(problem: Problem, events: Iterable[Event]) -> str:
+    """Return who made how many visits, and when the last of them: ' (AB 3, the last at 05:42; CD 1, at 05:40)'."""
+    times: dict[int, dict[DrawId, int]] = {}
+    for event in events:
+        if isinstance(event.what, Reported):
+            person, at_s = _made(problem, event.what)
+            if person is not None and at_s is not None:
+                times.setdefault(person, {})[event.what.draw_id] = at_s
+    said = [
+        f"{_who(problem, person)} {len(draws)}, {'the last ' * (len(draws) > 1)}at "
+        f"{problem.clock.format_clock(max(draws.values()))}"
+        for person, draws in sorted(times.items())
+    ]
+    return f" ({'; '.join(said)})" if said else ""
 
 
 def _bed_of_draw(problem: Problem, draw_id: DrawId) -> str:
@@ -199,10 +225,18 @@ def _joined(problem: Problem, what: PhlebotomistJoined, _event: Event) -> str:
 def _courier(problem: Problem, what: CourierChanged, _event: Event) -> str:
     place = problem.place_name(what.place)
     if what.delay_s is not None:
-        return f"courier at {place} {format_minutes(what.delay_s)} minutes later"
+        coming = [at_s for at_s in what.departures_s if problem.replan is None or at_s > problem.replan.now_s]
+        at = f": leaves at {', '.join(map(problem.clock.format_clock, coming))}" if coming else ""
+        return f"courier at {place} {format_minutes(what.delay_s)} minutes later{at}"
     if not what.departs_s:
         return f"courier at {place} comes no more"
     return f"courier at {place} at {', '.join(map(problem.clock.format_clock, what.departs_s))}"
+
+
+def _list_read(_problem: Problem, what: ListRead, _event: Event) -> str:
+    new = f"{what.num_new} new" if what.num_new else "none new"
+    changed = f", {what.num_changed} changed or cancelled" if what.num_changed else ""
+    return f"list read: {count_words(what.num_orders, 'order')}, {new}{changed}"
 
 
 _WORDS: Mapping[type, Callable[[Problem, Any, Event], str]] = {
@@ -224,4 +258,5 @@ _WORDS: Mapping[type, Callable[[Problem, Any, Event], str]] = {
     PhlebotomistNeverCame: _never_came,
     PhlebotomistJoined: _joined,
     CourierChanged: _courier,
+    ListRead: _list_read,
 }

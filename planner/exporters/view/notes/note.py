@@ -75,7 +75,8 @@ def _due(context: ViewContext, route: Route) -> Iterator[_Told]:
     for due in dues(context):
         if route.phlebotomist in (due.asked, due.phlebotomist):
             sentence = due_sentence(context, due, who_words(context, due.visit.patient_id))
-            yield due.is_stat, NoteLine(text=sentence, kind=NoteKind.ASK_STAT if due.is_stat else NoteKind.ASK)
+            kind = NoteKind.ASK_STAT if due.is_stat else NoteKind.ASK
+            yield due.is_stat, NoteLine(text=sentence, kind=kind, bed=context.place(due.visit.place))
 
 
 def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[_Told]:
@@ -83,28 +84,30 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         before = change.before
         if before is None or before.phlebotomist != route.phlebotomist:
             continue
-        bed = f"{context.place(before.place)}, {who_words(context, before.patient_id)}"
+        place = context.place(before.place)
+        bed = f"{place}, {who_words(context, before.patient_id)}"
         details = _patient(context, before.patient_id)
         is_stat = context.problem.has_stat(before.order_ids)
         now = lies_now(context, before.patient_id, before.place)
         if change.kind is ChangeKind.DROPPED:
             text = f"Leave out bed {bed}. {gone_words(context, change)}.{f' {now}.' if now else ''}"
-            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
+            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place)
         elif Move.PERSON in change.moves and change.phlebotomist is not None:
             who = context.person(change.phlebotomist)
             gain = gain_words(context, change)
             text = f"Leave out bed {bed}. {f'{now}; {who} goes to that bed' if now else f'{who} goes there'}."
             text += f" Else {gain}." if gain else ""
-            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT)
+            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place)
 
 
 def _reported(context: ViewContext, route: Route) -> Iterator[_Told]:
     """Yield what is said of stops that were reported: they are no longer on the list of stops to come."""
     for stop in reported_stops(context, route):
         patient_id = stop.visit.patient_id
-        bed = f"{context.place(stop.visit.place)}, {who_words(context, patient_id)}"
-        text = f"Leave out bed {bed}: {stop.words}."
-        yield stop.is_stat, NoteLine(text=text, details=_patient(context, patient_id), kind=NoteKind.LEAVE_OUT)
+        place = context.place(stop.visit.place)
+        text = f"Leave out bed {place}, {who_words(context, patient_id)}: {stop.words}."
+        details = _patient(context, patient_id)
+        yield stop.is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place)
 
 
 def _after_all(context: ViewContext, route: Route, cards: Mapping[int, VisitView]) -> Iterator[_Told]:
@@ -114,11 +117,12 @@ def _after_all(context: ViewContext, route: Route, cards: Mapping[int, VisitView
     own = {order_id for one in came_back if one.phlebotomist == route.phlebotomist for order_id in one.order_ids}
     for number, visit in context.coming(route):
         if isinstance(visit, Visit) and own.intersection(visit.order_ids) and not cards[number].keep_out:
-            bed = f"{context.place(visit.place)}, {who_words(context, visit.patient_id)}"
+            place = context.place(visit.place)
+            bed = f"{place}, {who_words(context, visit.patient_id)}"
             is_asked = bool(due_words(context, route, visit))
             what = "if it is not drawn, draw there after all. If you passed it, go back"
             text = f"Bed {bed}: {what if is_asked else 'draw there after all. If you passed the bed, go back'}."
-            yield context.problem.has_stat(visit.order_ids), NoteLine(text=text, kind=NoteKind.GO)
+            yield context.problem.has_stat(visit.order_ids), NoteLine(text=text, kind=NoteKind.GO, bed=place)
 
 
 def _patient(context: ViewContext, patient_id: PatientId) -> tuple[str]:
@@ -147,7 +151,7 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     where, who = _after(context, route, index), who_words(context, visit.patient_id)
     if card.keep_out:
         text = f"Bed {card.bed}, {who}: {KEEP_OUT}. {card.keep_out}"
-        return NoteLine(text=text, details=_card(card), kind=NoteKind.GO)
+        return NoteLine(text=text, details=_card(card), kind=NoteKind.GO, short=KEEP_OUT, bed=card.bed)
     late = [mark.words.lower() for mark in card.marks if mark.kind is MarkKind.LATE]
     draw = f"Draw at {card.draw_at}{', ' + late[0] if late else ''}."
     draw += f" Allowed: {card.window}." if card.window else ""
@@ -159,6 +163,7 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
             text=f"{where} go to bed {card.bed}, {who}{was}: {tests}. {draw}{_failed_before(context, visit)}",
             details=_card(card),
             kind=NoteKind.GO,
+            bed=card.bed,
         )
     before = change.before
     assert before is not None
@@ -183,7 +188,7 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
     has_other_tubes = bool(change.new_orders or change.gone_orders)
     patient = f"Patient {card.name}, born {card.born}, number {card.patient_number}."
     details = (patient, *((_tubes(card),) if has_other_tubes else ()))
-    return NoteLine(text=" ".join(said), details=details, kind=NoteKind.CHANGED)
+    return NoteLine(text=" ".join(said), details=details, kind=NoteKind.CHANGED, bed=card.bed)
 
 
 def _failed_before(context: ViewContext, visit: Visit) -> str:
