@@ -13,11 +13,27 @@ SLOW_ROOMS = ("end_to_end", "fuzz", "property")
 """Rooms in which every test plans, prints or damages for long; elsewhere whatever takes over 0.2 s is marked itself."""
 
 
+_FAST_LOOP = "not slow"
+_SLOW_MODULE = "\npytestmark = pytest.mark.slow\n"
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave modules unread in which the fast loop would run nothing: reading them all takes longer than many tests."""
+    if config.option.markexpr != _FAST_LOOP:
+        return None
+    if collection_path.is_dir():
+        return True if collection_path in _slow_rooms() else None
+    return True if collection_path.suffix == ".py" and _SLOW_MODULE in collection_path.read_text("utf-8") else None
+
+
+def _slow_rooms() -> set[Path]:
+    return {Path(__file__).parent / name for name in SLOW_ROOMS}
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark the tests of slow rooms as slow."""
-    rooms = {Path(__file__).parent / name for name in SLOW_ROOMS}
     for item in items:
-        if not rooms.isdisjoint(item.path.parents):
+        if not _slow_rooms().isdisjoint(item.path.parents):
             item.add_marker(pytest.mark.slow)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from functools import lru_cache
 from io import StringIO
 
@@ -29,6 +29,21 @@ def _named_rows() -> tuple[tuple[str, tuple[str, ...], str], ...]:
     return tuple((row["name"], tuple(row["tests"].split(";")), row["ask"]) for row in rows)
 
 
+@lru_cache(maxsize=8)
+def _by_key(tests: tuple[tuple[TestCode, str], ...]) -> tuple[Mapping[str, Meaning], frozenset[str]]:
+    """Return the meanings of names as they are compared, and those of them that are written with a sign between."""
+    codes = {code for code, _ in tests}
+    names = [(named, Meaning((code,))) for code, name in tests for named in (name, re.sub(r"\(.*?\)", "", name))]
+    for name, listed, ask in _named_rows():
+        if there := tuple(TestCode(code) for code in listed if code in codes):
+            names.append((name, Meaning(there, ask)))
+    names += [(code, Meaning((code,))) for code, _ in tests]
+    by_key: dict[str, Meaning] = {}
+    for name, meaning in names:
+        by_key.setdefault(plain(name), meaning)
+    return by_key, frozenset(plain(name) for name, _ in names if BETWEEN.search(name))
+
+
 class TestNames:
     """All names of the tests of a catalogue: its own names first, then the list, then the codes themselves."""
 
@@ -36,22 +51,8 @@ class TestNames:
 
     def __init__(self, catalogue: Catalogue) -> None:
         self._catalogue = catalogue
-        self._by_key: dict[str, Meaning] = {}
-        self._written_with_sign: set[str] = set()
-        for name, meaning in self._all():
-            self._by_key.setdefault(plain(name), meaning)
-            if BETWEEN.search(name):
-                self._written_with_sign.add(plain(name))
-
-    def _all(self) -> Iterator[tuple[str, Meaning]]:
-        for code, test in self._catalogue.tests.items():
-            yield test.name, Meaning((code,))
-            yield re.sub(r"\(.*?\)", "", test.name), Meaning((code,))
-        for name, codes, ask in _named_rows():
-            if there := tuple(TestCode(code) for code in codes if TestCode(code) in self._catalogue.tests):
-                yield name, Meaning(there, ask)
-        for code in self._catalogue.tests:
-            yield code, Meaning((code,))
+        tests = tuple((code, test.name) for code, test in catalogue.tests.items())
+        self._by_key, self._written_with_sign = _by_key(tests)
 
     @property
     def by_key(self) -> Mapping[str, Meaning]:

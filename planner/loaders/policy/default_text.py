@@ -28,7 +28,7 @@ def default_policy_text() -> str:
             lines += _lines(field, value)
             continue
         lines += ["", f"# {field.setting.meaning}", f"[{field.name}]"]
-        for part in section_fields(type(value)):
+        for part in section_fields(field.kind):
             lines += _lines(part, getattr(value, part.name))
     return "\n".join(lines) + "\n"
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from enum import Enum
-from functools import partial
+from functools import cache, partial
 from types import UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -131,10 +131,11 @@ class PolicyField:
         return number
 
 
-def section_fields(section: type) -> list[PolicyField]:
+@cache
+def section_fields(section: type) -> tuple[PolicyField, ...]:
     """Return the fields of the policy, or of one of its sections, with their types and what stands beside them."""
     hints = get_type_hints(section)
-    return [PolicyField(field.name, hints[field.name], field.metadata["setting"]) for field in fields(section)]
+    return tuple(PolicyField(field.name, hints[field.name], field.metadata["setting"]) for field in fields(section))
 
 
 def read_clock_s(value: Any) -> int:

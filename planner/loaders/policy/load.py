@@ -64,13 +64,12 @@ class _Reading:
         top = {key: value for key, value in tables.items() if key not in sections}
         known = [key for field in section_fields(Policy) if not field.is_section for key in field.keys]
         policy = replace(policy, **self._values("", top, known, policy, sections))
-        for name in sections:
-            section = getattr(policy, name)
-            table = tables.get(name, {})
+        for name in (name for name in sections if name in tables):
+            section, table = getattr(policy, name), tables[name]
             if not isinstance(table, Mapping):
                 self._refuse(name, f"expected a section [{name}], not {table!r}")
                 continue
-            known = [key for field in section_fields(type(section)) for key in field.keys]
+            known = [key for field in section_fields(sections[name]) for key in field.keys]
             values = self._values(name, table, known, section, ())
             policy = replace(policy, **{name: replace(section, **values)})
         return self._with_possible_round(policy)
