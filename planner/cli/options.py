@@ -95,7 +95,7 @@ AdultsOnly = Annotated[
     bool,
     typer.Option(
         "--adults-only",
-        help="No ward of the round has children: whoever has no birth date is taken for an adult. Default: an unknown "
+        help="No ward has children: a patient without a birth date is treated as an adult. Default: an unknown "
         "age needs a decision, unless the policy lists the ward under adult_wards or child_wards.",
     ),
 ]

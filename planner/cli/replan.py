@@ -77,7 +77,7 @@ def replan(
     accept_edited: AcceptEdited = False,
     as_json: Json = False,
 ) -> None:
-    """Replan a round that has begun: what happened stays, the rest is planned anew with few changes.
+    """Replan a round that has begun: what happened stays, the rest is planned again with few changes.
 
     Writes the next revision beside the last one, which stays as it is. Each phlebotomist gets a change note to be
     read out over the phone. The same command again changes nothing.

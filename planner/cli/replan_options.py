@@ -140,8 +140,8 @@ DrawnOption = Annotated[
     typer.Option(
         "--drawn",
         metavar="BED=HH:MM[ by NAME]",
-        help="The patient in a bed was drawn at that time, by that person; no name: by whoever had the bed on the "
-        'sheet of that time. "BED by NAME" without a time: as the sheet of that person had it. Default: none.',
+        help="The patient in a bed was drawn at that time, by that person; no name: by the person who had the bed on "
+        'the sheet of that time. "BED by NAME" without a time: as the sheet of that person had it. Default: none.',
         rich_help_panel=_TOLD,
         show_default=False,
     ),

@@ -24,7 +24,7 @@ def sheet(
         typer.Option(
             "--for",
             metavar="NAME",
-            help="Name or initials of one phlebotomist; a bed, patient number or order number stands for whoever draws "
+            help="Name or initials of one phlebotomist; a bed, patient number or order number means the one who draws "
             "there. Default: everybody.",
             show_default=False,
         ),

@@ -43,7 +43,7 @@ class News:
     refused: Sequence[str] = ()
     """``"7"`` or ``"7=05:40"``."""
     failed: Sequence[str] = ()
-    """``"7"`` or ``"7=05:40"``: two attempts in vain."""
+    """``"7"`` or ``"7=05:40"``: two attempts without success."""
     stat: Sequence[str] = ()
     """``"14:POT,LACT"``: tests wanted at once."""
     dose: Sequence[str] = ()

@@ -49,7 +49,7 @@ def replan(
     accept_edited: bool = False,
     listener: Listener = lambda _stage, _values, _bounds: None,
 ) -> RoundPlan:
-    """Return the next revision of a round that has begun: what happened stays, the rest is planned anew.
+    """Return the next revision of a round that has begun: what happened stays, the rest is planned again.
 
     Nothing is written before `planner.write`, so the result is a preview until then.
 

@@ -35,7 +35,7 @@ def write_sheets(
     path
         The outputs of a round (its newest revision) or the folder of one revision.
     only
-        Name or initials of one phlebotomist; a bed, patient number or order number stands for whoever draws there.
+        Name or initials of one phlebotomist; a bed, patient number or order number means the one who draws there.
     paper
         ``"a4"`` or ``"letter"``.
     large_print

@@ -263,7 +263,7 @@ def _addons(
         Finding(
             code="no-add-on",
             severity=Severity.NOTE,
-            message=f"order {order.id} ({order.test}) is drawn anew: {why}",
+            message=f"order {order.id} ({order.test}) is drawn again: {why}",
             order_ids=(order.id,),
         )
         for order, why in not_served

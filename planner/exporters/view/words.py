@@ -168,7 +168,7 @@ EMPTY_HANDLING = {
 }
 """What is done to tubes long before the needle: said when loading, at the top of the visit, and again at the tube."""
 
-SITE_HEAD = "SITE {site} of {sites}: a new needle, another vein, skin cleaned anew"
+SITE_HEAD = "SITE {site} of {sites}: a new needle, another vein, skin cleaned again"
 """Stands above the tubes of each site (CLSI M47 for blood cultures, from memory)."""
 
 TUBE_HANDLING = (
@@ -283,7 +283,7 @@ REASON: dict[Reason, tuple[str, str]] = {
         "Drawn, but too old on arrival",
         "Phone the laboratory; arrange a porter, or have it recollected.",
     ),
-    Reason.ADD_ON_LOST: ("Its tube was not drawn", "Tell the laboratory, and give the order anew if it is wanted."),
+    Reason.ADD_ON_LOST: ("Its tube was not drawn", "Tell the laboratory, and order it again if it is still needed."),
 }
 """What was found and what to do, by reason; the order's own detail stands beside it."""
 

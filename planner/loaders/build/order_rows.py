@@ -144,7 +144,7 @@ def _note_made_numbers(records: Iterable[Record], report: Report) -> None:
     missing = [r for r in records if not r.text("order_number")]
     if missing:
         message = (
-            f"no order number in {_row_numbers(missing)}; an order without goes by its row, such as "
+            f"no order number in {_row_numbers(missing)}; an order without a number is identified by its row, such as "
             f"row-{missing[0].source.row}. Give every order its number, so that later lists can be matched"
         )
         report.add("number-missing", Severity.WARNING, message, source=missing[0].at("order_number"))

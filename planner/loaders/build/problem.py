@@ -60,7 +60,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
     assumptions: list[str] = []
     if options.adults_only:
         policy = replace(policy, blood=replace(policy.blood, adult_wards=(EVERYBODY,)))
-        assumptions.append("whoever has no birth date is taken for an adult, because the command says adults only")
+        assumptions.append("patients without a birth date are treated as adults, because the command says adults only")
     frame, columns = read_frame(raw, policy, tests, options, report)
     drafts = read_order_rows(raw.of("orders"), tests, report)
     report_typed_orders(raw, tests, report)

@@ -72,7 +72,7 @@ def _may_follow(reported: Reported, order_id: OrderId, visit: Visit, book: Visit
     assert visit.outcome is not None
     message = (
         f"order {order_id} was reported as {visit.outcome.value} before this plan was made, and now as "
-        f"{reported.outcome.value}; what was recorded stays. If it was wrong, use --recollect or give the order anew"
+        f"{reported.outcome.value}; what was recorded stays. If it was wrong, use --recollect or order it again"
     )
     report.add("report-contradicts", Severity.ERROR, message, source=reported.source, order_ids=[order_id])
     return False

@@ -226,7 +226,7 @@ def _typed(read: Callable[[str], Change]) -> Callable[[str], Change]:
 
     def parse(text: str) -> Change:
         if _CONTROLS.search(text):
-            raise ShorthandError(f"{text!r}: a control character stands in it; write it anew without")
+            raise ShorthandError(f"{text!r}: it holds a control character; write it again without")
         return read(text)
 
     return parse

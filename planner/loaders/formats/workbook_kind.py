@@ -24,7 +24,7 @@ _REFUSALS: dict[Code, str] = {
     "old-workbook": f"this is a workbook of the old .xls format; {_SAVE_AS}",
     "strict-workbook": "this workbook is saved as 'Strict Open XML'; save it as an ordinary .xlsx or as CSV",
     "other-workbook": f"this is not an .xlsx workbook but another kind of document; {_SAVE_AS}",
-    "damaged-workbook": "the workbook is cut short or damaged and cannot be opened; copy it again or save it anew",
+    "damaged-workbook": "the workbook is cut short or damaged and cannot be opened; copy it again or save it again",
     "web-page": f"this is a web page (HTML) with the name of a workbook; {_SAVE_AS}",
     "text-as-workbook": "this is a text file with the name of a workbook; give it the ending .csv and run again",
     "huge-workbook": f"the workbook unpacks to more than {MAX_UNPACKED_BYTES // 1_000_000} MB; save only the sheets of "

@@ -32,7 +32,7 @@ FLAG_TEXTS: dict[Code, str] = {
     "copy the numbers in again",
     ERROR_CELL: "the cell holds an error value (such as #N/A), not data. Correct the formula or type the value",
     FORMULA: "the cell holds a formula that was never calculated. Open the file in a spreadsheet program and save it",
-    CONTROL: "the cell holds a control character, which nobody sees. Type the value anew",
+    CONTROL: "the cell holds a control character, which nobody sees. Type the value again",
     TOO_LONG: "the row has more cells than there are headings: a comma or semicolon inside a value may have moved the "
     "others. Put such a value in quotation marks",
     TOO_SHORT: "the row has fewer cells than there are headings, unlike the other rows: a cell may be lost and the "

@@ -27,7 +27,7 @@ def late_addons(problem: Problem, plan: Plan) -> Iterator[Finding]:
             code="addon-late",
             severity=Severity.ERROR,
             message=f"order {addon.order_id} ({addon.test}): its tube is in the laboratory {when}, but must be by "
-            f"{clock.format_clock(addon.limit_s)}; order it anew, or have the tube brought",
+            f"{clock.format_clock(addon.limit_s)}; order it again, or have the tube brought",
             order_ids=(addon.order_id,),
         )
 

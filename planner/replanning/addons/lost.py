@@ -50,6 +50,6 @@ def _to_decide(problem: Problem, item: Unplanned, addon: AddOn) -> Unplanned:
     drawn = problem.clock.format_clock(addon.drawn_s)
     detail = (
         f"it was to be added to the {addon.tube} tube of {drawn}, which was not drawn after all or is drawn again; "
-        "tell the laboratory, and give the order anew if it is still wanted"
+        "tell the laboratory, and order it again if it is still needed"
     )
     return replace(item, reason=Reason.ADD_ON_LOST, detail=detail)

@@ -76,7 +76,7 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
         # Drawn at 05:02: 9 h after the meal, so the glucose's 8 h are kept and the 12 h of the lipids are not.
         # 8 h before a draw at 05:02:15 is 21:02:15, the next whole minute 21:03.
         "Only water since 21:03 yesterday? If not: no FGLU, tell nurse; draw the rest.",
-        "LIPID wants 12 h, last meal 20:00 yesterday: draw, write NOT FASTING beside the time.",
+        "LIPID needs 12 h, last meal 20:00 yesterday: draw, write NOT FASTING beside the time.",
     )
     assert fasting.window == "by 08:00, not after (fasting)"
     # Nothing is on file at bed 109, drawn after 05:08: glucose and folate (8 h), lipids (12 h).

@@ -36,8 +36,8 @@ def fasting_questions(context: ViewContext, visit: Visit, patient: Patient, orde
         soft = preferred.get(fast_s, set()) - hard
         if soft and patient.last_ate_s is not None and visit.draw_s - patient.last_ate_s < fast_s:
             last = context.clock(patient.last_ate_s)
-            wants = f"{join_words(sorted(soft))} wants {fast_s // SECONDS_PER_HOUR} h, last meal {last}"
-            noted.append(f"{wants}: draw, write NOT FASTING beside the time.")
+            said = f"{join_words(sorted(soft))} needs {fast_s // SECONDS_PER_HOUR} h, last meal {last}"
+            noted.append(f"{said}: draw, write NOT FASTING beside the time.")
             soft = set()
         actions = []
         if hard:

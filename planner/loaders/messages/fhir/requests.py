@@ -59,7 +59,7 @@ class RequestReader:
             ward="Encounter.location",
         )
         if heading == "id" and not text_of(resource, "id"):
-            message = "the order has no number; it goes by its place in the file. Give every order its number"
+            message = "the order has no number; it is identified by its place in the file. Give every order its number"
             ids = [number.number]
             self.store.report.add("number-missing", Severity.WARNING, message, source=kept.source(), order_ids=ids)
         judge_state(request, kept, self.store)

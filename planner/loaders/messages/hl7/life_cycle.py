@@ -214,7 +214,7 @@ class Book:
             message = "the order has no control code (ORC-1); it is planned as a new order"
             self._add("order-control-missing", Severity.WARNING, message, mention, "ORC-1")
         if not mention.has_number:
-            message = "the order has no number; it goes by its message. Give every order its number"
+            message = "the order has no number; it is identified by its message. Give every order its number"
             self._add("number-missing", Severity.WARNING, message, mention, "ORC-2")
         request = mention.request
         if detail := self._ended_before(request.number):

@@ -53,7 +53,7 @@ def _report_links(request: Request, group: Group, context: Context) -> None:
         return
     ids = [request.number.number]
     if group.has_sequence:
-        message = "the order's time hangs on another order (TQ2), which is not reckoned with"
+        message = "the order's time hangs on another order (TQ2), which is not taken into account"
         if request.timings:
             message += "; it is planned at the time that it states itself. Look in which order they are wanted"
             context.add("timing-linked", Severity.WARNING, message, group.first, "TQ2", ids)
