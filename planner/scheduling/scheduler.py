@@ -20,6 +20,7 @@ from planner.scheduling.rounds.kept import kept_round
 from planner.scheduling.rounds.numbers import build_instance
 from planner.scheduling.rounds.trays import settled_trays
 from planner.scheduling.rounds.unplanned import unplanned_orders
+from planner.scheduling.search.dear_wards import gather_by_ward, is_worth_gathering
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.few_changes import restored, with_room
 from planner.scheduling.search.handovers import tidy_handovers, without_empty
@@ -37,11 +38,8 @@ SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
 TRIAL_WORK = 300
 """Work of a trial: whether other visits of a patient are worth a search shows close to the round in hand."""
 
-LARGE = 40
-"""From so many visits on a first round with little walking is looked for too."""
-
 COMPACT_REMOVALS = {"quick": 150, "normal": 500, "thorough": 5_000}
-"""Removals for each visit that a first round with little walking is looked for with, by effort."""
+"""Removals for each visit that another first round, with little walking, is looked for with, by effort."""
 
 AGAIN = {"quick": 0, "normal": 3, "thorough": 6}
 AGAIN_VISITS = 45
@@ -165,9 +163,9 @@ def schedule(
             if trial_work:
                 _improve(search, seed=params.seed, work=trial_work)
         else:
-            if kept is None and begun is None and _asks_for_compact_start(search):
+            if kept is None and begun is None and _falls_short(search):  # little walking gives room
                 _start_compact(search)
-            _search(search)
+            _search(search, is_kept=kept is not None)
             _search_again(search, first)
             if kept is not None:
                 search.keep(restored(estimator, search.best))
@@ -220,11 +218,6 @@ def _num_stops(solution: Solution) -> int:
     return sum(map(len, solution.routes))
 
 
-def _asks_for_compact_start(search: _Search) -> bool:
-    """Return whether a round is so large, or its first plan so far from what is wanted, that another start pays."""
-    return len(search.evaluator.instance.visits) >= LARGE or _falls_short(search)
-
-
 def _falls_short(search: _Search) -> bool:
     """Return whether orders are left out, or the service is worse than it must be as far as counting shows."""
     left_out, service, _effort = search.best.values
@@ -240,13 +233,16 @@ def _start_compact(search: _Search) -> None:
     search.keep(start)
 
 
-def _search(search: _Search) -> None:
-    """Improve the first round by ruin and recreate."""
+def _search(search: _Search, *, is_kept: bool) -> None:
+    """Improve the first round by ruin and recreate; one to be kept with few changes is not gathered by ward first."""
     search.tell("first plan")
-    params, legs = search.params, LEGS[search.params.effort]
-    work = SEARCH_WORK[params.effort] * len(search.evaluator.instance.visits) // legs
+    params, legs, evaluator = search.params, LEGS[search.params.effort], search.evaluator
+    work = SEARCH_WORK[params.effort] * len(evaluator.instance.visits) // legs
     for leg in range(legs):
-        _improve(search, seed=params.seed * legs + leg, work=work)
+        seed, start, left = params.seed * legs + leg, search.best, work
+        if not is_kept and is_worth_gathering(evaluator.instance):
+            start, left = gather_by_ward(evaluator, start, seed=seed, work=work, should_stop=search.must_end)
+        _improve(search, seed=seed, work=left, start=start)
 
 
 def _search_again(search: _Search, first: Solution) -> None:
