@@ -124,8 +124,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H91",),
         file="planner/library/replanning.py",
-        before="problem=with_texts(following.problem)",
-        after="problem=following.problem",
+        before="with_prices(with_texts(following.problem), self.prices)",
+        after="with_prices(following.problem, self.prices)",
         tests=(
             "tests/unit/library/test_said_later.py::test_what_a_later_list_says_reaches_known_orders_and_their_patients",
         ),

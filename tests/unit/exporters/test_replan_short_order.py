@@ -76,7 +76,7 @@ def test_who_draws_the_stat_is_said_first_with_patient_bed_and_time(stat_and_los
 
 def test_what_lacks_is_said_last_once_and_shortly(tmp_path: Path) -> None:
     # Another person is lost than in the other tests: both who are left lack things.
-    problem, plan = replanned(tmp_path, StatOrders(bed=BED, tests=("POT",)), Lost(name="IS"))
+    problem, plan = replanned(tmp_path, StatOrders(bed=BED, tests=("POT",)), Lost(name="IV"))
     view = build_view(problem, plan, order_windows(problem)[0], revision=2)
     lacking = [route for route in view.routes if route.lacking]
     assert len(lacking) >= 2
