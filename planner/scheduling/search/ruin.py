@@ -56,7 +56,7 @@ def _strings(solution: Solution, nearest: list[int], rng: random.Random) -> set[
     route_of = {stop: k for k, stops in enumerate(routes) for stop in stops}
     used = [stops for stops in routes if stops]
     longest = min(LONGEST_STRING, max(1, sum(map(len, used)) // len(used)))
-    num_strings = int(rng.uniform(1, max(2.0, 4 * MEAN_REMOVED / (1 + longest))))
+    num_strings = rng.randint(1, max(1, int(4 * MEAN_REMOVED / (1 + longest) - 1)))
     done: set[int] = set()
     gone: set[int] = set()
     for visit in nearest:

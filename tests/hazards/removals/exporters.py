@@ -200,8 +200,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H83",),
         file="planner/exporters/view/notes/due.py",
-        before="        if held.is_due and (held.is_stat or held.until_s == replan.now_s",
-        after="        if False and (held.is_stat or held.until_s == replan.now_s",
+        before="        if held.is_due\n        and (comes_back or held.is_stat",
+        after="        if False\n        and (comes_back or held.is_stat",
         tests=(
             "tests/unit/exporters/test_note_alone.py::test_stat_not_reported_and_moved_is_asked_about_in_both_notes_first",
         ),
