@@ -101,18 +101,29 @@ def test_every_stop_of_the_plan_stands_in_the_packet_and_none_besides(folder: Pa
     for route in routes(folder):
         initials = route["person"]["initials"]
         rows = sheet_rows(folder, initials)
-        at = [n for n, cells in enumerate(rows) if len(cells) > 2 and cells[1].isdigit() and not cells[2].isdigit()]
+        at = [n for n, cells in enumerate(rows) if len(cells) > 2 and re.fullmatch(r"\d+/\d+", cells[1])]
         blocks = [
             " ".join(cell for cells in rows[first:last] for cell in cells)
             for first, last in zip(at, [*at[1:], len(rows)], strict=True)
         ]
         cards, _ = words_of_page(folder, initials)
-        assert [rows[n][1] for n in at if rows[n][2][0] in "☐HB"] == [str(n + 1) for n in range(len(route["stops"]))]
+        total = len(route["stops"])
+        assert [rows[n][1] for n in at] == [f"{n + 1}/{total}" for n in range(total)]
         assert len(cards) == len(route["stops"])
         for block, card, stop in zip(blocks, cards, route["stops"], strict=False):
             for said in expected(stop):
                 assert said.casefold() in block.casefold(), (initials, said)
                 assert said.casefold() in card.casefold(), (initials, said)
+
+
+def test_a_packet_asks_first_whether_it_is_the_newest_and_says_whose_it_is(folder: Path) -> None:
+    for route in routes(folder):
+        person = route["person"]
+        newest, whose, *_ = sheet_rows(folder, person["initials"])
+        assert newest[0].startswith("NEWEST SHEET?")
+        assert whose[0].startswith(f"{person['name']}")
+        page = (folder / f"round-sheet-{person['initials']}.html").read_text(encoding="utf-8")
+        assert f"<h1>{person['name'].replace(chr(39), '&#x27;')}" in page
 
 
 def test_every_wait_stands_in_the_packet(folder: Path, request: pytest.FixtureRequest) -> None:

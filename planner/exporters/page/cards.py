@@ -54,6 +54,9 @@ class Cards:
             return f"{name} {stop.at}"
         return f"{stop.place} {stop.at}" if isinstance(stop, HandoverView) else f"break {stop.at}"
 
+    def _nth(self, stop: StopView) -> str:
+        return f'{stop.number}<span class="of"><span class="hidden"> of </span>{self.route.num_stops}</span>'
+
     def _article(self, stop: StopView, kind: str, key: str, inside: str, **data: str) -> str:
         return (
             f'<article class="stop {kind}" id="stop-{key}" aria-labelledby="head-{key}" tabindex="-1"'
@@ -66,8 +69,8 @@ class Cards:
         marks = f'<p class="marks">{text(" ".join(words))}</p>' if words else ""
         ward = visit.ward if self.with_ward else ""
         inside = (
-            f'<div class="side">{_head(key, visit.number, "Bed ", visit.label, visit.at, ward)}{marks}'
-            f"{paragraph(visit.puncture, 'needle') if visit.puncture else ''}"
+            f'<div class="side">{_head(key, self._nth(visit), "Bed ", visit.label, visit.at, ward)}{marks}'
+            f"{_puncture(visit)}"
             f"{paragraph(_orders(visit), 'needle')}</div>"
             f'<div class="body"><div class="who" role="group" aria-label="Identity">'
             '<p class="step">Identity: tick at least two</p>'
@@ -92,7 +95,7 @@ class Cards:
         fallback = paragraph(stop.fallback) if stop.fallback else ""
         wait = paragraph(stop.wait, "strong") if stop.wait else ""
         inside = (
-            f'<div class="side">{_head(key, stop.number, "", "Hand over", stop.at)}</div><div class="body">'
+            f'<div class="side">{_head(key, self._nth(stop), "", "Hand over", stop.at)}</div><div class="body">'
             f"{paragraph(f'Hand over at {stop.headline}', 'strong')}"
             f'<div class="count">{tick(f"{key}-tubes", tubes)}{special}</div>{wait}{fallback}'
             f'<input type="hidden" data-keep="{key}-ticked">'
@@ -103,18 +106,18 @@ class Cards:
 
     def _break(self, stop: BreakView, key: str) -> str:
         inside = (
-            f'<div class="side">{_head(key, stop.number, "", "Break", stop.at)}</div>'
+            f'<div class="side">{_head(key, self._nth(stop), "", "Break", stop.at)}</div>'
             f'<div class="body">{paragraph(stop.headline, "strong")}{paragraph(stop.wait) if stop.wait else ""}'
             f"{tick(f'{key}-taken', 'Break taken', 'screen')}</div>"
         )
         return self._article(stop, "rest", key, inside)
 
 
-def _head(key: str, number: int, kind: str, title: str, at: str, ward: str = "") -> str:
+def _head(key: str, nth: str, kind: str, title: str, at: str, ward: str = "") -> str:
     word = f'<span class="kind">{kind}</span>' if kind else ""
     above = f'<span class="ward">{text(ward)}</span> ' if ward else ""
     return (
-        f'<h3 id="head-{key}"><span class="number"><span class="hidden">Stop </span>{number}</span> {above}'
+        f'<h3 id="head-{key}"><span class="number"><span class="hidden">Stop </span>{nth}</span> {above}'
         f'<span class="bed">{word}{text(title)}</span> <span class="time">{text(at)}</span></h3>'
         '<p class="result"></p>'
     )
@@ -129,6 +132,14 @@ def _orders(visit: VisitView) -> str:
     return (
         f"Order{'s' * (len(visit.order_numbers) > 1)} {', '.join(visit.order_numbers)}" if visit.order_numbers else ""
     )
+
+
+def _puncture(visit: VisitView) -> str:
+    """Return needle and blood; how many tubes, where there is room."""
+    if not visit.tubes:
+        return ""
+    count = f'<span class="screen">{visit.tube_count}, </span>' if visit.tube_count else ""
+    return f'<p class="needle">{text(visit.needles)}, {count}{text(visit.total)}</p>'
 
 
 def _give(visit: VisitView) -> str:

@@ -58,7 +58,7 @@ def round_sheet_html(
     body = (
         f"<body{attributes(class_='large' if large_print else 'ordinary', **_keeping(view))}>\n"
         '<a class="skip" href="#content">Skip to the stops</a>\n'
-        f"<header><h1>{text(view.title)}</h1>{paragraph(_line(view))}{paragraph(view.confidentiality, 'quiet')}"
+        f"<header><h1>{text(view.heading)}</h1>{paragraph(_line(view))}{paragraph(view.confidentiality, 'quiet')}"
         f"{_links(view)}<noscript>{paragraph(WITHOUT_SCRIPT, 'strong')}</noscript></header>\n{_bar()}\n"
         f'<main id="content" tabindex="-1">{overview_html(view)}{supplies_html(view)}{notes}'
         f"{routes}{legend_html(view)}{_device()}</main>\n"

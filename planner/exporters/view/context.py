@@ -42,11 +42,14 @@ class ViewContext:
     names: PlaceNames = field(init=False)
     visits: Mapping[DrawId, Visit] = field(init=False)
     """The visits of all routes, by draw."""
+    _orders: Mapping[OrderId, tuple[int, Order]] = field(init=False)
+    """The orders by number, each with its place in the list."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "changes", stop_changes(self.problem, self.plan))
         object.__setattr__(self, "names", self.problem.place_names)
         object.__setattr__(self, "visits", {v.draw_id: v for route in self.plan.routes for v in route.visits})
+        object.__setattr__(self, "_orders", {o.id: (n, o) for n, o in enumerate(self.problem.orders)})
 
     def clock(self, seconds: int) -> str:
         """Return HH:MM as the ward's wall shows it."""
@@ -102,17 +105,20 @@ class ViewContext:
 
     def tests_in(self, tube: Tube) -> tuple[str, ...]:
         """Return the tests that a tube serves as the order list names them, in their order; a code without an order."""
-        ids = set(tube.order_ids)
         names: dict[str, dict[str, None]] = {code: {} for code in tube.tests}
-        for order in self.problem.orders:
-            if order.id in ids and order.test in names:
+        for order in self._listed(tube.order_ids):
+            if order.test in names:
                 names[order.test][self.clean(order.called)] = None
         return tuple(name for code, own in names.items() for name in own or (self.clean(code),))
 
     def orders_of(self, visit: Visit) -> tuple[Order, ...]:
         """Return the orders that a visit serves."""
-        wanted = set(visit.order_ids)
-        return tuple(order for order in self.problem.orders if order.id in wanted)
+        return self._listed(visit.order_ids)
+
+    def _listed(self, order_ids: Iterable[OrderId]) -> tuple[Order, ...]:
+        """Return the orders of the round that have these numbers, each once, as the order list has them."""
+        found = {order_id: self._orders[order_id] for order_id in order_ids if order_id in self._orders}
+        return tuple(order for _, order in sorted(found.values(), key=lambda placed: placed[0]))
 
     def window_of(self, visit: Visit) -> VisitWindow:
         """Return the window that the visit's orders have in common."""

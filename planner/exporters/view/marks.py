@@ -21,7 +21,7 @@ MARKS = (
     ("TIGHT", "Window ends or courier leaves soon after."),
     ("LATE", "Planned so many minutes after it should be drawn."),
     ("White on black", "Hardly any time to spare: be there on time."),
-    ("Black number", "Number of the stop, as on the map."),
+    ("Black number", "Number of the stop, as on the map, of all: 3/20."),
     ("30 y, 5 mo, 9 d, F, M", "Years, months or days old; female, male."),
     (BOX, "Tick when done; identifiers before the needle."),
     ("Fill", "Fill in this order, also when a tube is added. Never pour."),

@@ -85,6 +85,11 @@ class RouteView:
     """Nothing is left to do, in a round that is replanned: no page is printed."""
 
     @property
+    def num_stops(self) -> int:
+        """The number of the last stop: those that were made before a revision are counted."""
+        return max((stop.number for stop in self.stops), default=0)
+
+    @property
     def map_words(self) -> str:
         """How the map is read, and the way to the first stop where places on it have names."""
         walk = f" First walk: {self.first_walk}." if self.first_walk else ""
@@ -131,6 +136,7 @@ class RoundView:
     checks: tuple[CheckLine, ...]
     """Warnings that a person should look at."""
     for_information: tuple[DecisionLine, ...]
+    """Orders that are not planned and need no decision; on a packet those of its own patients."""
     routes: tuple[RouteView, ...]
     collections: tuple[CollectionLine, ...]
     supplies: tuple[SupplyLine, ...]
@@ -172,6 +178,16 @@ class RoundView:
         room = _HEADER_LETTERS - len(self.date)
         wards = self.wards if len(self.wards) <= room else f"{self.wards[: room - 3].rstrip()}..."
         return f"{wards} {self.date}", self.revision
+
+    @property
+    def heading(self) -> str:
+        """What stands first: the round; on a packet whose it is."""
+        return f"{self.routes[0].name}: {self.title}" if self.is_packet else self.title
+
+    @property
+    def newest(self) -> str:
+        """Asks on the first page of a packet whether it is the newest."""
+        return self.routes[0].newest if self.is_packet else ""
 
     @property
     def decision_groups(self) -> tuple[DecisionGroup, ...]:
@@ -265,7 +281,8 @@ class RoundView:
     def of_person(self, staff_index: int) -> RoundView:
         """Return the packet of one phlebotomist: the only sheets that this person may hold."""
         kept = [i for i, route in enumerate(self.routes) if route.staff_index == staff_index]
-        return replace(self._of_routes(kept), stem=self.routes[kept[0]].packet)
+        own = self.routes[kept[0]]
+        return replace(self._of_routes(kept), stem=own.packet, summary=(f"Start {own.starts}", own.summary))
 
     def only_for(self, name: str) -> RoundView:
         """Return the view with the routes of one phlebotomist (name or initials), her collections and her pictures."""
@@ -277,7 +294,9 @@ class RoundView:
         people = {self.routes[i].staff_index for i in kept}
         tubes = [tube for i in kept for visit in self.routes[i].visits for tube in visit.tubes]
         late = tuple(line for line in self.late if line.staff_index in people)
-        listed = (*self.decisions, *self.for_information)
+        numbers = {visit.patient_number for i in kept for visit in self.routes[i].visits}
+        for_information = tuple(line for line in self.for_information if line.patient_number in numbers)
+        listed = (*self.decisions, *for_information)
         own = (*(x.test_names for x in tubes), *(x.test_names for x in listed), *(x.test_names for x in late))
         named = {name for names in own for name in names}
         return replace(
@@ -287,6 +306,7 @@ class RoundView:
             routes=tuple(self.routes[i] for i in kept),
             collections=tuple(c for c in self.collections if c.staff_index in people),
             late=late,
+            for_information=for_information,
             checks=tuple(line for line in self.checks if line.people is None or line.people & people),
             tube_key=tuple(key for key in self.tube_key if key.code in {tube.kind for tube in tubes}),
             test_key=tuple(key for key in self.test_key if key.called in named),

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
+from planner.domain.catalogue import TransportMode
 from planner.domain.draws import Tube
 from planner.domain.places import PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Break, Handover, Route, Visit
@@ -23,7 +24,17 @@ from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
 from planner.exporters.view.what_if import what_if_lines
-from planner.exporters.view.words import BREAK_AFTER, LOADING, LOADING_S, NEWEST, SIGN_OUT, count_words
+from planner.exporters.view.words import (
+    BREAK_AFTER,
+    EMPTY_HANDLING,
+    LOAD_EMPTY,
+    LOAD_ICE,
+    LOADING,
+    LOADING_S,
+    NEWEST,
+    SIGN_OUT,
+    count_words,
+)
 from planner.units import SECONDS_PER_MINUTE, format_ml
 
 
@@ -90,7 +101,13 @@ def _loading(context: ViewContext, route: Route) -> str:
         return ""
     begin_s, replan = context.begins(route)[0] - LOADING_S, context.problem.replan
     begin = context.clock(begin_s if replan is None else max(begin_s, replan.now_s))
-    return LOADING.format(name=context.person(route.phlebotomist), begin=begin)
+    tubes = [planned.tube for visit in context.visits_to_come(route) for planned in visit.tubes]
+    return LOADING.format(
+        name=context.person(route.phlebotomist),
+        begin=begin,
+        empty=LOAD_EMPTY if any(not tube.handling.isdisjoint(EMPTY_HANDLING) for tube in tubes) else "",
+        ice=LOAD_ICE if any(tube.mode is TransportMode.ICE for tube in tubes) else "",
+    )
 
 
 def _newest(context: ViewContext) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from planner.domain.draws import Asked
 from planner.exporters.view.cards.windows import Mark, MarkKind
+from planner.exporters.view.words import count_words
 
 
 def container_label(name: str, closure: str) -> str:
@@ -145,8 +146,13 @@ class VisitView:
 
     @property
     def puncture(self) -> str:
-        """The needles and the blood in all; empty where nothing is drawn."""
-        return ", ".join(filter(None, (self.needles, self.total)))
+        """The needles, tubes and the blood in all; empty where nothing is drawn."""
+        return ", ".join(filter(None, (self.needles, self.tube_count, self.total)))
+
+    @property
+    def tube_count(self) -> str:
+        """How many tubes are drawn, so that none is forgotten; empty where none is."""
+        return count_words(self.num_tubes, "tube") if self.num_tubes else ""
 
     @property
     def is_pressing(self) -> bool:

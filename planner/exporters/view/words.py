@@ -89,10 +89,11 @@ NEWEST = "NEWEST SHEET? Ask the lead before you start."
 LOADING_S = minutes_to_s(15)
 """Before the start: so long takes loading (our choice)."""
 LOADING = (
-    "{name}: begin to load at {begin}. First chill or warm the empty tubes that ask for it; then the tubes of the last "
-    "bed to those of the first, so that the first lie on top; what travels on ice last."
+    "{name}: begin to load at {begin}. {empty}Load the tubes of the last bed first, so that those of the first lie on "
+    "top{ice}."
 )
-"""When to begin to load, and in which order (common practice, no source)."""
+LOAD_EMPTY, LOAD_ICE = "First chill or warm the empty tubes that ask for it. ", "; what travels on ice goes in last"
+"""When to begin to load, and in which order (common practice, no source); the last two only where there are any."""
 
 SIGN_OUT_TITLE = "Sign out, when the route is done"
 SIGN_OUT = (

@@ -53,7 +53,9 @@ def write_overview(sheet: Worksheet, view: RoundView, paper: Paper) -> SheetWrit
 
 
 def _overview(writer: SheetWriter, view: RoundView) -> None:
-    writer.line(Text(text=view.title, first=1, last=5, size=LARGE_PT, bold=True))
+    if view.newest:
+        writer.line(Text(text=view.newest, first=1, last=5, size=HEAD_PT, bold=True))
+    writer.line(Text(text=view.heading, first=1, last=5, size=LARGE_PT, bold=True))
     line = "   ".join(text for text in (view.date, view.wards, view.revision, view.printed) if text)
     writer.line(Text(text=line, first=1, last=5, size=HEAD_PT))
     writer.line(Text(text="; ".join(view.summary) + ".", first=1, last=5, size=HEAD_PT))

@@ -83,11 +83,11 @@ def write_route(
     write_done(writer, route, as_of, _LAST)
     for stop in route.stops:
         if isinstance(stop, VisitView):
-            _visit(writer, stop, with_ward=with_ward)
+            _visit(writer, stop, route.num_stops, with_ward=with_ward)
         elif isinstance(stop, HandoverView):
-            _handover(writer, stop)
+            _handover(writer, stop, route.num_stops)
         else:
-            _break(writer, stop)
+            _break(writer, stop, route.num_stops)
     if route.break_after:
         with writer.block():
             spans = _labelled((BREAK, route.break_after))
@@ -110,13 +110,13 @@ def _phones(phones: Sequence[tuple[str, str]]) -> tuple[Span, ...]:
     return Span("PHONE  ", bold=True), *(span for spans in between for span in spans if span.text)
 
 
-def _visit(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
+def _visit(writer: SheetWriter, visit: VisitView, of: int, *, with_ward: bool) -> None:
     if visit.way:
         with writer.block(with_next=True, is_framed=False):
             writer.line(Text(text=visit.way, first=1, last=_LAST, bold=True, fill=LIGHT))
     with writer.block(_visit_margin(visit, with_ward=with_ward)):
         writer.line(
-            _number(visit.number),
+            _number(visit.number, of),
             Text(text=f"{BOX} {visit.name}", first=_TUBE, last=_SIZE, size=_name_pt(visit), bold=True, fill=LIGHT),
             Text(text=_identifiers(visit), first=_INVERT, last=_LAST, fill=LIGHT, bold=True, middle=True),
         )
@@ -162,13 +162,12 @@ def _question(writer: SheetWriter, note: CardNote) -> None:
     )
 
 
-def _number(number: int) -> Text:
-    """Return the number of the stop, white on black as on the map."""
+def _number(number: int, of: int) -> Text:
+    """Return the number of the stop, white on black as on the map, and of how many."""
     return Text(
-        text=str(number),
+        text=f"{number}/{of}",
         first=_FIRST,
         last=_FIRST,
-        size=TUBE_PT,
         bold=True,
         fill=BLACK,
         is_white=True,
@@ -237,8 +236,8 @@ def _visit_margin(visit: VisitView, *, with_ward: bool) -> list[Run]:
     marks = [_fixed(mark) for mark in (visit.change_word, *(mark.words for mark in visit.marks)) if mark]
     if marks:
         runs.append(Run(text=" ".join(marks), size=TEXT_PT, bold=True))
-    if visit.puncture and not with_ward:  # else it would make most cards higher
-        runs.append(Run(text=visit.puncture, size=TEXT_PT))
+    if visit.needle and not with_ward:  # else it would make most cards higher
+        runs.append(Run(text=f"{visit.needles}, {visit.total}", size=TEXT_PT))
     return runs
 
 
@@ -272,10 +271,12 @@ def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
     return len(wrap(text.words, writer.width_pt(first, _LAST), TEXT_PT * writer.paper.zoom, bold=text.weights))
 
 
-def _handover(writer: SheetWriter, stop: HandoverView) -> None:
+def _handover(writer: SheetWriter, stop: HandoverView, of: int) -> None:
     with writer.block([Run(text=stop.at, size=LARGE_PT, bold=True)], fill=MEDIUM):
         head = f"HAND OVER at {stop.where}"
-        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM, middle=True))
+        writer.line(
+            _number(stop.number, of), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM, middle=True)
+        )
         tubes = (Span(f"{BOX} {count_words(stop.num_tubes, 'tube')}", bold=True), Span(f": {stop.beds}"))
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
         fallback = ((Span(stop.fallback),),) if stop.fallback else ()
@@ -288,9 +289,11 @@ def _handover(writer: SheetWriter, stop: HandoverView) -> None:
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, fill=MEDIUM))
 
 
-def _break(writer: SheetWriter, stop: BreakView) -> None:
+def _break(writer: SheetWriter, stop: BreakView, of: int) -> None:
     with writer.block([Run(text=stop.at, size=LARGE_PT, bold=True)], fill=LIGHT):
         head = f"{BREAK} {stop.headline}"
-        writer.line(_number(stop.number), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=LIGHT, middle=True))
+        writer.line(
+            _number(stop.number, of), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=LIGHT, middle=True)
+        )
         if stop.wait:
             writer.line(Text(spans=_labelled(("WAIT", stop.wait)), first=_FIRST, last=_LAST))

@@ -19,7 +19,16 @@ from planner.loaders.catalogue.load import load_catalogue
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 from planner.visits import order_windows
-from tests.builders import clock, make_catalogue, make_order, make_patient, make_place, make_problem, make_test
+from tests.builders import (
+    clock,
+    make_catalogue,
+    make_order,
+    make_patient,
+    make_phlebotomist,
+    make_place,
+    make_problem,
+    make_test,
+)
 
 pytestmark = pytest.mark.slow
 
@@ -220,6 +229,15 @@ def test_card_of_a_series_says_which_draw_it_is_and_from_what_the_gap_counts() -
         "REP 2 of 2: 60 min after the first, give or take 10 min; drawn at _____:_____ (ask or see its card): "
         "so at _____:_____.",
     )
+
+
+def test_who_draws_the_first_of_a_series_tells_who_draws_the_second() -> None:
+    """Each holds the own packet alone: common practice, no source."""
+    early, late = ("05:00", "05:30"), ("05:50", "09:00")
+    staff = [make_phlebotomist(i, from_s=clock(a), until_s=clock(b)) for i, (a, b) in (("AB", early), ("CD", late))]
+    first, second = sorted(visits(view_of(of_series(), [repeat()], staff=staff)), key=lambda card: card.draw_at)
+    assert first.ask[0].endswith(f"(planned {second.draw_at} by CD; tell CD the time)")
+    assert "drawn at _____:_____ (ask AB): so at _____:_____." in second.ask[0]
 
 
 def test_single_draw_with_a_series_and_culture_sets_say_nothing_of_a_gap() -> None:

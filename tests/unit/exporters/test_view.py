@@ -336,3 +336,11 @@ def test_own_sheet_keeps_the_legend_of_its_tubes_and_tests(view: RoundView) -> N
     listed = {code for line in (*own.decisions, *own.for_information, *own.late) for code in line.test_names}
     known = {key.called for key in view.test_key}
     assert {key.called for key in own.test_key} == (drawn | listed) & known
+
+
+def test_own_sheet_lists_what_is_not_planned_of_the_patients_that_it_visits(view: RoundView) -> None:
+    numbers = {visit.patient_number for visit in view.routes[0].visits}
+    first = view.for_information[0]
+    own, other = (replace(first, patient_number=number) for number in (min(numbers), "nobody's"))
+    packet = replace(view, for_information=(own, other)).of_person(view.routes[0].staff_index)
+    assert packet.for_information == (own,)

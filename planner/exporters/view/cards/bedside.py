@@ -93,14 +93,14 @@ def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
     code, wait = context.clean(order.called), "as long as ordered"
     if sample.after_s is not None:
         wait = f"{format_minutes(sample.after_s)} min"
-    later = ", ".join(context.clock(at_s) for at_s in _planned_after(context, sample, order))
+    later = _planned_after(context, sample, order)
     if sample.counts_from is None:
         nth = f"{code} {sample.number} of {sample.of}:"
         if sample.is_first:
-            yield f"{nth} write the exact time; the next count{'s' * (sample.of == 2)} from it" + _planned(later)
+            yield f"{nth} write the exact time; the next count{'s' * (sample.of == 2)} from it{later}"
         else:
             allowed = f"give or take {format_minutes(_tolerance_s(context, sample, order))} min"
-            drawn = "drawn at _____:_____ (ask or see its card)"
+            drawn = f"drawn at _____:_____ ({_first_by(context, sample, order)})"
             yield f"{nth} {wait} after the first, {allowed}; {drawn}: so at _____:_____."
         return
     given = _GIVEN[sample.counts_from]
@@ -109,7 +109,7 @@ def _sample_lines(context: ViewContext, order: Order) -> Iterator[str]:
         fast = "the fast is broken, " if must_fast else ""
         yield (
             f"{code}, first sample: do not begin if {fast}this sample fails or nobody draws the later ones"
-            f"{_planned(later)}: phone the ward, no {given}"
+            f"{later}: phone the ward, no {given}"
         )
         yield f"{code}: after this sample the nurse gives the {given}. {given.capitalize()} given at: _____:_____"
         return
@@ -126,16 +126,40 @@ def _tolerance_s(context: ViewContext, sample: Sample, order: Order) -> int:
     return one_s * (sample.number - 1)
 
 
-def _planned(times: str) -> str:
-    return f" (planned {times})" if times else " (none planned in this round)"
-
-
-def _planned_after(context: ViewContext, sample: Sample, order: Order) -> Iterator[int]:
-    """Yield when the samples behind an order are planned."""
-    later = {other.id for other in sample.orders[sample.orders.index(order) + 1 :]}
-    yield from sorted(
-        visit.draw_s for route in context.plan.routes for visit in route.visits if later.intersection(visit.order_ids)
+def _planned_after(context: ViewContext, sample: Sample, order: Order) -> str:
+    """Return when the samples behind an order are planned, and by whom another draws them: who must know the time."""
+    mine = next((person for _, person in _drawn(context, (order,))), None)
+    later = _drawn(context, sample.orders[sample.orders.index(order) + 1 :])
+    if not later:
+        return " (none planned in this round)"
+    times = ", ".join(
+        context.clock(at_s) + (f" by {_initials(context, person)}" if person != mine else "") for at_s, person in later
     )
+    others = dict.fromkeys(_initials(context, person) for _, person in later if person != mine)
+    return f" (planned {times}{f'; tell {join_words(list(others))} the time' if others else ''})"
+
+
+def _first_by(context: ViewContext, sample: Sample, order: Order) -> str:
+    """Return how to learn when the first sample was drawn: whom to ask, where another person draws it."""
+    mine = {person for _, person in _drawn(context, (order,))}
+    first = {person for _, person in _drawn(context, sample.orders[:1])} if sample.orders[0] is not order else set()
+    others = [_initials(context, person) for person in first - mine]
+    return f"ask {others[0]}" if others else "ask or see its card"
+
+
+def _drawn(context: ViewContext, orders: Sequence[Order]) -> list[tuple[int, int]]:
+    """Return when orders are drawn and by whom, in order of time."""
+    wanted = {order.id for order in orders}
+    return sorted(
+        (visit.draw_s, route.phlebotomist)
+        for route in context.plan.routes
+        for visit in route.visits
+        if wanted.intersection(visit.order_ids)
+    )
+
+
+def _initials(context: ViewContext, person: int) -> str:
+    return context.clean(context.problem.staff[person].initials) or context.person(person)
 
 
 def skin_words(tubes: Sequence[Tube], tests_without_alcohol: Sequence[str]) -> str:
