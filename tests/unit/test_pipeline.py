@@ -38,6 +38,7 @@ def draws_by_test(planned: PlannedRound, problem: Problem) -> dict[str, int]:
     }
 
 
+@pytest.mark.slow
 def test_culture_does_not_wait_with_a_lactate_for_its_courier() -> None:
     # A lactate keeps 30 min on ice: for the arrival at 06:10 it is drawn at 05:40 (20 400 s), 25 min past the stat
     # target of 05:15. The culture keeps 120 min and can be drawn at once, before 05:15 (18 900 s).
@@ -62,6 +63,7 @@ def test_visit_that_would_be_as_late_in_two_stays_one() -> None:
     assert sum(len(route.visits) for route in planned.plan.routes) == 1
 
 
+@pytest.mark.slow
 def test_order_that_waits_for_a_childs_limit_is_not_lost_when_her_late_visit_is_split() -> None:
     # Issue 19, fault 1. A child of 5 kg, 5 mL at one time [L54]: a cross-match of 20 mL waits. The lactate keeps the
     # culture (3 mL) waiting for the courier of 06:40, so the visit is split; the cross-match stays on the list.
@@ -109,6 +111,7 @@ def test_search_for_a_wish_says_how_it_ended(monkeypatch: pytest.MonkeyPatch, wi
     assert [codes.count(code) for code in ("solver-trouble", "stopped-early", "wall-clock-guard")] == [1, 1, 1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("module", [pipeline, regrouping])
 def test_search_before_visits_were_changed_was_ended_by_the_clock(monkeypatch: pytest.MonkeyPatch, module: Any) -> None:
     searches = ends_badly(monkeypatch, module, hit_wall_guard=True)

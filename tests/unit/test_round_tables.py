@@ -54,6 +54,7 @@ def differences(said: Problem, read: Problem) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("every_rule", [False, True])
 def test_tables_read_back_are_the_round(tmp_path: Path, every_rule: bool) -> None:
     problem = generated_problem(2, 30, 2, every_rule=every_rule)

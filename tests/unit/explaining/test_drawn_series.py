@@ -42,6 +42,7 @@ def test_each_draw_made_of_a_series_is_explained(all_drawn: tuple[Problem, Plan]
         assert made is not None and OrderId(order_id) in made.visit.order_ids
 
 
+@pytest.mark.slow
 def test_draw_made_keeps_its_gap_from_the_one_before_it_and_none_from_itself(all_drawn: tuple[Problem, Plan]) -> None:
     problem, _plan = all_drawn
     (first_s, first), (second_s, second) = sorted((at_s, order) for order, at_s in problem.drawn_orders if order.series)

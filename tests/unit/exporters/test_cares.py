@@ -29,6 +29,8 @@ from planner.visits.windows import order_windows
 from tests.builders import DAY
 from tests.three_wards import Tables, plan_quickly, three_ward_tables, write_tables
 
+pytestmark = pytest.mark.slow
+
 NUMBER = "H0101"
 
 
@@ -69,7 +71,6 @@ def card(folder: Path, **cells: Any) -> VisitView:
     return card_of(read(tables, folder)[0])
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("alert", "do"),
     [
@@ -231,7 +232,6 @@ def test_arm_that_is_barred_says_which_to_draw_from(tmp_path: Path, heading: str
     assert any(line.endswith(f"draw {draw}") for line in shown.alerts), shown.alerts
 
 
-@pytest.mark.slow
 def test_both_arms_need_a_decision(tmp_path: Path) -> None:
     tables = three_ward_tables()
     tables["patients"][0]["limbs"] = "left; right"
@@ -305,7 +305,6 @@ def test_ice_is_called_the_same_on_the_tube_and_in_the_supplies(tmp_path: Path) 
     assert not any("slurry" in line.item for line in view.supplies)
 
 
-@pytest.mark.slow
 def test_supplies_have_as_many_needles_of_each_kind_as_the_cards_name(tmp_path: Path) -> None:
     """K0202 has a culture: a winged set, by common practice; everybody else a straight needle."""
     loaded = load(write_tables(three_ward_tables(), tmp_path / "three"), LoadOptions(round_date=DAY))

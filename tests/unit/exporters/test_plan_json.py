@@ -119,6 +119,7 @@ def test_a_replanned_round_reads_back_and_shows_add_ons_and_changes() -> None:
     assert {stop["outcome"] for stop in stops} == {"collected", None}
 
 
+@pytest.mark.slow
 def test_a_plan_of_before_replanning_reads_as_all_to_come(round_and_plan: tuple[Problem, Plan]) -> None:
     problem, plan = round_and_plan
     old = json.loads(write(problem, plan))
@@ -130,6 +131,7 @@ def test_a_plan_of_before_replanning_reads_as_all_to_come(round_and_plan: tuple[
     assert plan_from_json(json.dumps(old).encode()).plan == plan
 
 
+@pytest.mark.slow
 def test_fields_that_are_no_more_are_passed_over_in_older_files(round_and_plan: tuple[Problem, Plan]) -> None:
     # Until then the policy said of all transfusion tests what each test's row says now; pink is safe either way.
     problem, plan = round_and_plan
@@ -139,6 +141,7 @@ def test_fields_that_are_no_more_are_passed_over_in_older_files(round_and_plan: 
     assert plan_from_json(json.dumps(old).encode()).problem == problem
 
 
+@pytest.mark.slow
 def test_file_of_schema_2_is_read_without_its_goals_and_with_the_price_of_a_moved_stop(
     round_and_plan: tuple[Problem, Plan],
 ) -> None:

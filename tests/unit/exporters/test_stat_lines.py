@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from planner.domain.catalogue import TestCode
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.places import Pickup, PickupKind
@@ -49,6 +51,7 @@ def test_stat_that_waits_for_a_courier_says_which() -> None:
     assert line.endswith("in the laboratory 06:10 (68 min, it waits for the courier of 06:00)")
 
 
+@pytest.mark.slow
 def test_stat_that_nothing_takes_sooner_says_so_whatever_beds_follow() -> None:
     (line,) = said([COURIER], *(make_order(f"O{n}", f"P{n}", "CBC") for n in (1, 2, 3)))
     assert line.endswith("(68 min, it waits for the courier of 06:00)")
@@ -76,6 +79,7 @@ def test_routine_orders_have_no_line() -> None:
     assert "Stat" not in summary_lines(problem, plan)
 
 
+@pytest.mark.slow
 def test_bed_is_named_with_its_ward_where_wards_have_beds_of_one_name(tmp_path: Path) -> None:
     tables = three_ward_tables()
     tables["orders"].append({"order_number": "S", "patient_number": "R0301", "test": "POT", "priority": "stat"})

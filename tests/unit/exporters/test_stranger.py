@@ -113,6 +113,7 @@ def test_legend_of_one_person_names_her_tubes_and_tests_only(view: RoundView) ->
     }
 
 
+@pytest.mark.slow
 def test_a_sheet_of_another_day_says_so() -> None:
     problem, plan, windows = make_round()
     day = problem.clock.day

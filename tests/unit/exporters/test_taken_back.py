@@ -23,6 +23,8 @@ from planner.replanning.remake import Made, taken_back
 from planner.visits.windows import order_windows
 from tests.three_wards import five_ward_tables, load_tables, plan_quickly
 
+pytestmark = pytest.mark.slow
+
 Round = tuple[Problem, Plan]
 
 

@@ -41,6 +41,7 @@ def test_default_policy_is_what_the_command_prints() -> None:
     assert planner.default_policy() == printed("--policy")
 
 
+@pytest.mark.slow
 def test_starter_is_written_once(tmp_path: Path) -> None:
     path = planner.new(tmp_path / "round")
     assert planner.load(path).problem is not None

@@ -44,6 +44,7 @@ def test_hint_is_feasible_and_has_the_known_value_of_every_tier(seed: int) -> No
         assert value_in_model(numbers, known, tier) == (SolveStatus.OPTIMAL, value), tier
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
 def test_every_decision_is_hinted(seed: int) -> None:
     numbers, known = known_round(seed)

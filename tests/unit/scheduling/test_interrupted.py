@@ -26,6 +26,8 @@ from planner.solving.params import SolveParams
 from planner.solving.stopping import CTRL_C
 from tests.benchmark.rounds import generated_problem
 
+pytestmark = pytest.mark.slow
+
 STAGES = {
     "compact routes": "planner.scheduling.compact.compact_start.compact_walks",
     "search": "planner.scheduling.scheduler.improve",
@@ -40,7 +42,6 @@ def short_round() -> Problem:
     return generated_problem(3, 8, 1, room=0.35)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("stage", STAGES)
 def test_ctrl_c_keeps_the_plan_in_hand(short_round: Problem, stage: str, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []

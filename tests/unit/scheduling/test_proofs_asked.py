@@ -28,5 +28,6 @@ def test_large_round_is_not_asked_about_the_effort(monkeypatch: pytest.MonkeyPat
     assert tiers_asked(monkeypatch, 30, 2) <= {Tier.LEFT_OUT, Tier.SERVICE}
 
 
+@pytest.mark.slow
 def test_small_round_is_asked_about_every_open_tier(monkeypatch: pytest.MonkeyPatch) -> None:
     assert Tier.EFFORT in tiers_asked(monkeypatch, 12, 1)

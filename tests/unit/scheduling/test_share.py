@@ -14,6 +14,8 @@ from tests.reference.tiny import BEGIN_S, TinyOrder, TinyOutlet, TinyPerson, Tin
 from tests.reference.to_planner import to_planner
 from tests.unit.scheduling.rounds_in_numbers import BASE, instance, station, visit
 
+pytestmark = pytest.mark.slow
+
 HOUR_S = 3600
 
 

@@ -19,6 +19,8 @@ from planner.visits.to_laboratory import dues_of_drawn_s
 from tests.builders import clock, make_order, make_patient, make_phlebotomist, make_pickup, make_problem
 from tests.three_wards import load_tables, three_ward_tables
 
+pytestmark = pytest.mark.slow
+
 PARAMS = SolveParams(effort="quick")
 
 

@@ -141,6 +141,7 @@ def test_notes_that_speak_of_no_time(note: str) -> None:
     assert not counts_from_something(note)
 
 
+@pytest.mark.slow
 def test_note_that_counts_from_something_is_a_decision_alone(tmp_path: Path) -> None:
     planned = planned_with(tmp_path, row("POT", "4 h after insulin"))
     (finding,) = [f for f in planned.findings if f.code == "note-contradicts"]
