@@ -31,7 +31,9 @@ if TYPE_CHECKING:
     from planner.library.checking import PlanCheck as PlanCheck
     from planner.library.checking import check as check
     from planner.library.explanations import Explanation as Explanation
+    from planner.library.explanations import ShareExplanation as ShareExplanation
     from planner.library.explanations import explain as explain
+    from planner.library.explanations import explain_share as explain_share
     from planner.library.loading import LoadedRound as LoadedRound
     from planner.library.loading import load as load
     from planner.library.naming import RoundNames as RoundNames
@@ -72,6 +74,7 @@ _HOMES = {
     "RoundNames": "library.naming",
     "RoundPlan": "library.planning",
     "Severity": "findings",
+    "ShareExplanation": "library.explanations",
     "SignOff": "library.tables",
     "SolverError": "errors",
     "Source": "findings",
@@ -80,6 +83,7 @@ _HOMES = {
     "check": "library.checking",
     "default_policy": "library.tables",
     "explain": "library.explanations",
+    "explain_share": "library.explanations",
     "hazards": "library.tables",
     "load": "library.loading",
     "names": "library.naming",
@@ -114,6 +118,7 @@ __all__ = [
     "RoundNames",
     "RoundPlan",
     "Severity",
+    "ShareExplanation",
     "SignOff",
     "SolverError",
     "Source",
@@ -123,6 +128,7 @@ __all__ = [
     "check",
     "default_policy",
     "explain",
+    "explain_share",
     "hazards",
     "load",
     "names",

@@ -16,10 +16,11 @@ from planner.findings import printable
 
 if TYPE_CHECKING:
     from planner.domain.draws import Bound, OrderWindow
+    from planner.domain.plan import Plan
     from planner.domain.problem import Problem
     from planner.explaining.mends import Mend
     from planner.explaining.reasons import Explained
-    from planner.library.explanations import Explanation
+    from planner.library.explanations import Explanation, ShareExplanation
 
 WIDTH = 80
 
@@ -34,8 +35,9 @@ def explain(
     order_number: Annotated[
         str,
         typer.Argument(
-            metavar="ORDER|BED",
-            help="Number of the order to explain; a bed or a patient number stands for all orders of its patient.",
+            metavar="ORDER|BED|NAME",
+            help="Number of the order to explain; a bed or a patient number stands for all orders of its patient; a "
+            "name or initials for the route of that person.",
             show_default=False,
         ),
     ],
@@ -44,20 +46,32 @@ def explain(
         typer.Option(
             "--tries/--no-tries",
             help="For an order that is late or not planned, plan again with single changes to find one that mends it; "
-            "takes up to a minute. Default: tries.",
+            "takes up to a minute. For a person, plan again with other prices and limits. Default: tries.",
         ),
     ] = True,
     seed: Seed = 1,
     accept_edited: AcceptEdited = False,
     as_json: Json = False,
 ) -> None:
-    """Explain an order: its window and the rule behind each end, what the plan does, and what would mend it."""
+    """Explain an order: its window and the rule behind each end, what the plan does, and what would mend it.
+
+    Explain a person's share: what shaped the route, and which price or limit would have to change for another one.
+    """
     import planner
     from planner.cli.terminal import print_findings
+    from planner.library.explanations import means_person
     from planner.library.written import edited_before
 
     written = planner.read(out, accept_edited=accept_edited)
     print_findings(edited_before(written.file))
+    if means_person(written, order_number):
+        share = planner.explain_share(written, order_number, tries=tries, seed=seed, on_try=_say)
+        if as_json:
+            typer.echo(json_text(_share_data(written.problem, share)))
+            return
+        for line in _share_lines(written.problem, written.plan, share):
+            typer.echo(line)
+        return
     found = planner.explain(written, order_number, tries=tries, seed=seed, on_try=_say)
     if as_json:
         data = [_data(written.problem, explanation) for explanation in found]
@@ -66,6 +80,41 @@ def explain(
     for number, explanation in enumerate(found):
         for line in ([""] if number else []) + list(_lines(written.problem, explanation)):
             typer.echo(line)
+
+
+def _share_lines(problem: Problem, plan: Plan, found: ShareExplanation) -> Iterator[str]:
+    from planner.exporters.terminal.people import person_lines
+    from planner.exporters.view.context import ViewContext
+    from planner.exporters.view.texts import TextCleaner
+    from planner.visits import order_windows
+
+    yield from person_lines(ViewContext(problem, plan, order_windows(problem)[0], TextCleaner()), found.person, WIDTH)
+    if not found.is_tried:
+        return
+    yield ""
+    if not found.tries:
+        yield from _wrapped(
+            "None of the changes that were tried gives this person another number of visits: prices share, "
+            "ward_change and isolation; where they limit the person, own wards, skills and shift."
+        )
+        return
+    yield "Single changes that give another share, each found by planning again and checked"
+    for one in found.tries:
+        yield from _wrapped(f"- {one.words}: {one.num_visits} in place of {one.before} visits")
+
+
+def _share_data(problem: Problem, found: ShareExplanation) -> dict[str, Any]:
+    share = found.shares[found.person]
+    return {
+        "initials": problem.staff[found.person].initials,
+        "visits": len(share.visits),
+        "visits_of_all": share.num_all,
+        "fair_share": round(share.fair, 1),
+        "may_make": share.able,
+        "may_make_in_time": share.in_shift,
+        "nobody_else_may": share.alone,
+        "changes": [{"change": t.words, "visits": t.num_visits, "visits_before": t.before} for t in found.tries],
+    }
 
 
 def _say(words: str) -> None:

@@ -11,12 +11,16 @@ from planner.domain.order_numbers import find_order, find_patient, nearest_order
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
+from planner.domain.shares import Share, shares
+from planner.domain.staff import find_people, which_person
 from planner.errors import RequestError
 from planner.explaining.mends import Mend, mends
 from planner.explaining.reasons import Explained
 from planner.explaining.reasons import explain as explain_order
+from planner.explaining.share_tries import ShareTry, share_tries
 from planner.library.written import Revision, read
 from planner.solving.params import Effort, SolveParams
+from planner.visits import order_windows
 
 TRY_LIMIT_S = 20.0
 """The guard for one try on a stalled machine."""
@@ -80,6 +84,68 @@ def explain(
     return tuple(found)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareExplanation:
+    """What one person does of a plan, and how many visits other prices and limits would give them.
+
+    ``shares`` are those of everybody, in the order of the staff. ``tries`` are only those that give this person
+    another number of visits; ``is_tried``: without it they say nothing.
+    """
+
+    person: int
+    shares: tuple[Share, ...]
+    tries: tuple[ShareTry, ...] = ()
+    is_tried: bool = False
+
+
+def explain_share(
+    out: str | Path | Revision,
+    name: str,
+    *,
+    tries: bool = True,
+    seed: int = 1,
+    accept_edited: bool = False,
+    on_try: Callable[[str], None] = lambda _words: None,
+) -> ShareExplanation:
+    """Return why a person has so many visits, and which price or limit would have to change for another share.
+
+    Parameters
+    ----------
+    name
+        Name or initials of the person.
+    out, tries, seed, accept_edited, on_try
+        As `explain`.
+
+    Raises
+    ------
+    RequestError
+        If ``name`` means nobody, or several people.
+    PlanFileError, CheckRefusedError
+        As `planner.read`.
+    """
+    written = out if isinstance(out, Revision) else read(out, accept_edited=accept_edited)
+    found = find_people(written.problem.staff, name)
+    if len(found) != 1:
+        raise RequestError(which_person(written.problem.staff, name))
+    windows, _without = order_windows(written.problem)
+    params = SolveParams(seed=seed, effort=Effort.QUICK, wall_limit_s=TRY_LIMIT_S, proves=False)
+    return ShareExplanation(
+        person=found[0],
+        shares=shares(written.problem, written.plan, windows),
+        tries=tuple(share_tries(written.problem, found[0], params, on_try)) if tries else (),
+        is_tried=tries,
+    )
+
+
+def means_person(written: Revision, text: str) -> bool:
+    """Return whether a text is the name or the initials of one who collects, and no order, bed or patient."""
+    try:
+        _orders_meant(written.problem, written.plan, text)
+    except RequestError:
+        return bool(find_people(written.problem.staff, text))
+    return False
+
+
 def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
     """Return the order of a number, else the orders of the patient of a bed or patient number.
 
@@ -102,5 +168,6 @@ def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
     here = {patient.id for patient in lying} or ({patient.id} if patient else set())
     found = sorted(order_id for order_id, patient_id in whose.items() if patient_id in here)
     if not found:
-        raise RequestError(f"{text!r} is no order, bed or patient of this round; orders: {nearest_orders(whose, text)}")
+        orders = nearest_orders(whose, text)
+        raise RequestError(f"{text!r} is no order, bed, patient or person of this round; orders: {orders}")
     return found

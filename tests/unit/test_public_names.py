@@ -18,8 +18,8 @@ ROOT = Path(__file__).parents[2]
 ALWAYS_ANSWER = {"catalogue", "default_policy", "hazards"}
 """Functions that have nothing to refuse: they read only what is built in."""
 FUNCTIONS = ALWAYS_ANSWER | {
-    "alternatives", "check", "explain", "load", "names", "new", "plan", "read", "replan", "sign_off", "write",
-    "write_sheets",
+    "alternatives", "check", "explain", "explain_share", "load", "names", "new", "plan", "read", "replan", "sign_off",
+    "write", "write_sheets",
 }  # fmt: skip
 RESULTS = {
     "Alternative",
@@ -30,6 +30,7 @@ RESULTS = {
     "Revision",
     "RoundNames",
     "RoundPlan",
+    "ShareExplanation",
     "SignOff",
 }
 ROWS = {"Hazard", "LabTest"}

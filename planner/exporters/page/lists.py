@@ -9,7 +9,7 @@ from planner.exporters.page.parts import attributes, bullets, pairs, paragraph, 
 from planner.exporters.view.notes.changes import ReplanView
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RoundView, RouteView
-from planner.exporters.view.words import ALSO, JUDGED, count_words
+from planner.exporters.view.words import ALSO, JUDGED, SHAPED, count_words
 from planner.exporters.workbook.changes import (
     ADDON_HEADS,
     CHANGE_HEADS,
@@ -44,6 +44,8 @@ def overview_html(view: RoundView) -> str:
         first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
         people.append((route.called, route.starts, first, route.hand_overs, route.summary))
     parts.append(table("Who goes", ("Phlebotomist", "Starts", "First stop", "Hand-overs", "In all"), people))
+    if not view.is_packet and any(route.shaped for route in view.routes):
+        parts.append(f"<h3>{SHAPED}</h3>{bullets(f'{route.called}: {route.shaped}.' for route in view.routes)}")
     if view.index:
         parts.append(paragraph(view.index))
     if view.others:

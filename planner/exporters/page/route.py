@@ -20,6 +20,7 @@ from planner.exporters.view.words import (
     TOO_LATE,
     WHAT_IF_HEADS,
     WHAT_IF_TITLE,
+    WHY,
 )
 from planner.exporters.workbook.changes import done_title, done_words
 
@@ -36,6 +37,7 @@ def route_html(view: RoundView, route: RouteView, number: int, pictures: Sequenc
         f"{attributes(data_route=str(number))}>"
         f'{paragraph(route.newest, "newest")}<h2 id="route-{number}-head">{text(route.name)}</h2>'
         f"{paragraph(f'Start {route.starts}. {route.summary}.', 'summary')}"
+        f"{_labelled((WHY, f'{route.shaped}.')) if route.shaped else ''}"
         f"{paragraph(f'{route.unconfirmed}.', 'strong') if route.unconfirmed else ''}"
         f"{paragraph(route.lacking, 'lacking') if route.lacking else ''}"
         f"{_rules(view, route, number, has_pictures=bool(figures))}"

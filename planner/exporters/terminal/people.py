@@ -1,34 +1,41 @@
-"""What shaped each person's route, in a line or two: who has few visits, and why, is said."""
+"""By person: visits, wards in the order of the route, and what shaped it; whoever has few visits sees why."""
 
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from itertools import groupby
 
-from planner.domain.plan import Route, Visit
-from planner.domain.staff import Phlebotomist
+from planner.domain.plan import Visit
+from planner.domain.shares import Share, shares
 from planner.exporters.view.context import ViewContext
-from planner.exporters.view.words import count_words
+from planner.exporters.view.people import shaped_words, share_words, shares_of
 
 INDENT = 8
 
 
 def people_lines(context: ViewContext, width: int) -> list[str]:
-    """Return for each person the visits, their span, the wards in the order of the route, and what bound the route.
+    """Return for each person the visits to come, their span, the wards, and what shaped the route.
 
-    Nothing for a single person, whose route holds whatever can be done.
+    Nothing for a single person.
     """
-    if len(context.problem.staff) < 2:
-        return []
-    route_of = {route.phlebotomist: route for route in context.plan.routes}
-    lines = ["", "By person"]
-    for index, who in enumerate(context.problem.staff):
-        route = route_of.get(index)
-        visits = route.visits if route else ()
-        lines += _row(context.clean(who.initials), _route_words(context, route, visits), width)
-        if bound := _bound_words(context, index, visits):
-            lines += _row("", bound, width)
+    found = shares_of(context)
+    lines = ["", "By person"] if found else []
+    for person in range(len(found)):
+        lines += _person(context, found, person, width)
     return lines
+
+
+def person_lines(context: ViewContext, person: int, width: int) -> list[str]:
+    """Return the same for one person, also where nobody else is there."""
+    return _person(context, shares(context.problem, context.plan, context.windows), person, width)
+
+
+def _person(context: ViewContext, found: Sequence[Share], person: int, width: int) -> list[str]:
+    share, initials = found[person], context.clean(context.problem.staff[person].initials)
+    lines = _row(initials, share_words(share) + _span_words(context, share.visits), width)
+    shaped = shaped_words(context, found, person)
+    return lines + (_row("", shaped, width) if shaped else [])
 
 
 def _row(label: str, text: str, width: int) -> list[str]:
@@ -38,28 +45,10 @@ def _row(label: str, text: str, width: int) -> list[str]:
     )
 
 
-def _route_words(context: ViewContext, route: Route | None, visits: tuple[Visit, ...]) -> str:
-    if route is None or not visits:
-        return "no visit"
+def _span_words(context: ViewContext, visits: tuple[Visit, ...]) -> str:
+    if not visits:
+        return ""
     first, last = context.clock(visits[0].start_s), context.clock(visits[-1].depart_s)
     wards = [ward for ward, _ in groupby(context.problem.patients[v.patient_id].ward for v in visits)]
-    words = f"{count_words(len(visits), 'visit')}, {first} to {last}"
-    return f"{words}: {', '.join(map(context.clean, wards))}" if any(wards) else words
-
-
-def _bound_words(context: ViewContext, index: int, visits: tuple[Visit, ...]) -> str:
-    """Return which of the planned visits a person may make at all, and which nobody else may."""
-    staff, patients = context.problem.staff, context.problem.patients
-    who = staff[index]
-    planned = [patients[v.patient_id] for route in context.plan.routes for v in route.visits]
-
-    def may(person: Phlebotomist, ward: str, needs: frozenset[str]) -> bool:
-        return needs <= person.skills and person.goes_to(ward)
-
-    able = sum(may(who, patient.ward, patient.needs) for patient in planned)
-    mine = [patients[v.patient_id] for v in visits]
-    alone = sum(not any(may(other, p.ward, p.needs) for n, other in enumerate(staff) if n != index) for p in mine)
-    parts = [f"goes to {', '.join(map(context.clean, sorted(who.wards)))} only"] if who.wards else []
-    parts += [f"may make {able} of the {len(planned)} visits"] if able < len(planned) else []
-    parts += [f"{alone} of them nobody else may make"] if alone else []
-    return "; ".join(parts)
+    named = f": {', '.join(map(context.clean, wards))}" if any(wards) else ""
+    return f", {first} to {last}{named}"

@@ -31,6 +31,7 @@ from planner.exporters.view.lists import (
 )
 from planner.exporters.view.marks import CHANGE_MARKS, MARKS
 from planner.exporters.view.notes.replan import replan_view
+from planner.exporters.view.people import route_words
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.routes import collection_lines, route_view, with_packets
 from planner.exporters.view.rows import CheckLine
@@ -82,7 +83,10 @@ def build_view(
     context = ViewContext(
         problem, plan, order_windows, TextCleaner(), checked_orders(problem, findings), gaps, dues_s or {}
     )
-    routes = with_packets(tuple(route_view(context, route) for route in plan.routes))
+    shaped = route_words(context)
+    routes = with_packets(
+        tuple(replace(route_view(context, route), shaped=shaped.get(route.phlebotomist, "")) for route in plan.routes)
+    )
     decisions = urgent_first(
         (
             *planned_decisions(context, findings),

@@ -58,6 +58,8 @@ class RouteView:
     """Tubes on ice, by bed."""
     first_walk: str = ""
     """The way to the first stop, on a round of one ward."""
+    shaped: str = ""
+    """The share of the visits and what shaped the route; empty where nobody else is there."""
     done: tuple[DoneLine, ...] = ()
     tray: tuple[str, ...] = ()
     """What she carries at the instant of the revision, by hand-over."""

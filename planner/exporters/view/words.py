@@ -343,6 +343,9 @@ DECISION: dict[str, tuple[str, str]] = {
 NOT_READ = ("Given, but not read or not used", "Decide before the round: the plan may lack something.")
 """What is said of a list or a column that nobody could use, and what to do."""
 
+SHAPED = "What shaped each route"
+WHY = "WHY THIS ROUTE"
+
 PRICES_TRIED = "Prices tried in this plan only"
 
 JUDGED = "About the plan, the first thing before the second"

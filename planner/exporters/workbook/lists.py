@@ -10,7 +10,7 @@ from planner.exporters.view.notes.changes import ReplanView
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.rows import CollectionLine, DecisionLine
-from planner.exporters.view.words import ALSO, BOX, JUDGED, count_words
+from planner.exporters.view.words import ALSO, BOX, JUDGED, SHAPED, count_words
 from planner.exporters.workbook.changes import (
     ADDON_HEADS,
     CHANGE_HEADS,
@@ -75,6 +75,10 @@ def _overview(writer: SheetWriter, view: RoundView) -> None:
         for route in view.routes:
             first = f"bed {route.visits[0].bed} at {route.visits[0].at}" if route.visits else "none"
             _row(writer, (route.called, route.starts, first, route.hand_overs, route.summary))
+        if any(route.shaped for route in view.routes):
+            _heading(writer, SHAPED, ())
+            for route in view.routes:
+                writer.line(Text(text=f"{route.called}: {route.shaped}.", first=1, last=5))
     if view.index:
         writer.line(Text(text=view.index, first=1, last=5))
     if view.others:

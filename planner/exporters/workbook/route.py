@@ -21,6 +21,7 @@ from planner.exporters.view.words import (
     OTHERWISE,
     OUTCOMES,
     TOO_LATE,
+    WHY,
     count_words,
 )
 from planner.exporters.workbook.changes import write_done
@@ -74,6 +75,8 @@ def write_route(
     doubt = f" {route.unconfirmed}." if route.unconfirmed else ""
     start = Span(f"{route.name}: start {route.starts}. {route.summary}.{doubt}", bold=True)
     writer.line(Text(spans=(start,), first=1, last=_LAST))
+    if route.shaped:
+        writer.line(Text(spans=_labelled((WHY, f"{route.shaped}.")), first=1, last=_LAST))
     otherwise = [_labelled(note) for note in (OTHERWISE, TOO_LATE, *((BEHIND,) if route.stops else ()))]
     tests = [_labelled(("TEST", words)) for words in route.bedside]
     flowing = [span for note in (*tests, *otherwise, _phones(phones)) for span in (*note, Span("   "))]

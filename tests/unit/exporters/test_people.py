@@ -36,7 +36,7 @@ def test_wards_stand_in_the_order_of_the_route(tmp_path: Path) -> None:
         who.initials: [problem.patients[v.patient_id].ward for v in route.visits]
         for who, route in zip(problem.staff, plan_round(problem, PARAMS).plan.routes, strict=True)
     }
-    assert f"\n  IV    {len(visits['IV'])} visits, " in text
+    assert f"\n  IV    {len(visits['IV'])} visits (fair share " in text
     assert f": {RAIL}" in text
     # Four patients lie on each ward; nobody but the first goes to Kite, nobody but the second to Rail.
     assert f"goes to {RAIL} only; may make 4 of the 12 visits; 4 of them nobody else may make" in " ".join(text.split())
@@ -50,7 +50,7 @@ def test_who_has_no_visit_is_named_with_the_reason() -> None:
         make_patient("P2", "B2", needs=frozenset({"child"})),
     ]
     text = by_person(make_problem([make_order("O1"), make_order("O2", "P2")], patients, staff=staff))
-    assert "CD    no visit\n        may make 0 of the 2 visits" in text
+    assert "CD    no visit (fair share 1)\n        may make 0 of the 2 visits" in text
     assert "2 of them nobody else may make" in text
 
 

@@ -52,7 +52,7 @@ def test_explain_of_a_bed_leaves_out_who_has_left_it() -> None:
 def test_explain_asks_which_ward_is_meant() -> None:
     with pytest.raises(RequestError, match=r"Heron 1A or Juniper 1A or .*write one of these"):
         _orders_meant(*a_round(), "1A")
-    with pytest.raises(RequestError, match="no order, bed or patient"):
+    with pytest.raises(RequestError, match="no order, bed, patient or person"):
         _orders_meant(*a_round(), "Heron 2A")
 
 
