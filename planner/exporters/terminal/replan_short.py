@@ -207,7 +207,8 @@ def _least(section: Section, width: int, spoken: int) -> int:
     stats = [item for item in section.items if isinstance(item, _Spoken) and item.of_stats]
     if section.is_needed:
         return 2 + (len(section.items) > 1)
-    return 2 + sum(len(item.lines(width, spoken)) for item in stats)
+    others = sum(isinstance(item, _Spoken) for item in section.items) - len(stats)
+    return 1 + max(1, others) + sum(len(item.lines(width, spoken)) for item in stats)
 
 
 def _spoken(context: ViewContext, plan: Plan) -> tuple[_Spoken, ...]:
@@ -254,7 +255,8 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int, le
         paragraph = item.lines(width, spoken) if isinstance(item, _Spoken) else _cut_paragraph(item, width, most)
         if section.is_needed and len(lines) == 1 and not isinstance(item, _Spoken):
             paragraph = _cut_paragraph(item, width, max(1, min(most, room - 1 - (left > 1))))
-        if len(lines) + len(paragraph) + (left > 1) > max(room, least):
+        behind = left - 1 if isinstance(item, _Spoken) and not item.of_stats else int(left > 1)
+        if len(lines) + len(paragraph) + behind > max(room, least):
             break
         lines += paragraph
         left -= 1
@@ -263,6 +265,8 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int, le
         people = [name for item in spoken_to for name in item.who]
         initials = [name for item in spoken_to for name in item.initials]
         beds = [": ".join((", ".join(item.initials), "; ".join(_bed_words(item.beds)))) for item in spoken_to]
+        if spoken_to and len(lines) + left <= max(room, least):
+            return [*lines, *(_cut(f"  ... and {said}", width - len(_MORE)) + _MORE for said in beds)], left
         words = [f"  ... and {', '.join(named)}" for named in (beds, people, initials) if named]
         words = words or [f"  ... and {left} more"]
         lines.append(next((w for w in words if len(w) <= width - len(_MORE)), _cut(words[-1], width - len(_MORE))))

@@ -16,7 +16,7 @@ from planner.domain.revisions.changes import Change, Courier, NeverCame, NewOrde
 from planner.domain.revisions.events import CourierChanged
 from planner.domain.revisions.reported import Reported
 from planner.domain.revisions.stop_changes import ChangeKind, Move
-from planner.exporters.terminal.replan_short import MOST_LINES, short_lines
+from planner.exporters.terminal.replan_short import MOST_LINES, Section, short_lines
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.texts import TextCleaner
 from planner.library.news import read_done
@@ -62,6 +62,23 @@ def test_each_bed_that_is_new_to_somebody_is_named_by_ward_and_bed(planned: Roun
             told = answer(problem, plan, width).partition(" Tell ")[2]
             missing = [c.place for c in new if context.place(c.place) not in told]
             assert not missing, (person.initials, width, told)
+
+
+@pytest.mark.parametrize("width", [80, 100])
+def test_beds_are_named_beside_each_person_however_much_else_was_found(planned: Round, width: int) -> None:
+    fault = "bed Larch (north) 3A: the stat draw of 05:06 is not reported. Ask before anybody draws again. " * 2
+    sections = [Section(title, (fault,), is_needed=True) for title in ("See to it now", "Stat tests not in time")]
+    for person in planned[0].staff:
+        problem = after(planned, clock("05:08"), [NeverCame(name=person.initials)]).problem
+        plan = plan_quickly(problem).plan
+        lines = short_lines(problem, plan, order_windows(problem)[0], sections, width)
+        told = " ".join(" ".join(lines[lines.index("Tell") :]).split())
+        context = ViewContext(problem, plan, order_windows(problem)[0], TextCleaner())
+        for index, who in enumerate(problem.staff):
+            new = [c for c in context.changes if c.phlebotomist == index and Move.PERSON in c.moves]
+            if new:
+                said = told.partition(who.initials)[2]
+                assert any(context.place(change.place) in said for change in new), (lines, who.initials)
 
 
 @pytest.mark.parametrize("option", ["done", "drawn", "failed", "refused"])
