@@ -18,7 +18,7 @@ import csv
 import sys
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
@@ -36,13 +36,13 @@ from planner.scheduling.exact.constraints import way_s
 from planner.scheduling.exact.model import build_model
 from planner.scheduling.exact.objective import finish
 from planner.scheduling.exact.variables import HandoverSlot, RoundVars
-from planner.scheduling.search.estimates import NOTHING, Behind, Cost, Estimator
-from planner.scheduling.search.profiles import Profile
+from planner.scheduling.search.estimates import Estimator, Option, Options, with_visit
+from planner.scheduling.search.kernel import MAX_OPTIONS
 from planner.scheduling.search.recreate import first_round
 from planner.scheduling.search.search import improve
 from planner.scheduling.timing.instance import CollectorData, Instance, PickupData, SpecimenData, VisitData
 from planner.scheduling.timing.solution import Evaluator, Solution, Values
-from planner.scheduling.timing.timing import Stops, Timing
+from planner.scheduling.timing.timing import Stops, Timing, time_route
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
@@ -149,20 +149,23 @@ class Priced(Evaluator):
 class Detours(Estimator):
     """Estimates an insertion by its detour alone."""
 
-    def _cost(
-        self,
-        profile: Profile,
-        gap: int,
-        visit: int,
-        start_s: int,
-        behind: Behind,
-        brought: Sequence[tuple[SpecimenData, int]],
-        gain: int,
-    ) -> Cost:
-        walk, here, data = self.instance.walk, profile.nodes[gap], self.instance.visits[visit]
-        there = profile.nodes[gap + 1] if gap < len(profile.stops) else self.instance.pickups[0].node
-        detour = walk[here][data.node] + walk[data.node][there] - walk[here][there]
-        return NOTHING._replace(effort=detour, time_s=behind.finish_s, finish_s=behind.finish_s)
+    def options(self, visit: int, collector: int, stops: Stops) -> Options:
+        """Return the gaps that keep all windows, those with the shortest detour first."""
+        walk, node = self.instance.walk, self.instance.visits[visit].node
+        end = self.instance.pickups[0].node
+        nodes = [self.instance.collectors[collector].node]
+        nodes += [self.instance.visits[stop].node if stop >= 0 else end for stop in stops]
+        found = []
+        for gap in range(len(stops) + 1):
+            pickup = -1 if stops else 0
+            timing = time_route(self.instance, collector, with_visit(stops, gap, visit, pickup))
+            self.num_gaps += 1
+            if timing is not None:
+                here, there = nodes[gap], nodes[gap + 1] if gap < len(stops) else end
+                detour = walk[here][node] + walk[node][there] - walk[here][there]
+                found.append(Option(0, detour, timing.finish_s, timing.finish_s, gap, pickup))
+        by_time = sorted(found, key=lambda option: (option.time_s, option))
+        return tuple(sorted(found)[:MAX_OPTIONS]), tuple(by_time[:MAX_OPTIONS])
 
 
 def travel(_model: cp_model.CpModel, instance: Instance, v: RoundVars, slots: tuple[HandoverSlot, ...]) -> object:
@@ -244,7 +247,7 @@ def _prove(
 ) -> tuple[Solution, int | None]:
     if best.values[0]:
         return best, None  # the model starts from a whole round
-    known = Solution(best.routes, best.timings, (0, LOOSE, LOOSE))
+    known = replace(best, values=(0, LOOSE, LOOSE))
     built = build_model(instance, known, Tier.EFFORT, travel if objective == "travel" else finish)
     outcome = run_cp_sat(built.model, SolveParams(workers=2), deterministic_limit=1e9, wall_limit_s=max(0.5, limit_s))
     if outcome.status is SolveStatus.INFEASIBLE:

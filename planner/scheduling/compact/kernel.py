@@ -10,24 +10,16 @@ walking on to the route's end.
 from __future__ import annotations
 
 import math
-import pickle
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from functools import wraps
-from pathlib import Path
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
 
 from planner.scheduling.compact.beds import Ground, Numbers, Routes
+from planner.scheduling.compiled import compiled, kept_on_disk
 
 Chance = npt.NDArray[np.uint64]
 """The state of the random numbers, one word that is not 0: xorshift (Marsaglia, Xorshift RNGs, 2003)."""
-
-Compiled = TypeVar("Compiled", bound=Callable[..., object])
 
 NEVER = 1 << 40
 """The price of a gap without room, in seconds."""
@@ -61,53 +53,8 @@ class Annealing(NamedTuple):
     removals: int
 
 
-UNREADABLE = OSError, EOFError, pickle.UnpicklingError, AttributeError, ImportError, IndexError
-"""What reading or writing compiled code raises: the disk, and what Python's `pickle` names for broken files."""
-
 SIZE, TIME_S, WALKING_S = 0, 1, 2
 FREE_S, LATEST_S, REST_S, LEG_S = 0, 1, 2, 3
-
-
-def compiled(function: Compiled) -> Compiled:
-    """Compile a function when it is first called; threads run beside it."""
-    compiler: Callable[..., Any] = numba.njit
-    return cast(Compiled, compiler(function, nogil=True))
-
-
-def kept_on_disk(function: Compiled) -> Compiled:
-    """Compile a function, and keep the code on disk where that can be read and written; else it is made anew."""
-    anew = compiled(function)
-    compiler: Callable[..., Any] = numba.njit
-    try:
-        with _folder_of_the_environment():
-            kept = compiler(function, cache=True, nogil=True)
-    except RuntimeError:  # there is no folder to keep it in
-        return anew
-
-    @wraps(function)
-    def run(*arguments: object) -> object:
-        try:
-            return kept(*arguments)
-        except UNREADABLE:  # before any work
-            return anew(*arguments)
-
-    return cast(Compiled, run)
-
-
-@contextmanager
-def _folder_of_the_environment() -> Iterator[None]:
-    """Let the compiler keep code in the virtual environment, where there is one and nobody chose another folder.
-
-    Beside the module it would stay behind when the package is uninstalled, and Python would take the folders that are
-    left for the package.
-    """
-    chosen = numba.config.CACHE_DIR
-    if not chosen and sys.prefix != sys.base_prefix:
-        numba.config.CACHE_DIR = str(Path(sys.prefix) / "cache")
-    try:
-        yield
-    finally:
-        numba.config.CACHE_DIR = chosen
 
 
 @compiled
@@ -324,7 +271,7 @@ def cost(ground: Ground, routes: Routes, prices: tuple[int, int]) -> tuple[int, 
     return absent, weight, length
 
 
-@kept_on_disk
+@kept_on_disk()
 def anneal(
     ground: Ground,
     current: Routes,

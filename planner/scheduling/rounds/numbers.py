@@ -12,6 +12,7 @@ from planner.domain.plan import Break, Visit
 from planner.domain.problem import Problem
 from planner.scheduling.rounds.tray_loads import TrayLoad
 from planner.scheduling.timing.instance import (
+    NEVER,
     NO_LIMIT_S,
     PRECAUTION_RANK,
     TRAY_WEIGHT,
@@ -23,7 +24,6 @@ from planner.scheduling.timing.instance import (
     SpecimenData,
     VisitData,
 )
-from planner.scheduling.timing.timing import NEVER
 from planner.scheduling.timing.turns import isolation_turns
 from planner.visits.draws import uncollected_weight
 from planner.visits.posture import posture_gaps

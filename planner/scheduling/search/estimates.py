@@ -18,14 +18,17 @@ What is chosen is always timed exactly afterwards: a wrong estimate costs a chan
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from planner.domain.goals import EFFORT_PER_S
-from planner.scheduling.search.profiles import Profile
-from planner.scheduling.timing.instance import BREAK, Instance, PromiseData, SpecimenData, VisitData
+from planner.scheduling.timing.instance import BREAK, Instance
 from planner.scheduling.timing.solution import Evaluator
-from planner.scheduling.timing.timing import NEVER, Stops
+from planner.scheduling.timing.timing import Stops, Timing
+
+if TYPE_CHECKING:
+    from planner.scheduling.timing.arrays import Numbers
+
+    Timed = tuple[Numbers, Numbers, Numbers]
+    """Stops, starts and takers of a route as compiled code reads them."""
 
 
 class Cost(NamedTuple):
@@ -42,7 +45,20 @@ class Cost(NamedTuple):
 
 NOTHING = Cost(0, 0, 0, 0)
 
-Option = tuple[Cost, Stops]
+
+class Option(NamedTuple):
+    """A way to put a visit into a route, by estimate: its cost, and where; compared in this order.
+
+    ``pickup`` is that of a hand-over right behind the visit; -1: it has none of its own.
+    """
+
+    service: int
+    effort: int
+    time_s: int
+    finish_s: int
+    gap: int
+    pickup: int
+
 
 Options = tuple[tuple[Option, ...], tuple[Option, ...]]
 """The best ways to put a visit into a route: by cost, and by the time they take."""
@@ -50,36 +66,23 @@ Options = tuple[tuple[Option, ...], tuple[Option, ...]]
 NEAR_PICKUPS = 4
 """Hand-overs of a visit's own are tried at so many of the nearest pickups."""
 
-MAX_OPTIONS = 3
 MAX_KEPT = 60_000
-
-
-class Behind(NamedTuple):
-    """What a delay costs behind a gap, when the route is then over, and when its hand-overs arrive, if others."""
-
-    service: int
-    arrival: int
-    finish_s: int
-    arrivals: tuple[int, ...] = ()
-    wait_s: int = 0
-    """By which stats are drawn later."""
 
 
 class Estimator:
     """Estimates insertions into routes, remembers them, and counts its work in gaps looked at."""
 
     def __init__(self, evaluator: Evaluator) -> None:
+        import numpy as np
+
+        from planner.scheduling.search.kernel import MAX_OPTIONS, find_places, handover_cost
+
         self.evaluator = evaluator
         self.instance = evaluator.instance
         self.num_gaps = 0
-        prices, self._pairs = self.instance.prices, self.instance.effort_of_pairs
-        self._arrival_pct, self._moved_stop_s = prices.arrival_pct, prices.moved_stop_s
-        self._stat_wait_pct = prices.stat_wait_pct
-        wards = {visit.ward for visit in self.instance.visits if not visit.is_tray}
-        is_several = len(wards.union(who.ward for who in self.instance.collectors) - {None}) > 1
-        self._ward_change = EFFORT_PER_S * prices.ward_change_s if is_several else 0
-        self._counts_turns = bool(self.instance.turns.before or self.instance.exposures.before)
-        self._profiles: dict[tuple[int, Stops], Profile | None] = {}
+        self._find_places, self._handover_cost = find_places, handover_cost
+        self._best = np.empty((2, MAX_OPTIONS, 6), np.int64)
+        self._timed: dict[tuple[int, Stops], Timed | None] = {}
         self._options: dict[tuple[int, int, Stops], Options] = {}
         self._earlier_draws, self._later_draws = _series(self.instance)
         walk, pickups = self.instance.walk, self.instance.pickups
@@ -89,16 +92,20 @@ class Estimator:
             tuple(sorted((j for j in order if pickups[j].takes_hand), key=lambda j: (row[pickups[j].node], j))[:2])
             for row in walk
         ]
+        self._tried = [
+            np.array(self.pickups_near(visit.node, any(s.by_hand for s in visit.specimens)), np.int64)
+            for visit in self.instance.visits
+        ]
 
-    def profile(self, collector: int, stops: Stops) -> Profile | None:
-        """Return a route laid out for estimates, None when it breaks a rule."""
+    def timed(self, collector: int, stops: Stops) -> Timed | None:
+        """Return the stops, starts and takers of a route in arrays, None when it breaks a rule."""
         key = (collector, stops)
-        if key not in self._profiles:
-            if len(self._profiles) > MAX_KEPT:
-                self._profiles.clear()
+        if key not in self._timed:
+            if len(self._timed) > MAX_KEPT:
+                self._timed.clear()
             timing = self.evaluator.timing(collector, stops)
-            self._profiles[key] = None if timing is None else Profile(self.instance, collector, stops, timing)
-        return self._profiles[key]
+            self._timed[key] = None if timing is None else _in_arrays(stops, timing)
+        return self._timed[key]
 
     def options(self, visit: int, collector: int, stops: Stops) -> Options:
         """Return the cheapest ways to put a visit into a route, by estimate, the cheapest first."""
@@ -114,35 +121,24 @@ class Estimator:
         """Return the nearest pickups of a place (those that take what must go by hand)."""
         return self._near_hand[node] if by_hand else self._near[node]
 
+    def handover_cost(self, collector: int, stops: Stops, gap: int, pickup: int) -> Cost | None:
+        """Return the cost (below zero: the gain) of one more hand-over in a gap of a route; None: it gains nothing."""
+        timed = self.timed(collector, stops)
+        self.num_gaps += 1
+        option = self._best[0, 0]
+        if timed is None or not self._handover_cost(self.instance.rules, collector, *timed, gap, pickup, option):
+            return None
+        return Cost(*option[:4].tolist())
+
     def _find(self, visit: int, collector: int, stops: Stops) -> Options:
-        profile = self.profile(collector, stops)
-        if profile is None:
+        timed = self.timed(collector, stops)
+        if timed is None:
             return (), ()
-        instance, data = self.instance, self.instance.visits[visit]
-        row_of = instance.walk
-        found: list[Option] = []
-        first_gap, last_gap = self._between_bound(visit, stops)
-        num_tubes = 0 if data.is_tray else sum([s.num_tubes for s in data.specimens])
-        for gap in range(first_gap, last_gap + 1):
-            start_s = _first_start(data, profile.ends_s[gap] + row_of[profile.nodes[gap]][data.node])
-            if start_s < 0:
-                break
-            self.num_gaps += 1
-            if gap < len(stops) and start_s + data.service_s > profile.latest_s[gap]:
-                continue
-            if num_tubes > profile.room[gap]:
-                continue
-            cost = self._plain(profile, gap, visit, start_s) if num_tubes <= profile.room_on[gap] else None
-            if cost is not None:
-                found.append((cost, (*stops[:gap], visit, *stops[gap:])))
-                continue
-            by_hand = any(s.by_hand for s in data.specimens)
-            for pickup in self.pickups_near(data.node, by_hand):
-                self.num_gaps += 1
-                cost = self._with_handover(profile, gap, visit, start_s, pickup)
-                if cost is not None:
-                    found.append((cost, (*stops[:gap], visit, ~pickup, *stops[gap:])))
-        return self._keeping_the_break(collector, found)
+        gaps, best = self._between_bound(visit, stops), self._best
+        num, looked = self._find_places(self.instance.rules, collector, *timed, visit, gaps, self._tried[visit], best)
+        self.num_gaps += looked
+        by_cost, by_time = best[:, :num].tolist()
+        return tuple([Option(*row) for row in by_cost]), tuple([Option(*row) for row in by_time])
 
     def _between_bound(self, visit: int, stops: Stops) -> tuple[int, int]:
         """Return the first and the last gap of a route that keep the order of a series (rule ``series-gap``)."""
@@ -153,219 +149,16 @@ class Estimator:
         last = min((gap for gap, stop in enumerate(stops) if stop in later), default=len(stops))
         return first, last
 
-    def _keeping_the_break(self, collector: int, found: list[Option]) -> Options:
-        """Drop options that would owe a break, unless no other is left: the caller then adds the break."""
-        who = self.instance.collectors[collector]
-        if who.break_window is not None:
-            found = [o for o in found if BREAK in o[1] or not who.owes_break(o[0].finish_s)] or found
-        return (
-            tuple(sorted(found, key=lambda option: option[0])[:MAX_OPTIONS]),
-            tuple(sorted(found, key=lambda option: (option[0].time_s, option[0]))[:MAX_OPTIONS]),
-        )
 
-    def _plain(self, profile: Profile, gap: int, visit: int, start_s: int) -> Cost | None:
-        """Return the cost of a visit in a gap, its specimens given away at a later stop that is there already."""
-        data = self.instance.visits[visit]
-        while True:
-            behind = self._delay(profile, gap, start_s + data.service_s, data.node)
-            if behind is None:
-                return None
-            brought_s = self._brought_s(profile, gap, data, behind.arrivals)
-            if brought_s is None:
-                return None
-            pairs = list(zip(data.specimens, brought_s, strict=True))
-            raise_to_s = max([arrival_s - s.limit_s for s, arrival_s in pairs]) if pairs else 0
-            if raise_to_s <= start_s:
-                break
-            start_s = _first_start(data, raise_to_s)
-            if start_s < 0:
-                return None
-        return self._cost(profile, gap, visit, start_s, behind, pairs, 0)
+def with_visit(stops: Stops, gap: int, visit: int, pickup: int) -> Stops:
+    """Return a route with a visit in a gap, and a hand-over behind it where ``pickup`` is one."""
+    return (*stops[:gap], visit, *((~pickup,) if pickup >= 0 else ()), *stops[gap:])
 
-    def _brought_s(self, profile: Profile, gap: int, data: VisitData, arrivals: tuple[int, ...]) -> list[int] | None:
-        """Return when each kind of specimens of a visit in a gap arrives; None when some are never given away."""
-        behind = profile.taken[profile.next_taken[gap] :]
-        if not behind:
-            return None if data.specimens else []
-        brought_s: list[int] = []
-        for specimens in data.specimens:
-            first_s = NEVER
-            for n, taken in enumerate(behind):
-                if specimens.by_hand and not self.instance.pickups[taken.pickup].takes_hand:
-                    continue
-                arrival_s = arrivals[n] if n < len(arrivals) else taken.arrival_s
-                if arrival_s < first_s:
-                    first_s = arrival_s
-            if first_s == NEVER:
-                return None
-            brought_s.append(first_s)
-        return brought_s
 
-    def _with_handover(self, profile: Profile, gap: int, visit: int, start_s: int, pickup: int) -> Cost | None:
-        """Return the cost of a visit with a hand-over right behind it."""
-        instance, there, data = self.instance, self.instance.pickups[pickup], self.instance.visits[visit]
-        more_s = data.service_s + instance.walk[data.node][there.node] + instance.handover_s
-        arrival_s = there.lab_arrival_s(start_s + more_s)
-        if arrival_s is None:
-            return None
-        raise_to_s = max([arrival_s - s.limit_s for s in data.specimens], default=0)
-        if raise_to_s > start_s:
-            start_s = _first_start(data, raise_to_s)
-            if start_s < 0 or there.lab_arrival_s(start_s + more_s) != arrival_s:
-                return None
-        behind = self._delay(profile, gap, start_s + more_s, there.node)
-        if behind is None:
-            return None
-        gain = self._earlier(profile, gap, pickup, arrival_s)
-        return self._cost(profile, gap, visit, start_s, behind, [(s, arrival_s) for s in data.specimens], gain)
+def _in_arrays(stops: Stops, timing: Timing) -> Timed:
+    import numpy as np
 
-    def _earlier(self, profile: Profile, gap: int, pickup: int, arrival_s: int) -> int:
-        """Return the seconds by which specimens drawn before a gap arrive earlier by a hand-over in it.
-
-        Less than `Profile.gained` says: of visits that give all behind the gap, and not of tier ``service``. Asked for
-        every pickup in every gap, that cost more time and gave no better rounds (seven of 120 visits).
-        """
-        takes_hand = self.instance.pickups[pickup].takes_hand
-        arrivals = {taken.position: taken.arrival_s for taken in profile.taken}
-        gain = 0
-        for position in range(gap):
-            takers = profile.timing.handovers[position]
-            if not takers or min(takers) < gap:
-                continue
-            if takes_hand or not any(s.by_hand for s in self.instance.visits[profile.stops[position]].specimens):
-                before_s = max(arrivals[t] for t in takers)
-                gain += max(0, before_s - arrival_s)
-        return gain
-
-    def handover_cost(self, profile: Profile, gap: int, pickup: int) -> Cost | None:
-        """Return the cost (below zero: the gain) of one more hand-over in a gap."""
-        instance, there = self.instance, self.instance.pickups[pickup]
-        self.num_gaps += 1
-        end_s = profile.ends_s[gap] + instance.walk[profile.nodes[gap]][there.node] + instance.handover_s
-        arrival_s = there.lab_arrival_s(end_s)
-        if arrival_s is None:
-            return None
-        service, arrival = profile.gained(instance, gap, there.takes_hand, arrival_s)
-        if service == arrival == 0:
-            return None
-        behind = self._delay(profile, gap, end_s, there.node)
-        if behind is None:
-            return None
-        time_s = behind.finish_s - profile.finish_s
-        return Cost(
-            behind.service - service,
-            EFFORT_PER_S * time_s
-            + self._arrival_pct * (behind.arrival - arrival)
-            + self._stat_wait_pct * behind.wait_s,
-            time_s,
-            behind.finish_s,
-        )
-
-    def _cost(
-        self,
-        profile: Profile,
-        gap: int,
-        visit: int,
-        start_s: int,
-        behind: Behind,
-        brought: Sequence[tuple[SpecimenData, int]],
-        gain: int,
-    ) -> Cost:
-        """Return the cost of a visit in a gap: its start, its specimens with their arrivals, and what is behind.
-
-        ``gain``: seconds by which other specimens arrive earlier.
-        """
-        instance, data = self.instance, self.instance.visits[visit]
-        service, arrival, finish_s, _arrivals, wait_s = behind
-        for target_s, weight in data.targets:
-            if start_s > target_s:
-                service += weight * (start_s - target_s)
-        for specimens, arrival_s in brought:
-            for due_s, weight in instance.dues(data, specimens):
-                if arrival_s > due_s:
-                    service += weight * (arrival_s - due_s)
-        if data.wish_s is not None:
-            wait_s += max(0, start_s - data.wish_s)
-        if data.promise is not None:
-            service += self._moved_stop_s * self._breaks_promise(profile, gap, data.promise, start_s)
-        arrival += (max([arrival_s for _s, arrival_s in brought]) if brought else 0) - gain
-        time_s = finish_s - profile.finish_s - data.service_s
-        effort = EFFORT_PER_S * time_s + self._arrival_pct * arrival + self._stat_wait_pct * wait_s
-        if self._ward_change and not data.is_tray:
-            effort += self._ward_change * profile.ward_changes(gap, data.ward)
-        if self._counts_turns:
-            earlier, (pair, exposure) = profile.seen[gap], self._pairs
-            later = profile.seen[-1] & ~earlier
-            effort += pair * instance.turns.with_visit(visit, earlier, later)
-            effort += exposure * instance.exposures.with_visit(visit, earlier, later)
-        return Cost(service, effort, time_s, finish_s)
-
-    def _breaks_promise(self, profile: Profile, gap: int, promise: PromiseData, start_s: int) -> int:
-        """Return how many promises about whom and in which order a visit in a gap breaks, its own and others'."""
-        if promise.collector != profile.collector:
-            return 1
-        broken = 0
-        changes = start_s - promise.start_s > self.instance.change_s
-        for position, place in profile.places:
-            if position >= gap:
-                broken += place < promise.position
-            elif place > promise.position:
-                changes = True
-        return changes + broken
-
-    def _delay(self, profile: Profile, gap: int, clock_s: int, node: int) -> Behind | None:
-        """Follow what is behind a gap when the stop put there is over at a second, at a place.
-
-        None when a window, a courier, a stability or the shift would be missed.
-        """
-        stops = profile.stops
-        if gap == len(stops):
-            return Behind(0, 0, clock_s)
-        if stops[gap] != BREAK:
-            clock_s += self.instance.walk[node][profile.nodes[gap + 1]]
-        if clock_s <= profile.starts_s[gap]:
-            return Behind(0, 0, profile.finish_s)
-        if clock_s > profile.latest_s[gap]:
-            return None
-        walked_s, starts_s = profile.walked_s, profile.starts_s
-        shift_s = clock_s - walked_s[gap]
-        late = changes = 0
-        for position, target_s, weight in profile.soft:
-            if position >= gap and (start_s := shift_s + walked_s[position]) > target_s:
-                late += weight * max(0, start_s - max(target_s, starts_s[position]))
-        for position, last_s in profile.promised:
-            changes += position >= gap and starts_s[position] <= last_s < shift_s + walked_s[position]
-        wait_s = 0
-        for position, wish_s in profile.wished:
-            if position >= gap:
-                wait_s += max(0, shift_s + walked_s[position] - max(wish_s, starts_s[position]))
-        given = self._given_later(profile, gap, shift_s)
-        if given is None:
-            return None
-        past, arrival, arrivals = given
-        finish_s = max(profile.finish_s, shift_s + walked_s[-1])
-        service = late + past + self._moved_stop_s * changes
-        return Behind(service, arrival, finish_s, arrivals, wait_s)
-
-    def _given_later(self, profile: Profile, gap: int, shift_s: int) -> tuple[int, int, tuple[int, ...]] | None:
-        """Return what later hand-overs cost in service and in arrival, and when they arrive; None if too late."""
-        instance = self.instance
-        past = arrival = 0
-        arrivals: list[int] = []
-        for taken in profile.taken[profile.next_taken[gap] :]:
-            start_s = shift_s + profile.walked_s[taken.position]
-            if start_s <= profile.starts_s[taken.position]:
-                break
-            arrival_s = instance.pickups[taken.pickup].lab_arrival_s(start_s + instance.handover_s)
-            if arrival_s is None or arrival_s > taken.due_s:
-                return None
-            arrivals.append(arrival_s)
-            if arrival_s > taken.arrival_s:
-                arrival += taken.num_last * (arrival_s - taken.arrival_s)
-                for due_s, weight in taken.needs:
-                    if arrival_s > due_s:
-                        past += weight * (arrival_s - max(due_s, taken.arrival_s))
-        return past, arrival, tuple(arrivals)
+    return np.array(stops, np.int64), np.array(timing.starts_s, np.int64), np.array(timing.takers, np.int64)
 
 
 def _series(instance: Instance) -> tuple[dict[int, set[int]], dict[int, set[int]]]:
@@ -381,15 +174,6 @@ def _series(instance: Instance) -> tuple[dict[int, set[int]], dict[int, set[int]
             for visit in behind:
                 earlier.setdefault(visit, set()).update(before)
     return earlier, later
-
-
-def _first_start(visit: VisitData, at_s: int) -> int:
-    """Return the first allowed start at or after a second, -1 when there is none."""
-    for window in visit.windows:
-        if at_s <= window.latest_s:
-            earliest_s = window.earliest_s
-            return at_s if at_s > earliest_s else earliest_s
-    return -1
 
 
 def places_to_give(stops: Stops) -> list[int]:

@@ -69,7 +69,7 @@ def drop_needless(evaluator: Evaluator, solution: Solution, collectors: Sequence
 
 def has_empty(solution: Solution) -> bool:
     """Return whether a hand-over of the round takes nothing."""
-    return any(empty_handovers(*route) for route in zip(solution.routes, solution.timings, strict=True))
+    return any(timing.num_empty for timing in solution.timings)
 
 
 def without_empty(evaluator: Evaluator, solution: Solution) -> Solution | None:
@@ -100,9 +100,9 @@ def _needless(evaluator: Evaluator, solution: Solution, collector: int) -> tuple
 def _first_better(evaluator: Evaluator, solution: Solution, collector: int, moves: Iterator[Stops]) -> Solution | None:
     for stops in moves:
         timing = evaluator.timing(collector, stops)
-        if timing is None or empty_handovers(stops, timing):
+        if timing is None or timing.num_empty:
             continue
-        changed = replace_route(evaluator, solution, collector, stops, timing)
+        changed = replace_route(evaluator, solution, collector, stops, timing, solution.values)
         if changed is None:
             continue
         is_shorter = len(stops) < len(solution.routes[collector])
@@ -125,11 +125,10 @@ def _moves(estimator: Estimator, collector: int, stops: Stops, position: int) ->
         return
     ways = [(position, pickup) for pickup in _near(estimator, stops, position) if ~pickup != stop]
     ways += [(gap, ~stop) for gap in gaps if gap != position]
-    profile = estimator.profile(collector, without)
-    now = None if profile is None else estimator.handover_cost(profile, position, ~stop)
+    now = estimator.handover_cost(collector, without, position, ~stop)
     for gap, pickup in ways:
-        if profile is not None and now is not None:
-            cost = estimator.handover_cost(profile, gap, pickup)
+        if now is not None:
+            cost = estimator.handover_cost(collector, without, gap, pickup)
             if cost is None or cost >= now:
                 continue
         yield (*without[:gap], ~pickup, *without[gap:])
@@ -149,11 +148,8 @@ def _near(estimator: Estimator, stops: Stops, position: int) -> list[int]:
 
 def _one_more(estimator: Estimator, collector: int, stops: Stops) -> Iterator[Stops]:
     """Return the routes with a hand-over more that should bring specimens in earlier at no other cost."""
-    profile = estimator.profile(collector, stops)
-    if profile is None:
-        return
     for gap in places_to_give(stops):
         for pickup in _near(estimator, stops, gap):
-            cost = estimator.handover_cost(profile, gap, pickup)
+            cost = estimator.handover_cost(collector, stops, gap, pickup)
             if cost is not None and cost[:2] < NOTHING[:2]:
                 yield (*stops[:gap], ~pickup, *stops[gap:])

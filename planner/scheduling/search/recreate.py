@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
-from planner.scheduling.search.estimates import Cost, Estimator
+from planner.scheduling.search.estimates import Estimator, with_visit
 from planner.scheduling.timing.insertion import empty_round, replace_route, urgent_first
 from planner.scheduling.timing.instance import BREAK
 from planner.scheduling.timing.solution import Evaluator, Solution
@@ -61,19 +61,22 @@ def _insert(
     estimator: Estimator, solution: Solution, visit: int, rng: random.Random | None, is_compact: bool
 ) -> Solution | None:
     evaluator = estimator.evaluator
-    found: list[tuple[Cost, Stops, int]] = []
-    prices, last_s = evaluator.instance.prices, max(t.finish_s for t in solution.timings)
+    found: list[tuple[int, ...]] = []
+    prices, last_s = evaluator.instance.prices, max([t.finish_s for t in solution.timings])
     shared = _share_with(evaluator, solution, visit) if prices.share else {}
     for collector in sorted(evaluator.instance.visits[visit].able):
         options = estimator.options(visit, collector, solution.routes[collector])[is_compact]
         if options and rng is not None and rng.random() < BLINK:
             options = options[1:]
-        for cost, stops in options:  # what is one for the round, no single route can say
-            more = prices.finish_pct * max(0, cost.finish_s - last_s) + prices.share * shared.get(collector, 0)
-            found.append((cost._replace(effort=cost.effort + more), stops, collector))
-    found.sort(key=lambda entry: (entry[0].time_s if is_compact else 0, entry[0], entry[2], entry[1]))
-    for _cost, stops, collector in found[:MAX_TRIED]:
-        changed = _timed(evaluator, solution, collector, stops)
+        share = prices.share * shared.get(collector, 0)
+        for service, effort, time_s, finish_s, gap, pickup in options:
+            effort += share  # what is one for the round, no single route can say
+            if finish_s > last_s:
+                effort += prices.finish_pct * (finish_s - last_s)
+            found.append((time_s if is_compact else 0, service, effort, time_s, finish_s, collector, gap, pickup))
+    found.sort()
+    for *_cost, collector, gap, pickup in found[:MAX_TRIED]:
+        changed = _timed(evaluator, solution, collector, with_visit(solution.routes[collector], gap, visit, pickup))
         if changed is not None:
             return changed
     return None
@@ -101,7 +104,9 @@ def _timed(evaluator: Evaluator, solution: Solution, collector: int, stops: Stop
     for gap in range(len(stops)):
         rested = (*stops[:gap], BREAK, *stops[gap:])
         timing = evaluator.timing(collector, rested)
-        changed = None if timing is None else replace_route(evaluator, solution, collector, rested, timing)
+        if timing is None:
+            continue
+        changed = replace_route(evaluator, solution, collector, rested, timing, best.values if best else None)
         if changed is not None and (best is None or changed.values < best.values):
             best = changed
     return best

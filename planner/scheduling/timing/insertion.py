@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.scheduling.timing.instance import BREAK, Instance, VisitData
-from planner.scheduling.timing.solution import Evaluator, Solution
+from planner.scheduling.timing.solution import Evaluator, Solution, Values
 from planner.scheduling.timing.timing import Stops, Timing, fits, stop_service_s
 
 
@@ -21,7 +21,9 @@ def insert_visit(evaluator: Evaluator, solution: Solution, visit: int) -> Soluti
                 timing = evaluator.timing(collector, candidate)
                 if timing is None:
                     continue
-                changed = replace_route(evaluator, solution, collector, candidate, timing)
+                changed = replace_route(
+                    evaluator, solution, collector, candidate, timing, best.values if best else None
+                )
                 if changed is not None and (best is None or changed.values < best.values):
                     best = changed
     return best
@@ -64,12 +66,20 @@ def _with_visit(evaluator: Evaluator, collector: int, head: Stops, visit: int, t
 
 
 def replace_route(
-    evaluator: Evaluator, solution: Solution, collector: int, stops: Stops, timing: Timing
+    evaluator: Evaluator,
+    solution: Solution,
+    collector: int,
+    stops: Stops,
+    timing: Timing,
+    below: Values | None = None,
 ) -> Solution | None:
-    """Return the solution with one route changed; None when rules between two visits cannot be kept then."""
+    """Return the solution with one route changed; None when rules between two visits cannot be kept then.
+
+    ``below``: None too where the round is sure to be worse (see `Evaluator.settled`).
+    """
     routes = (*solution.routes[:collector], stops, *solution.routes[collector + 1 :])
-    timings = (*solution.timings[:collector], timing, *solution.timings[collector + 1 :])
-    return evaluator.settled(routes, timings)
+    alone = (*solution.alone[:collector], timing, *solution.alone[collector + 1 :])
+    return evaluator.settled(routes, alone, below)
 
 
 def insert_all(evaluator: Evaluator, solution: Solution, visits: Sequence[int]) -> Solution:

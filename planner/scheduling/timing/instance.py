@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from planner.domain.goals import EFFORT_PER_S
 from planner.domain.orders import Precaution, TimeWindow
 from planner.domain.policy import PricePolicy
 from planner.scheduling.timing.turns import Turns
+
+if TYPE_CHECKING:
+    from planner.scheduling.timing.arrays import Rules
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,11 +146,14 @@ TRAY_WEIGHT = 1_000_000
 BREAK = -1_000_000
 """The stop of a route at which the collector takes her break, where she is."""
 
+NEVER = 10**9
+"""Past every second of a round; the price of a place that a visit cannot have."""
+
 NO_LIMIT_S = 7 * 86_400
 """Stands for a specimen that no stated limit hurries: longer than any round."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Instance:
     """Visits, pickups and collectors over a square matrix of walking seconds, ``walk[from][to]``."""
 
@@ -177,6 +185,29 @@ class Instance:
         if not specimens.to_lab:
             return need_by
         return (*need_by, *((due_s, self.prices.to_lab * weight) for due_s, weight in specimens.to_lab))
+
+    @cached_property
+    def bound(self) -> frozenset[int]:
+        """The visits that a rule binds to another, on whatever route it is."""
+        pairs = [*self.same_bed, *((gap.first, gap.second) for gap in self.gaps)]
+        return frozenset(visit for pair in pairs for visit in pair)
+
+    @cached_property
+    def linked(self) -> frozenset[int]:
+        """Those, and the visits of the patients who have more than one."""
+        return self.bound | {visit for group in self.same_patient for visit in group}
+
+    @cached_property
+    def num_specimens(self) -> tuple[int, ...]:
+        """How many specimens each visit has."""
+        return tuple(len(visit.specimens) for visit in self.visits)
+
+    @cached_property
+    def rules(self) -> Rules:
+        """All that the timing of a route asks, in arrays."""
+        from planner.scheduling.timing.arrays import rules_of
+
+        return rules_of(self)
 
     @property
     def shares_pct(self) -> tuple[int, ...]:

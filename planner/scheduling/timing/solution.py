@@ -29,6 +29,8 @@ class Solution:
     routes: tuple[Stops, ...]
     timings: tuple[Timing, ...]
     values: Values
+    alone: tuple[Timing, ...]
+    """The timings of the routes each by itself, whatever rules between visits of two routes ask."""
 
 
 class Evaluator:
@@ -39,8 +41,7 @@ class Evaluator:
         self.total_weight = sum(v.weight for v in instance.visits)
         self.shares_pct = instance.shares_pct
         self.num_timed = 0
-        pairs = [*instance.same_bed, *((gap.first, gap.second) for gap in instance.gaps)]
-        self._bound = frozenset(visit for pair in pairs for visit in pair)
+        self._gaps = [(gap.first, gap.second, gap.least_s, gap.most_s) for gap in instance.gaps]
         self._timing = lru_cache(maxsize=cache_size)(self._time)
 
     def _time(self, collector: int, stops: Stops, floors: Floors) -> Timing | None:
@@ -61,102 +62,105 @@ class Evaluator:
             timings.append(timing)
         return self.settled(routes, tuple(timings))
 
-    def settled(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Solution | None:
+    def settled(
+        self, routes: tuple[Stops, ...], alone: tuple[Timing, ...], below: Values | None = None
+    ) -> Solution | None:
         """Return the round of routes that are timed each by itself; None when rules between routes cannot be kept.
 
         Where two visits are bound to one another (a gap of a series, one collector at a bed at a time), the one that
         is too early is moved to the first second that the rule allows, and its route is timed again, until nothing
         moves: the least schedule of the round, given who is at a bed first. That is who comes first; where both want
         the bed at once, the other way round is tried too (of several such beds together, while they are few).
+
+        ``below``: None as well where the round is sure to be worse than these values, as it is when each route by
+        itself already is: nothing becomes earlier by being moved.
         """
-        if not self._bound:
-            return Solution(routes, timings, self.values(routes, timings))
-        alone = [self._timing(collector, stops, ()) for collector, stops in enumerate(routes)]
-        timings = tuple(timing for timing in alone if timing is not None)
-        assert len(timings) == len(routes)
-        contested = self._contested(routes, timings)
+        values = self.values(routes, alone)
+        if below is not None and values > below:
+            return None
+        if not self.instance.bound:
+            return Solution(routes, alone, values, alone)
+        contested = self._contested(_starts(alone)) if self.instance.same_bed else []
         together = len(contested) if len(contested) <= MAX_CONTESTED else 1
         turned = (chosen for num in range(together + 1) for chosen in combinations(contested, num))
-        found = [self._moved(routes, timings, dict(chosen)) for chosen in turned]
+        found = [self._moved(routes, alone, values, dict(chosen)) for chosen in turned]
         return min((s for s in found if s is not None), key=lambda s: s.values, default=None)
 
     def _moved(
-        self, routes: tuple[Stops, ...], timings: tuple[Timing, ...], firsts: dict[tuple[int, int], int]
+        self, routes: tuple[Stops, ...], alone: tuple[Timing, ...], values: Values, firsts: dict[tuple[int, int], int]
     ) -> Solution | None:
         """Return the least schedule in which some visits are first at a bed that they share with another."""
         floors: dict[int, int] = {}
+        timings = alone
         for _ in range(MAX_ROUNDS):
-            moved = self._too_early(self._starts(routes, timings), firsts)
+            moved = self._too_early(_starts(timings), firsts)
             if not moved:
-                return Solution(routes, timings, self.values(routes, timings))
+                return Solution(routes, timings, self.values(routes, timings) if floors else values, alone)
             floors |= moved
-            again: list[Timing] = []
-            for collector, (stops, timing) in enumerate(zip(routes, timings, strict=True)):
-                mine = tuple(sorted((i, s) for i, s in floors.items() if i in stops))
-                retimed = self._timing(collector, stops, mine) if mine else timing
-                if retimed is None:
-                    return None
-                again.append(retimed)
+            again = [*timings]
+            for collector, timing in enumerate(timings):
+                if any(visit in moved for visit, _start_s in timing.linked):
+                    mine = tuple(sorted([(visit, floors[visit]) for visit, _s in timing.linked if visit in floors]))
+                    retimed = self._timing(collector, routes[collector], mine)
+                    if retimed is None:
+                        return None
+                    again[collector] = retimed
             timings = tuple(again)
         return None
 
-    def _contested(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> list[tuple[tuple[int, int], int]]:
+    def _contested(self, start_s: dict[int, int]) -> list[tuple[tuple[int, int], int]]:
         """Return the pairs of visits at one bed that two collectors would make at once, and who came second."""
-        start_s, visits = self._starts(routes, timings), self.instance.visits
         found = []
         for pair in self.instance.same_bed:
             if pair[0] in start_s and pair[1] in start_s:
-                first, second = sorted(pair, key=lambda i: (start_s[i], i))
-                if start_s[second] < start_s[first] + visits[first].service_s:  # never so on one route
+                first, second = self._in_turn(pair, start_s, None)
+                if start_s[second] < start_s[first] + self.instance.visits[first].service_s:  # never so on one route
                     found.append((pair, second))
         return found
 
-    def _starts(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> dict[int, int]:
-        """Return the starts of the visits that are bound to another."""
-        bound = self._bound
-        return {
-            stop: timing.starts_s[position]
-            for stops, timing in zip(routes, timings, strict=True)
-            for position, stop in enumerate(stops)
-            if stop in bound
-        }
+    @staticmethod
+    def _in_turn(pair: tuple[int, int], start_s: dict[int, int], first: int | None) -> tuple[int, int]:
+        """Return two visits at one bed, the first first: the one that is to be, or begins earlier."""
+        i, j = pair
+        if first is None:
+            first = min((start_s[i], i), (start_s[j], j))[1]
+        return (i, j) if first == i else (j, i)
 
     def _too_early(self, start_s: dict[int, int], firsts: dict[tuple[int, int], int]) -> dict[int, int]:
         """Return the visits that a rule between two visits lets start only later, and when."""
-        visits = self.instance.visits
         moved: dict[int, int] = {}
-        for gap in self.instance.gaps:
-            if gap.first in start_s and gap.second in start_s:
-                first_s, second_s = start_s[gap.first], start_s[gap.second]
-                if second_s < first_s + gap.least_s:
-                    moved[gap.second] = max(moved.get(gap.second, 0), first_s + gap.least_s)
-                elif first_s < second_s - gap.most_s:
-                    moved[gap.first] = max(moved.get(gap.first, 0), second_s - gap.most_s)
+        for i, j, least_s, most_s in self._gaps:
+            if i in start_s and j in start_s:
+                first_s, second_s = start_s[i], start_s[j]
+                if second_s < first_s + least_s:
+                    moved[j] = max(moved.get(j, 0), first_s + least_s)
+                elif first_s < second_s - most_s:
+                    moved[i] = max(moved.get(i, 0), second_s - most_s)
         for pair in self.instance.same_bed:
             if pair[0] in start_s and pair[1] in start_s:
-                first, second = sorted(pair, key=lambda i: (i != firsts.get(pair, i), start_s[i], i))
-                free_s = start_s[first] + visits[first].service_s
+                first, second = self._in_turn(pair, start_s, firsts.get(pair))
+                free_s = start_s[first] + self.instance.visits[first].service_s
                 if start_s[second] < free_s:
                     moved[second] = max(moved.get(second, 0), free_s)
         return moved
 
-    def values(self, routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
+    def values(self, _routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
         """Return what the round counts in each tier of goals."""
-        visits, prices = self.instance.visits, self.instance.prices
+        prices = self.instance.prices
         return (
-            self.total_weight - sum([visits[stop].weight for stops in routes for stop in stops if stop >= 0]),
-            sum([t.service for t in timings]) + prices.puncture_s * self.second_punctures(routes),
+            self.total_weight - sum([t.weight for t in timings]),
+            sum([t.service for t in timings]) + prices.puncture_s * self.second_punctures(timings),
             sum([t.effort for t in timings])
             + prices.finish_pct * self.finish(timings)
             + prices.share * self.share([t.bed_s for t in timings]),
         )
 
-    def second_punctures(self, routes: tuple[Stops, ...]) -> int:
+    def second_punctures(self, timings: tuple[Timing, ...]) -> int:
         """Return the number of visits beyond each patient's first."""
         groups = self.instance.same_patient
         if not groups:
             return 0
-        served = {stop for stops in routes for stop in stops}
+        served = _starts(timings)
         return sum(max(0, sum(visit in served for visit in group) - 1) for group in groups)
 
     def finish(self, timings: tuple[Timing, ...]) -> int:
@@ -169,6 +173,11 @@ class Evaluator:
         return max(0, max([100 * own_s - pct * total_s for own_s, pct in zip(work_s, self.shares_pct, strict=True)]))
 
 
+def _starts(timings: tuple[Timing, ...]) -> dict[int, int]:
+    """Return the starts of the visits that are linked to another."""
+    return {visit: start_s for timing in timings for visit, start_s in timing.linked}
+
+
 def part_values(evaluator: Evaluator, solution: Solution) -> dict[Part, int]:
     """Return the parts of all tiers with their own values."""
     timings = solution.timings
@@ -177,7 +186,7 @@ def part_values(evaluator: Evaluator, solution: Solution) -> dict[Part, int]:
         Part.LATE: sum(t.late for t in timings),
         Part.DELIVERY: sum(t.delivery for t in timings),
         Part.STAT_TO_LAB: sum(t.to_lab for t in timings),
-        Part.SECOND_PUNCTURES: evaluator.second_punctures(solution.routes),
+        Part.SECOND_PUNCTURES: evaluator.second_punctures(timings),
         Part.CHANGES: sum(t.changes for t in timings),
         Part.TIME: sum(t.time_s for t in timings),
         Part.STAT_WAIT: sum(t.wait_s for t in timings),

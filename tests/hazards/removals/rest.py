@@ -7,16 +7,16 @@ from tests.hazards.removal import Removal
 REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H19", "H46"),
-        file="planner/scheduling/timing/timing.py",
-        before="            if starts_s[position] < arrival_s - specimens.limit_s:",
-        after="            if False:",
+        file="planner/scheduling/timing/kernel.py",
+        before="                if starts[p] < first_s:",
+        after="                if False:",
         tests=("tests/unit/scheduling/test_unplanned.py::test_stability_that_no_handover_can_keep",),
     ),
     Removal(
         hazards=("H67",),
-        file="planner/scheduling/timing/timing.py",
-        before="        mine = tuple(hand if s.by_hand else free for s in visit.specimens)",
-        after="        mine = tuple(free for s in visit.specimens)",
+        file="planner/scheduling/timing/kernel.py",
+        before="            takers[n] = first_hand[p] if by_hand else first_free[p]",
+        after="            takers[n] = first_free[p]",
         tests=("tests/unit/scheduling/test_timing.py::test_specimen_for_hand_delivery_never_goes_by_station",),
     ),
     Removal(

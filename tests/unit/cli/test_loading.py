@@ -35,7 +35,7 @@ def loaded(script: str) -> set[str]:
 
 
 def test_planning_without_proofs_loads_no_solver() -> None:
-    assert loaded(PLAN) == set()
+    assert loaded(PLAN) == {"numpy"}  # the compiled timing of routes reads arrays
     assert "ortools" in loaded(PLAN.replace("proves=False", "proves=True"))
 
 

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from planner.scheduling.rounds.numbers import build_instance
-from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.estimates import Estimator, with_visit
 from planner.scheduling.search.recreate import first_round, put_back
 from planner.scheduling.timing.instance import BREAK, Instance
 from planner.scheduling.timing.solution import Evaluator, Solution
@@ -34,7 +34,8 @@ def compared(numbers: Instance) -> list[bool | None]:
         rest = without(evaluator, solution, gone)
         for collector in sorted(numbers.visits[gone].able) if rest else ():
             before = rest.timings[collector]
-            for cost, stops in estimator.options(gone, collector, rest.routes[collector])[0]:
+            for cost in estimator.options(gone, collector, rest.routes[collector])[0]:
+                stops = with_visit(rest.routes[collector], cost.gap, gone, cost.pickup)
                 after = evaluator.timing(collector, stops)
                 if BREAK not in stops and numbers.collectors[collector].owes_break(cost.finish_s):
                     continue  # proposed so that the caller adds the break
@@ -70,8 +71,8 @@ def test_waiting_swallows_a_delay() -> None:
     # nothing behind moves, the 300 s at the bed come off the waiting.
     numbers = instance([visit(1), visit(3, (2000, 3000)), visit(2)], [station(3)])
     estimator = Estimator(Evaluator(numbers))
-    ((cost, stops), *_rest) = estimator.options(2, 0, (0, 1, ~0))[1]
-    assert stops in ((0, 2, 1, ~0), (2, 0, 1, ~0))
+    cost, *_rest = estimator.options(2, 0, (0, 1, ~0))[1]
+    assert with_visit((0, 1, ~0), cost.gap, 2, cost.pickup) in ((0, 2, 1, ~0), (2, 0, 1, ~0))
     assert (cost.service, cost.time_s) == (0, -300)
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import pickle
 import random
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import numba
 import numpy as np
 import pytest
 
-from planner.scheduling.compact import kernel
+from planner.scheduling import compiled
 from planner.scheduling.compact.beds import Beds, Ground, Routes, ground_of
 from planner.scheduling.compact.compact import empty_routes
 from planner.scheduling.compact.kernel import (
@@ -168,8 +170,8 @@ def test_what_the_compiler_cannot_keep_is_compiled_anew(error: Exception, monkey
 
         return kept if cache else lambda *arguments: made.append(arguments)
 
-    monkeypatch.setattr(kernel.numba, "njit", compiler)
-    run = kernel.kept_on_disk(lambda *_arguments: None)
+    monkeypatch.setattr("numba.njit", compiler)
+    run = compiled.kept_on_disk()(lambda *_arguments: None)
     if isinstance(error, ValueError):  # anything else is a fault, and not hidden
         with pytest.raises(ValueError):
             run(1, 2)
@@ -188,16 +190,16 @@ def test_code_is_kept_in_the_virtual_environment_and_not_in_the_package(
     seen: dict[bool, str] = {}
 
     def compiler(function: Callable[[], None], *, nogil: bool, cache: bool = False) -> Callable[[], None]:
-        seen[cache] = str(kernel.numba.config.CACHE_DIR)
+        seen[cache] = str(numba.config.CACHE_DIR)
         return function
 
-    monkeypatch.setattr(kernel.numba, "njit", compiler)
-    monkeypatch.setattr(kernel.numba.config, "CACHE_DIR", chosen)
-    monkeypatch.setattr(kernel.sys, "prefix", prefix)
-    monkeypatch.setattr(kernel.sys, "base_prefix", "/base")
-    kernel.kept_on_disk(lambda: None)
+    monkeypatch.setattr("numba.njit", compiler)
+    monkeypatch.setattr(numba.config, "CACHE_DIR", chosen)
+    monkeypatch.setattr(sys, "prefix", prefix)
+    monkeypatch.setattr(sys, "base_prefix", "/base")
+    compiled.kept_on_disk()(lambda: None)
     assert Path(seen[True]) == Path(folder)
-    assert chosen == kernel.numba.config.CACHE_DIR, "what other programs set is left as it was"
+    assert chosen == numba.config.CACHE_DIR, "what other programs set is left as it was"
 
 
 def test_without_a_folder_to_keep_it_in_code_is_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -206,5 +208,5 @@ def test_without_a_folder_to_keep_it_in_code_is_compiled_all_the_same(monkeypatc
             raise RuntimeError("no locator available")
         return function
 
-    monkeypatch.setattr(kernel.numba, "njit", compiler)
-    assert kernel.kept_on_disk(lambda number: number + 1)(1) == 2
+    monkeypatch.setattr("numba.njit", compiler)
+    assert compiled.kept_on_disk()(lambda number: number + 1)(1) == 2

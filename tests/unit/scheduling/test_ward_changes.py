@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from planner.domain.goals import EFFORT_PER_S, Part
@@ -12,8 +13,10 @@ from planner.domain.plan import Visit
 from planner.domain.policy import PricePolicy
 from planner.scheduling import schedule
 from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.kernel import EFFORT, MAX_OPTIONS, find_places
 from planner.scheduling.timing.instance import CollectorData, Instance, VisitData
 from planner.scheduling.timing.solution import Evaluator, part_prices, part_values
+from planner.scheduling.timing.timing import Stops
 from planner.solving.params import SolveParams
 from tests.reference.brute_force import optimum
 from tests.reference.tiny import BEGIN_S, TinyOrder, TinyOutlet, TinyPerson, TinyRound, TinyVisit
@@ -90,14 +93,21 @@ def test_changes_of_a_visit_put_between_others_are_those_that_the_route_gains(se
     visits = [on(rng.randrange(3)) for _ in range(6)]
     visits[0] = replace(visits[0], is_tray=rng.random() < 0.5)
     who = CollectorData(node=BASE, from_s=0, until_s=100_000, ward=rng.choice([None, 0, 1, 2]))
-    numbers = instance(visits, [station(1)], [who])
-    estimator = Estimator(Evaluator(numbers))
+    numbers = instance(visits, [station(1)], [who], prices=PricePolicy(ward_change_s=7))
+    free = replace(numbers, prices=PricePolicy(ward_change_s=0))
     stops = (0, *rng.sample(range(1, 5), 4), ~0)
-    profile = estimator.profile(0, stops)
-    assert profile is not None
     for gap in range(1, 6):
         longer = (*stops[:gap], 5, *stops[gap:])
-        assert profile.ward_changes(gap, visits[5].ward) == changes(numbers, *longer) - changes(numbers, *stops)
+        gained = changes(numbers, *longer) - changes(numbers, *stops)
+        assert effort_in(numbers, stops, gap) - effort_in(free, stops, gap) == EFFORT_PER_S * 7 * gained
+
+
+def effort_in(numbers: Instance, stops: Stops, gap: int) -> int:
+    """Return what visit 5 counts in tier ``effort`` in a gap of a route, by the search's own pricing of places."""
+    timed, best = Estimator(Evaluator(numbers)).timed(0, stops), np.empty((2, MAX_OPTIONS, 6), np.int64)
+    assert timed is not None
+    assert find_places(numbers.rules, 0, *timed, 5, (gap, gap), np.zeros(0, np.int64), best)[0] == 1
+    return int(best[0, 0, EFFORT])
 
 
 def test_two_people_keep_to_a_ward_each_where_nothing_hurries() -> None:
