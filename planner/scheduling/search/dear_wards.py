@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from planner.scheduling.search.estimates import Estimator
+from planner.scheduling.search.recreate import first_round
 from planner.scheduling.search.search import improve
 from planner.scheduling.timing.instance import Instance
 from planner.scheduling.timing.solution import Evaluator, Solution
@@ -31,17 +33,20 @@ def gather_by_ward(
 ) -> tuple[Solution, int]:
     """Return a round to go on from, and the work that is left of ``work`` (in routes timed).
 
-    By the round's own prices it may be worse than the start.
+    By the round's own prices it may be worse than the start. It begins from a first round made at the dearest price,
+    where that is better there.
     """
-    left, routes = work, start.routes
+    left, found = work, start
     for times, share in DEAR:
         dear = _with_dear_wards(evaluator, times)
-        begun = dear.solution(routes)
-        if begun is None:
-            break
-        routes = improve(dear, begun, seed=seed, work=round(share * work), should_stop=should_stop).routes
-        left -= round(share * work)
-    return evaluator.solution(routes) or start, left
+        estimator = Estimator(dear)
+        begun = dear.solution(found.routes)
+        firsts = [begun, first_round(estimator)] if left == work else [begun]
+        found = min((solution for solution in firsts if solution is not None), key=lambda solution: solution.values)
+        part = round(share * work)
+        found = improve(dear, found, seed=seed, work=part, should_stop=should_stop, estimator=estimator)
+        left -= part
+    return evaluator.solution(found.routes) or start, left
 
 
 def _with_dear_wards(evaluator: Evaluator, times: int) -> Evaluator:
