@@ -32,7 +32,7 @@ from planner.solving.outcome import SolveStatus
 from planner.solving.params import SolveParams
 from planner.solving.stopping import CTRL_C
 
-SEARCH_WORK = {"quick": 120, "normal": 500, "thorough": 6_000}
+SEARCH_WORK = {"quick": 120, "normal": 1_000, "thorough": 6_000}
 """Work of the search for each visit, in routes timed, by effort."""
 
 TRIAL_WORK = 300

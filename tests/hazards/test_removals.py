@@ -39,7 +39,10 @@ def test_what_is_taken_out_stands_once(removal: Removal) -> None:
 @pytest.mark.slow
 @pytest.mark.skipif("HAZARD_REMOVALS" not in os.environ, reason="deep sweep: set HAZARD_REMOVALS=1")
 @pytest.mark.parametrize("removal", REMOVALS, ids=lambda removal: "+".join(removal.hazards))
-def test_a_test_notices_that_the_control_is_gone(removal: Removal, tmp_path: Path) -> None:
+def test_a_test_notices_that_the_control_is_gone(removal: Removal, tmp_path_factory: pytest.TempPathFactory) -> None:
+    # The same path each time: compiled code is kept by the path and time of its source, and copied files keep theirs.
+    tmp_path = tmp_path_factory.getbasetemp() / "without"
+    shutil.rmtree(tmp_path, ignore_errors=True)
     for name in ("planner", "tests", "inputs"):
         shutil.copytree(ROOT / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
