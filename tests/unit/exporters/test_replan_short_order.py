@@ -75,10 +75,13 @@ def test_who_draws_the_stat_is_said_first_with_patient_bed_and_time(stat_and_los
 
 
 def test_what_lacks_is_said_last_once_and_shortly(tmp_path: Path) -> None:
-    # Another person is lost than in the other tests: both who are left lack things.
-    problem, plan = replanned(tmp_path, StatOrders(bed=BED, tests=("POT",)), Lost(name="IV"))
-    view = build_view(problem, plan, order_windows(problem)[0], revision=2)
-    lacking = [route for route in view.routes if route.lacking]
+    # One of the three is lost: taken is the first of them without whom both who are left lack things.
+    for lost in ("IS", "IV", "TO"):
+        problem, plan = replanned(tmp_path / lost, StatOrders(bed=BED, tests=("POT",)), Lost(name=lost))
+        view = build_view(problem, plan, order_windows(problem)[0], revision=2)
+        lacking = [route for route in view.routes if route.lacking]
+        if len(lacking) >= 2:
+            break
     assert len(lacking) >= 2
     people = told(problem, plan, width=160)  # in 80 columns of one the lacking is only counted, behind a stat
     assert sum("YOU LACK" in said for said in people) == len(lacking)
