@@ -176,3 +176,65 @@ def test_file_with_words_but_no_outcome_is_read_as_a_note(folder: Path, phone: B
     following = planner.replan(folder / "out", "05:31", planner.News(done=[phone.folder / SAVED]))
     found = [f for f in following.findings if f.code == "outcome-unknown"]
     assert [f.severity for f in found] == [planner.Severity.NOTE]
+
+
+def test_all_is_not_accepted_while_a_tube_is_left_unticked(phone: Browser) -> None:
+    """Who ticks tubes one by one and leaves one out has not filled it: no slip of the thumb fills it."""
+    seen = act(
+        phone,
+        """const v = many(); identify(v); tubes(v)[0].click();
+        outcome(v, 'collected'); const some = [chosen(v), words(v), tubes(v).filter(b => b.checked).length];
+        tubes(v).slice(1).forEach(b => b.click()); outcome(v, 'collected');
+        return {some, all: [chosen(v), words(v)]};""",
+    )
+    assert seen["some"][0] == ""
+    assert "is not ticked" in seen["some"][1]
+    assert seen["some"][2] == 1
+    assert seen["all"][0] == "collected"
+
+
+def test_what_is_asked_and_not_written_is_said_with_the_outcome(phone: Browser) -> None:
+    seen = act(
+        phone,
+        """const v = [...document.querySelectorAll('article.visit')].find(v => v.querySelector('[data-asked]'));
+        const field = v.querySelector('[data-asked]'), label = field.closest('label').innerText.trim();
+        identify(v); outcome(v, 'collected'); const said = words(v); outcome(v, 'collected');
+        v.querySelectorAll('[data-asked]').forEach(i => { i.value = '06:00'; }); outcome(v, 'collected');
+        return {label, said, then: words(v), chosen: chosen(v)};""",
+    )
+    assert "not written yet" in seen["said"]
+    assert seen["label"].partition("\n")[0] in seen["said"]
+    assert (seen["then"], seen["chosen"]) == ("", "collected")
+
+
+def test_step_back_takes_the_words_of_the_outcome_back_too(phone: Browser) -> None:
+    seen = act(
+        phone,
+        """const v = card(0), meaning = () => v.querySelector('.meaning').textContent;
+        identify(v); outcome(v, 'collected'); const before = meaning(); undo();
+        return [before, meaning(), words(v), chosen(v)];""",
+    )
+    assert seen[0]
+    assert seen[1:] == ["", "", ""]
+
+
+def test_hand_over_says_how_many_tubes_are_ticked_and_where_some_lack(phone: Browser) -> None:
+    """What is given away is counted against what was filled: a tube that is lost on the way is seen at the shelf."""
+    seen = act(
+        phone,
+        """const stop = [...document.querySelectorAll('article.handover')]
+          .find(s => document.querySelectorAll(`[data-given="${s.id}"]`).length > 2);
+        const boxes = [...document.querySelectorAll(`[data-given="${stop.id}"]`)];
+        const said = () => stop.querySelector('.filled').textContent;
+        const none = said(); boxes.slice(1).forEach(b => b.click()); const short = said();
+        stop.querySelector('[data-keep$="-tubes"]').click();
+        return {planned: stop.dataset.tubes, boxes: boxes.length, none, short,
+          bed: boxes[0].closest('article').dataset.called.replace(/ [^ ]*$/, '')};""",
+    )
+    planned, lacking = int(seen["planned"]), seen["bed"]
+    assert seen["boxes"] == planned
+    assert f"Ticked as filled: 0 of {planned}" in seen["none"]
+    assert f"Ticked as filled: {planned - 1} of {planned}" in seen["short"]
+    assert lacking in seen["short"]
+    row = next(row for row in saved_rows(phone) if row["kind"] == "hand-over" and row["outcome"] == "given away")
+    assert row["note"] == f"{planned - 1} of {planned} tubes ticked as filled"

@@ -97,11 +97,12 @@ class Cards:
         inside = (
             f'<div class="side">{_head(key, self._nth(stop), "", "Hand over", stop.at)}</div><div class="body">'
             f"{paragraph(f'Hand over at {stop.headline}', 'strong')}"
-            f'<div class="count">{tick(f"{key}-tubes", tubes)}{special}</div>{wait}{fallback}'
+            f'<div class="count">{tick(f"{key}-tubes", tubes)}{special}</div>'
+            f'<p class="filled strong screen" role="status"></p>{wait}{fallback}'
             f'<input type="hidden" data-keep="{key}-ticked">'
             f'<p class="contents">{text(stop.contents)}</p></div>'
         )
-        data = {"data_place": stop.where, "data_initials": self.route.initials}
+        data = {"data_place": stop.where, "data_initials": self.route.initials, "data_tubes": str(stop.num_tubes)}
         return self._article(stop, "handover", key, inside, **data)
 
     def _break(self, stop: BreakView, key: str) -> str:
@@ -191,8 +192,9 @@ def _tube_boxes(tube: TubeLine, key: str) -> str:
             data_tube=str(position),
             data_orders="\n".join(orders),
             data_called=f"{position} {tube.label}",
+            data_given="" if stop is None else f"stop-{key.partition('-')[0]}-{stop}",
         )
-        for position, orders in tube.fills
+        for position, orders, stop in tube.fills
     ) or tick(f"{key}-tube-{tube.positions}".replace(" ", ""), tube.positions)
 
 

@@ -36,8 +36,9 @@ class TubeLine:
     """True when it travels on ice, warm, dark or by hand, or is labelled by stricter rules."""
     site_head: str = ""
     """Stands above the first tube of each further site of a draw: a new needle, and clean skin."""
-    fills: tuple[tuple[int, tuple[str, ...]], ...] = ()
-    """Each container by its position in the order of draw, with the numbers of the orders that it serves."""
+    fills: tuple[tuple[int, tuple[str, ...], int | None], ...] = ()
+    """Each container by its position in the order of draw, the numbers of the orders that it serves, and of the stop
+    at which it is given away."""
 
     @property
     def label(self) -> str:

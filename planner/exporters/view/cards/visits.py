@@ -195,7 +195,14 @@ def _tube_line(context: ViewContext, group: Sequence[PlannedTube], sites: int) -
         test_names=() if tube.is_discard else tests,
         handling=". ".join(words[h] for h in TUBE_HANDLING if h in tube.handling),
         is_special=bool(tube.handling & SPECIAL_HANDLING) or tube.mode is not TransportMode.ROOM,
-        fills=tuple((p.tube.draw_position, tuple(map(context.clean, p.tube.order_ids))) for p in group),
+        fills=tuple(
+            (
+                p.tube.draw_position,
+                tuple(map(context.clean, p.tube.order_ids)),
+                None if p.handover is None else p.handover + 1,
+            )
+            for p in group
+        ),
     )
 
 

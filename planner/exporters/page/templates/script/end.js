@@ -29,8 +29,7 @@ function listed(title, lines, none, more) {
 }
 
 function lacking(visit) {
-  const open = tubesOf(visit).filter(function (box) { return !box.checked; });
-  return open.map(function (box) { return "tube " + box.dataset.called; }).join(", ");
+  return unfilled(visit).map(function (box) { return "tube " + box.dataset.called; }).join(", ");
 }
 
 function notDrawn(visit) {
@@ -43,10 +42,11 @@ function notDrawn(visit) {
 
 function account(route) {
   const stops = stopsOf(route);
-  const open = stops.filter(function (stop) { return !isDone(stop); });
+  const over = passedOver(stops);
+  const open = over.concat(stops.filter(function (stop) { return !isDone(stop) && !over.includes(stop); }));
   const of = function (kind) { return stops.filter(function (stop) { return stop.matches(kind); }); };
   const given = of(".handover").map(function (stop) {
-    return { stop: stop, said: isDone(stop) ? "given away " + field(stop, "ticked").value : "not ticked" };
+    return { stop: stop, said: isDone(stop) ? "given away " + field(stop, "ticked").value + short(stop) : "not ticked" };
   });
   const not = of(".visit").filter(isDone).filter(function (stop) { return outcomeOf(stop) !== "collected"; });
   const parts = [

@@ -45,6 +45,7 @@ function show() {
   for (const visit of visits) {
     visit.querySelector(".outcome").classList.toggle("explains", !["", "collected"].includes(outcomeOf(visit)));
   }
+  handovers.forEach(countTubes);
   routes.forEach(account);
   device.textContent = canKeep
     ? "Ticks, times and notes stay on this device alone, until " + dayAndTime(new Date(keepsUntil()))

@@ -1,6 +1,9 @@
 // Starts the page: what was kept comes back, every touch is a step that can be undone.
 function refresh() {
-  for (const visit of visits) visit.dataset.outcome = outcomeOf(visit);
+  for (const visit of visits) {
+    visit.dataset.outcome = outcomeOf(visit);
+    say(visit, "");
+  }
   show();
 }
 

@@ -32,6 +32,33 @@ function passedOver(stops) {
   return stops.slice(0, last + 1).filter(function (stop) { return !isDone(stop); });
 }
 
+// The tubes of the cards above that are to be given away at a stop: those ticked as filled, and all of them.
+function tubesFor(stop) {
+  const boxes = Array.from(document.querySelectorAll('[data-given="' + stop.id + '"]'));
+  return { all: boxes, filled: boxes.filter(function (box) { return box.checked; }) };
+}
+
+// Such as ", 3 of 5 tubes ticked as filled"; empty where all are.
+function short(stop) {
+  const tubes = tubesFor(stop);
+  return tubes.filled.length === tubes.all.length
+    ? "" : ", " + tubes.filled.length + " of " + tubes.all.length + " tubes ticked as filled";
+}
+
+// Says at a hand-over how many tubes there are to give, as ticked, and which stops lack some.
+function countTubes(stop) {
+  const tubes = tubesFor(stop);
+  const before = Number(stop.dataset.tubes) - tubes.all.length;
+  const lack = visits.map(function (visit) {
+    const mine = tubes.all.filter(function (box) { return visit.contains(box); });
+    const has = mine.filter(function (box) { return box.checked; }).length;
+    return mine.length > has ? visit.dataset.called.replace(/ [^ ]*$/, "") + " " + has + " of " + mine.length : "";
+  }).filter(Boolean);
+  stop.querySelector(".filled").textContent = "Ticked as filled: " + tubes.filled.length + " of " + tubes.all.length
+    + (before > 0 ? ", and " + before + " from before this sheet" : "") + (lack.length ? " (" + lack.join(", ") + ")" : "")
+    + ". Count what you give.";
+}
+
 // The box of the tubes says that they were given away; the one beside it only reminds of what travels apart.
 function giveAway(stop, box) {
   if (box === field(stop, "tubes")) field(stop, "ticked").value = box.checked ? clock() : "";

@@ -28,6 +28,15 @@ function outcomeOf(visit) {
   return chosen ? chosen.value : "";
 }
 
+function unfilled(visit) {
+  return tubesOf(visit).filter(function (box) { return !box.checked; });
+}
+
+// What the card asks to write and nobody has written.
+function unwritten(visit) {
+  return Array.from(visit.querySelectorAll("[data-asked]")).filter(function (input) { return !input.value; });
+}
+
 function names(tubes) {
   return tubes.map(function (box) { return box.dataset.tube; }).join(", ");
 }
@@ -38,7 +47,10 @@ function objection(visit, outcome) {
   const filled = tubes.filter(function (box) { return box.checked; });
   if (outcome !== "away" && !isIdentified(visit)) {
     return "Not accepted: identity comes first. Ask for name and birth date, compare with the wristband, tick at least "
-      + "two. No identity: do not draw, phone.";
+      + "two. No identity: do not draw, phone, leave this stop open and write why.";
+  }
+  if (outcome === "collected" && filled.length && filled.length < tubes.length) {
+    return "Not accepted: tube " + names(unfilled(visit)) + " is not ticked. Tick it if it is full, or choose part.";
   }
   if (outcome === "partial" && tubes.length > 1 && !filled.length) {
     return "Not accepted: tick the tubes that you filled, then choose part.";
@@ -78,7 +90,9 @@ function choose(visit, radio) {
   field(visit, "ticked").value = clock();
   if (!field(visit, "initials").value) field(visit, "initials").value = visit.dataset.initials;
   visit.dataset.outcome = radio.value;
-  say(visit, "");
+  const asked = WITHOUT_BLOOD.includes(radio.value) ? [] : unwritten(visit);
+  const labels = asked.map(function (input) { return input.closest("label").querySelector("span").textContent.trim(); });
+  say(visit, labels.length ? "Kept, but not written yet: " + labels.join("; ") + ". Write it, or say why not." : "");
 }
 
 function takeBack(visit, why) {
@@ -96,7 +110,7 @@ function judgeAgain(visit) {
     say(visit, "");
     return;
   }
-  const open = tubesOf(visit).filter(function (box) { return !box.checked; });
+  const open = unfilled(visit);
   const lacks = outcome === "collected" && open.length
     ? "Tube " + names(open) + " is not ticked any more: choose part, or tick it and choose all."
     : objection(visit, outcome).replace("Not accepted: ", "");
