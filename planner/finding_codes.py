@@ -349,6 +349,7 @@ ReplanningCode = Literal[
     "answer-not-planned",  # a dose was told at the bed of an order that nobody reports: the plan does not use it yet
     "progress-format",  # a progress file is of a format that this version does not know
     "report-held",  # a visit is reported that somebody else had on an older sheet: it counts as theirs
+    "report-stat-asked",  # how far somebody has come does not answer for a stat that another may have drawn before
     "report-time",  # a report's time lies after now, or before anybody could be there
     "report-patient",  # a report's patient number is not that of the patient in its bed
     "report-repeated",  # reports say again what is known

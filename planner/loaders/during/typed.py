@@ -126,6 +126,8 @@ def _to_write(option: str, at_s: int | None, drawn_by: int | None, book: VisitBo
 def report_up_to(person: int, wall_s: int, book: VisitBook) -> tuple[tuple[Reported, ...], tuple[Finding, ...]]:
     """Return all visits of somebody that the last sheet has by a time as collected when it says: what follows is not.
 
+    A stat that was due on somebody else's sheet before, and that nobody reported, is not answered for by that.
+
     Parameters
     ----------
     person
@@ -140,6 +142,7 @@ def report_up_to(person: int, wall_s: int, book: VisitBook) -> tuple[tuple[Repor
     minute_s = min(book.now_s, at_s + SECONDS_PER_MINUTE - 1 if at_s % SECONDS_PER_MINUTE == 0 else at_s)
     mine = [visit for visit in book.visits if book.has[visit.draw_id] == person and visit.draw_s <= minute_s]
     done = [visit for visit in mine if book.is_open(visit)]
+    asked = {visit.draw_id: others for visit in done if (others := book.asked_too(visit, person))}
     if at_s > book.now_s:
         message = f"{who} up to {clock.format_clock(at_s)} lies after now; correct the time"
         report.add("report-time", Severity.ERROR, message, source=source)
@@ -151,9 +154,18 @@ def report_up_to(person: int, wall_s: int, book: VisitBook) -> tuple[tuple[Repor
         ids = [order_id for visit in mine for order_id in (*visit.order_ids, *visit.tried)]
         message = f"all that {who} has by {clock.format_clock(at_s)} was reported before; nothing to do"
         report.add("report-repeated", Severity.NOTE, message, source=source, order_ids=ids)
+    for visit in done:
+        if visit.draw_id in asked:
+            bed, had_it = book.problem.place_name(visit.place), " and ".join(asked[visit.draw_id])
+            message = (
+                f"bed {bed}: not taken as drawn by {who} up to {clock.format_clock(at_s)}, as {had_it} may have drawn "
+                f'its stat before; ask {had_it}, then report it: --drawn "{bed}=HH:MM by NAME"'
+            )
+            report.add("report-stat-asked", Severity.WARNING, message, source=source, order_ids=visit.order_ids)
     found = [
         Reported(order_ids=visit.order_ids, draw_id=visit.draw_id, outcome=Outcome.COLLECTED, source=source)
         for visit in done
+        if visit.draw_id not in asked
     ]
     return tuple(found), tuple(report)
 

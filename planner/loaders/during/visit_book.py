@@ -44,6 +44,12 @@ class VisitBook:
         """Return whether nobody has told yet what came of a visit."""
         return visit.outcome is None or visit.draw_id in self.assumed
 
+    def asked_too(self, visit: Visit, person: int) -> list[str]:
+        """Return the initials of others on whose sheets a stat of a visit was due before, unreported."""
+        held = self.problem.replan.unanswered(visit.order_ids) if self.problem.replan else ()
+        others = dict.fromkeys(one.phlebotomist for one in held if one.phlebotomist != person)
+        return [self.problem.staff[other].initials for other in others]
+
     def beds(self, text: str) -> tuple[PlaceId, ...]:
         """Return the beds of visits that a text can mean; beds without a visit do not make it unclear."""
         visited = {place for v in self.visits for place in (v.place, self.problem.patients[v.patient_id].bed)}

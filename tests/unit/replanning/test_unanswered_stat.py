@@ -15,6 +15,7 @@ from planner.domain.revisions.reported import Reported
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.notes.due import dues
 from planner.exporters.view.texts import TextCleaner
+from planner.library.news import read_done
 from planner.replanning.next_problem import NextProblem, next_problem
 from tests.builders import clock, make_order
 from tests.replan_builders import TWO, five_wards, make_drawn_tube, make_plan, make_visit
@@ -125,3 +126,26 @@ def test_stat_ordered_after_its_bed_was_due_is_not_said_to_have_been_due_then() 
     of = planned(first, 0, make_visit(first, [STAT], "06:20"))
     assert not is_asked(replanned(of, "05:50"))
     assert is_asked(replanned(of, "06:25"))
+
+
+def test_how_far_somebody_has_come_does_not_answer_for_a_stat_that_another_may_have_drawn() -> None:
+    """CD has it now and says "done up to 05:50": whether AB had drawn it at 05:11 nobody has said."""
+    first = replanned(a_round(), "05:42").problem
+    problem, plan = planned(first, 1, together(first, "05:46"))
+    reports, found, refused = read_done(["CD=05:50"], problem, plan, clock("05:55"))
+    assert not refused
+    assert STAT not in {order_id for report in reports for order_id in report.order_ids}
+    said = next(finding for finding in found if finding.code == "report-stat-asked")
+    assert set(said.order_ids) == {STAT, SHARED}
+    assert "bed Juniper 1A: not taken as drawn" in said.message
+    assert "AB" in said.message
+    assert "--drawn" in said.message
+
+
+def test_who_alone_has_had_a_stat_answers_for_it() -> None:
+    first = replanned(a_round(), "05:42").problem
+    problem, plan = planned(first, 0, together(first, "05:46"))
+    reports, found, refused = read_done(["AB=05:50"], problem, plan, clock("05:55"))
+    assert not refused
+    assert STAT in {order_id for report in reports for order_id in report.order_ids}
+    assert "report-stat-asked" not in {finding.code for finding in found}
