@@ -117,7 +117,7 @@ REMOVALS: tuple[Removal, ...] = (
         hazards=("H29",),
         file="planner/exporters/view/cards/visits.py",
         before=", *note_words(context, ((order.called, order.note) for order in orders)))\n",
-        after=")\n",
+        after=",)\n",
         tests=("tests/unit/exporters/test_visit_notes.py::test_note_of_an_order_is_printed_clean",),
     ),
     Removal(

@@ -17,7 +17,7 @@ REMOVALS: tuple[Removal, ...] = (
         file="planner/scheduling/timing/kernel.py",
         before="            takers[n] = first_hand[p] if by_hand else first_free[p]",
         after="            takers[n] = first_free[p]",
-        tests=("tests/unit/scheduling/test_timing.py::test_specimen_for_hand_delivery_never_goes_by_station",),
+        tests=("tests/unit/scheduling/test_timing.py::test_both_kinds_of_specimen_go_their_own_ways",),
     ),
     Removal(
         hazards=("H40",),
