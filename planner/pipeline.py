@@ -6,13 +6,13 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.checker import check_plan
+from planner.domain.derived.isolation import isolation_findings
+from planner.domain.derived.need_by import need_by_findings
+from planner.domain.derived.two_samples import second_samples, two_sample_findings
 from planner.domain.draws import Draw, DrawId, OrderWindow
-from planner.domain.isolation import isolation_findings
-from planner.domain.need_by import need_by_findings
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan, Reason, Unplanned
 from planner.domain.problem import Problem
-from planner.domain.two_samples import second_samples, two_sample_findings
 from planner.domain.wishes import policy_wished
 from planner.errors import CheckRefusedError
 from planner.findings import Finding, Severity

@@ -59,7 +59,7 @@ def searched(folder: Path, name: str, search: Callable[[Listener], RoundPlan]) -
 def finish(made: RoundPlan, revision: Path, as_json: bool, *, is_new: bool) -> None:
     """Print the summary and leave with the exit code that the plan asks for."""
     from planner.cli.terminal import text_width
-    from planner.domain.metrics import bed_order_walk
+    from planner.domain.derived.metrics import bed_order_walk
     from planner.exporters.terminal.summary import Comparison, summary_data, summary_lines
     from planner.findings import to_decide, unread
 

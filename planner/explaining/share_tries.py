@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from planner.domain.derived.shares import shares
 from planner.domain.prices import price_name, price_words
 from planner.domain.problem import Problem
 from planner.domain.settings import MOST_OF_A_PRICE_S
-from planner.domain.shares import shares
 from planner.errors import CheckRefusedError
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams

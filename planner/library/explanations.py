@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from planner.domain.beds import find_beds, which_bed
+from planner.domain.derived.shares import Share, shares
 from planner.domain.order_numbers import find_order, find_patient, nearest_orders
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
-from planner.domain.shares import Share, shares
 from planner.domain.staff import find_people, which_person
 from planner.errors import RequestError
 from planner.explaining.mends import Mend, mends

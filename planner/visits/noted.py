@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from planner.domain.derived.two_samples import are_two_samples
 from planner.domain.doses import dose_base_s
 from planner.domain.orders import NoteSays, Order, OrderId, PatientId, Priority
 from planner.domain.problem import Problem
-from planner.domain.two_samples import are_two_samples
 from planner.visits.series import is_in_series
 
 _FIRST = frozenset({"0", "baseline", "basal", "first", "1st"})

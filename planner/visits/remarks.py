@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from planner.domain.beds import names_listed
+from planner.domain.derived.merges import merges_of
+from planner.domain.derived.two_samples import are_two_samples
 from planner.domain.draws import OrderWindow
-from planner.domain.merges import merges_of
 from planner.domain.orders import Order
 from planner.domain.plan import Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.two_samples import are_two_samples
 from planner.findings import Finding, Severity
 from planner.visits.notes import note_findings
 from planner.visits.window_rules import dose_ends, is_held, is_stat

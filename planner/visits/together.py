@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from planner.domain.derived.two_samples import are_two_samples
 from planner.domain.orders import Order
 from planner.domain.problem import Problem
-from planner.domain.two_samples import are_two_samples
 from planner.visits.noted import is_noted_apart, state_different_times
 from planner.visits.posture import contradicts
 from planner.visits.series import is_in_series

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from planner.domain.catalogue import DoseKind, DoseRule, Handling, LabTest
+from planner.domain.derived.samples import is_later_sample
 from planner.domain.doses import dose_base_s
 from planner.domain.draws import Ends, Strength
 from planner.domain.orders import Order, Priority, TimeWindow
 from planner.domain.problem import Problem
-from planner.domain.samples import is_later_sample
 from planner.units import hours_to_s
 from planner.visits.posture import posture_ends
 from planner.visits.series import gap_from_made, has_draw_before, is_in_series, spaced_from_made

@@ -112,3 +112,10 @@ def test_reader_of_imports_sees_them_in_every_form(tmp_path: Path) -> None:
     )
     assert parts_used(file) == {"tubes", "version", "cli", "visits"}
     assert libraries_used(file) == {"ortools"}
+
+
+def test_nothing_else_of_the_domain_reads_what_is_derived() -> None:
+    derived = ROOT / "domain/derived"
+    for file in FILES:
+        if part_of(file) == "domain" and derived not in file.parents:
+            assert not [name for name in imported(file) if name.startswith("planner.domain.derived")], file

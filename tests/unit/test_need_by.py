@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from planner.cli.app import app
 from planner.cli.exit_codes import ExitCode
-from planner.domain.need_by import need_by_findings
+from planner.domain.derived.need_by import need_by_findings
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.library.planning import asks_for_person

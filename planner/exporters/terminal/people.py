@@ -6,8 +6,8 @@ import textwrap
 from collections.abc import Sequence
 from itertools import groupby
 
+from planner.domain.derived.shares import Share, shares
 from planner.domain.plan import Visit
-from planner.domain.shares import Share, shares
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.people import shaped_words, share_words, shares_of
 

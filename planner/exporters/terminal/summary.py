@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from planner.domain.derived.merges import merges_of
+from planner.domain.derived.metrics import BedOrderWalk
+from planner.domain.derived.need_by import need_by_misses
 from planner.domain.draws import Draw, OrderWindow
-from planner.domain.merges import merges_of
-from planner.domain.metrics import BedOrderWalk
-from planner.domain.need_by import need_by_misses
 from planner.domain.orders import OrderId, Priority
 from planner.domain.plan import Handover, Plan
 from planner.domain.prices import tried_prices

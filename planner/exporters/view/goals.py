@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from planner.domain.derived.need_by import need_by_misses
 from planner.domain.goals import EFFORT_PER_S, Part, Tier
-from planner.domain.need_by import need_by_misses
 from planner.domain.orders import Priority
 from planner.domain.places import PickupKind
 from planner.domain.plan import Goal, GoalPart, Handover, Reason, Route, Stop, Visit

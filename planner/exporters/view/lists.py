@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from planner.domain.beds import names_listed
 from planner.domain.catalogue import TestCode, TubeCode
+from planner.domain.derived.merges import merges_of
+from planner.domain.derived.metrics import natural_key
 from planner.domain.draws import OrderWindow
-from planner.domain.merges import merges_of
-from planner.domain.metrics import natural_key
 from planner.domain.orders import OrderId, Patient, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, Unplanned, Visit

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from planner.domain.derived.shares import Share, earliest_s, shares
 from planner.domain.plan import Handover, Visit
-from planner.domain.shares import Share, earliest_s, shares
 from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import RULE, count_words

@@ -8,7 +8,7 @@ from dataclasses import replace
 from difflib import SequenceMatcher
 
 from planner.domain.beds import PlaceNames
-from planner.domain.metrics import natural_key
+from planner.domain.derived.metrics import natural_key
 from planner.domain.orders import Order, Patient, PatientId
 from planner.finding_codes import Code
 from planner.findings import Report, Severity

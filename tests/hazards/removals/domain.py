@@ -28,14 +28,14 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H15",),
-        file="planner/domain/two_samples.py",
+        file="planner/domain/derived/two_samples.py",
         before="    return one.test == other.test or any(Handling.SECOND_SAMPLE in codes for codes in handling)",
         after="    return False",
         tests=("tests/unit/visits/test_grouping.py::test_second_sample_for_the_blood_bank_is_another_puncture",),
     ),
     Removal(
         hazards=("H15",),
-        file="planner/domain/two_samples.py",
+        file="planner/domain/derived/two_samples.py",
         before="        if person == second\n",
         after="        if False\n",
         tests=(
@@ -52,7 +52,7 @@ REMOVALS: tuple[Removal, ...] = (
     ),
     Removal(
         hazards=("H90",),
-        file="planner/domain/isolation.py",
+        file="planner/domain/derived/isolation.py",
         before="            may_be = Precaution.UNCLEAR in own and Precaution.AIRBORNE not in own\n",
         after="            may_be = False\n",
         tests=(

@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import pytest
 
+from planner.domain.derived.metrics import BedOrderWalk
 from planner.domain.draws import OrderWindow
 from planner.domain.goals import Part
-from planner.domain.metrics import BedOrderWalk
 from planner.domain.orders import OrderId
 from planner.domain.plan import Goal, GoalPart
 from planner.domain.revisions.replan import Past, Replan

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.domain.isolation import exposures
+from planner.domain.derived.isolation import exposures
 from planner.domain.orders import Precaution
 from planner.domain.plan import Route, Visit
 from planner.exporters.view.context import ViewContext

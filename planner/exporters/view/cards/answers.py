@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.domain.catalogue import CountsFrom
+from planner.domain.derived.samples import sample_of
 from planner.domain.draws import Asked
 from planner.domain.orders import Order, OrderId, Patient, Priority
-from planner.domain.samples import sample_of
 from planner.exporters.view.cards.blood import blood_questions
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.stop_view import AnswerField

@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence, Set
 
 from planner.domain.catalogue import CountsFrom, Handling
+from planner.domain.derived.samples import Sample, sample_of
 from planner.domain.draws import Tube
 from planner.domain.orders import Order
 from planner.domain.plan import Route, Visit
-from planner.domain.samples import Sample, sample_of
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.texts import handling_words
 from planner.exporters.view.words import TEST_HANDLING, join_words

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from planner.domain.derived.samples import is_later_sample
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.plan import Visit
-from planner.domain.samples import is_later_sample
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import join_words
 from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE

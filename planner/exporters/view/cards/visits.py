@@ -7,11 +7,11 @@ from dataclasses import replace
 from itertools import groupby
 
 from planner.domain.catalogue import Handling, TransportMode
+from planner.domain.derived.two_samples import second_samples
 from planner.domain.draws import Device, Needle, Tube
 from planner.domain.orders import Order, Patient, Priority
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Handover, PlannedTube, Reason, Route, Stop, Visit
-from planner.domain.two_samples import second_samples
 from planner.exporters.view.cards.after_isolation import isolation_words
 from planner.exporters.view.cards.answers import answer_fields
 from planner.exporters.view.cards.bedside import bedside_words, sample_questions, skin_words

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.domain.metrics import natural_key
+from planner.domain.derived.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.exporters.view.drawn.pictures import Point
 

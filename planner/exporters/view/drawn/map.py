@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 
-from planner.domain.metrics import natural_key
+from planner.domain.derived.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Route
 from planner.exporters.view.context import ViewContext

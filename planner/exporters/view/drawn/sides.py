@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from statistics import fmean
 
-from planner.domain.metrics import natural_key
+from planner.domain.derived.metrics import natural_key
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.exporters.view.drawn.assumed_map import bed_key
 from planner.exporters.view.drawn.pictures import Point
