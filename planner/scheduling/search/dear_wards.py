@@ -37,14 +37,13 @@ def gather_by_ward(
     where that is better there.
     """
     left, found = work, start
-    for times, share in DEAR:
+    for number, (times, share) in enumerate(DEAR):
         dear = _with_dear_wards(evaluator, times)
         estimator = Estimator(dear)
-        begun = dear.solution(found.routes)
-        firsts = [begun, first_round(estimator)] if left == work else [begun]
-        found = min((solution for solution in firsts if solution is not None), key=lambda solution: solution.values)
+        starts = [dear.solution(found.routes), *([first_round(estimator)] if number == 0 else [])]
+        begun = min((solution for solution in starts if solution is not None), key=lambda solution: solution.values)
         part = round(share * work)
-        found = improve(dear, found, seed=seed, work=part, should_stop=should_stop, estimator=estimator)
+        found = improve(dear, begun, seed=seed, work=part, should_stop=should_stop, estimator=estimator)
         left -= part
     return evaluator.solution(found.routes) or start, left
 

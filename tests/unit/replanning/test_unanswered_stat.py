@@ -140,6 +140,9 @@ def test_how_far_somebody_has_come_does_not_answer_for_a_stat_that_another_may_h
     assert "bed Juniper 1A: not taken as drawn" in said.message
     assert "AB" in said.message
     assert "--drawn" in said.message
+    following = next_problem(problem, plan, parent=2, now_s=clock("05:55"), reports=reports)
+    assert is_asked(following)
+    assert not begun(following.problem) & {STAT, SHARED}
 
 
 def test_who_alone_has_had_a_stat_answers_for_it() -> None:

@@ -40,13 +40,17 @@ function notDrawn(visit) {
   return word + which + (who ? "; told " + who + (at ? " at " + at : "") : "; NOBODY TOLD YET");
 }
 
+function givenWords(stop) {
+  return ["given away " + field(stop, "ticked").value, shortfall(stop)].filter(Boolean).join(", ");
+}
+
 function account(route) {
   const stops = stopsOf(route);
   const over = passedOver(stops);
   const open = over.concat(stops.filter(function (stop) { return !isDone(stop) && !over.includes(stop); }));
   const of = function (kind) { return stops.filter(function (stop) { return stop.matches(kind); }); };
   const given = of(".handover").map(function (stop) {
-    return { stop: stop, said: isDone(stop) ? "given away " + field(stop, "ticked").value + short(stop) : "not ticked" };
+    return { stop: stop, said: isDone(stop) ? givenWords(stop) : "not ticked" };
   });
   const not = of(".visit").filter(isDone).filter(function (stop) { return outcomeOf(stop) !== "collected"; });
   const parts = [

@@ -34,7 +34,7 @@ function csv() {
     const given = { kind: "hand-over", bed: stop.dataset.place, initials: stop.dataset.initials };
     const time = field(stop, "ticked").value;
     const apart = field(stop, "special");
-    if (time) lines.push(line(Object.assign({}, given, { outcome: "given away", time: time, note: short(stop).slice(2) })));
+    if (time) lines.push(line(Object.assign({}, given, { outcome: "given away", time: time, note: shortfall(stop) })));
     if (apart && apart.checked) lines.push(line(Object.assign({}, given, { asked: "apart", answer: "yes" })));
   }
   return lines.map(function (one) { return one.map(cell).join(","); }).join("\r\n") + "\r\n";

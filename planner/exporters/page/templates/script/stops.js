@@ -38,11 +38,11 @@ function tubesFor(stop) {
   return { all: boxes, filled: boxes.filter(function (box) { return box.checked; }) };
 }
 
-// Such as ", 3 of 5 tubes ticked as filled"; empty where all are.
-function short(stop) {
+// Such as "3 of 5 tubes ticked as filled"; empty where all are.
+function shortfall(stop) {
   const tubes = tubesFor(stop);
   return tubes.filled.length === tubes.all.length
-    ? "" : ", " + tubes.filled.length + " of " + tubes.all.length + " tubes ticked as filled";
+    ? "" : tubes.filled.length + " of " + tubes.all.length + " tubes ticked as filled";
 }
 
 // Says at a hand-over how many tubes there are to give, as ticked, and which stops lack some.
