@@ -133,3 +133,23 @@ def test_answer_reads_back_bed_and_patient_of_what_was_typed(planned: tuple[Prob
         assert f"({patient.family_name}, {patient.given_name}, born " in text
     data = json.dumps(replan_data(problem, plan, order_windows(problem)[0])["told"])
     assert not [patient for patient in problem.patients.values() if patient.family_name in data]
+
+
+def test_what_is_ordered_for_somebody_who_refused_says_so_first(planned: tuple[Problem, Plan]) -> None:
+    """A stat may be worth another question; who goes there knows that the answer was no."""
+    _person, visit = stop_of(*planned)
+    at_s = NOW - 60
+    first = after(planned, told(visit, Outcome.REFUSED, at_s=at_s))
+    stat = StatOrders(bed=f"{WARD} 3A", tests=(TestCode("POT"),))
+    following = next_problem(*first, parent=2, now_s=NOW + 60, changes=[stat])
+    assert not following.refused
+    problem, plan = following.problem, plan_quickly(following.problem).plan
+    view = build_view(problem, plan, order_windows(problem)[0], revision=3)
+    patient, when = patient_in(problem, WARD, "3A"), problem.clock.format_clock(at_s)
+    lines = [line.text for route in view.routes for line in route.note if "go to bed" in line.text]
+    (line,) = [text for text in lines if f"go to bed {WARD} 3A, {patient.family_name}" in text]
+    assert f", who refused at {when} (ask again first): " in line
+    cards = [visit for route in view.routes for visit in route.visits]
+    (asked,) = [card for card in cards if any("Refused" in ask for ask in card.ask)]
+    assert asked.bed == f"{WARD} 3A"
+    assert asked.ask[0] == f"Refused at {when}: agrees now? If not, do not draw; tell the nurse and phone the lead."

@@ -20,6 +20,7 @@ from planner.exporters.view.cards.cares import arm_words, asked_of
 from planner.exporters.view.cards.doses import dose_questions
 from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.cards.identity import identity_words
+from planner.exporters.view.cards.refused import refusal_questions
 from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import MarkKind, late_words, marks, ordered_words, window_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
@@ -96,6 +97,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
         ),
         not_drawn=_not_drawn(context, visit),
         ask=(
+            *refusal_questions(context, visit),
             *asked.ask,
             *fasting_questions(context, visit, patient, orders),
             *sample_questions(context, orders),

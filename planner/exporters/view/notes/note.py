@@ -8,6 +8,7 @@ from dataclasses import replace
 from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
+from planner.exporters.view.cards.refused import refused_words
 from planner.exporters.view.cards.windows import MarkKind
 from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
 from planner.exporters.view.notes.change_words import gone_words, lies_now, tests_words
@@ -159,6 +160,8 @@ def _sentence(context: ViewContext, route: Route, index: int, change: StopChange
         tests = _tests(context, visit.order_ids)
         old = change.before.place if change.before is not None and Move.BED in change.moves else None
         was = "" if old is None else f", until now in bed {context.place(old)}"
+        refused = refused_words(context, visit)
+        was += f", who {refused} (ask again first)" if refused else ""
         return NoteLine(
             text=f"{where} go to bed {card.bed}, {who}{was}: {tests}. {draw}{_failed_before(context, visit)}",
             details=_card(card),
