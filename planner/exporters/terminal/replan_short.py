@@ -264,7 +264,9 @@ def _section(section: Section, width: int, room: int, most: int, spoken: int, le
         spoken_to = [item for item in section.items[-left:] if isinstance(item, _Spoken)]
         people = [name for item in spoken_to for name in item.who]
         initials = [name for item in spoken_to for name in item.initials]
-        beds = [": ".join((", ".join(item.initials), "; ".join(_bed_words(item.beds)))) for item in spoken_to]
+        beds = [
+            ": ".join(filter(None, (", ".join(item.initials), "; ".join(_bed_words(item.beds))))) for item in spoken_to
+        ]
         if spoken_to and len(lines) + left <= max(room, least):
             return [*lines, *(_cut(f"  ... and {said}", width - len(_MORE)) + _MORE for said in beds)], left
         words = [f"  ... and {', '.join(named)}" for named in (beds, people, initials) if named]
@@ -350,4 +352,8 @@ def _wrapped_row(label: str, text: str, width: int) -> list[str]:
 
 
 def _cut(text: str, width: int) -> str:
-    return text if len(text) <= width else f"{text[: width - 4].rstrip()} ..."
+    """Return a text, whole or its first whole words; a word that alone is too long is cut."""
+    if len(text) <= width:
+        return text
+    words = text[: width - 3].rpartition(" ")[0].rstrip() or text[: width - 4]
+    return f"{words} ..."

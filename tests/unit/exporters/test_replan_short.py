@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.exporters.terminal.replan_short import MOST_LINES, Section, short_lines
+from planner.exporters.terminal.replan_short import MOST_LINES, Section, _cut, _section, _Spoken, short_lines
 from tests.unit.exporters.replanned import make_replanned
 
 PROBLEM, PLAN, WINDOWS = make_replanned()
@@ -64,3 +64,15 @@ def test_whom_there_is_no_room_to_speak_to_is_named_all_the_same() -> None:
     lines = short_lines(PROBLEM, PLAN, WINDOWS, sections(20), 80, most=16)
     told = " ".join(lines[lines.index("Tell") :])
     assert "... and Amina Kovač (AK), Tomás Breathnach (TB): --verbose" in told
+
+
+def test_what_is_cut_ends_at_a_word_and_nobody_is_named_with_nothing() -> None:
+    assert _cut("First there: DO could draw at 05:45", 30) == "First there: DO could draw ..."
+    assert _cut("Abcdefghijklmnop", 10) == "Abcdef ..."
+    people = [
+        _Spoken(sentences=(text,), beds=beds, last="", of_stats=0, draws_stat=False, who=(who,), initials=(who,))
+        for who, text, beds in (("IV", "Go. " * 60, (("go to", "Heron 1A"),)), ("RK", "Nothing is at hand.", ()))
+    ]
+    lines, left = _section(Section("Tell", tuple(people)), 80, 3, 6, 6, 2)
+    assert left
+    assert not any(": : " in line for line in lines), lines
