@@ -185,7 +185,7 @@ def schedule(
         draws,
         trays,
         search.best,
-        _goals(search, lost_weight),
+        goals_of(evaluator, search.best, search.bounds, lost_weight),
         [*problem.set_aside, *unplanned, *left_out],
     )
     return ScheduleOutcome(
@@ -197,9 +197,9 @@ def schedule(
     )
 
 
-def _goals(search: _Search, lost_weight: int) -> tuple[Goal, ...]:
-    """Return the tiers of the best round with their parts; what was lost before counts as left out."""
-    values, prices = part_values(search.evaluator, search.best), part_prices(search.evaluator.instance)
+def goals_of(evaluator: Evaluator, solution: Solution, bounds: Sequence[int], lost_weight: int = 0) -> tuple[Goal, ...]:
+    """Return the tiers of a round with their parts and bounds; what was lost before counts as left out."""
+    values, prices = part_values(evaluator, solution), part_prices(evaluator.instance)
     values[Part.UNCOLLECTED] += lost_weight
     more = {Tier.LEFT_OUT: lost_weight}
     return tuple(
@@ -210,7 +210,7 @@ def _goals(search: _Search, lost_weight: int) -> tuple[Goal, ...]:
             bound=bound + more.get(tier, 0),
             parts=tuple(GoalPart(name=p.value, unit=p.unit, value=values[p], price=prices[p]) for p in PARTS[tier]),
         )
-        for tier, value, bound in zip(Tier, search.best.values, search.bounds, strict=True)
+        for tier, value, bound in zip(Tier, solution.values, bounds, strict=True)
     )
 
 

@@ -9,7 +9,7 @@ gets no other.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -37,13 +37,20 @@ _HOUR_S = 3600
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Where a patient stands in the walk that the round is made around: whose walk, and when she is at the bed."""
+    """Where a patient stands in the walk that the round is made around: whose walk, and when they are at the bed.
+
+    ``again_s``: when they draw there a second time; None: they do not.
+    """
 
     person: int
     at_s: int
+    again_s: int | None = None
 
 
-def with_every_rule(problem: Problem, walk: Mapping[PatientId, Step], seed: int) -> Problem:
+Walk = dict[PatientId, Step]
+
+
+def with_every_rule(problem: Problem, walk: Walk, seed: int) -> Problem:
     """Return the round with every rule of the program that tables can state; ``walk`` can still be walked."""
     rng = random.Random(f"every rule {seed} {len(walk)}")
     plain = _patients_without_wishes(problem)
@@ -146,13 +153,14 @@ def _with_break(person: Phlebotomist, number: int) -> Phlebotomist:
     return replace(person, skills=skills, break_window=window, break_s=BREAK_S)
 
 
-def _with_ward_hours(problem: Problem, walk: Mapping[PatientId, Step]) -> Policy:
+def _with_ward_hours(problem: Problem, walk: Walk) -> Policy:
     """Return the policy with quiet hours of every second ward, a need-by time of every ward, and a tray limit."""
     quiet: dict[str, tuple[TimeWindow, ...]] = {}
     needed_by_s: dict[str, int] = {}
     for number, ward in enumerate(sorted({p.ward for p in problem.patients.values()})):
-        at_s = sorted(walk[p.id].at_s for p in problem.patients.values() if p.ward == ward)
-        if number % 2 and (span := _quiet_span(at_s[0], at_s[-1], problem)):
+        steps = [walk[p.id] for p in problem.patients.values() if p.ward == ward]
+        at_s = sorted(at_s for step in steps for at_s in (step.at_s, step.again_s) if at_s is not None)
+        if number % 2 and (span := _quiet_span(at_s, problem)):
             quiet[ward] = tuple(
                 TimeWindow(earliest_s=span.earliest_s + day_s, latest_s=span.latest_s + day_s)
                 for day_s in (-SECONDS_PER_DAY, 0, SECONDS_PER_DAY)
@@ -165,14 +173,19 @@ def _with_ward_hours(problem: Problem, walk: Mapping[PatientId, Step]) -> Policy
     )
 
 
-def _quiet_span(first_s: int, last_s: int, problem: Problem) -> TimeWindow | None:
-    """Return quiet hours before the walk comes to a ward, else after it has left it; whole minutes."""
-    before_s, after_s = (first_s - 300) // 60 * 60, -(-(last_s + 1800) // 60) * 60
-    if before_s > problem.start_s + 600:
-        return TimeWindow(earliest_s=problem.start_s - _HOUR_S, latest_s=before_s)
-    if after_s < problem.end_s:
-        return TimeWindow(earliest_s=after_s, latest_s=after_s + 2 * _HOUR_S)
-    return None
+def _quiet_span(at_s: Sequence[int], problem: Problem) -> TimeWindow | None:
+    """Return quiet hours before the walk comes to a ward, after it has left it, or while nobody is there.
+
+    ``at_s``: when somebody is at a bed of the ward, ascending. Whole minutes; None: there are none so long.
+    """
+    befores_s = [(second - 300) // 60 * 60 for second in at_s]
+    afters_s = [-(-(second + 1800) // 60) * 60 for second in at_s]
+    if befores_s[0] > problem.start_s + 600:
+        return TimeWindow(earliest_s=problem.start_s - _HOUR_S, latest_s=befores_s[0])
+    if afters_s[-1] < problem.end_s:
+        return TimeWindow(earliest_s=afters_s[-1], latest_s=afters_s[-1] + 2 * _HOUR_S)
+    between = [TimeWindow(earliest_s=a, latest_s=b) for a, b in zip(afters_s, befores_s[1:], strict=False) if a < b]
+    return max(between, key=lambda span: span.latest_s - span.earliest_s, default=None)
 
 
 def _needed_by(problem: Problem, ward: str, last_s: int) -> int:

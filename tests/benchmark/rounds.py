@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from planner.domain.catalogue import Catalogue
 from planner.domain.goals import Tier
 from planner.domain.orders import Order, OrderId, Patient, PatientId, Priority, TimeWindow
-from planner.domain.places import Corridor, Pickup, PickupKind, Place, PlaceId, PlaceKind
+from planner.domain.places import Corridor, Pickup, PickupKind, Place, PlaceId, PlaceKind, WalkingTimes
 from planner.domain.policy import Policy
 from planner.domain.problem import Problem
 from planner.domain.staff import Phlebotomist
@@ -32,13 +32,23 @@ from planner.loaders.catalogue.load import load_catalogue
 from planner.solving.params import Effort
 from planner.units import RoundClock
 from planner.walking import walking_times
-from tests.benchmark.every_rule import BREAK_S, UNDERSTOOD, Step, with_every_rule
+from tests.benchmark.every_rule import BREAK_S, UNDERSTOOD, Step, Walk, with_every_rule
 
 DAY = date(2026, 3, 10)
 BEGIN_S = 5 * 3600
 BEDS_PER_WARD = 15
+WARDS_PER_FLOOR = 12
 STAY_S = 450
-"""What a visit with its walk is reckoned at when the walk is made; few take longer."""
+"""What a visit with its walk is reckoned at when the walk is made, unless it takes longer."""
+
+WAY_S = 120
+"""Of that, what is left at least for the walk and a share of the hand-overs."""
+
+AGAIN_S = 3600
+"""From the first to the second draw of a series of two."""
+
+EARLY_S = 300
+"""How much earlier than it is due a second draw is made, rather than after another visit."""
 
 COMMON = ("CBC", "BMP", "PT", "LFT", "CRP", "TNI", "TS", "MAGN", "TSH", "ESR")
 """Asked for often on a ward (our choice)."""
@@ -52,7 +62,7 @@ def real_catalogue() -> Catalogue:
 
 @dataclass(frozen=True)
 class Map:
-    """Wards along one corridor: beds, a courier's pickup a ward, a pneumatic tube station on the first."""
+    """Wards along a corridor per floor: beds, a courier's pickup per ward, a tube station on every second ward."""
 
     places: tuple[Place, ...]
     corridors: tuple[Corridor, ...]
@@ -70,7 +80,33 @@ def generated_problem(
     every_rule: bool = False,
     **changes: Any,
 ) -> Problem:
+    """Return the round of `round_and_walk` without its walk."""
+    return round_and_walk(
+        seed, num_visits, num_people, extras=extras, room=room, every_rule=every_rule, **changes
+    ).problem
+
+
+@dataclass(frozen=True)
+class Walked:
+    """A round, and the walk that it is made around."""
+
+    problem: Problem
+    walk: Walk
+
+
+def round_and_walk(
+    seed: int,
+    num_visits: int = 15,
+    num_people: int | None = None,
+    *,
+    extras: bool = True,
+    room: float = 1.0,
+    every_rule: bool = False,
+    **changes: Any,
+) -> Walked:
     """Return a round that somebody could make: a walk is drawn first, and every time wish is put around it.
+
+    `tests.benchmark.walked.walked_plan` makes the plan of the walk, so that the checker can judge it.
 
     Parameters
     ----------
@@ -83,7 +119,8 @@ def generated_problem(
     extras
         With timed draws, troughs, fasting, urgent orders, isolation, children and absences; else plain orders.
     room
-        Share of the walk's hours that people work: below 1 not everything can be on time, or done.
+        Share of the walk's hours that people work: below 1 not everything can be on time, or done, and the walk of
+        the round is no plan of it.
     every_rule
         With the rules of `every_rule` as well.
     changes
@@ -100,17 +137,21 @@ def generated_problem(
     for number, bed in enumerate(rng.sample(ward.beds, num_visits) if extras else ward.beds[:num_visits]):
         patients.append(_patient(rng, number, bed, extras))
     patients.sort(key=lambda p: ward.beds.index(p.bed))
-    walk: dict[PatientId, Step] = {}
-    for place_in_walk, patient in enumerate(patients):
-        number = place_in_walk % each
-        at_s = BEGIN_S + 60 + number * STAY_S + (pause_s if number >= each // 2 else 0)
-        walk[patient.id] = Step(place_in_walk // each, at_s)
-        patients[place_in_walk], own = _ordered(rng, patient, at_s, until_s, extras)
-        orders += own
     walking, unreachable = walking_times(
         {p.id: p for p in ward.places}, ward.corridors, policy.walking, [p.id for p in ward.places]
     )
     assert not unreachable
+    walk: Walk = {}
+    ends_s = [until_s]
+    for person in range(people):
+        first, end = person * each, min(num_visits, (person + 1) * each)
+        steps, ordered, end_s = _walked(rng, person, patients[first:end], walking, until_s, pause_s, extras)
+        walk |= steps
+        patients[first:end] = [patient for patient, _own in ordered]
+        orders += [order for _patient, own in ordered for order in own]
+        ends_s.append(end_s + WAY_S)
+    if room >= 1:
+        until_s = max(ends_s)
     fields: dict[str, Any] = {
         "round_name": f"generated {seed}",
         "clock": RoundClock(DAY),
@@ -135,11 +176,66 @@ def generated_problem(
         "policy": policy,
     }
     problem = Problem(**(fields | changes))
-    return with_every_rule(problem, walk, seed) if every_rule else problem
+    return Walked(with_every_rule(problem, walk, seed) if every_rule else problem, walk)
+
+
+def _walked(
+    rng: random.Random,
+    person: int,
+    patients: Sequence[Patient],
+    walking: WalkingTimes,
+    until_s: int,
+    pause_s: int,
+    extras: bool,
+) -> tuple[Walk, list[tuple[Patient, list[Order]]], int]:
+    """Return the walk of one person, the patients with what is ordered for it, and when it is over."""
+    walk: Walk = {}
+    ordered: list[tuple[Patient, list[Order]]] = []
+    again: list[PatientId] = []
+    bed_of = {patient.id: patient.bed for patient in patients}
+    at_s = BEGIN_S + 60
+
+    def draw_again(at_s: int, here: PlaceId) -> int:
+        first = walk[again[0]]
+        at_s = max(at_s, first.at_s + AGAIN_S - EARLY_S) + walking.between(here, bed_of[again[0]])
+        walk[again[0]] = replace(first, again_s=at_s)
+        return at_s + STAY_S + walking.between(bed_of[again.pop(0)], here)
+
+    for number, patient in enumerate(patients):
+        if number == 0:
+            at_s = max(at_s, BEGIN_S + walking.between(PlaceId("Base"), patient.bed))
+        if number == math.ceil(len(patients) / 2):
+            at_s += pause_s
+        while again and at_s >= walk[again[0]].at_s + AGAIN_S - EARLY_S:
+            at_s = draw_again(at_s, patient.bed)
+        ordered.append(_ordered(rng, patient, at_s, until_s, extras))
+        patient, own = ordered[-1]
+        walk[patient.id] = Step(person, at_s)
+        if any(order.series == "TNI" for order in own):
+            again.append(patient.id)
+        at_s += max(STAY_S, _stay_s(patient) + WAY_S)
+    while again:
+        at_s = draw_again(at_s, patients[-1].bed)
+    return walk, ordered, at_s
+
+
+def _stay_s(patient: Patient) -> int:
+    """Return how long a visit takes by the usual policy, if it takes no more tubes than that includes."""
+    policy = Policy().service
+    return (
+        policy.identify_s
+        + policy.prepare_s
+        + policy.draw_s
+        + policy.label_s
+        + policy.tidy_s
+        + max((policy.gown_s[precaution] for precaution in patient.precautions), default=0)
+        + policy.child_extra_s * ("child" in patient.needs)
+        + policy.difficult_veins_extra_s * patient.has_difficult_veins
+    )
 
 
 def _map(num_visits: int, until_s: int) -> Map:
-    """Wards 30 m apart, beds 4 m apart, the base before them, the laboratory 200 m away."""
+    """Wards 30 m apart, beds 4 m apart, the base before those of each floor, the laboratory 200 m away from it."""
     places = [
         Place(id=PlaceId("Base"), ward="", kind=PlaceKind.BASE),
         Place(id=PlaceId("Lab"), ward="", kind=PlaceKind.LABORATORY),
@@ -151,7 +247,9 @@ def _map(num_visits: int, until_s: int) -> Map:
     for ward in range(math.ceil(num_visits * 1.3 / BEDS_PER_WARD)):
         door = PlaceId(f"W{ward}-pickup")
         places.append(Place(id=door, ward=f"W{ward}", kind=PlaceKind.PICKUP))
-        corridors.append(Corridor(from_place=last, to_place=door, metres=30.0))
+        floor = ward // WARDS_PER_FLOOR
+        last = PlaceId("Base") if ward % WARDS_PER_FLOOR == 0 else last
+        corridors.append(Corridor(from_place=last, to_place=door, metres=30.0 + 20.0 * floor * (last == "Base")))
         minutes = 40 + 10 * (ward % 3)
         departures_s = tuple(range(BEGIN_S + minutes * 60, until_s + 3600, 3600))
         pickups.append(Pickup(place=door, kind=PickupKind.COURIER, departures_s=departures_s, transit_s=600))

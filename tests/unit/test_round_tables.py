@@ -69,7 +69,7 @@ def test_tables_read_back_are_the_round(tmp_path: Path, every_rule: bool) -> Non
 
 def test_comparison_sees_every_field_that_is_read(tmp_path: Path) -> None:
     """A round one detail of which is changed after the tables are written is not the round that is read."""
-    problem = generated_problem(2, 30, 2, every_rule=True)
+    problem = generated_problem(3, 30, 2, every_rule=True)
     write_tables(problem, tmp_path)
     read, said = load(tmp_path).problem, as_tables_say(problem, tmp_path)
     assert read is not None

@@ -32,7 +32,8 @@ def compact_start(
     estimator: Estimator, *, seed: int, removals: int, should_stop: Callable[[], bool] = lambda: False
 ) -> Solution:
     """Return the best round made of some compact routes (`compact_walks`, so many removals); hard rules are kept."""
-    starts = [_start(estimator, walks) for walks in _found(estimator.instance, seed, removals, should_stop)]
+    found = _found(estimator.instance, seed, removals, should_stop)
+    starts = [round_of_walks(estimator, walks.routes) for walks in found]
     return min(starts, key=lambda start: start.values)
 
 
@@ -56,14 +57,17 @@ def _found(instance: Instance, seed: int, removals: int, should_stop: Callable[[
             is_over.set()  # Ctrl-C ends the searches too
 
 
-def _start(estimator: Estimator, walks: Walks) -> Solution:
-    """Return a round made of compact routes."""
+def round_of_walks(estimator: Estimator, walks: Sequence[Sequence[int]]) -> Solution:
+    """Return a round in which everybody makes some visits in their order, as far as hard rules let them.
+
+    Hand-overs and breaks are added. A visit that has no place then is put where the estimates say.
+    """
     instance = estimator.instance
     bound = {i for gap in instance.gaps for i in (gap.first, gap.second)} | {i for ij in instance.same_bed for i in ij}
-    routes = _routes(estimator, walks.routes)
+    routes = _routes(estimator, walks)
     solution = estimator.evaluator.solution(routes)
     if solution is None:
-        routes = _routes(estimator, [[v for v in route if v not in bound] for route in walks.routes])
+        routes = _routes(estimator, [[v for v in route if v not in bound] for route in walks])
         solution = estimator.evaluator.solution(routes)
     assert solution is not None, "routes that are timed one by one and bound to no other make a round"
     served = {stop for stops in solution.routes for stop in stops}
