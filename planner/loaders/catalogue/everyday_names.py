@@ -40,7 +40,8 @@ def _by_key(tests: tuple[tuple[TestCode, str], ...]) -> tuple[Mapping[str, Meani
     names += [(code, Meaning((code,))) for code, _ in tests]
     by_key: dict[str, Meaning] = {}
     for name, meaning in names:
-        by_key.setdefault(plain(name), meaning)
+        for spelt in (name, name.replace("&", " and ")):
+            by_key.setdefault(plain(spelt), meaning)
     return by_key, frozenset(plain(name) for name, _ in names if BETWEEN.search(name))
 
 
