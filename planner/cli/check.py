@@ -110,8 +110,7 @@ def _tell_left_out(problem: Problem, left_out: Sequence[Unplanned]) -> None:
     """Print what would not be planned and why, and how many for each reason."""
     for order in left_out:
         kind = "needs a decision" if order.reason.needs_decision else "for information"
-        bed = problem.place_name(order.bed) or "?"
-        _tell(f"{kind}: order {order.order_id}, bed {bed}, {order.test}: {order.detail}")
+        _tell(f"{kind}: order {order.order_id}, bed {problem.bed_words(order)}, {order.test}: {order.detail}")
     if counts := Counter(order.reason.value for order in left_out):
         _tell(f"set aside: {', '.join(f'{number} {reason}' for reason, number in sorted(counts.items()))}")
 

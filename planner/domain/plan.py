@@ -9,6 +9,7 @@ from typing import NamedTuple
 from planner.domain.draws import DrawId, Needle, Tube
 from planner.domain.goals import Part
 from planner.domain.orders import Order, OrderId, PatientId, Priority
+from planner.domain.patients.births import BirthDate
 from planner.domain.places import PickupKind, PlaceId
 from planner.findings import Source
 
@@ -142,12 +143,22 @@ class SetAside(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ListedPerson:
+    """Who a patient is and on which ward, as the list says it of somebody whom nobody can be sent to."""
+
+    family_name: str = field(default="", repr=False)
+    given_name: str = field(default="", repr=False)
+    birth_date: BirthDate | None = field(default=None, repr=False)
+    ward: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unplanned:
     """An order that no visit serves, with the reason and what to do about it.
 
     ``priority`` is None where nothing readable says it (and in plans written before it was kept): it may be a stat.
-    ``note`` is the order's; ``alerts`` are those of a patient of whom the round keeps nothing else. Two entries that
-    differ in these three alone are equal.
+    ``note`` is the order's; ``alerts`` and ``person`` are of a patient of whom the round keeps nothing else. A number
+    under which two people stand has no person. Two entries that differ in these four alone are equal.
     """
 
     order_id: OrderId
@@ -160,6 +171,7 @@ class Unplanned:
     priority: Priority | None = field(default=None, compare=False)
     note: str = field(default="", compare=False, repr=False)
     alerts: tuple[str, ...] = field(default=(), compare=False, repr=False)
+    person: ListedPerson | None = field(default=None, compare=False, repr=False)
 
     @classmethod
     def of(cls, order: Order, reason: Reason, detail: str, *, bed: str) -> Unplanned:

@@ -117,6 +117,11 @@ class Problem:
         """Return what a place is called: see `PlaceNames`."""
         return self.place_names(place_id)
 
+    def bed_words(self, unplanned: Unplanned) -> str:
+        """Return the bed of an order that nobody draws; a question mark, after a known ward, where none is known."""
+        ward = unplanned.person.ward if unplanned.person else ""
+        return self.place_name(unplanned.bed) or f"{ward} ?".lstrip()
+
     def order(self, order_id: OrderId) -> Order:
         """Return the order with this number; KeyError when it is not one to plan."""
         index = bisect_left(self.orders, order_id, key=lambda order: order.id)

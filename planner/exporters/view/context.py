@@ -11,7 +11,7 @@ from planner.domain.draws import DrawGap, DrawId, OrderWindow, Tube
 from planner.domain.orders import NEONATE_UNDER_DAYS, Order, OrderId, Patient, PatientId
 from planner.domain.patients.ages import is_limited
 from planner.domain.places import PlaceId
-from planner.domain.plan import Plan, Route, Stop, Visit
+from planner.domain.plan import ListedPerson, Plan, Route, Stop, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.stop_changes import StopChange, stop_changes
 from planner.exporters.view.cards.windows import VisitWindow
@@ -148,7 +148,7 @@ class ViewContext:
         return tuple(stop for _, stop in self.coming(route) if isinstance(stop, Visit))
 
 
-def name_words(context: ViewContext, patient: Patient) -> str:
+def name_words(context: ViewContext, patient: Patient | ListedPerson) -> str:
     """Return family name, given name."""
     return context.clean(", ".join(n for n in (patient.family_name, patient.given_name) if n)) or "Name not on file"
 

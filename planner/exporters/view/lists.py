@@ -10,14 +10,13 @@ from planner.domain.derived.merges import merges_of
 from planner.domain.derived.metrics import natural_key
 from planner.domain.draws import OrderWindow
 from planner.domain.orders import OrderId, Patient, Priority
-from planner.domain.places import PlaceId
 from planner.domain.plan import Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import minutes_up
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.rows import CheckLine, DecisionLine, LateLine, TestKey, TubeKey
-from planner.exporters.view.words import DECISION, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE
+from planner.exporters.view.words import DECISION, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE, birth_words
 from planner.finding_codes import DECISION_CODES
 from planner.findings import Finding, Severity, to_decide, unread
 
@@ -122,14 +121,14 @@ def _decision(context: ViewContext, items: Sequence[Unplanned], *, priority: Pri
     patient = context.problem.patients.get(first.patient_id) if first.patient_id else None
     note_of = {order.id: order.note for order in context.problem.orders}
     return DecisionLine(
-        bed=_bed(context, first.bed),
+        bed=clean(context.problem.bed_words(first)),
         patient_number=clean(first.patient_id or ""),
         order_numbers=tuple(dict.fromkeys(clean(item.order_id) for item in items)),
         test_names=tuple(dict.fromkeys(clean(item.test) for item in items if item.test)),
         forbids=first.reason in NOBODY_DRAWS,
         what=what,
         detail=clean(first.detail),
-        patient=_caller_says(context, patient) if patient else f"patient number {clean(first.patient_id or '?')}",
+        patient=_caller_says(context, patient) if patient else _listed_as(context, first),
         said=(
             *note_words(context, ((item.test, note_of.get(item.order_id, item.note)) for item in items)),
             *dict.fromkeys(f"alert: {clean(text)}" for text in (alert_texts(patient) if patient else first.alerts)),
@@ -144,8 +143,14 @@ def _caller_says(context: ViewContext, patient: Patient) -> str:
     return f"{name_words(context, patient)}, born {born_words(context, patient)}, {context.clean(patient.id)}"
 
 
-def _bed(context: ViewContext, bed: str) -> str:
-    return context.place(PlaceId(bed)) or "?"
+def _listed_as(context: ViewContext, item: Unplanned) -> str:
+    """Return who the list says a patient is of whom the round has no bed; the number alone where it says nobody."""
+    number = f"patient number {context.clean(item.patient_id or '?')}"
+    person = item.person
+    if person is None:
+        return number
+    born = birth_words(person.birth_date) if person.birth_date else "not on file"
+    return f"{name_words(context, person)}, born {born}, {number}"
 
 
 def late_lines(context: ViewContext) -> tuple[LateLine, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from planner.domain.orders import PatientId
 from planner.domain.places import PlaceId
-from planner.domain.plan import SetAside
+from planner.domain.plan import ListedPerson, SetAside
 from planner.findings import Source
 from planner.loaders.tables.records import Record
 
@@ -30,6 +30,13 @@ class PatientDraft:
     """True when the patient table lists the patient, so also without orders."""
     unknown_precautions: list[tuple[str, Source]] = field(default_factory=list)
     """Words about isolation that nobody knows, named with their column, each with its cell."""
+    person: ListedPerson | None = None
+    """Who the rows say the patient is; None while nobody has read them, and where they name two people."""
+
+    @property
+    def is_placed(self) -> bool:
+        """True when somebody can be sent to the patient."""
+        return self.place is not None and self.fault is None
 
     @property
     def source_record(self) -> Record:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from planner.columns import TABLES
 from planner.domain.orders import Arm, Patient, Precaution
 from planner.domain.places import PlaceId
-from planner.domain.plan import Reason, SetAside
+from planner.domain.plan import ListedPerson, Reason, SetAside
 from planner.findings import Severity
 from planner.loaders.build.patient_cells import PatientCells
 from planner.loaders.build.patient_drafts import PatientDraft
@@ -101,6 +101,10 @@ def read_patient(draft: PatientDraft, reading: Reading, live: Sequence[Record]) 
         unclear += ("Protective isolation",)
     precautions |= in_words
     family, given = cells.names()
+    if draft.fault is None or draft.fault.reason is not Reason.IDENTITY_CONFLICT:
+        draft.person = ListedPerson(
+            family_name=family, given_name=given, birth_date=birth_date, ward=draft.ward or cells.first("ward")
+        )
     patient = Patient(
         id=draft.id,
         bed=PlaceId(draft.bed),

@@ -292,7 +292,7 @@ class _Build:
         return {
             draft.id: replace(patients[draft.id], bed=draft.place, ward=draft.ward or book.places[draft.place].ward)
             for draft in sorted(people.values(), key=lambda d: d.id)
-            if draft.place and draft.fault is None
+            if draft.is_placed and draft.place
         }
 
     def _unplanned(
@@ -317,4 +317,5 @@ class _Build:
             priority=stated_priority(draft.record),
             note=draft.record.text("note"),
             alerts=(*patients[patient.id].alerts, *patients[patient.id].unmapped) if patient else (),
+            person=patient.person if patient and not patient.is_placed else None,
         )

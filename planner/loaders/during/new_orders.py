@@ -246,6 +246,7 @@ class _List:
             source=draft.record.source,
             priority=stated_priority(draft.record),
             note=draft.record.text("note"),
+            person=people[number].person if number in people and not known else None,
         )
 
 
