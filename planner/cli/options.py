@@ -121,7 +121,7 @@ PriceOption = Annotated[
         "--price",
         metavar="NAME=NUMBER",
         help="Try another price within a tier of goals, in this plan only: moved_stop=5 (minutes, where it is a time). "
-        "May be repeated; planner catalogue --policy lists the names under [prices]. Default: the site's prices.",
+        "May be repeated; planner catalogue --policy lists the names under \\[prices]. Default: the site's prices.",
         show_default=False,
     ),
 ]

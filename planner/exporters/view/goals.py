@@ -62,9 +62,18 @@ def _goal(context: ViewContext, goal: Goal) -> GoalLine:
         meaning=meaning,
         value=_left_out(context) if goal.name == Tier.LEFT_OUT.value else _amount(goal, goal.value),
         proof=_proof(goal),
-        is_proven=goal.is_proven,
-        parts=tuple(_part(context, goal, part) for part in goal.parts if _is_shown(context, part)),
+        parts=(
+            *(_part(context, goal, part) for part in goal.parts if _is_shown(context, part)),
+            *(_waiting(context) if goal.name == Tier.LEFT_OUT.value else ()),
+        ),
     )
+
+
+def _waiting(context: ViewContext) -> Iterator[PartLine]:
+    """Yield how many orders were set aside before any plan: the tier does not count them, and nobody draws them."""
+    if number := sum(u.reason.needs_decision for u in context.problem.set_aside):
+        meaning = "orders that a person must decide about first; the tier does not count them"
+        yield PartLine(name="to decide, not counted", meaning=meaning, value=count_words(number, "order"), counted="")
 
 
 def _is_shown(context: ViewContext, part: GoalPart) -> bool:
@@ -104,14 +113,12 @@ def _own_amount(context: ViewContext, part: GoalPart) -> str:
 
 
 def _proof(goal: Goal) -> str:
-    """Return what is known of better plans; a bound below half of the value says nothing to a reader.
+    """Return what is known of better plans.
 
     Bounds are those of the visits that the plan has: with other visits of a patient only zero is the least for certain.
     """
     if goal.is_proven:
         proof = "proven: no plan does better" if goal.value == 0 else "proven with these visits"
-    elif 2 * goal.bound < goal.value:
-        proof = "not proven"
     else:
         proof = f"not proven: {_amount(goal, goal.bound)} at best"
     return f"weight {goal.value}, {proof}" if goal.name == Tier.LEFT_OUT.value and goal.value else proof

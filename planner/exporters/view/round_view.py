@@ -249,13 +249,13 @@ class RoundView:
 
     @property
     def judged(self) -> str:
-        """How good the plan is, tier by tier; an asterisk where no plan with the same visits does better."""
+        """How good the plan is, tier by tier: the total, what is known of better plans, and the parts."""
         said = "; ".join(map(_said, self.goals))
         if not said:
             return ""
         stats = f" Stat: {'; '.join(self.stats)}." if self.stats else ""
         prices = f" {PRICES_TRIED}: {'; '.join(self.prices)}." if self.prices else ""
-        return f"{said}. * no plan with these visits does better, what stands before it being as it is.{stats}{prices}"
+        return f"{said}.{stats}{prices}"
 
     @property
     def is_packet(self) -> bool:
@@ -329,6 +329,6 @@ def _supplies_of(supplies: tuple[SupplyLine, ...], kept: Sequence[int]) -> tuple
 
 
 def _said(goal: GoalLine) -> str:
-    """Return a tier of goals in words: its total, and each part in its own unit."""
+    """Return a tier of goals in words: its total, its proof or bound, and each part in its own unit."""
     parts = ", ".join(f"{part.name} {part.value}" for part in goal.parts)
-    return f"{goal.name.lower()} {goal.value}{'*' if goal.is_proven else ''}" + (f" ({parts})" if parts else "")
+    return f"{goal.name.lower()} {goal.value}, {goal.proof}" + (f" ({parts})" if parts else "")

@@ -203,13 +203,12 @@ class PartLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GoalLine:
-    """A tier of goals: how far this plan gets, whether no plan can do better, and what adds up to it."""
+    """A tier of goals: how far this plan gets, what is known of better ones, and what adds up to it."""
 
     name: str
     meaning: str
     value: str
     proof: str
-    is_proven: bool
     parts: tuple[PartLine, ...] = ()
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 
 import pytest
 import typer
+from typer.testing import CliRunner
 
 from planner.cli.app import app
 
@@ -27,6 +29,16 @@ def test_option_help_says_what_the_default_does(name: str) -> None:
     options = [p for p in COMMANDS[name].params if p.param_type_name == "option" and p.name != "help"]
     missing = [p.name for p in options if "Default" not in (p.help or "")]
     assert missing == []
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_every_word_of_an_option_s_help_is_printed(name: str) -> None:
+    """Words in square brackets are taken for markup and vanish unless they are escaped."""
+    printed = CliRunner().invoke(app, [name, "--help"], env={"COLUMNS": "120", "TERMINAL_WIDTH": "120"}).output
+    shown = set(re.sub(r"[│╭╮╰╯─]", " ", printed).split())
+    for option in COMMANDS[name].params:
+        wanted = (option.help or "").replace("\\[", "[").split()
+        assert [word for word in wanted if word not in shown] == []
 
 
 @pytest.mark.slow

@@ -13,7 +13,7 @@ from planner.domain.derived.metrics import BedOrderWalk
 from planner.domain.draws import OrderWindow
 from planner.domain.goals import Part
 from planner.domain.orders import OrderId
-from planner.domain.plan import Goal, GoalPart
+from planner.domain.plan import Goal, GoalPart, Reason, Unplanned
 from planner.domain.revisions.replan import Past, Replan
 from planner.exporters.terminal.summary import (
     WIDTH,
@@ -24,6 +24,7 @@ from planner.exporters.terminal.summary import (
     summary_data,
     summary_lines,
 )
+from planner.exporters.view.build import build_view
 from tests.builders import clock
 from tests.unit.exporters.rounds import make_round
 
@@ -113,18 +114,26 @@ def test_what_is_left_out_is_said_in_orders_and_in_weight() -> None:
     assert "0 orders   proven: no plan does better" in text
 
 
-def test_a_bound_that_says_nothing_is_not_printed() -> None:
-    # An effort of 30.5 min with a bound of 2 min, a service of a minute with none. Half of the value or more is worth
-    # saying.
+def test_bound_is_printed_however_far_it_is() -> None:
     problem, plan, windows = make_round()
     goals = (
         Goal(name="service", unit="weighted s", value=60, bound=0),
         Goal(name="effort", unit="s/100", value=183_000, bound=12_000),
-        Goal(name="effort", unit="s/100", value=720_000, bound=360_000),
     )
     text = "\n".join(summary_lines(problem, replace(plan, goals=goals), COMPARISON, windows))
     proofs = [line[45:] for line in text.splitlines() if "proven" in line]
-    assert proofs == ["not proven", "not proven", "not proven: 60 min at best"]
+    assert proofs == ["not proven: 0 min at best", "not proven: 2 min at best"]
+
+
+def test_orders_set_aside_to_decide_stand_beside_the_tier_that_does_not_count_them() -> None:
+    problem, plan, windows = make_round()
+    aside = [Unplanned(order_id=OrderId(f"Z{n}"), reason=r, detail="") for n, r in enumerate(Reason)]
+    waiting = sum(u.reason.needs_decision for u in aside)
+    goals = (Goal(name="left-out", unit="weight", value=0, bound=0),)
+    made = replace(problem, set_aside=tuple(aside)), replace(plan, goals=goals)
+    assert f"    to decide, not counted{waiting:>9} orders" in summary_lines(*made, None, windows)
+    view = build_view(*made, windows, revision=1)
+    assert f"proven: no plan does better (to decide, not counted {waiting} orders)" in view.judged
 
 
 def test_tubes_too_old_are_counted_from_the_plan() -> None:
