@@ -1,8 +1,9 @@
 """How much later a stop may begin than planned before anything is lost, and what is lost first.
 
 A stop that slips pushes those behind it, less what they would have waited; nobody changes the order. Lost means: a
-window, a gap, an absence, a break or the shift is not kept, a courier leaves before, a specimen comes too old, or a
-draw or a delivery comes later than its target (``late``, ``delivery``, ``stat-to-lab`` of planner/RULES.md).
+window, a gap, an absence, a break or the shift is not kept, the last courier who is soon enough has left, a
+specimen comes too old, or a draw or a delivery comes later than its target (``late``, ``delivery``, ``stat-to-lab`` of
+planner/RULES.md).
 
 Each rule gives a *limit*: how far the start of one stop may slip. With the waits w on the way, stop i may slip by the
 least of limit + w(i to its stop) over all limits from i on. Example: bed 4 must be drawn within 6 minutes, and 10
@@ -14,13 +15,14 @@ if the draw itself slipped as well.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from itertools import accumulate
 
 from planner.domain.draws import DrawGap, DrawId
 from planner.domain.orders import OrderId
+from planner.domain.places import PickupKind
 from planner.domain.plan import Break, Handover, PlannedTube, Route, Stop, Visit
 from planner.exporters.view.context import ViewContext
 from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -34,6 +36,7 @@ class Loss(Enum):
     LATE = "late"
     """A draw comes past its target."""
     COURIER = "courier"
+    """The last courier from there who is soon enough for all that is given has left."""
     TOO_OLD = "too-old"
     """A specimen comes past its stability."""
     WANTED = "wanted"
@@ -53,6 +56,15 @@ class Limit:
 
     at: int
     room_s: int
+    loss: Loss
+    since: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _End:
+    """Until when a tube must be in the laboratory; ``since``: only if the stop with that index was on time."""
+
+    at_s: int
     loss: Loss
     since: int | None = None
 
@@ -140,21 +152,47 @@ class RouteSlack:
                 yield Limit(at=index, room_s=span.earliest_s - visit.depart_s, loss=Loss.AWAY)
 
     def _of_handover(self, index: int, stop: Handover) -> Iterator[Limit]:
-        if stop.departs_s is not None:  # what the courier takes in time is in the laboratory as planned
-            yield Limit(at=index, room_s=stop.departs_s - stop.depart_s, loss=Loss.COURIER)
+        ends = [
+            end
+            for drawn, visit in enumerate(self._route.stops[:index])
+            if isinstance(visit, Visit)
+            for planned in visit.tubes
+            if planned.handover == index
+            for end in self._ends(index, stop, drawn, visit, planned)
+        ]
+        if stop.departs_s is not None:
+            yield from self._of_couriers(index, stop, stop.departs_s, ends)
             return
-        for drawn, visit in enumerate(self._route.stops[:index]):
-            if not isinstance(visit, Visit):
-                continue
-            for planned in visit.tubes:
-                if planned.handover == index:
-                    yield from self._of_tube(index, stop, drawn, visit, planned)
+        for end in ends:
+            yield Limit(at=index, room_s=end.at_s - stop.lab_arrival_s, loss=end.loss, since=end.since)
 
-    def _of_tube(self, index: int, stop: Handover, drawn: int, visit: Visit, planned: PlannedTube) -> Iterator[Limit]:
+    def _of_couriers(self, index: int, stop: Handover, departs_s: int, ends: Sequence[_End]) -> Iterator[Limit]:
+        """Yield the first departure after which the next courier from there is too late for a specimen, or none comes.
+
+        A tube whose draw slips as well is younger; that much later it may come.
+        """
+        later = (
+            (at_s, at_s + pickup.transit_s)
+            for pickup in self._context.problem.pickups
+            if pickup.place == stop.place and pickup.kind is PickupKind.COURIER
+            for at_s in pickup.departures_s
+            if at_s > departs_s
+        )
+        for next_s, in_lab_s in sorted(later):
+            room_s = departs_s - stop.depart_s
+            lost = [end for end in ends if end.at_s < in_lab_s]
+            if any(end.since is None or end.at_s + room_s < in_lab_s for end in lost):
+                break
+            yield from (Limit(at=index, room_s=room_s, loss=Loss.COURIER, since=end.since) for end in lost)
+            departs_s = next_s
+        yield Limit(at=index, room_s=departs_s - stop.depart_s, loss=Loss.COURIER)
+
+    def _ends(self, index: int, stop: Handover, drawn: int, visit: Visit, planned: PlannedTube) -> Iterator[_End]:
+        """Yield the last moments at which a tube may come to the laboratory; what is in vain already has no end."""
         if planned.tube.stability_s is not None:
-            room_s = planned.tube.stability_s - (stop.lab_arrival_s - visit.draw_s)
-            if room_s >= 0:  # else it is in vain already
-                yield Limit(at=index, room_s=room_s, loss=Loss.TOO_OLD, since=drawn)
+            old_s = visit.draw_s + planned.tube.stability_s
+            if old_s >= stop.lab_arrival_s:
+                yield _End(at_s=old_s, loss=Loss.TOO_OLD, since=drawn)
         needed = self._context.problem.policy.round.needed_by_s
         needed_s = needed.get(self._context.problem.patients[visit.patient_id].ward, needed.get("*"))
         for order_id in planned.tube.order_ids:
@@ -162,7 +200,7 @@ class RouteSlack:
             others_s = self._others_arrive_s(visit, order_id, index)
             for end_s, loss in ((needed_s, Loss.NEEDED), (self._context.dues_s.get(order_id), Loss.WANTED)):
                 if end_s is not None:
-                    yield Limit(at=index, room_s=max(end_s, others_s) - stop.lab_arrival_s, loss=loss)
+                    yield _End(at_s=max(end_s, others_s), loss=loss)
 
     def _others_arrive_s(self, visit: Visit, order_id: OrderId, index: int) -> int:
         """Return when the last specimen of an order is in the laboratory that another stop gives away; 0: none is."""

@@ -12,10 +12,11 @@ import pytest
 
 import planner
 from planner.checker import check_plan
-from planner.domain.places import PickupKind
+from planner.domain.places import Pickup, PickupKind
 from planner.domain.plan import Handover, Plan, PlannedTube, Route, Stop, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Lost
+from planner.domain.staff import Phlebotomist
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.slack import Loss, RouteSlack
 from planner.exporters.view.texts import TextCleaner
@@ -64,9 +65,24 @@ def later(problem: Problem, stop: Stop, arrive_s: int, start_s: int) -> Stop:
     moved = replace(stop, arrive_s=arrive_s, start_s=start_s, depart_s=stop.depart_s + by_s)
     if isinstance(moved, Visit):
         return replace(moved, draw_s=moved.draw_s + by_s)
-    if isinstance(moved, Handover) and moved.kind is not PickupKind.COURIER:
+    if isinstance(moved, Handover) and moved.departs_s is None:
         return replace(moved, lab_arrival_s=moved.lab_arrival_s + by_s)
+    if isinstance(moved, Handover) and moved.departs_s < moved.depart_s:
+        return by_next_courier(problem, moved)
     return moved
+
+
+def by_next_courier(problem: Problem, stop: Handover) -> Handover:
+    """Return a hand-over that has missed its courier with the next one from there; unchanged when none comes."""
+    coming = [
+        (at_s, at_s + pickup.transit_s)
+        for pickup in problem.pickups
+        if pickup.place == stop.place
+        for at_s in pickup.departures_s
+        if at_s >= stop.depart_s
+    ]
+    departs_s, in_lab_s = min(coming, default=(stop.departs_s, stop.lab_arrival_s))
+    return replace(stop, departs_s=departs_s, lab_arrival_s=in_lab_s)
 
 
 def losses(problem: Problem, plan: Plan) -> Counter[tuple[str, str]]:
@@ -226,3 +242,37 @@ def test_a_specimen_drawn_before_the_slip_may_grow_too_old() -> None:
     problem, plan = alder()
     kinds = {s.limit.loss for _, index, slacks in every_stop(problem, plan) if (s := slacks.of(index))}
     assert {Loss.COURIER, Loss.TOO_OLD} <= kinds
+
+
+@pytest.mark.parametrize(("needed", "loss"), [(None, Loss.SHIFT), ("08:00", Loss.COURIER)])
+def test_a_courier_counts_only_if_the_next_is_too_late_for_something(needed: str | None, loss: Loss) -> None:
+    """A card on which every stop 'cannot slip', for a courier who is followed by another in time, is not believed."""
+    problem, plan, windows = make_round(10, 1, TYPICAL)
+    [route] = plan.routes
+    index = max(index for index, stop in enumerate(route.stops) if isinstance(stop, Handover))
+    stop = route.stops[index]
+    assert isinstance(stop, Handover)
+    place = Pickup(place=stop.place, kind=PickupKind.COURIER, departures_s=(stop.depart_s, clock("08:15")))
+    courier = replace(stop, kind=PickupKind.COURIER, departs_s=stop.depart_s, lab_arrival_s=stop.depart_s)
+    stops = [without_limits(other) for other in route.stops]
+    stops[index] = courier
+    policy = problem.policy
+    if needed:
+        policy = replace(policy, round=replace(policy.round, needed_by_s={"*": clock(needed)}))
+    problem = replace(problem, pickups=(place,), policy=policy, staff=tuple(until(p, "08:10") for p in problem.staff))
+    context = ViewContext(problem, replace(plan, routes=(replace(route, stops=tuple(stops)),)), windows, TextCleaner())
+    slack = RouteSlack(context, context.plan.routes[0]).of(index)
+    assert slack is not None
+    assert slack.limit.loss is loss
+    assert (slack.seconds == 0) == (loss is Loss.COURIER)
+
+
+def without_limits(stop: Stop) -> Stop:
+    if not isinstance(stop, Visit):
+        return stop
+    tubes = (replace(p, tube=replace(p.tube, stability_s=None)) for p in stop.tubes)
+    return replace(stop, tubes=tuple(tubes))
+
+
+def until(person: Phlebotomist, text: str) -> Phlebotomist:
+    return replace(person, until_s=clock(text), break_window=None, break_s=0)
