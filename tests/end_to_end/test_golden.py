@@ -37,18 +37,28 @@ def test_main_example_needs_no_decision(made: tuple[Path, subprocess.CompletedPr
     assert made[1].returncode == 0, made[1].stdout + made[1].stderr
 
 
-@pytest.mark.parametrize("name", ["plan.json", "specimens.csv", "round-sheet.html"])
+def test_everything_that_a_round_writes_is_kept(made: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    # run.json says when and where the plan was made.
+    written = {path.name for path in made[0].iterdir()} - {"run.json"}
+    assert written == {path.name for path in GOLDEN.iterdir()}
+
+
+SHEETS = ("round-sheet", "round-sheet-IS", "round-sheet-TW")
+
+
+@pytest.mark.parametrize("name", ["plan.json", "specimens.csv", *(f"{sheet}.html" for sheet in SHEETS)])
 def test_kept_file_is_made_again(made: tuple[Path, subprocess.CompletedProcess[str]], name: str) -> None:
     assert (made[0] / name).read_bytes() == (GOLDEN / name).read_bytes()
 
 
-def test_kept_workbook_is_made_again(made: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+@pytest.mark.parametrize("name", [f"{sheet}.xlsx" for sheet in SHEETS])
+def test_kept_workbook_is_made_again(made: tuple[Path, subprocess.CompletedProcess[str]], name: str) -> None:
     # Parts are compared, not the archive: another build of the compressor may pack the same content otherwise.
     def parts(path: Path) -> dict[str, bytes]:
         with zipfile.ZipFile(io.BytesIO(path.read_bytes())) as archive:
             return {name: archive.read(name) for name in archive.namelist() if not name.endswith(".png")}
 
-    assert parts(made[0] / "round-sheet.xlsx") == parts(GOLDEN / "round-sheet.xlsx")
+    assert parts(made[0] / name) == parts(GOLDEN / name)
 
 
 def test_sheet_of_the_kept_plan_is_the_sheet_that_was_planned(tmp_path: Path) -> None:
