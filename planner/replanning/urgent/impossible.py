@@ -119,7 +119,9 @@ class _Telling:
         if way.later:
             parts.append(f"then later past their time: {', '.join(self._late(way.later))}")
         if not way.dropped and not way.later:
-            parts.append("at nobody's cost")
+            parts.append("nobody else late or left out")
+        if way.moved:
+            parts.append(f"moves {way.moved} more stop{'s' * (way.moved > 1)}")
         return ", ".join(parts)
 
     def _late(self, later: Mapping[DrawId, int]) -> list[str]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import chain
 
 from planner.domain.draws import Draw, DrawId
+from planner.domain.goals import Part
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.scheduling.rounds.from_plan import planned_stops
@@ -18,7 +19,7 @@ from planner.scheduling.rounds.numbers import build_instance
 from planner.scheduling.rounds.trays import settled_trays
 from planner.scheduling.timing.insertion import insert_all
 from planner.scheduling.timing.instance import BREAK, NO_LIMIT_S
-from planner.scheduling.timing.solution import Evaluator, Solution
+from planner.scheduling.timing.solution import Evaluator, Solution, part_values
 from planner.scheduling.timing.timing import Stops
 
 Item = tuple[int, int]
@@ -31,7 +32,7 @@ class PutFirst:
 
     ``dropped`` are visits of the plan that then have no place, ``later`` those that come so many seconds further past
     a target than in the plan. ``lab_arrival_s`` is when its last specimen is in the laboratory, ``is_too_old`` that it
-    has not kept until then.
+    has not kept until then, ``moved`` how many more promised stops move than in the plan (part ``changes``).
     """
 
     phlebotomist: int
@@ -40,6 +41,7 @@ class PutFirst:
     is_too_old: bool
     dropped: tuple[DrawId, ...]
     later: Mapping[DrawId, int]
+    moved: int = 0
 
 
 def put_first(problem: Problem, plan: Plan, draws: Sequence[Draw], wanted: DrawId) -> tuple[PutFirst, ...]:
@@ -64,6 +66,8 @@ def _ways(
 ) -> Iterator[PutFirst]:
     instance = evaluator.instance
     routes = [tuple(chain(*planned_stops(problem, plan, draws, instance, k))) for k in range(len(instance.collectors))]
+    planned = evaluator.solution(tuple(routes))
+    moves = 0 if planned is None else part_values(evaluator, planned)[Part.CHANGES]
     lateness = _lateness(draws, {v.draw_id: v.draw_s for route in plan.routes for v in route.visits})
     for collector in sorted(instance.visits[index].able):
         solution = _with_first(evaluator, routes, collector, index)
@@ -95,6 +99,7 @@ def _ways(
                 for draw_id, late_s in now_late.items()
                 if late_s > lateness.get(draw_id, 0) and draw_id != draws[index].id
             },
+            moved=max(0, part_values(evaluator, solution)[Part.CHANGES] - moves),
         )
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.domain.orders import Order, OrderId, Priority, TimeWindow
+from planner.domain.draws import DrawId
+from planner.domain.orders import Order, OrderId, PatientId, Priority, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Plan, Reason
 from planner.domain.problem import Problem
-from planner.domain.revisions.replan import Past, Replan
+from planner.domain.revisions.replan import Past, Promised, Replan
 from planner.findings import Finding
 from planner.pipeline import plan_round
 from planner.prepared import prepare_round
@@ -57,8 +58,27 @@ def test_late_stat_names_who_is_there_first_and_when() -> None:
     (finding,) = told(begun(stat(), free={"AB": "06:10", "CD": "06:20"}, places={"AB": "B1", "CD": "B2"}))
     assert finding.order_ids == ("S1",)
     assert finding.message == (
-        "stat LFT at bed B2: planned for 06:12, wanted by 05:57. First there: AB could draw at 06:12, at nobody's "
-        "cost; CD could draw at 06:22, at nobody's cost"
+        "stat LFT at bed B2: planned for 06:12, wanted by 05:57. First there: AB could draw at 06:12, nobody else "
+        "late or left out; CD could draw at 06:22, nobody else late or left out"
+    )
+
+
+def test_stop_that_would_move_to_another_person_is_counted() -> None:
+    problem = begun(stat(), free={"AB": "06:10", "CD": "06:20"}, places={"AB": "B1", "CD": "B2"})
+    assert problem.replan is not None
+    own = Promised(
+        draw_id=DrawId("P2/1"),
+        patient_id=PatientId("P2"),
+        place=PlaceId("B2"),
+        order_ids=(OrderId("S1"),),
+        phlebotomist=0,
+        position=0,
+        draw_s=clock("06:12"),
+    )
+    (finding,) = told(replace(problem, replan=replace(problem.replan, promised=(own,))))
+    assert finding.message.endswith(
+        "First there: AB could draw at 06:12, nobody else late or left out; CD could draw at 06:22, nobody else late "
+        "or left out, moves 1 more stop"
     )
 
 
