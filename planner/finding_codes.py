@@ -348,6 +348,8 @@ ReplanningCode = Literal[
     "answer-unclear",  # an answer of a progress file is to no question about an order of the round
     "answer-not-planned",  # a dose was told at the bed of an order that nobody reports: the plan does not use it yet
     "progress-format",  # a progress file is of a format that this version does not know
+    "drawn-outside",  # a draw is reported at a time at which its specimen may not count
+    "report-unfinished",  # a visit without an outcome has tubes that are ticked as filled, or the time of a draw
     "report-held",  # a visit is reported that somebody else had on an older sheet: it counts as theirs
     "report-stat-asked",  # how far somebody has come does not answer for a stat that another may have drawn before
     "report-time",  # a report's time lies after now, or before anybody could be there

@@ -35,6 +35,7 @@ from planner.cli.replan_options import (
     TakeOption,
     TimeOption,
     UndoOption,
+    UnidentifiedOption,
     VerboseOption,
 )
 from planner.library.beside import Beside, second_process
@@ -59,6 +60,7 @@ def replan(
     lost: LostOption = None,
     drawn: DrawnOption = None,
     refused: RefusedOption = None,
+    unidentified: UnidentifiedOption = None,
     failed: FailedOption = None,
     never_came: NeverCameOption = None,
     join: JoinOption = None,
@@ -102,6 +104,7 @@ def replan(
             orders=orders or (),
             drawn=drawn or (),
             refused=refused or (),
+            unidentified=unidentified or (),
             failed=failed or (),
             stat=stat or (),
             dose=dose or (),

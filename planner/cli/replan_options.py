@@ -156,6 +156,17 @@ RefusedOption = Annotated[
         show_default=False,
     ),
 ]
+UnidentifiedOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--unidentified",
+        metavar="BED[=HH:MM][ by NAME]",
+        help="The patient in a bed could not be identified, so nothing was drawn; nobody is sent there before the ward "
+        "has settled who it is and orders again. Default: none.",
+        rich_help_panel=_TOLD,
+        show_default=False,
+    ),
+]
 FailedOption = Annotated[
     list[str] | None,
     typer.Option(

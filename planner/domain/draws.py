@@ -107,6 +107,16 @@ class Ends:
     target_s: int | None = None
     strength: Strength = Strength.HARD
 
+    def holds(self, draw_s: int) -> bool:
+        """Return whether a draw at this second lies within the hard ends."""
+        is_late = self.latest_s is not None and draw_s > self.latest_s
+        return not is_late and (self.earliest_s is None or draw_s >= self.earliest_s)
+
+
+_OF_THE_SPECIMEN = frozenset({"requested", "clock", "fasting", "dose", "series-gap", "stated-spacing"})
+"""Rules without which a result says something else; the others are about the ward, the patient's day, the laboratory's
+hours: who draws at another time has found the way."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preference:
@@ -135,6 +145,15 @@ class OrderWindow:
     preferences: tuple[Preference, ...] = ()
     ends: tuple[Ends, ...] = ()
     questions: tuple[Question, ...] = ()
+
+    @property
+    def specimen_ends(self) -> tuple[Ends, ...]:
+        """The hard ends that a specimen must keep to count: a stated time, a fast, a level by its dose and the like."""
+        return tuple(e for e in self.ends if e.strength is Strength.HARD and e.rule in _OF_THE_SPECIMEN)
+
+    def missed_by(self, draw_s: int) -> Ends | None:
+        """Return the ends that a draw at this second lies outside of, so that its specimen may not count; else None."""
+        return next((e for e in self.specimen_ends if not e.holds(draw_s)), None)
 
     @property
     def target_s(self) -> int | None:

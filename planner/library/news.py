@@ -21,7 +21,12 @@ from planner.loaders.during.typed import beds_not_found, parse_done, report_up_t
 from planner.loaders.during.visit_book import VisitBook
 from planner.loaders.sources import TEXT_ENDINGS, WORKBOOK_ENDINGS
 
-OUTCOMES = {"drawn": Outcome.COLLECTED, "refused": Outcome.REFUSED, "failed": Outcome.UNSUCCESSFUL}
+OUTCOMES = {
+    "drawn": Outcome.COLLECTED,
+    "refused": Outcome.REFUSED,
+    "unidentified": Outcome.UNIDENTIFIED,
+    "failed": Outcome.UNSUCCESSFUL,
+}
 """The options that report what became of the visit to a bed, and the outcome."""
 
 
@@ -42,6 +47,8 @@ class News:
     """``"14=05:38"``: the patient was drawn at that time; ``"14=05:38 by AB"`` or ``"14 by AB"``: by that person."""
     refused: Sequence[str] = ()
     """``"7"`` or ``"7=05:40"``."""
+    unidentified: Sequence[str] = ()
+    """``"7"`` or ``"7=05:40"``: not drawn, as nobody could say who the patient is."""
     failed: Sequence[str] = ()
     """``"7"`` or ``"7=05:40"``: two attempts without success."""
     stat: Sequence[str] = ()

@@ -16,8 +16,10 @@ TO_DO_CODES = DECISION_CODES | {
     "addon-late",
     "addon-cancelled",
     "assumed-done",
+    "drawn-outside",
     "order-drawn",
     "partial-too-old",
+    "report-unfinished",
     "stat-unreported",
 }
 """Codes of the findings that ask for a decision, a telephone call or somebody to fetch specimens."""

@@ -21,6 +21,7 @@ from planner.replanning.addons.lost import still_added
 from planner.replanning.changes.apply import Changed, apply_changes, apply_events
 from planner.replanning.past.freeze import collectors, freeze
 from planner.replanning.past.outcomes import answers, settle, without_recollected
+from planner.replanning.past.outside import drawn_outside
 from planner.replanning.past.taken_back import TakenBack, comes_back
 from planner.replanning.past.unreported import unreported
 from planner.replanning.past.walking_on import walking_on
@@ -157,7 +158,7 @@ def _following(
             loaded=_loaded(problem, plan, taken_back.goes_on_from if taken_back else parent, now_s),
         ),
     )
-    asked = unreported(problem, plan, frozen, reports, now_s, left_out)
+    asked = (*unreported(problem, plan, frozen, reports, now_s, left_out), *drawn_outside(changed.problem, made))
     return NextProblem(problem=following, findings=(*changed.findings, *notes, *asked), refused=changed.refused)
 
 

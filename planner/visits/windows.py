@@ -19,7 +19,7 @@ from planner.visits.series import gap_before, has_draw_before, is_in_series
 from planner.visits.spans import Windows, cut
 from planner.visits.window_rules import RULES, absence_spans, dose_ends, is_held, is_stat, quiet_spans
 
-_RULE_WORDS = {
+RULE_WORDS = {
     "round": "the hours of the round",
     "requested": "the time the order asks for",
     "priority": "its priority",
@@ -34,6 +34,7 @@ _RULE_WORDS = {
     "quiet-hours": "the ward's quiet hours",
     "posture": "the posture after the draw before it",
 }
+"""What sets an end of a window, by the name of its rule."""
 
 
 _OWN_RULES = frozenset({"requested", "clock", "fasting", "dose", "retry"})
@@ -94,7 +95,7 @@ def _window(
             problem,
             order,
             Reason.NO_COMMON_WINDOW,
-            f"{_RULE_WORDS[rule]} leaves no time between {problem.clock.format_clock(earliest.at_s)} and "
+            f"{RULE_WORDS[rule]} leaves no time between {problem.clock.format_clock(earliest.at_s)} and "
             f"{problem.clock.format_clock(latest.at_s)}. Ask: when can the patient be drawn?",
         )
     return OrderWindow(
@@ -243,7 +244,7 @@ def _no_window(problem: Problem, order: Order, hard: list[Ends], earliest: Bound
             problem,
             order,
             Reason.WINDOW_PASSED,
-            f"{_RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before {_now(problem)}",
+            f"{RULE_WORDS[last.rule]} ended at {clock.format_clock(last.latest_s)}, before {_now(problem)}",
         )
     if problem.begin_s > problem.end_s:
         over = f"the round is over since {clock.format_clock(problem.end_s)}; somebody else must draw it"
@@ -261,9 +262,9 @@ def _contradiction(problem: Problem, order: Order, earliest: Bound, latest: Boun
     if earliest.rule == "fasting":
         return _broken_fast(problem, order, begin, latest)
     if earliest.rule == latest.rule:
-        return f"{_RULE_WORDS[earliest.rule]}: not before {begin} and not after {end}. Ask: which time is meant?"
+        return f"{RULE_WORDS[earliest.rule]}: not before {begin} and not after {end}. Ask: which time is meant?"
     return (
-        f"not before {begin} ({_RULE_WORDS[earliest.rule]}) and not after {end} ({_RULE_WORDS[latest.rule]}). "
+        f"not before {begin} ({RULE_WORDS[earliest.rule]}) and not after {end} ({RULE_WORDS[latest.rule]}). "
         "Ask: which of them gives way?"
     )
 
@@ -276,7 +277,7 @@ def _broken_fast(problem: Problem, order: Order, begin: str, latest: Bound) -> s
     end = clock.format_clock(latest.at_s)
     meal = "breakfast" if patient.next_meal_s is None else "the next meal"
     ends = {"fasting": f"{meal} is {end}", "round": f"the round ends at {end}"}
-    until = ends.get(latest.rule, f"{_RULE_WORDS[latest.rule]}: not after {end}")
+    until = ends.get(latest.rule, f"{RULE_WORDS[latest.rule]}: not after {end}")
     return (
         f"ate {clock.format_clock(patient.last_ate_s)}; {order.test} needs {hours:g} h, from {begin}; {until}. "
         "Ask: draw non-fasting, or tomorrow?"

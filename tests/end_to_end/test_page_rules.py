@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 import planner
 from planner.exporters.page.pdf import find_browser
 from tests.end_to_end.browser import Browser
-from tests.end_to_end.five_page import SAVED, act, folder, opened, phone, saved_rows
+from tests.end_to_end.five_page import SAVED, act, folder, opened, phone, saved_rows, set_clock
 
 __all__ = ["folder", "opened", "phone"]  # fixtures
 
@@ -70,12 +71,14 @@ def test_part_is_accepted_only_with_the_tubes_that_were_filled(phone: Browser) -
     assert told == {**dict.fromkeys(seen["filled"], "collected"), seen["left"]: "partial"}
 
 
-@pytest.mark.parametrize("outcome", ["refused", "away", "unsuccessful"])
+@pytest.mark.parametrize("outcome", ["refused", "away", "unidentified", "unsuccessful"])
 def test_outcome_without_blood_is_refused_while_a_tube_is_ticked(phone: Browser, outcome: str) -> None:
     seen = act(
         phone,
         f"""const v = many(); identify(v); tubes(v)[0].click(); outcome(v, '{outcome}');
-        const first = [chosen(v), words(v)]; tubes(v)[0].click(); outcome(v, '{outcome}');
+        const first = [chosen(v), words(v)]; tubes(v)[0].click();
+        if ('{outcome}' === 'unidentified') v.querySelectorAll('[data-identifier]:checked').forEach(b => b.click());
+        outcome(v, '{outcome}');
         return [first, [chosen(v), words(v), value(v, 'time')]];""",
     )
     assert seen[0][0] == ""
@@ -226,6 +229,7 @@ def test_hand_over_says_how_many_tubes_are_ticked_and_where_some_lack(phone: Bro
           .find(s => document.querySelectorAll(`[data-given="${s.id}"]`).length > 2);
         const boxes = [...document.querySelectorAll(`[data-given="${stop.id}"]`)];
         const said = () => stop.querySelector('.filled').textContent;
+        boxes.map(box => box.closest('article')).filter((v, n, all) => all.indexOf(v) === n).forEach(identify);
         const none = said(); boxes.slice(1).forEach(b => b.click()); const short = said();
         stop.querySelector('[data-keep$="-tubes"]').click();
         return {planned: stop.dataset.tubes, boxes: boxes.length, none, short,
@@ -238,3 +242,116 @@ def test_hand_over_says_how_many_tubes_are_ticked_and_where_some_lack(phone: Bro
     assert lacking in seen["short"]
     row = next(row for row in saved_rows(phone) if row["kind"] == "hand-over" and row["outcome"] == "given away")
     assert row["note"] == f"{planned - 1} of {planned} tubes ticked as filled"
+
+
+WINDOW = """const v = card(0); Object.assign(v.dataset, {planned: '05:35:10', earliest: '05:30:00',
+  earliestSaid: '05:30 (timed)', latest: '05:45:00', latestSaid: '05:45 (timed)'});
+  const said = () => v.querySelector('.outside').textContent;
+  const write = at => { const input = v.querySelector('[data-keep$="-time"]'); input.value = at;
+    for (const kind of ['input', 'change']) input.dispatchEvent(new Event(kind, {bubbles: true})); };"""
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("05:29", "before 05:30 (timed)"),
+        ("05:29:59", "before 05:30 (timed)"),
+        ("05:30", ""),
+        ("05:45", ""),
+        ("05:45:01", "after 05:45 (timed)"),
+        ("05:46", "after 05:45 (timed)"),
+        ("23:50", "before 05:30 (timed)"),
+    ],
+)
+def test_draw_outside_its_time_is_kept_with_what_to_do(phone: Browser, typed: str, words: str) -> None:
+    seen = act(
+        phone,
+        f"""{WINDOW} identify(v); write('{typed}'); const first = said(); outcome(v, 'collected');
+        return {{first, value: value(v, 'time'), chosen: chosen(v), patient: v.dataset.patient,
+          calls: v.querySelector('.outcome').matches('.explains'),
+          end: v.closest('.route').querySelector('.account').textContent}};""",
+    )
+    assert seen["value"] == typed
+    assert seen["chosen"] == "collected"  # what happened is never refused
+    assert seen["calls"] == bool(words)
+    rows = [row for row in saved_rows(phone) if row["patient_number"] == seen["patient"] and row["kind"] == "tube"]
+    assert {row["time"] for row in rows} == {typed}
+    assert {row["outside"] for row in rows} == {"" if not words else "early" if "before" in words else "late"}
+    if words:
+        assert words in seen["first"]
+        assert "phone the lead" in seen["first"]
+        assert "laboratory" in seen["first"]
+        assert "Drawn outside its time" in seen["end"]
+    else:
+        assert seen["first"] == ""
+
+
+def test_button_that_stamps_a_draw_says_that_it_is_outside(phone: Browser) -> None:
+    set_clock(phone, datetime(2026, 3, 10, 5, 29, 40))
+    seen = act(phone, f"""{WINDOW} identify(v); v.querySelector('[data-now$="-time"]').click(); return said();""")
+    assert "05:29:40 is before 05:30 (timed)" in seen
+    assert act(phone, "undo(); return card(0).querySelector('.outside').textContent;") == ""
+
+
+def test_page_knows_the_times_at_which_a_timed_draw_counts(phone: Browser) -> None:
+    """The serial draws of the round are ordered for 05:20 and 06:20; what is drawn at any time has no such ends."""
+    ends = act(
+        phone,
+        """return [...document.querySelectorAll('article.visit')].map(v => [v.dataset.orders.includes('T'),
+          Boolean(v.dataset.earliest && v.dataset.latest && v.dataset.earliestSaid.includes('(timed)'))]);""",
+    )
+    assert [True, True] in ends
+    assert all(is_timed == has_ends for is_timed, has_ends in ends)
+
+
+def test_tube_is_not_ticked_before_identity(phone: Browser) -> None:
+    seen = act(
+        phone,
+        """const v = many(), box = tubes(v)[0]; box.click(); const before = [box.checked, words(v)];
+        identify(v); box.click(); return [before, [box.checked, words(v)]];""",
+    )
+    assert seen[0][0] is False
+    assert "identity comes first" in seen[0][1]
+    assert seen[1] == [True, ""]
+
+
+def test_who_cannot_be_identified_is_an_outcome_of_its_own(folder: Path, phone: Browser) -> None:
+    set_clock(phone, datetime(2026, 3, 10, 5, 20))
+    seen = act(
+        phone,
+        """const v = card(0); v.querySelector('[data-identifier]').click(); outcome(v, 'unidentified');
+        const one = [chosen(v), words(v)]; outcome(v, 'unidentified'); identify(v);
+        [...v.querySelectorAll('[data-identifier]')].filter(b => !b.checked).forEach(b => b.click());
+        outcome(v, 'unidentified'); const three = [chosen(v), words(v)];
+        [...v.querySelectorAll('[data-identifier]')].forEach(b => b.click()); outcome(v, 'unidentified');
+        return {one, three, patient: v.dataset.patient, orders: v.dataset.orders.split('\\n')};""",
+    )
+    assert seen["one"] == ["unidentified", ""]
+    assert seen["three"][0] == ""
+    assert "identifiers are ticked" in seen["three"][1]
+    assert {r["outcome"] for r in saved_rows(phone) if r["patient_number"] == seen["patient"]} == {"unidentified"}
+    following = planner.replan(folder / "out", "08:00", planner.News(done=[phone.folder / SAVED]))
+    aside = {u.order_id: u.reason.value for u in following.plan.unplanned}
+    assert {aside[order] for order in seen["orders"]} == {"not-identified"}
+    assert following.needs_decision
+
+
+def test_half_done_visit_is_saved_with_what_is_ticked_so_far(folder: Path, phone: Browser) -> None:
+    """A tube that is filled is never forgotten: without an outcome the lead is asked, as blood may have been drawn."""
+    seen = act(
+        phone,
+        """const v = many(); identify(v); tubes(v)[0].click();
+        return {patient: v.dataset.patient, tube: tubes(v)[0].dataset.tube, bed: v.dataset.bed};""",
+    )
+    rows = [row for row in saved_rows(phone) if row["patient_number"] == seen["patient"]]
+    assert [(r["tube"], r["outcome"], r["identity"]) for r in rows] == [(seen["tube"], "", "2 of 3")]
+    following = planner.replan(folder / "out", "05:31", planner.News(done=[phone.folder / SAVED]))
+    (found,) = (f for f in following.findings if f.code == "report-unfinished")
+    assert found.severity is planner.Severity.WARNING
+    assert f"tube {seen['tube']}" in found.message
+
+
+def test_identity_alone_is_saved_too(phone: Browser) -> None:
+    patient = act(phone, "const v = many(); v.querySelector('[data-identifier]').click(); return v.dataset.patient;")
+    rows = [row for row in saved_rows(phone) if row["patient_number"] == patient]
+    assert [(row["tube"], row["outcome"], row["identity"]) for row in rows] == [("", "", "1 of 3")]

@@ -11,9 +11,15 @@ from planner.domain.plan import Outcome, Plan, Reason
 from planner.domain.problem import Problem
 from planner.domain.revisions.reported import Reported
 
-_LISTED = {Outcome.REFUSED: Reason.REFUSED, Outcome.PARTIAL: Reason.PARTLY_DRAWN}
+_LISTED = {
+    Outcome.REFUSED: Reason.REFUSED,
+    Outcome.UNIDENTIFIED: Reason.NOT_IDENTIFIED,
+    Outcome.PARTIAL: Reason.PARTLY_DRAWN,
+}
 
-INFORMED = frozenset({Reason.ADD_ON, Reason.CANCELLED, Reason.PATIENT_GONE, Reason.REFUSED, Reason.PARTLY_DRAWN})
+INFORMED = frozenset(
+    {Reason.ADD_ON, Reason.CANCELLED, Reason.PATIENT_GONE, Reason.REFUSED, Reason.NOT_IDENTIFIED, Reason.PARTLY_DRAWN}
+)
 
 
 @dataclass(slots=True)

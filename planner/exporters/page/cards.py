@@ -85,6 +85,7 @@ class Cards:
             "data_patient": visit.patient_number,
             "data_orders": "\n".join(visit.order_numbers),
             "data_initials": self.route.initials,
+            **_limits(visit),
         }
         way = paragraph(visit.way, "way") if visit.way else ""
         return way + self._article(visit, "visit", key, inside, **data)
@@ -126,6 +127,16 @@ def _head(key: str, nth: str, kind: str, title: str, at: str, ward: str = "") ->
 
 def _identifier(key: str, words: str, class_: str = "") -> str:
     return tick(key, words, class_, data_identifier="")
+
+
+def _limits(visit: VisitView) -> dict[str, str]:
+    """Return by what the script judges the time of the draw."""
+    if visit.limits is None:
+        return {}
+    ends = {"earliest": visit.limits.earliest, "latest": visit.limits.latest, "wish": visit.limits.wish}
+    said = {f"data_{name}": end.at for name, end in ends.items() if end}
+    said |= {f"data_{name}_said": end.said for name, end in ends.items() if end}
+    return {"data_planned": visit.limits.planned, **said} if said else {}
 
 
 def _orders(visit: VisitView) -> str:

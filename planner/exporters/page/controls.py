@@ -66,6 +66,7 @@ def outcome(key: str, calls: str) -> str:
     told = field(f"{key}-told", "Who was told") + moment(f"{key}-told_at", "Told at", "Told now")
     return (
         f'<div class="moments" role="group" aria-label="Times of the visit">{moments}</div>'
+        '<p class="outside" role="alert"></p>'
         f'<fieldset class="outcome"><legend>How did it go?</legend><div class="choices">{choices}</div>'
         '<p class="meaning" role="status"></p><p class="refusal" role="alert"></p>'
         f'<div class="told">{calls}{told}</div>'

@@ -122,7 +122,11 @@ class ViewContext:
 
     def window_of(self, visit: Visit) -> VisitWindow:
         """Return the window that the visit's orders have in common."""
-        return VisitWindow.of(visit, [self.windows[o] for o in visit.order_ids if o in self.windows])
+        return VisitWindow.of(visit, self.windows_of(visit))
+
+    def windows_of(self, visit: Visit) -> list[OrderWindow]:
+        """Return the windows of the visit's orders."""
+        return [self.windows[o] for o in visit.order_ids if o in self.windows]
 
     def num_past(self, route: Route) -> int:
         """Return how many stops of a route were made before this revision, or are being made; 0 when planned afresh."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.domain.draws import Asked
-from planner.exporters.view.cards.windows import Mark, MarkKind
+from planner.exporters.view.cards.windows import DrawLimits, Mark, MarkKind
 from planner.exporters.view.words import count_words
 
 
@@ -98,6 +98,8 @@ class VisitView:
     too_late: str
     """What to do past the end of the window, said of urgent draws; the rule for all stands above the stops."""
     marks: tuple[Mark, ...]
+    limits: DrawLimits | None = None
+    """Between which times its specimens count; None where nothing is drawn."""
     name: str
     born: str
     patient_number: str

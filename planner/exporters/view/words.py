@@ -37,6 +37,7 @@ OUTCOMES = (
     Outcome("partial", "part", "Not all tubes could be filled: write which."),
     Outcome("refused", "refused", "The patient does not want it: stop, tell the nurse."),
     Outcome("away", "away", "The patient is not there: tell the nurse."),
+    Outcome("unidentified", "no identity", "No wristband, or another name: not drawn; tell the nurse, phone the lead."),
     Outcome("unsuccessful", "failed", "Two attempts without blood: stop, tell the nurse."),
     Outcome("recollect", "again", "Drawn, but to be drawn once more.", on_paper=False),
 )
@@ -47,6 +48,7 @@ OUTCOME_SAID = {
     PastOutcome.PARTIAL: "partly drawn",
     PastOutcome.REFUSED: "refused",
     PastOutcome.AWAY: "away",
+    PastOutcome.UNIDENTIFIED: "not drawn, identity not certain",
     PastOutcome.UNSUCCESSFUL: "two attempts failed",
     PastOutcome.RECOLLECT: "drawn, to be drawn again",
 }
@@ -277,6 +279,10 @@ REASON: dict[Reason, tuple[str, str]] = {
     Reason.NO_TIME: ("No time left in the round", "Find another collector, or a later round."),
     Reason.CHECK_REFUSED: ("The check refused its plan", "Decide by hand how it is drawn, and report the fault."),
     Reason.REFUSED: ("Patient refused", "Tell the nurse and the doctor; do not draw against the patient's will."),
+    Reason.NOT_IDENTIFIED: (
+        "Could not be identified at the bed",
+        "Do not draw. Have the ward settle who this is, and order it again.",
+    ),
     Reason.PARTLY_DRAWN: ("Only partly drawn", "Ask the laboratory whether it suffices; if not, have it recollected."),
     Reason.SECOND_PERSON: ("Two attempts failed", "Find a second collector, or ask the doctor."),
     Reason.SERIES_GAP: ("Gap of its series cannot be kept", "Ask the doctor or laboratory whether to draw it at all."),
@@ -295,6 +301,7 @@ NOBODY_DRAWS = frozenset(
     {
         Reason.PATIENT_GONE,
         Reason.IDENTITY_CONFLICT,
+        Reason.NOT_IDENTIFIED,
         Reason.BED_CONFLICT,
         Reason.NO_COMMON_WINDOW,
         Reason.WINDOW_PASSED,

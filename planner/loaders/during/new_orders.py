@@ -203,7 +203,8 @@ class _List:
     def _named_by_row(self, built: Mapping[OrderId, Order]) -> dict[OrderId, Order]:
         """Return the orders without a number under names that no other order of the round has, by their draft's id."""
         before = {o.id: o for o in self.problem.orders}
-        aside = [u for u in self.problem.set_aside if u.reason in (Reason.REFUSED, Reason.PARTLY_DRAWN)]
+        tried = (Reason.REFUSED, Reason.NOT_IDENTIFIED, Reason.PARTLY_DRAWN)
+        aside = [u for u in self.problem.set_aside if u.reason in tried]
         named: dict[OrderId, Order] = {}
         for draft in self.drafts:
             if order := built.get(draft.id):

@@ -60,6 +60,7 @@ def read_progress(
     rows = _Rows(VisitBook(problem, plan, now_s), reading)
     told = [reported for table in tables for record in table.records for reported in rows.read(record)]
     found = rows.without_old_positions(with_tubes_joined(told))
+    rows.say_unfinished()
     settled = rows.answers.with_reports(settle_reports(found, rows.book, report))
     return timed_and_held(settled, rows.book, report), tuple(report)
 
@@ -76,6 +77,8 @@ class _Rows:
         self.strangers: set[str] = set()
         self.of_older_sheets: set[DrawId] = set()
         self.differing: set[tuple[DrawId, str]] = set()
+        self.unfinished: dict[tuple[str, str], list[Fields]] = {}
+        """By bed and patient number the rows without an outcome that say that blood was drawn."""
 
     def read(self, record: Record) -> list[Reported]:
         """Return the reports of a row, one for each visit that it is about; none with a finding."""
@@ -102,7 +105,9 @@ class _Rows:
         if outcome := OUTCOMES.get(text):
             return outcome
         known = ", ".join(o.value for o in Outcome)
-        if text in NOT_YET:
+        if text in NOT_YET and (fields.text("tube") or fields.text("time")):
+            self.unfinished.setdefault((fields.text("bed"), fields.text("patient_number")), []).append(fields)
+        elif text in NOT_YET:
             message = f"the row states no outcome, so the visit is not reported; write one of {known}, or nothing"
             fields.add("outcome-unknown", Severity.NOTE, "outcome", message)
         else:
@@ -111,6 +116,19 @@ class _Rows:
             message = f"{fields.text('outcome')!r} is no outcome{meant}; write {known}. The row is not used"
             fields.add("outcome-unknown", Severity.ERROR, "outcome", message)
         return None
+
+    def say_unfinished(self) -> None:
+        """Report each visit that has no outcome although a tube or the time of the draw is there: was it drawn?"""
+        for (bed, _patient), rows in self.unfinished.items():
+            tubes = ", ".join(dict.fromkeys(tube for fields in rows if (tube := fields.text("tube"))))
+            at = rows[0].text("time")
+            said = [f"tube {tubes} ticked as filled"] * bool(tubes) + [f"drawn at {at}"] * bool(at)
+            by = rows[0].text("initials") or "who was there"
+            message = (
+                f"bed {bed or '?'}: {', '.join(said)}, and no outcome. It is not reported, so it may be drawn twice: "
+                f'ask {by}, then write the outcome, or --drawn "BED=HH:MM"'
+            )
+            rows[0].add("report-unfinished", Severity.WARNING, "outcome", message)
 
     def _visits(self, fields: Fields, outcome: Outcome, at_s: int | None) -> list[tuple[Visit, tuple[OrderId, ...]]]:
         """Return the visits that a row names with the orders that it is about.

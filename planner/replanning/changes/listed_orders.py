@@ -166,6 +166,7 @@ def _is_other(before: Unplanned, unplanned: Unplanned) -> bool:
 _SETTLED = frozenset(
     {
         Reason.REFUSED,
+        Reason.NOT_IDENTIFIED,
         Reason.PARTLY_DRAWN,
         Reason.PATIENT_GONE,
         Reason.ADD_ON,

@@ -13,7 +13,7 @@ from planner.domain.revisions.reported import Reported
 FILLED = frozenset({Outcome.COLLECTED, Outcome.PARTIAL, Outcome.RECOLLECT})
 """Outcomes after which blood was drawn, whatever became of it."""
 
-_SHORT = frozenset({Outcome.REFUSED, Outcome.AWAY})
+_SHORT = frozenset({Outcome.REFUSED, Outcome.AWAY, Outcome.UNIDENTIFIED})
 """Outcomes after which she goes on at once."""
 
 Told = Mapping[DrawId, Sequence[Reported]]

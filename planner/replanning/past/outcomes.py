@@ -23,6 +23,7 @@ class Settled:
 
 _LISTED = {
     Outcome.REFUSED: (Reason.REFUSED, "refused at {at}"),
+    Outcome.UNIDENTIFIED: (Reason.NOT_IDENTIFIED, "identity not certain at {at}"),
     Outcome.PARTIAL: (Reason.PARTLY_DRAWN, "drawn in part at {at}"),
 }
 
@@ -43,8 +44,8 @@ def settle(
 ) -> Settled:
     """Return what becomes of the orders that visits did not bring, as far as this was told now.
 
-    Refused and partial ones are listed for a decision. Who was away is tried again after `ReplanPolicy.retry_after_s`,
-    a failed attempt by somebody else; what is to be recollected simply stays open.
+    Refused, partial and unidentified ones are listed for a decision. Who was away is tried again after
+    `ReplanPolicy.retry_after_s`, a failed attempt by somebody else; what is to be recollected simply stays open.
     """
     listed: list[Unplanned] = []
     retries = {retry.order_id: retry for retry in (problem.replan.retries if problem.replan else ())}

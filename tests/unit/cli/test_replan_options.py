@@ -57,6 +57,7 @@ def replan(
     never_came: options.NeverCameOption = None,
     drawn: options.DrawnOption = None,
     refused: options.RefusedOption = None,
+    unidentified: options.UnidentifiedOption = None,
     failed: options.FailedOption = None,
     undo: options.UndoOption = False,
     preview: options.PreviewOption = False,

@@ -67,6 +67,7 @@ def left_out(problem: Problem, plan: Plan, person: int) -> list[NoteLine]:
     [
         (Outcome.REFUSED, "refused"),
         (Outcome.AWAY, "away"),
+        (Outcome.UNIDENTIFIED, "not drawn, identity not certain"),
         (Outcome.UNSUCCESSFUL, "two attempts failed"),
         (Outcome.COLLECTED, "drawn"),
     ],

@@ -54,6 +54,17 @@ def test_refused_is_listed_for_a_decision_with_the_time() -> None:
     assert all(u.reason.needs_decision for u in listed)
 
 
+def test_who_could_not_be_identified_is_listed_for_a_decision_and_nobody_is_sent_again() -> None:
+    """No specimen without two identifiers: WHO guidelines on drawing blood, 2010 [L13]."""
+    found = settled(told(Outcome.UNIDENTIFIED))
+    assert [(u.order_id, u.reason, u.detail) for u in found.set_aside] == [
+        ("O1", Reason.NOT_IDENTIFIED, "identity not certain at 05:10"),
+        ("O2", Reason.NOT_IDENTIFIED, "identity not certain at 05:10"),
+    ]
+    assert all(u.reason.needs_decision for u in found.set_aside)
+    assert found.retries == ()
+
+
 def test_partial_is_listed_and_the_whole_order_beside_it_is_not() -> None:
     listed = settled(told(Outcome.PARTIAL, "O2"), told(Outcome.COLLECTED, "O1")).set_aside
     assert [(u.order_id, u.reason) for u in listed] == [("O2", Reason.PARTLY_DRAWN)]

@@ -51,7 +51,12 @@ def tell(option: str, bed: str, of: tuple[Problem, Plan], now: str, at: str | No
     """Report a bed behind an option."""
     if option == "done":
         return parse_done(bed, *of, clock(now))
-    outcomes = {"drawn": Outcome.COLLECTED, "refused": Outcome.REFUSED, "failed": Outcome.UNSUCCESSFUL}
+    outcomes = {
+        "drawn": Outcome.COLLECTED,
+        "refused": Outcome.REFUSED,
+        "unidentified": Outcome.UNIDENTIFIED,
+        "failed": Outcome.UNSUCCESSFUL,
+    }
     named = [(bed, None if at is None else clock(at))]
     return report_visits(named, outcomes[option], VisitBook(*of, clock(now)), f"--{option}", is_by_itself=True)
 
@@ -92,7 +97,7 @@ def test_stated_time_tells_the_repeat_also_some_minutes_before_its_time(ward: in
 
 
 @pytest.mark.parametrize(("ward", "bed"), BEDS)
-@pytest.mark.parametrize("option", ["done", "refused", "failed"])
+@pytest.mark.parametrize("option", ["done", "refused", "unidentified", "failed"])
 def test_of_two_visits_that_are_due_the_earlier_is_taken_and_that_is_said(ward: int, bed: str, option: str) -> None:
     told = tell(option, bed, assumed_round(ward), "06:50")
     assert orders(told) == [f"O{ward}"]
@@ -103,7 +108,7 @@ def test_of_two_visits_that_are_due_the_earlier_is_taken_and_that_is_said(ward: 
 
 
 @pytest.mark.parametrize(("ward", "bed"), BEDS)
-@pytest.mark.parametrize("option", ["refused", "failed"])
+@pytest.mark.parametrize("option", ["refused", "unidentified", "failed"])
 def test_once_the_first_is_reported_the_bed_means_the_repeat(ward: int, bed: str, option: str) -> None:
     assert orders(tell(option, bed, assumed_round(ward, told=True), "06:45")) == ["R"]
 
@@ -134,7 +139,7 @@ def moved_to_another(number: int) -> tuple[Problem, Plan]:
 
 
 @pytest.mark.parametrize(("ward", "bed"), BEDS)
-@pytest.mark.parametrize("option", ["drawn", "refused", "failed"])
+@pytest.mark.parametrize("option", ["drawn", "refused", "unidentified", "failed"])
 def test_time_tells_a_visit_also_by_the_sheet_that_somebody_still_went_by(ward: int, bed: str, option: str) -> None:
     of = moved_to_another(ward)
     assert orders(tell(option, bed, of, "05:40", "05:22")) == [f"O{ward}", "S"]
@@ -142,7 +147,7 @@ def test_time_tells_a_visit_also_by_the_sheet_that_somebody_still_went_by(ward: 
 
 
 @pytest.mark.parametrize(("ward", "bed"), BEDS)
-@pytest.mark.parametrize("option", ["drawn", "refused", "failed"])
+@pytest.mark.parametrize("option", ["drawn", "refused", "unidentified", "failed"])
 @pytest.mark.parametrize("at", ["05:56", "05:57"])
 def test_name_tells_a_visit_where_the_time_does_not(ward: int, bed: str, option: str, at: str) -> None:
     # 05:57 is 37 minutes after 05:20 and 37 before 06:34, and AB never had the second visit

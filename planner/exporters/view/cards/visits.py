@@ -22,7 +22,7 @@ from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.cards.identity import identity_words
 from planner.exporters.view.cards.refused import refusal_questions
 from planner.exporters.view.cards.said import alert_texts, note_words
-from planner.exporters.view.cards.windows import MarkKind, late_words, marks, ordered_words, window_words
+from planner.exporters.view.cards.windows import MarkKind, draw_limits, late_words, marks, ordered_words, window_words
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.handovers import to_spare_words
 from planner.exporters.view.notes.change_words import CHANGE_WORD, change_words
@@ -79,6 +79,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
         window="; ".join(filter(None, (window_words(window, priority, clock), ordered_words(orders, clock)))),
         too_late=late_words(window, priority),
         marks=marks(window, orders, priority, is_tight=bool(courier)),
+        limits=draw_limits(visit, context.windows_of(visit), priority, clock),
         courier=courier,
         why_now=why_now(context, route, index, priority),
         name=name_words(context, patient),
@@ -137,6 +138,7 @@ def _kept_out(context: ViewContext, route: Route, visit: Visit, card: VisitView)
         why_now="",
         wait="",
         marks=tuple(mark for mark in card.marks if mark.kind is MarkKind.PRIORITY),
+        limits=None,
         wear=(),
         alerts=(
             *due_words(context, route, visit),

@@ -76,6 +76,53 @@ class VisitWindow:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """An end of the times at which a draw counts: HH:MM:SS, and as it is said: '05:30 (timed)'."""
+
+    at: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawLimits:
+    """Between which times the specimens of a visit count, and past which an urgent draw is late; None: no such end.
+
+    ``planned`` is the planned draw, HH:MM:SS: the ends are on the day that lies nearest to it.
+    """
+
+    planned: str
+    earliest: Limit | None = None
+    latest: Limit | None = None
+    wish: Limit | None = None
+
+
+def draw_limits(visit: Visit, windows: Sequence[OrderWindow], priority: Priority, clock: RoundClock) -> DrawLimits:
+    """Return by what the page judges the time of a draw: what all orders of the visit leave (`specimen_ends`)."""
+    ends = [ends for window in windows for ends in window.specimen_ends]
+    earliest = max(((e.earliest_s, e.rule) for e in ends if e.earliest_s is not None), default=None)
+    latest = min(((e.latest_s, e.rule) for e in ends if e.latest_s is not None), default=None)
+    wish = VisitWindow.of(visit, windows).wish if priority is not Priority.ROUTINE else None
+
+    def limit(end: tuple[int, str], *, is_first: bool) -> Limit:
+        at_s, rule = end
+        said = _ceil(clock, at_s) if is_first else _floor(clock, at_s)
+        return Limit(
+            at=_to_the_second(clock, at_s), said=f"{said} ({_rule_word(Bound(at_s=at_s, rule=rule), priority)})"
+        )
+
+    return DrawLimits(
+        planned=_to_the_second(clock, visit.draw_s),
+        earliest=None if earliest is None else limit(earliest, is_first=True),
+        latest=None if latest is None else limit(latest, is_first=False),
+        wish=None if wish is None else limit((wish.at_s, wish.rule), is_first=False),
+    )
+
+
+def _to_the_second(clock: RoundClock, seconds: int) -> str:
+    return clock.to_local(seconds).strftime("%H:%M:%S")
+
+
 def _also(windows: Sequence[OrderWindow], named: Set[str]) -> tuple[Ends, ...]:
     """Return what each rule that is not named already leaves of the draw time, over all orders of a visit."""
     hard = [ends for window in windows for ends in window.ends if ends.strength is Strength.HARD]

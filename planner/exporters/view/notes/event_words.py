@@ -41,6 +41,8 @@ from planner.units import format_minutes
 MOST_LISTED = 8
 """Orders of one list that are named; more are counted."""
 
+_SAID_IN_WORDS = frozenset({Outcome.UNIDENTIFIED, Outcome.UNSUCCESSFUL})
+
 
 def event_words(
     problem: Problem, events: Iterable[Event], who: Callable[[PatientId], str] | None = None
@@ -105,7 +107,7 @@ def _reported(problem: Problem, what: Reported, _event: Event) -> str:
     person, at_s = _made(problem, what)
     at = "" if at_s is None else f" at {problem.clock.format_clock(at_s)}"
     by = "" if person is None else f" by {_who(problem, person)}"
-    said = OUTCOME_SAID[what.outcome] if what.outcome is Outcome.UNSUCCESSFUL else what.outcome.value
+    said = OUTCOME_SAID[what.outcome] if what.outcome in _SAID_IN_WORDS else what.outcome.value
     return f"bed {_bed_of_draw(problem, what.draw_id)}: {said}{at}{by}"
 
 

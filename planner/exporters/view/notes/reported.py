@@ -13,7 +13,7 @@ from planner.exporters.view.context import ViewContext
 from planner.exporters.view.notes.change_words import lies_now
 from planner.exporters.view.words import OUTCOME_SAID, join_words
 
-_NOT_DRAWN = frozenset({Outcome.REFUSED, Outcome.AWAY, Outcome.UNSUCCESSFUL})
+_NOT_DRAWN = frozenset({Outcome.REFUSED, Outcome.AWAY, Outcome.UNIDENTIFIED, Outcome.UNSUCCESSFUL})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -113,7 +113,9 @@ def test_outcome_without_a_time_of_the_draw_is_no_question(read: Read) -> None:
     assert codes(findings) == []
 
 
-@pytest.mark.parametrize("outcome", ["partial", "refused", "away", "unsuccessful", "recollect", "collected"])
+@pytest.mark.parametrize(
+    "outcome", ["partial", "refused", "away", "unidentified", "unsuccessful", "recollect", "collected"]
+)
 def test_file_kept_all_morning_may_be_given_again(read: Read, outcome: str) -> None:
     # O1 is collected, O2 came to something else; then the same file once more, which brings nothing new.
     rows = ("2,1,tube,B1,P1,O1,1,collected,,05:11:00,,,,", f"2,1,tube,B1,P1,O2,2,{outcome},,05:11:00,,,,")
@@ -127,6 +129,17 @@ def test_file_kept_all_morning_may_be_given_again(read: Read, outcome: str) -> N
     route = replace(plan.routes[0], stops=tuple(stops))
     again, findings = read(*rows, head=HEAD_2, of=(following, replace(plan, routes=(route,))))
     assert (again, codes(findings)) == ((), ["report-repeated"])
+
+
+def test_visit_without_an_outcome_whose_tubes_are_ticked_is_asked_about_once(read: Read) -> None:
+    rows = [f"2,1,tube,B1,P1,{order},{tube},,,05:11:00,,,AB," for order, tube in (("O1", 1), ("O2", 2))]
+    reports, findings = read(*rows, "2,1,tube,B2,P2,O3,,,05:20:00,,,,,", head=HEAD_2)
+    assert reports == ()
+    assert codes(findings) == ["outcome-unknown", "report-unfinished"]
+    (found,) = (f for f in findings if f.code == "report-unfinished")
+    assert "bed B1: tube 1, 2 ticked as filled, drawn at 05:11:00, and no outcome" in found.message
+    assert "ask AB" in found.message
+    assert "P1" not in found.message
 
 
 def codes(findings: tuple[Finding, ...]) -> list[str]:

@@ -62,5 +62,9 @@ function account(route) {
     listed("Not drawn, or not all", not.map(function (stop) { return { stop: stop, said: notDrawn(stop) }; }),
       "Nothing so far."),
   ];
+  const out = of(".visit").map(function (stop) { return { stop: stop, said: outside(stop) }; });
+  if (out.some(function (one) { return one.said; })) {
+    parts.push(listed("Drawn outside its time", out.filter(function (one) { return one.said; }), ""));
+  }
   route.querySelector(".account").replaceChildren.apply(route.querySelector(".account"), parts);
 }

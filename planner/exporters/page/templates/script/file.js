@@ -1,6 +1,6 @@
 // The progress file, format 2: FORMAT.md beside its reader (planner/loaders/during) says what each column holds.
 const COLUMNS = ["format", "revision", "kind", "bed", "patient_number", "order_number", "tube", "outcome",
-  "arrived", "time", "left", "ticked", "initials", "note", "asked", "answer", "told", "told_at"];
+  "arrived", "time", "left", "outside", "identity", "ticked", "initials", "note", "asked", "answer", "told", "told_at"];
 const OF_VISIT = ["arrived", "time", "left", "ticked", "initials", "note", "told", "told_at"];
 
 // A text that a spreadsheet would take for a formula gets an apostrophe in front; the planner takes it off again.
@@ -14,7 +14,8 @@ function line(said) {
   return COLUMNS.map(function (name) { return known[name] === undefined ? "" : known[name]; });
 }
 
-// One line for each tube of a visit with an outcome, for each answer, and for each hand-over that is ticked.
+// One line for each tube of a visit with an outcome, for each tube ticked so far of one without, for each answer, and
+// for each hand-over that is ticked.
 function csv() {
   const lines = [COLUMNS];
   for (const visit of visits) {
@@ -22,9 +23,14 @@ function csv() {
     const outcome = outcomeOf(visit);
     const said = Object.assign({ kind: "tube", outcome: outcome }, about);
     for (const name of OF_VISIT) said[name] = field(visit, name).value;
-    const has = OF_VISIT.some(function (name) { return said[name]; });
-    if (outcome) for (const row of rowsOf(visit, outcome)) lines.push(line(Object.assign({}, said, row)));
-    else if (has) lines.push(line(Object.assign({}, said, { order_number: oneCell(visit.dataset.orders) })));
+    said.outside = side(visit);
+    const boxes = visit.querySelectorAll("[data-identifier]").length;
+    const identity = ticked(visit, "[data-identifier]").length;
+    if (identity) said.identity = identity + " of " + boxes;
+    const has = identity || OF_VISIT.some(function (name) { return said[name]; });
+    for (const row of outcome ? rowsOf(visit, outcome) : has ? rowsSoFar(visit) : []) {
+      lines.push(line(Object.assign({}, said, row)));
+    }
     for (const input of visit.querySelectorAll("[data-asked]")) {
       if (input.value) lines.push(line(Object.assign({ kind: "answer", order_number: oneCell(input.dataset.orders),
         asked: input.dataset.asked, answer: input.value }, about)));
@@ -54,6 +60,14 @@ function rowsOf(visit, outcome) {
   const named = tubes.map(function (box) { return box.dataset.orders; }).join("\n").split("\n");
   const rest = visit.dataset.orders.split("\n").filter(function (order) { return !named.includes(order); });
   return rows.concat(rest.map(function (order) { return { order_number: order }; }));
+}
+
+// Of a visit without an outcome the tubes that are ticked; the whole visit where none is.
+function rowsSoFar(visit) {
+  const rows = tubesOf(visit).filter(function (box) { return box.checked; }).map(function (box) {
+    return { order_number: oneCell(box.dataset.orders), tube: box.dataset.tube };
+  });
+  return rows.length ? rows : [{ order_number: oneCell(visit.dataset.orders) }];
 }
 
 function save() {

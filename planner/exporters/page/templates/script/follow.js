@@ -43,7 +43,10 @@ function show() {
     if (!isDone(stop)) fold(stop, false);
   }
   for (const visit of visits) {
-    visit.querySelector(".outcome").classList.toggle("explains", !["", "collected"].includes(outcomeOf(visit)));
+    const words = outside(visit);
+    const said = visit.querySelector(".outside");
+    if (said.textContent !== words) said.textContent = words;
+    visit.querySelector(".outcome").classList.toggle("explains", words !== "" || !["", "collected"].includes(outcomeOf(visit)));
   }
   handovers.forEach(countTubes);
   routes.forEach(account);

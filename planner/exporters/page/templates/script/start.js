@@ -18,7 +18,7 @@ function clicked(event) {
   if (control.dataset.now) stamp(stop, control);
   if (control.dataset.do === "save") save();
   if (control.type === "radio") choose(stop, control);
-  if (control.type === "checkbox" && stop.matches(".visit")) judgeAgain(stop);
+  if (control.type === "checkbox" && stop.matches(".visit") && tickTube(stop, control)) judgeAgain(stop);
   if (control.type === "checkbox" && stop.matches(".handover")) giveAway(stop, control);
   if (control.dataset.now || control.dataset.keep) commit();
   show();

@@ -1,6 +1,9 @@
 // The rules of one visit: identity before an outcome, an outcome that agrees with its tubes, and words for a refusal.
 const MIN_IDENTIFIERS = 2;
-const WITHOUT_BLOOD = ["refused", "away", "unsuccessful"];
+const WITHOUT_BLOOD = ["refused", "away", "unidentified", "unsuccessful"];
+const WITHOUT_IDENTITY = ["away", "unidentified"];
+const IDENTITY_FIRST = "Not accepted: identity comes first. Ask for name and birth date, compare with the wristband, tick "
+  + "at least two. No identity: do not draw; choose no identity, and phone.";
 
 function field(stop, name) {
   return stop.querySelector('[data-keep$="-' + name + '"]');
@@ -41,14 +44,11 @@ function names(tubes) {
   return tubes.map(function (box) { return box.dataset.tube; }).join(", ");
 }
 
-// Says why an outcome cannot be: empty where it can. Nobody can be identified who is away.
+// Says why an outcome cannot be: empty where it can.
 function objection(visit, outcome) {
   const tubes = tubesOf(visit);
   const filled = tubes.filter(function (box) { return box.checked; });
-  if (outcome !== "away" && !isIdentified(visit)) {
-    return "Not accepted: identity comes first. Ask for name and birth date, compare with the wristband, tick at least "
-      + "two. No identity: do not draw, phone, leave this stop open and write why.";
-  }
+  if (!WITHOUT_IDENTITY.includes(outcome) && !isIdentified(visit)) return IDENTITY_FIRST;
   if (outcome === "collected" && filled.length && filled.length < tubes.length) {
     return "Not accepted: tube " + names(unfilled(visit)) + " is not ticked. Tick it if it is full, or choose part.";
   }
@@ -60,6 +60,9 @@ function objection(visit, outcome) {
   }
   if (WITHOUT_BLOOD.includes(outcome) && filled.length) {
     return "Not accepted: tube " + names(filled) + " is ticked as filled. Choose part, or untick it.";
+  }
+  if (outcome === "unidentified" && isIdentified(visit)) {
+    return "Not accepted: two identifiers are ticked. Untick what you could not compare with the wristband.";
   }
   return "";
 }
@@ -101,6 +104,39 @@ function takeBack(visit, why) {
   field(visit, "ticked").value = "";
   visit.dataset.outcome = "";
   say(visit, why);
+}
+
+// No tube is ticked before its patient is known; one that was filled is ticked when the identity is.
+function tickTube(visit, box) {
+  if (box.dataset.tube === undefined || !box.checked || isIdentified(visit)) return true;
+  box.checked = false;
+  say(visit, IDENTITY_FIRST);
+  return false;
+}
+
+// On which side of its times a draw lies: early, late, past-target (of an urgent draw), or none of them. Without a time
+// of the draw its tick says at least that it was not later.
+function side(visit) {
+  const limits = visit.dataset;
+  const drawn = field(visit, "time").value;
+  const known = drawn || (outcomeOf(visit) ? field(visit, "ticked").value : "");
+  if (!known || !limits.planned || WITHOUT_BLOOD.includes(outcomeOf(visit))) return "";
+  const after = function (limit) { return secondsAfter(known, limits.planned) - secondsAfter(limit, limits.planned); };
+  if (limits.earliest && after(limits.earliest) < 0) return "early";
+  if (drawn && limits.latest && after(limits.latest) > 0) return "late";
+  return drawn && limits.wish && after(limits.wish) >= 60 ? "past-target" : "";
+}
+
+// Says what to do about such a draw. Its time is kept: what happened is recorded.
+function outside(visit) {
+  const limits = visit.dataset;
+  const kept = "Time kept: " + (field(visit, "time").value || field(visit, "ticked").value) + " is ";
+  const ask = ". OUTSIDE ITS TIME: phone the lead, and ask the laboratory whether it counts. Write the answer in Note.";
+  return {
+    early: kept + "before " + limits.earliestSaid + ask,
+    late: kept + "after " + limits.latestSaid + ask,
+    "past-target": kept + "after " + limits.wishSaid + ". LATE: phone the lead.",
+  }[side(visit)] || "";
 }
 
 // A box that is ticked or unticked later must still agree with the outcome.
