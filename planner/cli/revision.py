@@ -33,7 +33,10 @@ def searched(folder: Path, name: str, search: Callable[[Listener], RoundPlan]) -
     from planner.cli.console import ProgressLine
     from planner.errors import CheckRefusedError
     from planner.library.writing import write_check_report
+    from planner.scheduling.compiled import why_slow
 
+    if reason := why_slow():
+        print(f"planner: planning takes longer than it need: {reason}", file=sys.stderr)
     progress = ProgressLine()
     try:
         made = search(progress)

@@ -201,8 +201,8 @@ def _ward_changes(rules: Rules, route: Profile, gap: int, v: int) -> int:
             before = here
         elif here != NONE and after == NONE:
             after = here
-    more = (before != NONE and before != ward) + (after != NONE and after != ward)
-    return int(more - (before != NONE and after != NONE and before != after))
+    more = int(before != NONE and before != ward) + int(after != NONE and after != ward)
+    return more - int(before != NONE and after != NONE and before != after)
 
 
 @compiled

@@ -327,18 +327,21 @@ def can_be_walked(rules: Rules, k: int, stops: Numbers) -> bool:
     return bool(_forward(rules, k, stops, floors, starts) >= 0)
 
 
-@kept_on_disk(arrays, steps)
 def is_made_alone(rules: Rules, v: int) -> bool:
     """Return whether somebody could make a visit if there were no other: every way to make it is tried.
 
     A lone visit needs one hand-over, or one each for what may go by tube station and what may not. A break
-    stands before any stop; behind the last one it is never owed (`CollectorData.owes_break`).
+    stands before any stop; behind the last one it is never owed (`CollectorData.owes_break`). Not compiled: the first
+    way that is tried is nearly always one, and whoever looks at a round's input need not wait for a compiler.
     """
     num, pickups = rules.visits[v + 1, FIRST_SPECIMENS] - rules.visits[v, FIRST_SPECIMENS], rules.pickups.shape[0] - 1
     floors, out = np.zeros(4, np.int64), np.empty(NUM_TOTALS + 4 + num, np.int64)
     route, rested = np.empty(3, np.int64), np.empty(4, np.int64)
     route[0] = v
-    for k in range(rules.people.shape[0]):
+    people = {rules.people[k].tobytes(): k for k in range(rules.people.shape[0]) if rules.able[v, k]}
+    for k in people.values():  # one of those who are alike
+        if _forward(rules, k, route[:1], floors[:1], rested) < 0:  # more stops make nothing earlier
+            continue
         for way in range(1 if num == 0 else pickups if num == 1 else pickups * pickups):
             size = min(3, 1 + num)
             if num:

@@ -56,7 +56,16 @@ def test_help_cuts_no_word_off_on_a_narrow_terminal(columns: str) -> None:
 @pytest.mark.slow
 def test_help_imports_nothing_heavy() -> None:
     # The limit of 0.5 s is measured in tests/benchmark; what makes it possible is tested here.
-    heavy = ("ortools", "pandas", "openpyxl", "networkx", "planner.domain", "planner.loaders", "planner.pipeline")
+    heavy = (
+        "ortools",
+        "numba",
+        "pandas",
+        "openpyxl",
+        "networkx",
+        "planner.domain",
+        "planner.loaders",
+        "planner.pipeline",
+    )
     code = f"import sys, planner.cli.app; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

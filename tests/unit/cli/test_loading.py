@@ -23,7 +23,7 @@ assert plan.routes
 """
 """A round without a proof, each of whose visits is served by one tube a group."""
 
-DEAR = "ortools", "pandas", "numpy", "openpyxl", "matplotlib", "networkx"
+DEAR = "ortools", "numba", "pandas", "numpy", "openpyxl", "matplotlib", "networkx"
 
 
 def loaded(script: str) -> set[str]:
@@ -35,7 +35,7 @@ def loaded(script: str) -> set[str]:
 
 
 def test_planning_without_proofs_loads_no_solver() -> None:
-    assert loaded(PLAN) == {"numpy"}  # the compiled timing of routes reads arrays
+    assert loaded(PLAN) == {"numpy", "numba"}  # routes are timed by compiled code
     assert "ortools" in loaded(PLAN.replace("proves=False", "proves=True"))
 
 
@@ -47,3 +47,8 @@ def test_writing_a_revision_loads_nothing_for_tables_or_pictures() -> None:
         " exporters.terminal.replan_summary replanning.urgent.impossible replanning.addons.late loaders.during.progress"
     )
     assert loaded("import sys\n" + "\n".join(f"import planner.{name}" for name in modules.split())) == set()
+
+
+def test_looking_at_a_round_loads_no_compiler() -> None:
+    check = "import planner; assert planner.check('inputs/alder-ward').draws"
+    assert loaded(f"import sys; {check}") == {"numpy", "networkx"}

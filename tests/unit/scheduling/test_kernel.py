@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import pickle
 import random
-import sys
-from collections.abc import Callable, Sequence
-from pathlib import Path
+from collections.abc import Sequence
 
-import numba
 import numpy as np
 import pytest
 
-from planner.scheduling import compiled
 from planner.scheduling.compact.beds import Beds, Ground, Routes, ground_of
 from planner.scheduling.compact.compact import empty_routes
 from planner.scheduling.compact.kernel import (
@@ -156,57 +151,3 @@ def test_overlooked_gap_is_not_the_one_taken() -> None:
     assert not put(ground, routes, 0, (1, 1), 1.0, chance_of(1))
     assert stops_of(routes) == [[], []]
     assert put(ground, routes, 0, (1, 1), 0.0, chance_of(1))
-
-
-@pytest.mark.parametrize(
-    "error", [OSError("disk full"), EOFError(), pickle.UnpicklingError(), IndexError(), ValueError()]
-)
-def test_what_the_compiler_cannot_keep_is_compiled_anew(error: Exception, monkeypatch: pytest.MonkeyPatch) -> None:
-    made: list[tuple[object, ...]] = []
-
-    def compiler(_function: object, *, nogil: bool, cache: bool = False) -> Callable[..., None]:
-        def kept(*_arguments: object) -> None:
-            raise error
-
-        return kept if cache else lambda *arguments: made.append(arguments)
-
-    monkeypatch.setattr("numba.njit", compiler)
-    run = compiled.kept_on_disk()(lambda *_arguments: None)
-    if isinstance(error, ValueError):  # anything else is a fault, and not hidden
-        with pytest.raises(ValueError):
-            run(1, 2)
-    else:
-        run(1, 2)
-        assert made == [(1, 2)]
-
-
-@pytest.mark.parametrize(
-    ("chosen", "prefix", "folder"), [("", "/v", "/v/cache"), ("", "/base", ""), ("/own", "/v", "/own")]
-)
-def test_code_is_kept_in_the_virtual_environment_and_not_in_the_package(
-    chosen: str, prefix: str, folder: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """What lies in an installed package stays behind when it is uninstalled, and hides the package from Python then."""
-    seen: dict[bool, str] = {}
-
-    def compiler(function: Callable[[], None], *, nogil: bool, cache: bool = False) -> Callable[[], None]:
-        seen[cache] = str(numba.config.CACHE_DIR)
-        return function
-
-    monkeypatch.setattr("numba.njit", compiler)
-    monkeypatch.setattr(numba.config, "CACHE_DIR", chosen)
-    monkeypatch.setattr(sys, "prefix", prefix)
-    monkeypatch.setattr(sys, "base_prefix", "/base")
-    compiled.kept_on_disk()(lambda: None)
-    assert Path(seen[True]) == Path(folder)
-    assert chosen == numba.config.CACHE_DIR, "what other programs set is left as it was"
-
-
-def test_without_a_folder_to_keep_it_in_code_is_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    def compiler(function: Callable[[int], int], *, nogil: bool, cache: bool = False) -> Callable[[int], int]:
-        if cache:
-            raise RuntimeError("no locator available")
-        return function
-
-    monkeypatch.setattr("numba.njit", compiler)
-    assert compiled.kept_on_disk()(lambda number: number + 1)(1) == 2
