@@ -1,4 +1,4 @@
-"""``planner names``: a site's own words for columns, tests, precautions and alerts, to be confirmed once."""
+"""``planner names``: a site's own words for columns, tests, wards, precautions and alerts, to be confirmed once."""
 
 from __future__ import annotations
 
@@ -34,8 +34,9 @@ def names(
 ) -> None:
     """List what a round calls by names that are not known here, and write a table in which a person confirms them.
 
-    Columns, tests, precautions and short alerts, each with the nearest known meaning. In the column confirm write yes,
-    no, or the meaning. Confirmed names are used by every command from then on; nothing else is. Exit 3: names wait.
+    Columns, tests, wards, precautions and short alerts, each with the nearest known meaning. In the column confirm
+    write yes, no, or the meaning. Confirmed names are used by every command from then on; nothing else is. Exit 3:
+    names wait.
     """
     from planner.library.naming import names as names_of
 

@@ -23,7 +23,7 @@ class PlaceNames:
     def __init__(self, places: Iterable[Place]) -> None:
         self._places = {place.id: place for place in places}
         wards = {place.ward for place in self._places.values() if place.kind is PlaceKind.BED}
-        self.has_several_wards = len({key for ward in wards if (key := _key(ward))}) > 1
+        self.has_several_wards = len({key for ward in wards if (key := name_parts(ward))}) > 1
         self._counts = Counter(_label(p) for p in self._places.values() if p.kind is not PlaceKind.BED)
 
     def __call__(self, place_id: str) -> str:
@@ -51,7 +51,7 @@ def names_listed(names: Iterable[str]) -> str:
 
 def with_ward(ward: str, label: str) -> str:
     """Return ward and name: 'Heron 3A'; 'Ward 3/12', lest two numbers run together; 'Heron 3A' for itself."""
-    own, said = _key(ward), _key(label)
+    own, said = name_parts(ward), name_parts(label)
     if not own or (said[: len(own)] == own and len(said) > len(own) and any(part.isalpha() for part in own)):
         return label
     return f"{ward}{'/' if ward[-1].isdigit() and label[:1].isdigit() else ' '}{label}"
@@ -67,13 +67,13 @@ def find_beds(places: Iterable[Place], text: str) -> tuple[PlaceId, ...]:
     A bed whose id or whole label is written goes before one of which only the end is: '14' means the bed called 14, and
     only where there is none the bed called 'Alder 14'. Case, blanks, punctuation and leading zeros do not count.
     """
-    wanted = _key(text)
+    wanted = name_parts(text)
     beds = [place for place in places if place.kind is PlaceKind.BED]
     if not wanted:
         return ()
     same = [b.id for b in beds if b.id == text.strip()]
-    same = same or [b.id for b in beds if wanted in (_key(b.id), _key(b.label), _key(f"{b.ward} {b.label or b.id}"))]
-    return tuple(same or [b.id for b in beds if _ends_with(_key(b.label or b.id), wanted)])
+    same = same or [b.id for b in beds if wanted in map(name_parts, (b.id, b.label, f"{b.ward} {b.label or b.id}"))]
+    return tuple(same or [b.id for b in beds if _ends_with(name_parts(b.label or b.id), wanted)])
 
 
 def which_bed(text: str, names: Iterable[str]) -> str:
@@ -95,11 +95,11 @@ def nearest_beds(places: Iterable[Place], text: str) -> str:
 
 def _close_beds(places: Iterable[Place], text: str) -> list[Place]:
     """Return up to three beds most like a text: what is alike in letters, the ward's name and the number apart."""
-    wanted = " ".join(_key(text))
+    wanted = " ".join(name_parts(text))
     scored = []
     for place in places:
         if place.kind is PlaceKind.BED:
-            names = (" ".join(_key(with_ward(place.ward, _label(place)))), " ".join(_key(_label(place))))
+            names = (" ".join(name_parts(with_ward(place.ward, _label(place)))), " ".join(name_parts(_label(place))))
             scored.append((max(SequenceMatcher(None, wanted, name).ratio() for name in names), place))
     scored.sort(key=lambda pair: -pair[0])
     return [place for score, place in scored[:3] if score >= max(0.6, scored[0][0] - 0.05)]
@@ -108,9 +108,9 @@ def _close_beds(places: Iterable[Place], text: str) -> list[Place]:
 def ward_and_bed(wards: Iterable[str], text: str) -> tuple[str, str] | None:
     """Return the ward, one of those given, and the bed that a text such as 'Kite (South) 9Z' names; None: no ward."""
     found = list(_PARTS.finditer(text))
-    for ward in sorted(filter(None, wards), key=lambda ward: -len(_key(ward))):
-        own = _key(ward)
-        if own and len(found) > len(own) and _key(text)[: len(own)] == own:
+    for ward in sorted(filter(None, wards), key=lambda ward: -len(name_parts(ward))):
+        own = name_parts(ward)
+        if own and len(found) > len(own) and name_parts(text)[: len(own)] == own:
             bed = text[found[len(own)].start() :].strip()
             words = bed.split(maxsplit=1)
             return ward, words[1] if len(words) > 1 and words[0].casefold() in _BED_WORDS else bed
@@ -121,7 +121,7 @@ class BedNamed:
     """Whether a text of several words names one of the beds (ward and bed, either may be empty) somewhere in it."""
 
     def __init__(self, beds: Iterable[tuple[str, str]]) -> None:
-        keys = {(_key(ward), _key(bed)) for ward, bed in beds if bed}
+        keys = {(name_parts(ward), name_parts(bed)) for ward, bed in beds if bed}
         self._wanted = {(*ward, *bed) for ward, bed in keys if ward} | {
             (w, *bed) for _, bed in keys for w in _BED_WORDS
         }
@@ -138,7 +138,8 @@ def _folded(part: str) -> str:
     return part.lstrip("0") or "0" if part.isdigit() else part
 
 
-def _key(text: str) -> tuple[str, ...]:
+def name_parts(text: str) -> tuple[str, ...]:
+    """Return the words and numbers of a name, as names of wards and beds are compared: 'Bed 04-A' is 4 and a."""
     parts = [_folded(part) for part in _PARTS.findall(text.casefold())]
     return tuple(parts[1:] if len(parts) > 1 and parts[0] in _BED_WORDS else parts)
 

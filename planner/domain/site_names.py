@@ -1,4 +1,4 @@
-"""A site's own names for what this program knows under another: columns, tests, precautions, alerts."""
+"""A site's own names for what a round knows under another: columns, tests, wards, precautions, alerts."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ class NameKind(Enum):
 
     COLUMN = "column"
     TEST = "test"
+    WARD = "ward"
     PRECAUTION = "precaution"
     ALERT = "alert"
 
@@ -19,8 +20,9 @@ class NameKind(Enum):
 class SiteName:
     """One name that a person confirmed.
 
-    ``means`` is, by kind: our name of a column, empty where it is none; the code of a test; precautions joined by
-    ``+``, ``none`` (nothing to wear) or ``alert`` (words to print); precautions, or words to print beside the alert.
+    ``means`` is, by kind: our name of a column, empty where it is none; the code of a test; a ward as the map
+    calls it; precautions joined by ``+``, ``none`` (nothing to wear) or ``alert`` (words to print); precautions, or
+    words to print beside the alert.
     ``table`` is the table of a column, else empty.
     """
 

@@ -19,6 +19,7 @@ from planner.explaining.reasons import Explained
 from planner.explaining.reasons import explain as explain_order
 from planner.explaining.share_tries import ShareTry, share_tries
 from planner.library.written import Revision, read
+from planner.loaders.names.known import SiteNames
 from planner.solving.params import Effort, SolveParams
 from planner.visits import order_windows
 
@@ -158,7 +159,7 @@ def _orders_meant(problem: Problem, plan: Plan, text: str) -> list[OrderId]:
     whose |= {order.id: order.patient_id for order in problem.orders}
     if (order_id := find_order(whose, text)) is not None:
         return [order_id]
-    beds = find_beds(problem.places.values(), text)
+    beds = find_beds(problem.places.values(), SiteNames(problem.site_names).bed(text, problem.places.values()))
     all_here = [patient for patient in problem.patients.values() if patient.bed in beds]
     lying = [patient for patient in all_here if patient.gone_s is None] or all_here
     occupied = [bed for bed in beds if any(patient.bed == bed for patient in lying)]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from planner.domain.plan import Outcome, Plan
 from planner.domain.problem import Problem
-from planner.domain.revisions.changes import Change, Refused
+from planner.domain.revisions.changes import Away, Change, Gone, Moved, NewBed, Refused, StatOrders
 from planner.domain.revisions.reported import Reported
 from planner.domain.staff import find_people, misspelt, which_person
 from planner.errors import InputError, RequestError
@@ -19,6 +19,7 @@ from planner.loaders.during.shorthand import PARSERS, ShorthandError, parse_cloc
 from planner.loaders.during.stat_tests import look_up_tests
 from planner.loaders.during.typed import beds_not_found, parse_done, report_up_to, report_visits
 from planner.loaders.during.visit_book import VisitBook
+from planner.loaders.names.known import SiteNames
 from planner.loaders.sources import TEXT_ENDINGS, WORKBOOK_ENDINGS
 
 OUTCOMES = {
@@ -322,8 +323,10 @@ def read_changes(
     found: tuple[Change, ...] = ()
     findings: tuple[Finding, ...] = ()
     refused: list[Refused] = []
+    names = SiteNames(problem.site_names)
     for change in changes:
-        kept, told = look_up_tests([change], problem.catalogue, problem.site_names)
+        ours = _with_map_wards(change, names, problem)
+        kept, told = look_up_tests([ours], problem.catalogue, problem.site_names)
         found, findings = (*found, *kept), (*findings, *told)
         errors = [finding for finding in told if finding.severity is Severity.ERROR]
         refused += [Refused(option="stat", typed=change.typed, finding=finding) for finding in errors]
@@ -331,3 +334,13 @@ def read_changes(
         new, told = read_new_orders(file, problem)
         found, findings = (*found, new), (*findings, *told)
     return found, findings, tuple(refused)
+
+
+def _with_map_wards(change: Change, names: SiteNames, problem: Problem) -> Change:
+    """Return a change with the wards of its beds as the map calls them, where it has the site's own names of them."""
+    places = problem.places.values()
+    if isinstance(change, Moved):
+        return replace(change, bed=names.bed(change.bed, places), to=names.bed(change.to, places))
+    if isinstance(change, StatOrders | Away | Gone | NewBed):
+        return replace(change, bed=names.bed(change.bed, places))
+    return change

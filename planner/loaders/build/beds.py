@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 
-from planner.domain.beds import PlaceNames, ward_and_bed
+from planner.domain.beds import PlaceNames
 from planner.domain.orders import PatientId
 from planner.domain.places import Place, PlaceId, PlaceKind
 from planner.domain.plan import Reason, SetAside
@@ -14,6 +14,7 @@ from planner.findings import Report, Severity
 from planner.loaders.build.patient_drafts import PatientDraft
 from planner.loaders.frame.places import PlaceBook, place_key
 from planner.loaders.tables.records import rows_of
+from planner.loaders.values.fields import Reading
 
 
 def spelled_beds(people: Mapping[str, PatientDraft]) -> list[tuple[str, str]]:
@@ -26,7 +27,7 @@ def spelled_beds(people: Mapping[str, PatientDraft]) -> list[tuple[str, str]]:
 
 
 def settle_wards(
-    people: Mapping[str, PatientDraft], places: Iterable[Place], wanted: Set[PatientId], report: Report
+    people: Mapping[str, PatientDraft], places: Iterable[Place], wanted: Set[PatientId], reading: Reading
 ) -> None:
     """Ask for the ward of a patient who has none on a round of several wards; nobody inherits another's ward.
 
@@ -38,23 +39,17 @@ def settle_wards(
     if not stated or len(wards) < 2:
         return
     for draft in people.values():
-        if draft.ward or not draft.bed or _split_bed(draft, wards.values()):
+        if draft.ward or not draft.bed:
+            continue
+        if named := reading.site_names.split_bed(wards.values(), draft.bed):
+            draft.ward, draft.bed = named
             continue
         draft.lacks_ward = True
         if draft.fault is None and draft.id in wanted:
             message = f"ward not given for bed {draft.bed!r}: which ward? ({', '.join(sorted(wards.values()))})"
             source = draft.source_record.at("bed")
-            report.add("ward-missing", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
+            reading.report.add("ward-missing", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
             draft.fault = SetAside(Reason.NO_BED, message)
-
-
-def _split_bed(draft: PatientDraft, wards: Iterable[str]) -> bool:
-    """Take the ward out of a bed written with it. A ward such as '4' needs the stroke: '4 a' may be bed 4a."""
-    named = ward_and_bed(wards, draft.bed)
-    if named is None or (sum(map(str.isalpha, named[0])) < 2 and "/" not in draft.bed):
-        return False
-    draft.ward, draft.bed = named
-    return True
 
 
 def find_beds(people: Mapping[str, PatientDraft], book: PlaceBook, wanted: Set[PatientId], report: Report) -> None:
@@ -79,6 +74,8 @@ def _report_no_bed(draft: PatientDraft, book: PlaceBook, found: Sequence[PlaceId
     else:
         where = f" of ward {draft.ward!r}" if draft.ward else ""
         message = f"bed {draft.bed!r}{where} is not in the place table; {book.nearest(draft.bed, draft.ward)}"
+        if draft.ward and place_key(draft.ward) not in {place_key(p.ward) for p in book.places.values()}:
+            message += ". The map has no such ward: if it calls the ward otherwise, confirm that once ('planner names')"
     source = draft.source_record.at("bed")
     report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
     draft.fault = SetAside(Reason.NO_BED, message)

@@ -40,6 +40,7 @@ from planner.loaders.frame.staff import (
 )
 from planner.loaders.names.known import SiteNames
 from planner.loaders.names.settle import report_open, value_names
+from planner.loaders.names.wards import with_wards_settled
 from planner.loaders.policy.discard import with_possible_discard
 from planner.loaders.policy.load import load_policy
 from planner.loaders.policy.wards import with_ward_names
@@ -62,6 +63,7 @@ def build_problem(raw: RawRound, options: LoadOptions, report: Report) -> tuple[
         policy = replace(policy, blood=replace(policy.blood, adult_wards=(EVERYBODY,)))
         assumptions.append("patients without a birth date are treated as adults, because the command says adults only")
     frame, columns = read_frame(raw, policy, tests, options, report)
+    site_names = with_wards_settled(raw, site_names, report)
     drafts = read_order_rows(raw.of("orders"), tests, report)
     report_typed_orders(raw, tests, report)
     if not drafts:
@@ -139,8 +141,9 @@ class _Build:
         usable = self._placed_patients(people, patients, book)
         planned = self._planned(drafts, orders, usable)
         wards = {p.ward for p in usable.values()} | {place.ward for place in book.places.values()}
-        staff = with_known_wards(staff, self.frame.shifts, wards, self.report)
-        self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), self.report)
+        names = self.reading.site_names
+        staff = with_known_wards(staff, self.frame.shifts, wards, names, self.report)
+        self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), names, self.report)
         name = PlaceNames(book.places.values())
         usable = with_name_alerts(usable, name, self.report)
         report_missing_identifiers(usable, planned, name, self.report)
@@ -214,7 +217,7 @@ class _Build:
     def _places(self, people: Mapping[str, PatientDraft], wanted: frozenset[PatientId]) -> PlaceBook:
         """Return the places of the table, else those assumed from the patients' beds, once every ward is settled."""
         book = read_places(self.raw, self.reading)
-        settle_wards(people, book.places.values() if book else (), wanted, self.report)
+        settle_wards(people, book.places.values() if book else (), wanted, self.reading)
         if book:
             book.corridors = read_corridors(self.raw, book, self.reading)
             book.corridors, sentences = join_map(book, self.policy.walking)

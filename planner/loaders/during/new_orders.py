@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from pathlib import Path
 
-from planner.domain.beds import find_beds, which_bed
+from planner.domain.beds import find_beds, which_bed, with_ward
 from planner.domain.order_parts import OrderPart
 from planner.domain.orders import Order, OrderId, Patient, PatientId
 from planner.domain.patients.births import agree
@@ -25,9 +25,10 @@ from planner.loaders.build.patients import has_patient_fields, read_patient
 from planner.loaders.build.problem import settled_names
 from planner.loaders.build.remarks import report_typed_orders
 from planner.loaders.catalogue.lookup import TestLookup
-from planner.loaders.frame.places import names_of_places
+from planner.loaders.frame.places import names_of_places, place_key
 from planner.loaders.frame.round_frame import RoundFrame
 from planner.loaders.messages.to_rows.orders import MessageOrders
+from planner.loaders.names.wards import with_wards_settled
 from planner.loaders.sources import read_sources
 from planner.loaders.tables.records import RawRound
 from planner.loaders.values.date_columns import decide_columns
@@ -60,6 +61,7 @@ def read_new_orders(
         zone_name = problem.clock.zone_name
         messages = MessageOrders(raw.messages, tests, report, zone_name=zone_name, known_places=known)
         raw.tables += messages.tables(frame)
+    site_names = with_wards_settled(raw, site_names, report, problem.places.values())
     drafts = read_order_rows(raw.of("orders"), tests, report)
     report_typed_orders(raw, tests, report, problem)
     if not drafts:
@@ -155,17 +157,25 @@ class _List:
         """Return the bed of a new patient, as written if the round does not have it; None with a fault."""
         message = "no bed is given for a patient who is new to the round; write it"
         if draft.bed:
-            places = self.problem.places.values()
-            found = find_beds(places, f"{draft.ward} {draft.bed}") if draft.ward else ()
-            found = found or find_beds(places, draft.bed)
+            found = self._beds_listed(draft)
             if len(found) < 2:
-                return found[0] if found else PlaceId(draft.bed)
+                return found[0] if found else PlaceId(with_ward(draft.ward, draft.bed))
             message = which_bed(draft.bed, map(self.problem.place_names, found))
         code: Code = "unknown-bed" if draft.bed else "bed-missing"
         source = draft.source_record.at("bed")
         self.report.add(code, Severity.ERROR, message, source=source, order_ids=draft.order_ids)
         draft.fault = SetAside(Reason.NO_BED, message)
         return None
+
+    def _beds_listed(self, draft: PatientDraft) -> tuple[PlaceId, ...]:
+        """Return the beds that a list can mean: of a ward that it states, and of no other, where it states one."""
+        places = self.problem.places
+        bed = self.reading.site_names.bed(draft.bed, places.values())
+        wards = ("", place_key(draft.ward))
+        found = find_beds(places.values(), f"{draft.ward} {bed}") if draft.ward else ()
+        return found or tuple(
+            b for b in find_beds(places.values(), bed) if not draft.ward or place_key(places[b].ward) in wards
+        )
 
     def _compare(self, draft: PatientDraft, patient: Patient, before: Patient) -> None:
         """Find out whether the list means the patient whom the round has under the number, and in the same bed."""
@@ -180,9 +190,7 @@ class _List:
             self.report.add("identity-conflict", Severity.ERROR, message, source=source, order_ids=draft.order_ids)
             draft.fault = SetAside(Reason.IDENTITY_CONFLICT, message)
         elif draft.bed:
-            places = self.problem.places
-            found = find_beds(places.values(), f"{draft.ward} {draft.bed}") if draft.ward else ()
-            found = found or find_beds(places.values(), draft.bed)
+            found = self._beds_listed(draft)
             if before.bed in found or set(found) & self._beds_before(draft.id):
                 return  # the same bed, or the list is older than the patient's move
             now = self.problem.place_name(before.bed)

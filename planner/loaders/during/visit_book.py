@@ -13,6 +13,7 @@ from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Held
 from planner.domain.revisions.reported import Reported
+from planner.loaders.names.known import SiteNames
 from planner.units import minutes_to_s
 
 _SOON_S = minutes_to_s(10)
@@ -24,6 +25,7 @@ class VisitBook:
 
     def __init__(self, problem: Problem, plan: Plan, now_s: int) -> None:
         self.problem = problem
+        self._names = SiteNames(problem.site_names)
         self.now_s = now_s
         has = [(v, route.phlebotomist) for route in plan.routes for v in route.visits]
         has += [(one.visit, one.phlebotomist) for one in (problem.replan.answered if problem.replan else ())]
@@ -53,7 +55,8 @@ class VisitBook:
     def beds(self, text: str) -> tuple[PlaceId, ...]:
         """Return the beds of visits that a text can mean; beds without a visit do not make it unclear."""
         visited = {place for v in self.visits for place in (v.place, self.problem.patients[v.patient_id].bed)}
-        return find_beds((self.problem.places[place] for place in self.problem.places if place in visited), text)
+        places = [self.problem.places[place] for place in self.problem.places if place in visited]
+        return find_beds(places, self._names.bed(text, self.problem.places.values()))
 
     def named(self, text: str) -> tuple[list[Visit], OrderId | None]:
         """Return the visits that a text names: by draw id, bed, patient number, or an order number, with it."""
@@ -74,9 +77,10 @@ class VisitBook:
         """Return what to say of a text that means no bed with a visit, or several."""
         if found:
             return which_bed(text, map(self.problem.place_names, found))
-        if known := find_beds(self.problem.places.values(), text):
+        places = self.problem.places.values()
+        if known := find_beds(places, self._names.bed(text, places)):
             return f"bed {self.problem.place_name(known[0])} has no visit in this plan; look at the sheet"
-        return f"bed {text!r} is not in this round. {nearest_beds(self.problem.places.values(), text)}"
+        return f"bed {text!r} is not in this round. {nearest_beds(places, text)}"
 
     def at_bed(self, bed: PlaceId) -> list[Visit]:
         """Return the visits at a bed, and those made elsewhere before the patient was moved there."""

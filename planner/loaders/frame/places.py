@@ -13,6 +13,7 @@ from planner.domain.places import Corridor, Place, PlaceId, PlaceKind
 from planner.domain.policy import WalkingPolicy
 from planner.findings import Severity, Source
 from planner.loaders.frame.floors import floor_key, lift_ways, stair_ways, ways_by_metres
+from planner.loaders.names.known import SiteNames
 from planner.loaders.tables.records import RawRound
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.words import LIFTS, PLACE_KINDS, STAIRS
@@ -30,11 +31,15 @@ def place_key(text: str) -> str:
 
 @dataclass(slots=True)
 class PlaceBook:
-    """All places, and how to find one by its name. ``is_given`` is False when the places were assumed."""
+    """All places, and how to find one by its name. ``is_given`` is False when the places were assumed.
+
+    A ward may go by one of the ``site_names``.
+    """
 
     places: dict[PlaceId, Place] = field(default_factory=dict)
     corridors: tuple[Corridor, ...] = ()
     is_given: bool = False
+    site_names: SiteNames = field(default_factory=SiteNames)
     lifts: tuple[tuple[Place, ...], ...] = ()
     """Of each lift the places at which it stops, from the lowest floor up."""
     stairs: tuple[tuple[Place, ...], ...] = ()
@@ -57,8 +62,10 @@ class PlaceBook:
         found = [p for p in self._by_label.get(place_key(text), []) if kind in (None, self.places[p].kind)]
         if ward:
             key = place_key(ward)
-            found = [p for p in found if place_key(self.places[p].ward) in (key, "")]
-        return found
+            return [p for p in found if place_key(self.places[p].ward) in (key, "")]
+        if found or (named := self.site_names.split_bed((), text)) is None:
+            return found
+        return self.find(named[1], named[0], kind)
 
     def nearest(self, text: str, ward: str = "") -> str:
         """Return a hint with the names of the beds most like a bed, and its ward if one is given."""
@@ -171,7 +178,7 @@ def read_places(raw: RawRound, reading: Reading) -> PlaceBook | None:
         return None
     beds = place_ids(key for key, place in drafts.items() if place.kind is PlaceKind.BED)
     names = Counter(place_key(name) for _, name in drafts)
-    book = PlaceBook(is_given=True)
+    book = PlaceBook(is_given=True, site_names=reading.site_names)
     for (ward, name), place in drafts.items():
         qualified = PlaceId(f"{ward}/{name}") if names[place_key(name)] > 1 and ward else place.id
         place_id = beds.get((ward, name), qualified)

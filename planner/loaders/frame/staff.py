@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import time
 
@@ -14,6 +14,7 @@ from planner.domain.staff import Phlebotomist
 from planner.findings import Report, Severity, Source
 from planner.loaders.frame.assumed import minutes
 from planner.loaders.frame.places import PlaceBook, place_key
+from planner.loaders.names.known import SiteNames
 from planner.loaders.tables.records import RawRound, Record
 from planner.loaders.values.fields import Fields, Reading, word
 from planner.loaders.values.words import PICKUP_KINDS
@@ -188,24 +189,38 @@ def _person(shift: Shift, book: PlaceBook, base: PlaceId, reading: Reading) -> P
 
 
 def with_known_wards(
-    staff: Iterable[Phlebotomist], shifts: Iterable[Shift], wards: Iterable[str], report: Report
+    staff: Iterable[Phlebotomist], shifts: Iterable[Shift], wards: Iterable[str], names: SiteNames, report: Report
 ) -> tuple[Phlebotomist, ...]:
     """Return the people with their wards as patients and places spell them; case and blanks do not count.
 
-    Wards are written with ';' between them; where a part is no ward, ',' is tried too. A ward that nobody knows is an
-    error and stays: whoever is bound to wards is never sent elsewhere in silence.
+    A ward that neither they nor the site's ``names`` know is an error and stays: whoever is bound to wards is never
+    sent elsewhere in silence.
     """
     spelled = {place_key(ward): ward for ward in wards if ward}
     shift_of = {shift.initials: shift for shift in shifts}
-    return tuple(_in_wards(person, shift_of.get(person.initials), spelled, report) for person in staff)
+
+    def ward_of(text: str) -> str | None:
+        return spelled.get(place_key(text)) or names.ward(text)
+
+    return tuple(_in_wards(person, shift_of.get(person.initials), ward_of, spelled, report) for person in staff)
 
 
-def _in_wards(person: Phlebotomist, shift: Shift | None, spelled: Mapping[str, str], report: Report) -> Phlebotomist:
+def wards_written(text: str, is_ward: Callable[[str], bool]) -> list[str]:
+    """Return the wards of what stands between two ';' of a cell: where it is no ward, ',' parts them too."""
+    return [text] if is_ward(text) else [part.strip() for part in text.split(",") if part.strip()]
+
+
+def _in_wards(
+    person: Phlebotomist,
+    shift: Shift | None,
+    ward_of: Callable[[str], str | None],
+    spelled: Mapping[str, str],
+    report: Report,
+) -> Phlebotomist:
     found: set[str] = set()
     for text in shift.wards if shift else ():
-        parts = [text] if place_key(text) in spelled else [part.strip() for part in text.split(",") if part.strip()]
-        for part in parts:
-            if (ward := spelled.get(place_key(part))) is None:
+        for part in wards_written(text, lambda text: ward_of(text) is not None):
+            if (ward := ward_of(part)) is None:
                 message = (
                     f"the wards of {person.initials} name {part!r}, which no patient and no place is in; nobody is "
                     f"sent there. Known: {'; '.join(sorted(spelled.values())) or 'none'}"

@@ -16,6 +16,8 @@ from planner.loaders.build.order_rows import read_order_rows
 from planner.loaders.build.problem import settled_names, site_rows
 from planner.loaders.catalogue.load import load_catalogue
 from planner.loaders.catalogue.lookup import TestLookup
+from planner.loaders.frame.places import place_key
+from planner.loaders.frame.staff import wards_written
 from planner.loaders.names.known import SiteNames
 from planner.loaders.names.propose import (
     SAFETY_COLUMNS,
@@ -23,10 +25,13 @@ from planner.loaders.names.propose import (
     column_proposal,
     is_known_alert,
     precaution_proposal,
+    ward_proposals,
 )
 from planner.loaders.names.row import NAMES_FILE, Answer, NameRow
 from planner.loaders.names.table import rows_of_names
+from planner.loaders.names.wards import map_wards, wards_named, with_wards_settled
 from planner.loaders.policy.load import load_policy
+from planner.loaders.policy.wards import policy_wards
 from planner.loaders.sources import read_grids, read_sources, shown_name
 from planner.loaders.tables.read_table import read_table, unknown_columns
 from planner.loaders.tables.records import RawRound
@@ -77,7 +82,7 @@ def names_of_round(path: Path, *, site: Path | None = None, file: Path | None = 
     report.extend(findings)
     known = settled_names(raw, catalogue, report)
     there = {row.key for row in (*raw.name_rows, *kept)}
-    new = {row.key: row for row in reversed([*_unknown(raw, catalogue, known)]) if row.key not in there}
+    new = {row.key: row for row in reversed([*_unknown(raw, catalogue, known, report)]) if row.key not in there}
     rows = (*kept, *reversed(new.values()))
     return RoundNames(file=target, rows=rows, num_new=len(new), findings=tuple(report), can_write=can_write)
 
@@ -96,9 +101,10 @@ def _rows_in(file: Path, report: Report) -> tuple[tuple[NameRow, ...], bool]:
     return rows, False
 
 
-def _unknown(raw: RawRound, catalogue: Catalogue, known: SiteNames) -> Iterator[NameRow]:
+def _unknown(raw: RawRound, catalogue: Catalogue, known: SiteNames, report: Report) -> Iterator[NameRow]:
     yield from _columns(raw)
     yield from _counted(_tests(raw, catalogue, known), "order")
+    yield from _counted(_wards(raw, with_wards_settled(raw, known, report)), "row")
     yield from _counted(_precautions(raw, known), "row")
     yield from _counted(_alerts(raw, known), "row")
 
@@ -149,6 +155,31 @@ def _alerts(raw: RawRound, known: SiteNames) -> Iterator[NameRow]:
         is_name = len(part.split()) <= _ALERT_WORDS and not any(c.isdigit() for c in part)
         if is_name and not is_known_alert(part) and known.alert(part) is None:
             yield NameRow(kind=NameKind.ALERT, found=part, where=table, proposed=alert_proposal(part))
+
+
+def _wards(raw: RawRound, known: SiteNames) -> Iterator[NameRow]:
+    """Yield the wards that the map does not have; without a map, those that the table of patients does not have."""
+    on_map = map_wards(raw) or _wards_of(raw, "patients") or _wards_of(raw, "orders")
+
+    def is_known(text: str) -> bool:
+        return place_key(text) in on_map or known.ward(text) is not None
+
+    of_policy = (("policy", ward) for ward in policy_wards(load_policy(raw.policy_text or "")[0]))
+    of_lists = ((table, text) for table, text, _record in wards_named(raw))
+    for table, text in (*of_lists, *of_policy):
+        for part in wards_written(text, is_known) if table == "staff" else [text]:
+            if on_map and not is_known(part):
+                near = ward_proposals(part, on_map.values())
+                if table == "policy" and not near:
+                    continue  # a ward of the site that this round does not have
+                note = "" if len(near) < 2 else f"can be {' or '.join(near)}: write the one that is meant"
+                yield NameRow(
+                    kind=NameKind.WARD, found=part, where=table, proposed=near[0] if len(near) == 1 else "", note=note
+                )
+
+
+def _wards_of(raw: RawRound, table: str) -> dict[str, str]:
+    return {place_key(text): text for text in (r.text("ward") for r in raw.records(table)) if text}
 
 
 def _counted(rows: Iterable[NameRow], noun: str) -> Iterator[NameRow]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Collection, Iterable
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from functools import lru_cache
 
+from planner.domain.beds import name_parts
 from planner.domain.orders import Precaution
 from planner.loaders.catalogue.load import read_laboratory_text
 from planner.loaders.names.known import JOINED, NOTHING
@@ -79,3 +80,45 @@ def alert_proposal(text: str) -> str:
     by_key = {plain(phrase): phrase for phrase in alert_phrases()}
     close = get_close_matches(plain(text), by_key, n=1, cutoff=_ALIKE)
     return by_key[close[0]] if close else ""
+
+
+_WARD_WORDS = frozenset(
+    {"ward", "wards", "wd", "unit", "station", "stn", "stat", "department", "dept", "abteilung", "service", "nursing",
+     "level", "floor", "etage"}
+)  # fmt: skip
+"""Words that tell no ward from another."""
+_SAME_WARD = 0.6
+_AS_NEAR = 0.05
+_BEGUN = 0.9
+"""A word that another one begins with: 'W' for West, 'Med' for Medical (engineering choices)."""
+
+
+def ward_proposals(text: str, wards: Iterable[str]) -> list[str]:
+    """Return the wards that a name probably means, those that are as near; none where nothing is near.
+
+    Numbers must agree: ward 12 is never proposed for ward 11.
+    """
+    said = _ward_parts(text)
+    scored = sorted(((_ward_likeness(said, _ward_parts(ward)), ward) for ward in wards), key=lambda s: (-s[0], s[1]))
+    return [ward for score, ward in scored if score >= max(_SAME_WARD, scored[0][0] - _AS_NEAR)]
+
+
+def _ward_parts(text: str) -> list[str]:
+    return [part for part in name_parts(text) if part not in _WARD_WORDS]
+
+
+def _ward_likeness(one: list[str], other: list[str]) -> float:
+    """Return how much of two names agrees, from 0 to 1."""
+    if not one or not other or {p for p in one if p.isdigit()} != {p for p in other if p.isdigit()}:
+        return 0.0
+    shorter, longer = sorted((one, other), key=len)
+    return 2 * sum(max(_word_likeness(a, b) for b in longer) for a in shorter) / (len(one) + len(other))
+
+
+def _word_likeness(one: str, other: str) -> float:
+    if one == other:
+        return 1.0
+    if one.isdigit() or other.isdigit():
+        return 0.0
+    ratio = SequenceMatcher(None, one, other).ratio()
+    return _BEGUN if one.startswith(other) or other.startswith(one) else ratio if ratio >= _ALIKE else 0.0

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
 from planner.domain.orders import Precaution
 from planner.domain.site_names import NameKind, SiteName
 from planner.findings import Report, Severity
 from planner.loaders.catalogue.lookup import TestLookup
-from planner.loaders.names.known import JOINED, NOTHING, ONLY_PRINTED
+from planner.loaders.frame.places import place_key
+from planner.loaders.names.known import JOINED, NOTHING, ONLY_PRINTED, name_key
+from planner.loaders.names.propose import ward_proposals
 from planner.loaders.names.row import Answer, NameRow
 from planner.loaders.tables.headings import column_named
 from planner.loaders.values.fields import word
@@ -42,6 +44,33 @@ def value_names(rows: Sequence[NameRow], tests: TestLookup, report: Report) -> t
         *_settled(_of(rows, NameKind.PRECAUTION), _precaution, _hidden_precaution, report),
         *_settled(_of(rows, NameKind.ALERT), _alert, lambda _row, _means: "", report),
     )
+
+
+def ward_names(
+    rows: Iterable[NameRow], on_map: Mapping[str, str], used: Collection[str], report: Report
+) -> tuple[SiteName, ...]:
+    """Return the confirmed names of wards.
+
+    Parameters
+    ----------
+    on_map
+        The wards of the map by `place_key`; none: there is no map, and a name means what was written.
+    used
+        Keys of wards that the round names. A site's name for a ward that this round does not have is no fault.
+    """
+
+    def ward(row: NameRow) -> str:
+        means = on_map.get(place_key(row.means), row.means)
+        if on_map and means not in on_map.values() and name_key(NameKind.WARD, "", row.found)[2] in used:
+            near = ward_proposals(row.means, on_map.values())
+            known = f"nearest: {'; '.join(near)}" if near else f"known: {'; '.join(sorted(on_map.values()))}"
+            raise _NoMeaningError(f"{row.means!r} is no ward of the place table; {known}")
+        return means
+
+    def hidden_ward(row: NameRow, _means: str) -> str:
+        return on_map.get(place_key(row.found), "")
+
+    return _settled(_of(rows, NameKind.WARD), ward, hidden_ward, report)
 
 
 def report_open(rows: Iterable[NameRow], report: Report) -> None:
