@@ -93,7 +93,10 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     )
     assert trough.window == "05:30 to 06:00 only (drug level)"
     assert visit_at(view, "108").wear == (WEAR[Precaution.AIRBORNE],)
-    assert visit_at(view, "104").alerts == ("Away 06:40 to 07:15",)
+    assert visit_at(view, "104").alerts == ()
+    assert visit_at(view, "104").window == (
+        "05:15 to 05:45, not before (timed); never after 06:45; not 06:40 to 07:15 (patient away); ordered 05:30"
+    )
     assert visit_at(view, "105").needle == "23G winged"
     assert "difficult veins" in visit_at(view, "105").needle_why
 

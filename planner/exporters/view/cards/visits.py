@@ -22,7 +22,15 @@ from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.cards.identity import identity_words
 from planner.exporters.view.cards.refused import refusal_questions
 from planner.exporters.view.cards.said import alert_texts, note_words
-from planner.exporters.view.cards.windows import MarkKind, draw_limits, late_words, marks, ordered_words, window_words
+from planner.exporters.view.cards.windows import (
+    MarkKind,
+    absence_words,
+    draw_limits,
+    late_words,
+    marks,
+    ordered_words,
+    window_words,
+)
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.handovers import to_spare_words
 from planner.exporters.view.notes.change_words import CHANGE_WORD, change_words
@@ -76,7 +84,16 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
         ward=clean(patient.ward),
         at=context.clock(visit.start_s),
         draw_at=context.clock(visit.draw_s),
-        window="; ".join(filter(None, (window_words(window, priority, clock), ordered_words(orders, clock)))),
+        window="; ".join(
+            filter(
+                None,
+                (
+                    window_words(window, priority, clock),
+                    *absence_words(patient.away, clock),
+                    ordered_words(orders, clock),
+                ),
+            )
+        ),
         too_late=late_words(window, priority),
         marks=marks(window, orders, priority, is_tight=bool(courier)),
         limits=draw_limits(visit, context.windows_of(visit), priority, clock),
@@ -270,7 +287,6 @@ def _alerts(context: ViewContext, patient: Patient) -> tuple[str, ...]:
     alerts = [context.clean(alert) for alert in alert_texts(patient)]
     if patient.has_difficult_veins:
         alerts.append("Difficult veins")
-    alerts += [f"Away {context.clock(a.earliest_s)} to {context.clock(a.latest_s)}" for a in patient.away]
     return tuple({alert.casefold(): alert for alert in alerts if alert}.values())
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from planner.domain.draws import Bound, Ends, OrderWindow, Strength
-from planner.domain.orders import Order, Priority
+from planner.domain.orders import Order, Priority, TimeWindow
 from planner.domain.plan import Visit
 from planner.exporters.view.words import LATE_URGENT, RULE, time_words
 from planner.units import SECONDS_PER_MINUTE, RoundClock
@@ -164,6 +164,11 @@ def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> 
         if late.rule != soft.rule:
             text += f" ({RULE[late.rule]})"
     return text + also
+
+
+def absence_words(away: Sequence[TimeWindow], clock: RoundClock) -> tuple[str, ...]:
+    """Return when a patient is not to be found in bed: 'not 06:40 to 07:15 (patient away)'."""
+    return tuple(f"not {_floor(clock, a.earliest_s)} to {_ceil(clock, a.latest_s)} ({RULE['absence']})" for a in away)
 
 
 def ordered_words(orders: Sequence[Order], clock: RoundClock) -> str:
