@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import time
 
+from planner.domain.beds import PlaceNames
 from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, Place, PlaceId, PlaceKind
 from planner.domain.policy import Policy
@@ -239,10 +240,10 @@ def place_is_base_word(text: str) -> bool:
 def read_pickups(
     raw: RawRound, book: PlaceBook, reading: Reading, policy: Policy
 ) -> tuple[tuple[Pickup, ...], list[str]]:
-    """Return where specimens leave the ward; without a usable pickup they are carried, and that is said."""
+    """Return where specimens leave the ward, and what is assumed: carried without a usable pickup, a time not given."""
     pickups = [p for record in raw.records("pickups") if (p := _pickup(Fields(record, reading), book, reading))]
     if pickups:
-        return _merged(pickups), []
+        return _with_transits(pickups, book, policy.walking.laboratory_walk_s)
     if laboratories := book.of_kind(PlaceKind.LABORATORY):
         place = laboratories[0]
         sentence = f"No pickups: specimens are carried to {book.places[place].label or place}."
@@ -255,22 +256,33 @@ def read_pickups(
     return (Pickup(place=place, kind=PickupKind.CARRIED, transit_s=walk_s),), [sentence]
 
 
-def _merged(pickups: list[Pickup]) -> tuple[Pickup, ...]:
-    """Return one pickup for each place and kind: departures together, the longer of two transits for safety."""
-    merged: dict[tuple[PlaceId, PickupKind], Pickup] = {}
-    for pickup in pickups:
-        key = (pickup.place, pickup.kind)
-        before = merged.get(key, pickup)
-        merged[key] = Pickup(
-            place=pickup.place,
-            kind=pickup.kind,
-            departures_s=tuple(sorted({*before.departures_s, *pickup.departures_s})),
-            transit_s=max(before.transit_s, pickup.transit_s),
-        )
-    return tuple(merged.values())
+def _with_transits(
+    rows: list[tuple[Pickup, bool]], book: PlaceBook, assumed_s: int
+) -> tuple[tuple[Pickup, ...], list[str]]:
+    """Return one pickup for each place and kind, and a sentence where no row says how long it takes from there.
+
+    Departures count together, the longer of two times for safety. Only what a person carries may have none: its place
+    can be the laboratory.
+    """
+    merged: dict[tuple[PlaceId, PickupKind], list[tuple[Pickup, bool]]] = {}
+    for row in rows:
+        merged.setdefault((row[0].place, row[0].kind), []).append(row)
+    pickups, sentences = [], []
+    name = PlaceNames(book.places.values())
+    for (place, kind), same in merged.items():
+        transit_s = max(pickup.transit_s for pickup, _ in same)
+        if kind is not PickupKind.CARRIED and not any(is_given for _, is_given in same):
+            transit_s = assumed_s
+            sentences.append(
+                f"How long from {name(place)} to the laboratory is not given; counted: {minutes(assumed_s)}."
+            )
+        departures_s = sorted({at_s for pickup, _ in same for at_s in pickup.departures_s})
+        pickups.append(Pickup(place=place, kind=kind, departures_s=tuple(departures_s), transit_s=transit_s))
+    return tuple(pickups), sentences
 
 
-def _pickup(fields: Fields, book: PlaceBook, reading: Reading) -> Pickup | None:
+def _pickup(fields: Fields, book: PlaceBook, reading: Reading) -> tuple[Pickup, bool] | None:
+    """Return the pickup of a row, and whether the row says how long it takes from there."""
     kind = PICKUP_KINDS.get(word(fields.text("kind")))
     if kind is None:
         known = ", ".join(k.value for k in PickupKind)
@@ -280,10 +292,14 @@ def _pickup(fields: Fields, book: PlaceBook, reading: Reading) -> Pickup | None:
     if transit is None and fields.record.text("transit_minutes"):
         fields.fault("pickup-unreadable", "transit_minutes", "the time to the laboratory is not known; row not used")
     departs = _departures(fields, reading) if kind is PickupKind.COURIER else ()
+    if kind is not PickupKind.COURIER and fields.text("departs"):
+        message = f"{kind.value} waits for no time, so these are not used; write courier if somebody fetches it then"
+        fields.add("pickup-unreadable", Severity.WARNING, "departs", message)
     place = _pickup_place(fields, kind, book)
     if place is None or fields.faults or (kind is PickupKind.COURIER and not departs):
         return None
-    return Pickup(place=place, kind=kind, departures_s=departs, transit_s=minutes_to_s(transit or 0))
+    pickup = Pickup(place=place, kind=kind, departures_s=departs, transit_s=minutes_to_s(transit or 0))
+    return pickup, transit is not None
 
 
 def _pickup_place(fields: Fields, kind: PickupKind, book: PlaceBook) -> PlaceId | None:

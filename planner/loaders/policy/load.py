@@ -118,7 +118,10 @@ class _Reading:
         if dotted in _MOVED:
             self._add("policy-key-unknown", dotted, f"{dotted} is not a key of the policy any more; {_MOVED[dotted]}")
             return
-        nearest = get_close_matches(key, known, n=1, cutoff=0.5)
+        # a name without its unit: the unit to recommend comes first
+        nearest = [name for name in known if name.startswith(f"{key}_")] or get_close_matches(
+            key, known, n=1, cutoff=0.5
+        )
         hint = f"did you mean {nearest[0]}?" if nearest else f"known keys: {', '.join(sorted(known))}"
         self._add("policy-key-unknown", dotted, f"{dotted} is not a key of the policy; {hint}")
 

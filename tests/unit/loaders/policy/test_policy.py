@@ -132,6 +132,7 @@ def test_quiet_hours_recur_every_day_and_may_run_over_midnight() -> None:
         ("[prices]\narrival_pct = 101\n", "policy-value-refused", "a percentage up to 100"),
         ("[prices]\nshare = 11\n", "policy-value-refused", "at most 10"),
         ("[prices]\nshare = 1.5\n", "policy-value-refused", "whole"),
+        ("[prices]\nmoved_stop = 5\n", "policy-key-unknown", "did you mean moved_stop_minutes?"),
         ("[round]\nstart = 1\n", "policy-key-unknown", "start_at"),
         ("[windows]\nstat_target_minutes = -5\n", "policy-value-refused", "from 0"),
         ("[windows]\nstat_target_minutes = nan\n", "policy-value-refused", "from 0"),
