@@ -42,8 +42,8 @@ from planner.findings import EDITED, Finding
 from planner.units import format_ml
 
 _KEY = re.compile(r" \([a-z_]+\.[a-z_]+\)")
-_DIALLED = re.compile(r"\+?[\d ()./-]+")
 """A key of the policy file, which says nothing to who reads the sheet."""
+_DIALLED = re.compile(r"\+?[\d ()./-]+")
 
 
 def build_view(

@@ -32,7 +32,7 @@ MARKS = (
     ("GIVE", "Hand-over to catch; a time for a tube: last moment in the lab."),
     ("limit", "Last moment in the lab; courier missed: phone lead."),
     ("SEND, GIVE, CARRY", "How tubes on ice (warm, dark, by hand) go."),
-    ("can slip 9 min", "So much later than printed nothing is lost, here or behind."),
+    ("can slip 9 min", "So much later, and nothing is lost here or at later stops."),
     ("at ___ by ___", "Write time of draw and initials, then how it went."),
     *((outcome.word, outcome.meaning) for outcome in OUTCOMES if outcome.on_paper and outcome.code != "away"),
     ("Empty squares in a name", "No such letters here: use birth date and number."),

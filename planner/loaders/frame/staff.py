@@ -46,10 +46,7 @@ class Shift:
 
 
 def assumed_span(policy: Policy, start: time | None, clock: RoundClock) -> tuple[int, int]:
-    """Return when an assumed round begins and ends: the policy's clock times, from ``start`` on if that is given.
-
-    The policy's times are elapsed seconds already (`policy_clock`).
-    """
+    """Return when an assumed round begins and ends, in elapsed seconds: as the policy says, or from ``start``."""
     begin, end = policy.round.start_at_s, policy.round.end_at_s
     if start is None:
         return begin, end
