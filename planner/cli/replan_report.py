@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from planner.library.replan_findings import ToldApart
 
 NOT_APPLIED = "Not applied: correct it, and give it again"
+ASK = "Ask before anybody draws"
 TO_DO = "See to it now"
 STATS = "Stat tests that are not in time"
 NOTES = "Worth knowing"
@@ -69,7 +70,7 @@ def report(made: RoundPlan, revision: Path, as_json: bool, written: Written, ver
         if verbose:
             lines = [*replan_lines(problem, plan, windows, width), *told_lines(told, width), ""]
         else:
-            lines = short_lines(problem, plan, windows, _sections(told), width)
+            lines = short_lines(problem, plan, windows, sections_of(told), width)
         for line in lines:
             typer.echo(line)
         typer.echo(_LAST_LINE[written].format(revision=revision))
@@ -77,14 +78,17 @@ def report(made: RoundPlan, revision: Path, as_json: bool, written: Written, ver
         raise typer.Exit(ExitCode.NEEDS_DECISION)
 
 
-def _sections(told: ToldApart) -> list[Section]:
+def sections_of(told: ToldApart) -> list[Section]:
     """Return what was found, for the short summary: what must be acted upon first."""
     from planner.exporters.terminal.replan_short import Section
+    from planner.library.replan_findings import UNREPORTED_CODE
 
+    asked = [finding for finding in told.to_do if finding.code == UNREPORTED_CODE]
     stats = tuple(f"{', '.join(f.order_ids)}: {_sentence(f)}" for f in told.stats)
     return [
         Section(NOT_APPLIED, tuple(map(_sentence, told.not_applied)), is_needed=True),
-        Section(TO_DO, tuple(map(_sentence, told.to_do)), is_needed=True),
+        Section(ASK, tuple(map(_sentence, asked)), is_needed=True, is_whole=True),
+        Section(TO_DO, tuple(_sentence(f) for f in told.to_do if f not in asked), is_needed=True),
         Section(STATS, stats, is_needed=True),
         Section(NOTES, tuple(map(_sentence, told.notes))),
     ]

@@ -11,6 +11,9 @@ from planner.findings import Finding, Severity
 STAT_CODE = "stat-impossible"
 """Code of the findings that are printed under a heading of their own."""
 
+UNREPORTED_CODE = "stat-unreported"
+"""Code of the findings about stats that were due and that nobody reported: always among what is printed."""
+
 TO_DO_CODES = DECISION_CODES | {
     "courier-waiting",
     "addon-late",
@@ -20,7 +23,7 @@ TO_DO_CODES = DECISION_CODES | {
     "order-drawn",
     "partial-too-old",
     "report-unfinished",
-    "stat-unreported",
+    UNREPORTED_CODE,
 }
 """Codes of the findings that ask for a decision, a telephone call or somebody to fetch specimens."""
 

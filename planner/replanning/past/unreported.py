@@ -96,7 +96,7 @@ def _stats(
                 yield Finding(
                     code="stat-unreported",
                     severity=Severity.WARNING,
-                    message=f"bed {bed}: the stat draw of {at} is not reported. Ask {who} before anybody draws again. "
+                    message=f"bed {bed}: ask {who} about the stat of {at} before anybody draws: it is not reported. "
                     f'If it was drawn: --drawn "{bed}={at} by {who}"; until then it is planned',
                     order_ids=visit.order_ids,
                 )

@@ -60,7 +60,7 @@ def test_stat_that_was_given_to_another_is_asked_for_at_every_revision() -> None
     for now in ("05:33", "05:36"):
         made = following((problem, plan), now)
         (found,) = (finding for finding in made.findings if finding.code == "stat-unreported")
-        assert f"bed {BED}: the stat draw of 05:20 is not reported. Ask AB" in found.message
+        assert f"bed {BED}: ask AB about the stat of 05:20 before anybody draws: it is not reported" in found.message
         problem, plan = made.problem, next_plan(made.problem, plan)
 
 

@@ -66,7 +66,7 @@ def test_each_bed_that_is_new_to_somebody_is_named_by_ward_and_bed(planned: Roun
 
 @pytest.mark.parametrize("width", [80, 100])
 def test_beds_are_named_beside_each_person_however_much_else_was_found(planned: Round, width: int) -> None:
-    fault = "bed Larch (north) 3A: the stat draw of 05:06 is not reported. Ask before anybody draws again. " * 2
+    fault = "bed Larch (north) 3A: ask about the stat of 05:06 before anybody draws: it is not reported. " * 2
     sections = [Section(title, (fault,), is_needed=True) for title in ("See to it now", "Stat tests not in time")]
     for person in planned[0].staff:
         problem = after(planned, clock("05:08"), [NeverCame(name=person.initials)]).problem

@@ -171,6 +171,15 @@ def absence_words(away: Sequence[TimeWindow], clock: RoundClock) -> tuple[str, .
     return tuple(f"not {_floor(clock, a.earliest_s)} to {_ceil(clock, a.latest_s)} ({RULE['absence']})" for a in away)
 
 
+def hurry_words(window: VisitWindow, clock: RoundClock) -> str:
+    """Return the next end of a window that is close to the planned draw: 'not after 06:30'; empty where none is."""
+    if not window.is_tight:
+        return ""
+    ends = [(b.at_s, said) for b, said in ((window.latest, "not after"), (window.target, "by")) if b is not None]
+    at_s, said = min(ends[:1] if window.late_s else ends)
+    return f"{said} {_floor(clock, at_s)}"
+
+
 def ordered_words(orders: Sequence[Order], clock: RoundClock) -> str:
     """Return the instants that the orders themselves state: 'ordered 06:40'; with the tests where they differ."""
     tests: dict[int, list[str]] = {}

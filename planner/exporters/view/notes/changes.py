@@ -74,7 +74,8 @@ class NoteKind(IntEnum):
 class NoteLine:
     """A sentence of the change note, to be read out, and what belongs to it; ``short`` where a few words will do.
 
-    ``bed`` is the ward and bed that it is about, for an answer without room for the sentence.
+    ``bed`` is the ward and bed that it is about, for an answer without room for the sentence; ``limit`` says until when
+    it must be drawn where that is close, such as "not after 06:30". ``is_stat``: a stat is or was to be drawn there.
     """
 
     text: str
@@ -82,6 +83,8 @@ class NoteLine:
     kind: NoteKind = NoteKind.STANDING
     short: str = ""
     bed: str = ""
+    limit: str = ""
+    is_stat: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

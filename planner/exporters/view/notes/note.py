@@ -9,7 +9,7 @@ from planner.domain.orders import Order, OrderId, PatientId, Priority
 from planner.domain.plan import Handover, Route, Stop, Visit
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.cards.refused import refused_words
-from planner.exporters.view.cards.windows import MarkKind
+from planner.exporters.view.cards.windows import MarkKind, hurry_words
 from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
 from planner.exporters.view.notes.change_words import gone_words, lies_now, tests_words
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
@@ -48,7 +48,7 @@ def note_lines(
         *_after_all(context, route, cards),
         *_own(context, route, changes, cards),
     ]
-    lines = [line for is_stat in (True, False) for line_is_stat, line in told if line_is_stat is is_stat]
+    lines = sorted(told, key=lambda line: not line.is_stat)
     if not lines and route.phlebotomist in replan.joined and not stops:
         base = context.place(context.problem.staff[route.phlebotomist].starts_at)
         return (
@@ -67,20 +67,16 @@ def note_lines(
     return (*first, *lines, _stops_now(context, route, cards), *common, NoteLine(text=last))
 
 
-_Told = tuple[bool, NoteLine]
-"""Whether a sentence is about a stat, and the sentence."""
-
-
-def _due(context: ViewContext, route: Route) -> Iterator[_Told]:
+def _due(context: ViewContext, route: Route) -> Iterator[NoteLine]:
     """Yield what is said of visits that were due and not reported: to whose they were, and to whose they are now."""
     for due in dues(context):
         if route.phlebotomist in (due.asked, due.phlebotomist):
             sentence = due_sentence(context, due, who_words(context, due.visit.patient_id))
             kind = NoteKind.ASK_STAT if due.is_stat else NoteKind.ASK
-            yield due.is_stat, NoteLine(text=sentence, kind=kind, bed=context.place(due.visit.place))
+            yield NoteLine(text=sentence, kind=kind, bed=context.place(due.visit.place), is_stat=due.is_stat)
 
 
-def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[_Told]:
+def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange]) -> Iterator[NoteLine]:
     for change in changes:
         before = change.before
         if before is None or before.phlebotomist != route.phlebotomist:
@@ -92,26 +88,26 @@ def _left_out(context: ViewContext, route: Route, changes: Iterable[StopChange])
         now = lies_now(context, before.patient_id, before.place)
         if change.kind is ChangeKind.DROPPED:
             text = f"Leave out bed {bed}. {gone_words(context, change)}.{f' {now}.' if now else ''}"
-            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place)
+            yield NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place, is_stat=is_stat)
         elif Move.PERSON in change.moves and change.phlebotomist is not None:
             who = context.person(change.phlebotomist)
             gain = gain_words(context, change)
             text = f"Leave out bed {bed}. {f'{now}; {who} goes to that bed' if now else f'{who} goes there'}."
             text += f" Else {gain}." if gain else ""
-            yield is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place)
+            yield NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place, is_stat=is_stat)
 
 
-def _reported(context: ViewContext, route: Route) -> Iterator[_Told]:
+def _reported(context: ViewContext, route: Route) -> Iterator[NoteLine]:
     """Yield what is said of stops that were reported: they are no longer on the list of stops to come."""
     for stop in reported_stops(context, route):
         patient_id = stop.visit.patient_id
         place = context.place(stop.visit.place)
         text = f"Leave out bed {place}, {who_words(context, patient_id)}: {stop.words}."
         details = _patient(context, patient_id)
-        yield stop.is_stat, NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place)
+        yield NoteLine(text=text, details=details, kind=NoteKind.LEAVE_OUT, bed=place, is_stat=stop.is_stat)
 
 
-def _after_all(context: ViewContext, route: Route, cards: Mapping[int, VisitView]) -> Iterator[_Told]:
+def _after_all(context: ViewContext, route: Route, cards: Mapping[int, VisitView]) -> Iterator[NoteLine]:
     """Yield what is said of stops that somebody was told to leave out by mistake: they may have passed the bed."""
     replan = context.problem.replan
     came_back = replan.came_back if replan else ()
@@ -123,7 +119,8 @@ def _after_all(context: ViewContext, route: Route, cards: Mapping[int, VisitView
             is_asked = bool(due_words(context, route, visit))
             what = "if it is not drawn, draw there after all. If you passed it, go back"
             text = f"Bed {bed}: {what if is_asked else 'draw there after all. If you passed the bed, go back'}."
-            yield context.problem.has_stat(visit.order_ids), NoteLine(text=text, kind=NoteKind.GO, bed=place)
+            is_stat = context.problem.has_stat(visit.order_ids)
+            yield NoteLine(text=text, kind=NoteKind.STAT if is_stat else NoteKind.GO, bed=place, is_stat=is_stat)
 
 
 def _patient(context: ViewContext, patient_id: PatientId) -> tuple[str]:
@@ -133,17 +130,16 @@ def _patient(context: ViewContext, patient_id: PatientId) -> tuple[str]:
 
 def _own(
     context: ViewContext, route: Route, changes: Iterable[StopChange], cards: dict[int, VisitView]
-) -> Iterator[_Told]:
+) -> Iterator[NoteLine]:
     by_draw = {change.visit.draw_id: change for change in changes if change.visit is not None}
     for index, stop in enumerate(route.stops):
         change = by_draw.get(stop.draw_id) if isinstance(stop, Visit) and stop.outcome is None else None
         if change is not None:
             assert isinstance(stop, Visit)
-            is_stat, sentence = (
-                context.problem.has_stat(stop.order_ids),
-                _sentence(context, route, index, change, cards[index + 1]),
-            )
-            yield is_stat, replace(sentence, kind=NoteKind.STAT) if is_stat else sentence
+            sentence = _sentence(context, route, index, change, cards[index + 1])
+            limit = hurry_words(context.window_of(stop), context.problem.clock)
+            is_stat = context.problem.has_stat(stop.order_ids)
+            yield replace(sentence, limit=limit, is_stat=is_stat, kind=NoteKind.STAT if is_stat else sentence.kind)
 
 
 def _sentence(context: ViewContext, route: Route, index: int, change: StopChange, card: VisitView) -> NoteLine:
