@@ -11,6 +11,7 @@ from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.view.cards.refused import refused_words
 from planner.exporters.view.cards.windows import MarkKind, hurry_words
 from planner.exporters.view.context import ViewContext, born_words, name_words, who_words
+from planner.exporters.view.notes.assumed_moved import assumed_moved_lines
 from planner.exporters.view.notes.change_words import gone_words, lies_now, tests_words
 from planner.exporters.view.notes.changes import NoteKind, NoteLine
 from planner.exporters.view.notes.due import due_sentence, due_words, dues
@@ -43,6 +44,7 @@ def note_lines(
     changes = context.changes
     told = [
         *_due(context, route),
+        *assumed_moved_lines(context, route.phlebotomist),
         *_left_out(context, route, changes),
         *_reported(context, route),
         *_after_all(context, route, cards),
