@@ -287,7 +287,7 @@ def _prove(search: _Search) -> None:
 
 def _is_small(search: _Search, tier: Tier) -> bool:
     """Return whether the exact model of the round is small enough to ask it about a tier."""
-    from planner.scheduling.exact.model import count_arcs
+    from planner.scheduling.exact.variables import count_arcs
 
     is_short = tier is Tier.EFFORT and search.params.effort != "thorough"
     return count_arcs(search.evaluator.instance) <= (MAX_EFFORT_ARCS if is_short else MAX_ARCS)

@@ -37,6 +37,9 @@ walking and one of waiting cost the same in the end, but which of them leads the
 BLINK = 0.01
 """How often a better gap is overlooked."""
 
+NEAR_ROUTES = 8
+"""A visit is priced in so many routes: those of the visits nearest to it; in all where it has no room in these."""
+
 
 class Annealing(NamedTuple):
     """How routes are changed, over all removals."""
@@ -107,11 +110,35 @@ def lay_out(ground: Ground, routes: Routes, k: int) -> None:
 
 
 @compiled
-def price(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], added: Numbers) -> None:
-    """Put into ``added`` (P, V + 1) what a visit would add in each gap of each route, `NEVER` where it has no room."""
+def near_routes(ground: Ground, routes: Routes, v: int, most: int, near: Numbers) -> int:
+    """Put the routes of the visits nearest to one into ``near`` (P), and one of those without visits; return how many.
+
+    They are in their order, and all of them where there are no more than ``most``.
+    """
+    people, num = routes.totals.shape[1], 0
+    near[:] = 1 if people <= most else 0
+    for other in ground.near[v] if people > most else ground.near[v, :0]:
+        k = routes.home[other]
+        if k >= 0 and not near[k]:
+            near[k] = 1
+            num += 1
+            if num == most:
+                break
+    is_open, num = people > most, 0
+    for k in range(people):
+        if near[k] or (is_open and routes.totals[SIZE, k] == 0 and ground.able[v, k]):
+            is_open = is_open and routes.totals[SIZE, k] != 0
+            near[num] = k
+            num += 1
+    return num
+
+
+@compiled
+def price(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], near: Numbers, added: Numbers) -> None:
+    """Put into ``added`` (P, V + 1) what a visit would add in each gap of some routes, `NEVER` where it has no room."""
     num, out = ground.stay_s.size, ground.way_s.shape[0] - 1
     first, last = ground.first_window[v], ground.first_window[v + 1] - 1
-    for k in range(ground.shifts_s.shape[0]):
+    for k in near:
         size, before, end_s = routes.totals[SIZE, k], num + k, ground.shifts_s[k, 0] + routes.totals[TIME_S, k]
         for gap in range(size + 1):
             behind = routes.stops[k, gap] if gap < size else out
@@ -134,15 +161,15 @@ def price(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], added
 
 
 @compiled
-def insert(ground: Ground, routes: Routes, v: int, added: Numbers, blink: float, state: Chance) -> bool:
-    """Put a visit where ``added`` says it costs least, some gaps being overlooked; False when it finds no room."""
+def insert(ground: Ground, routes: Routes, v: int, near: Numbers, added: Numbers, blink: float, state: Chance) -> int:
+    """Put a visit where ``added`` says it costs least, some gaps being overlooked; return its route, -1 for none."""
     least, k_best, gap_best = NEVER, -1, -1
-    for k in range(ground.shifts_s.shape[0]):
+    for k in near:
         for gap in range(routes.totals[SIZE, k] + 1):
             if added[k, gap] < least and chance(state) >= blink:
                 least, k_best, gap_best = added[k, gap], k, gap
     if k_best < 0:
-        return False
+        return -1
     stops = routes.stops[k_best]
     for place in range(routes.totals[SIZE, k_best], gap_best, -1):
         stops[place] = stops[place - 1]
@@ -150,12 +177,16 @@ def insert(ground: Ground, routes: Routes, v: int, added: Numbers, blink: float,
     routes.totals[SIZE, k_best] += 1
     routes.home[v] = k_best
     lay_out(ground, routes, k_best)
-    return True
+    return int(k_best)
 
 
 @compiled
-def take_strings(ground: Ground, routes: Routes, gone: Numbers, state: Chance) -> int:
-    """Take strings of neighbouring visits out of routes around a visit, into ``gone``; return how many visits."""
+def take_strings(ground: Ground, routes: Routes, gone: Numbers, is_cut: npt.NDArray[np.bool_], state: Chance) -> int:
+    """Take strings of neighbouring visits out of routes around a visit, into ``gone``; return how many visits.
+
+    ``is_cut`` (P) becomes True for the routes that lost some, False for the others.
+    """
+    is_cut[:] = False
     people, num = ground.shifts_s.shape[0], ground.stay_s.size
     sizes = routes.totals[SIZE]
     served = used = 0
@@ -166,7 +197,6 @@ def take_strings(ground: Ground, routes: Routes, gone: Numbers, state: Chance) -
         return 0
     most = min(LONGEST, max(1, served // used))
     num_strings = int(1 + chance(state) * max(1.0, 4 * STRINGS / (1 + most) - 1))
-    is_cut = np.zeros(people, dtype=np.bool_)
     around, taken = int(chance(state) * num), 0
     for v in ground.near[around]:
         k = routes.home[v]
@@ -244,11 +274,11 @@ def put_in_order(ground: Ground, visits: Numbers, state: Chance) -> None:
 
 
 @compiled
-def copy(source: Routes, target: Routes) -> None:
-    """Make the routes of ``target`` those of ``source``."""
+def copy(source: Routes, target: Routes, differs: npt.NDArray[np.bool_]) -> None:
+    """Make the routes of ``target`` those of ``source``; only those may differ that ``differs`` names."""
     for v in range(source.home.size):
         target.home[v] = source.home[v]
-    for k in range(source.totals.shape[1]):
+    for k in np.flatnonzero(differs):
         for part in range(3):
             target.totals[part, k] = source.totals[part, k]
         for gap in range(source.totals[SIZE, k] + 1):
@@ -287,7 +317,9 @@ def anneal(
     ``current`` and ``best`` go on from what they are; ``trial`` is room to work in.
     """
     gone = np.zeros(ground.weight.size, dtype=np.int64)
-    added = np.zeros((ground.shifts_s.shape[0], ground.weight.size + 1), dtype=np.int64)
+    people = ground.shifts_s.shape[0]
+    added = np.zeros((people, ground.weight.size + 1), dtype=np.int64)
+    near, is_changed, all_routes = np.zeros(people, np.int64), np.ones(people, np.bool_), np.ones(people, np.bool_)
     prices = annealing.end_price, annealing.walking_price
     counted = (1, 0) if annealing.end_price else (0, 1)
     cooling = annealing.last_heat / annealing.first_heat
@@ -295,25 +327,32 @@ def anneal(
     value = length + annealing.absence * absent
     _absent, least_weight, least_length = cost(ground, best, counted)
     for done in range(first, end):
-        copy(current, trial)
+        copy(current, trial, is_changed)
         absent = 0
         for v in range(trial.home.size):
             if trial.home[v] < 0:
                 gone[absent] = v
                 absent += 1
-        absent += take_strings(ground, trial, gone[absent:], state)
+        absent += take_strings(ground, trial, gone[absent:], is_changed, state)
         put_in_order(ground, gone[:absent], state)
         drawn = annealing.end_price, annealing.walking_price * (1 + int(chance(state) * DEAREST))
         for v in gone[:absent]:
-            price(ground, trial, v, drawn, added)
-            insert(ground, trial, v, added, BLINK, state)
+            num = near_routes(ground, trial, v, NEAR_ROUTES, near)
+            price(ground, trial, v, drawn, near[:num], added)
+            k = insert(ground, trial, v, near[:num], added, BLINK, state)
+            if k < 0 and num < people:
+                num = near_routes(ground, trial, v, people, near)
+                price(ground, trial, v, drawn, near[:num], added)
+                k = insert(ground, trial, v, near[:num], added, BLINK, state)
+            if k >= 0:
+                is_changed[k] = True
         absent, _weight, length = cost(ground, trial, prices)
         found = length + annealing.absence * absent
         heat = annealing.first_heat * cooling ** (done / annealing.removals)
         if found - value < -heat * math.log(1.0 - chance(state)):
-            copy(trial, current)
+            copy(trial, current, is_changed)
             value = found
             _absent, weight, length = cost(ground, trial, counted)
             if weight < least_weight or (weight == least_weight and length < least_length):
                 least_weight, least_length = weight, length
-                copy(trial, best)
+                copy(trial, best, all_routes)

@@ -192,11 +192,3 @@ def _walking_cut(model: cp_model.CpModel, instance: Instance, v: RoundVars, slot
         )
         service_s = sum(instance.visits[i].service_s * s for i, s in route.serves.items())
         model.add(route.finish_s - who.from_s >= walk_s + service_s + instance.handover_s * sum(route.uses.values()))
-
-
-def count_arcs(instance: Instance) -> int:
-    """Return about how many arcs the model would have: squares of the stops that each collector could make."""
-    num_slots = len(handover_slots(instance))
-    return sum(
-        (sum(k in visit.able for visit in instance.visits) + num_slots) ** 2 for k in range(len(instance.collectors))
-    )

@@ -11,10 +11,12 @@ rule ``handover-limit`` allows. Of several the first is used first.
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-from ortools.sat.python import cp_model
+from typing import TYPE_CHECKING
 
 from planner.scheduling.timing.instance import Instance
+
+if TYPE_CHECKING:  # how large a model would be is asked before the solver is loaded
+    from ortools.sat.python import cp_model
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,3 +97,11 @@ def num_copies(instance: Instance) -> int:
     if tubes <= instance.tray_limit:
         return 1
     return max(1, min(len(instance.visits), 2 + 2 * tubes // (instance.tray_limit + 1)))
+
+
+def count_arcs(instance: Instance) -> int:
+    """Return about how many arcs the model would have: squares of the stops that each collector could make."""
+    num_slots = len(handover_slots(instance))
+    return sum(
+        (sum(k in visit.able for visit in instance.visits) + num_slots) ** 2 for k in range(len(instance.collectors))
+    )

@@ -16,6 +16,13 @@ BLINK = 0.02
 
 MAX_TRIED = 4
 
+NEAR_ROUTES, NEAR_VISITS = 8, 40
+"""Where more than so many people are able, a visit is put back with those who make one of so many visits nearest to it;
+with anybody where it has no place with these."""
+
+ANYBODY = 0.1
+"""How often anybody is looked at all the same."""
+
 
 def put_back(
     estimator: Estimator,
@@ -60,11 +67,37 @@ def insertion_order(evaluator: Evaluator, missing: Sequence[int], rng: random.Ra
 def _insert(
     estimator: Estimator, solution: Solution, visit: int, rng: random.Random | None, is_compact: bool
 ) -> Solution | None:
+    able = sorted(estimator.instance.visits[visit].able)
+    near = able if rng is None or len(able) <= NEAR_ROUTES else _near(estimator.evaluator, solution, visit, able, rng)
+    changed = _insert_with(estimator, solution, visit, near, rng, is_compact)
+    if changed is None and len(near) < len(able):
+        others = [collector for collector in able if collector not in near]
+        changed = _insert_with(estimator, solution, visit, others, rng, is_compact)
+    return changed
+
+
+def _near(evaluator: Evaluator, solution: Solution, visit: int, able: list[int], rng: random.Random) -> list[int]:
+    """Return those of the people able who make a visit near to one."""
+    if rng.random() < ANYBODY:
+        return able
+    around = frozenset(evaluator.nearest(visit)[:NEAR_VISITS])
+    return [collector for collector in able if not around.isdisjoint(solution.routes[collector])]
+
+
+def _insert_with(
+    estimator: Estimator,
+    solution: Solution,
+    visit: int,
+    collectors: Sequence[int],
+    rng: random.Random | None,
+    is_compact: bool,
+) -> Solution | None:
+    """Return the round with a visit put where it harms least, with one of some people."""
     evaluator = estimator.evaluator
     found: list[tuple[int, ...]] = []
     prices, last_s = evaluator.instance.prices, max([t.finish_s for t in solution.timings])
     shared = _share_with(evaluator, solution, visit) if prices.share else {}
-    for collector in sorted(evaluator.instance.visits[visit].able):
+    for collector in collectors:
         options = estimator.options(visit, collector, solution.routes[collector])[is_compact]
         if options and rng is not None and rng.random() < BLINK:
             options = options[1:]

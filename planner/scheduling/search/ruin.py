@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 
 from planner.scheduling.timing.insertion import replace_route
-from planner.scheduling.timing.instance import BREAK, Instance
+from planner.scheduling.timing.instance import BREAK
 from planner.scheduling.timing.solution import Evaluator, Solution
 
 MEAN_REMOVED = 6
@@ -23,7 +23,7 @@ def ruin(evaluator: Evaluator, solution: Solution, rng: random.Random) -> Soluti
     if not any(solution.routes):
         return solution
     seed = rng.choice(visits)
-    nearest = _nearest(evaluator.instance, solution, seed, by_time=rng.random() < 0.4)
+    nearest = _nearest(evaluator, solution, seed, by_time=rng.random() < 0.4)
     way = rng.random()
     if way < 0.75:
         gone = _strings(solution, nearest, rng)
@@ -34,20 +34,22 @@ def ruin(evaluator: Evaluator, solution: Solution, rng: random.Random) -> Soluti
     return _without(evaluator, solution, gone, rng)
 
 
-def _nearest(instance: Instance, solution: Solution, seed: int, by_time: bool) -> list[int]:
+def _nearest(evaluator: Evaluator, solution: Solution, seed: int, by_time: bool) -> list[int]:
     """Return the planned visits, those nearest to one first, by walking or also by when they are made."""
-    walk, data = instance.walk, instance.visits[seed]
+    instance = evaluator.instance
     starts_s = {
         stop: start_s
         for stops, timing in zip(solution.routes, solution.timings, strict=True)
         for stop, start_s in zip(stops, timing.starts_s, strict=True)
         if stop >= 0
     }
-    row = walk[data.node]
     if not by_time:
-        return sorted(starts_s, key=lambda i: (row[instance.visits[i].node], i))
+        return [visit for visit in evaluator.nearest(seed) if visit in starts_s]
+    data = instance.visits[seed]
     at_s = starts_s.get(seed, (data.windows[0].earliest_s + data.windows[-1].latest_s) // 2)
-    return sorted(starts_s, key=lambda i: (4 * row[instance.visits[i].node] + abs(starts_s[i] - at_s), i))
+    row, visits = instance.walk[data.node], instance.visits
+    ways = sorted([(4 * row[visits[i].node] + abs(start_s - at_s), i) for i, start_s in starts_s.items()])
+    return [visit for _way, visit in ways]
 
 
 def _strings(solution: Solution, nearest: list[int], rng: random.Random) -> set[int]:

@@ -41,8 +41,17 @@ class Evaluator:
         self.total_weight = sum(v.weight for v in instance.visits)
         self.shares_pct = instance.shares_pct
         self.num_timed = 0
+        self.nearest = lru_cache(maxsize=None)(self._nearest)
+        self._group_of = {visit: n for n, group in enumerate(instance.same_patient) for visit in group}
+        stays_s = [visit.service_s for visit in instance.visits]
+        self._beds = [(i, j, stays_s[i], stays_s[j]) for i, j in instance.same_bed]
         self._gaps = [(gap.first, gap.second, gap.least_s, gap.most_s) for gap in instance.gaps]
         self._timing = lru_cache(maxsize=cache_size)(self._time)
+
+    def _nearest(self, visit: int) -> tuple[int, ...]:
+        """Return all visits in the order of the walk from one, itself first."""
+        visits, row = self.instance.visits, self.instance.walk[self.instance.visits[visit].node]
+        return tuple(sorted(range(len(visits)), key=lambda i: (row[visits[i].node], i)))
 
     def _time(self, collector: int, stops: Stops, floors: Floors) -> Timing | None:
         self.num_timed += 1
@@ -80,20 +89,31 @@ class Evaluator:
             return None
         if not self.instance.bound:
             return Solution(routes, alone, values, alone)
-        contested = self._contested(_starts(alone)) if self.instance.same_bed else []
+        start_s = _starts(alone)
+        contested = self._contested(start_s) if self.instance.same_bed else []
+        if not contested:
+            return self._moved(routes, alone, values, start_s, {})
         together = len(contested) if len(contested) <= MAX_CONTESTED else 1
         turned = (chosen for num in range(together + 1) for chosen in combinations(contested, num))
-        found = [self._moved(routes, alone, values, dict(chosen)) for chosen in turned]
+        found = [self._moved(routes, alone, values, start_s, dict(chosen)) for chosen in turned]
         return min((s for s in found if s is not None), key=lambda s: s.values, default=None)
 
     def _moved(
-        self, routes: tuple[Stops, ...], alone: tuple[Timing, ...], values: Values, firsts: dict[tuple[int, int], int]
+        self,
+        routes: tuple[Stops, ...],
+        alone: tuple[Timing, ...],
+        values: Values,
+        start_s: dict[int, int],
+        firsts: dict[tuple[int, int], int],
     ) -> Solution | None:
-        """Return the least schedule in which some visits are first at a bed that they share with another."""
+        """Return the least schedule in which some visits are first at a bed that they share with another.
+
+        ``start_s``: when linked visits start in the routes each by itself.
+        """
         floors: dict[int, int] = {}
         timings = alone
         for _ in range(MAX_ROUNDS):
-            moved = self._too_early(_starts(timings), firsts)
+            moved = self._too_early(start_s, firsts)
             if not moved:
                 return Solution(routes, timings, self.values(routes, timings) if floors else values, alone)
             floors |= moved
@@ -106,25 +126,21 @@ class Evaluator:
                         return None
                     again[collector] = retimed
             timings = tuple(again)
+            start_s = _starts(timings)
         return None
 
     def _contested(self, start_s: dict[int, int]) -> list[tuple[tuple[int, int], int]]:
         """Return the pairs of visits at one bed that two collectors would make at once, and who came second."""
         found = []
-        for pair in self.instance.same_bed:
-            if pair[0] in start_s and pair[1] in start_s:
-                first, second = self._in_turn(pair, start_s, None)
-                if start_s[second] < start_s[first] + self.instance.visits[first].service_s:  # never so on one route
-                    found.append((pair, second))
+        for i, j, i_stays_s, j_stays_s in self._beds:
+            if i in start_s and j in start_s:
+                i_s, j_s = start_s[i], start_s[j]
+                if i_s <= j_s:  # two that begin at once are contested either way
+                    if j_s < i_s + i_stays_s:  # never so on one route
+                        found.append(((i, j), j))
+                elif i_s < j_s + j_stays_s:
+                    found.append(((i, j), i))
         return found
-
-    @staticmethod
-    def _in_turn(pair: tuple[int, int], start_s: dict[int, int], first: int | None) -> tuple[int, int]:
-        """Return two visits at one bed, the first first: the one that is to be, or begins earlier."""
-        i, j = pair
-        if first is None:
-            first = min((start_s[i], i), (start_s[j], j))[1]
-        return (i, j) if first == i else (j, i)
 
     def _too_early(self, start_s: dict[int, int], firsts: dict[tuple[int, int], int]) -> dict[int, int]:
         """Return the visits that a rule between two visits lets start only later, and when."""
@@ -136,12 +152,15 @@ class Evaluator:
                     moved[j] = max(moved.get(j, 0), first_s + least_s)
                 elif first_s < second_s - most_s:
                     moved[i] = max(moved.get(i, 0), second_s - most_s)
-        for pair in self.instance.same_bed:
-            if pair[0] in start_s and pair[1] in start_s:
-                first, second = self._in_turn(pair, start_s, firsts.get(pair))
-                free_s = start_s[first] + self.instance.visits[first].service_s
-                if start_s[second] < free_s:
-                    moved[second] = max(moved.get(second, 0), free_s)
+        for i, j, i_stays_s, j_stays_s in self._beds:
+            if i in start_s and j in start_s:
+                i_s, j_s = start_s[i], start_s[j]
+                first = firsts.get((i, j)) if firsts else None
+                if first == i or (first is None and i_s <= j_s):
+                    if j_s < i_s + i_stays_s:
+                        moved[j] = max(moved.get(j, 0), i_s + i_stays_s)
+                elif i_s < j_s + j_stays_s:
+                    moved[i] = max(moved.get(i, 0), j_s + j_stays_s)
         return moved
 
     def values(self, _routes: tuple[Stops, ...], timings: tuple[Timing, ...]) -> Values:
@@ -157,11 +176,11 @@ class Evaluator:
 
     def second_punctures(self, timings: tuple[Timing, ...]) -> int:
         """Return the number of visits beyond each patient's first."""
-        groups = self.instance.same_patient
-        if not groups:
+        group_of = self._group_of
+        if not group_of:
             return 0
-        served = _starts(timings)
-        return sum(max(0, sum(visit in served for visit in group) - 1) for group in groups)
+        served = [group_of[visit] for timing in timings for visit, _start_s in timing.linked if visit in group_of]
+        return len(served) - len(set(served))
 
     def finish(self, timings: tuple[Timing, ...]) -> int:
         """Return the seconds from the begin of the round until the last person is done."""

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
-from planner.scheduling.compact.beds import Beds, Ground, Routes, ground_of
+from planner.scheduling.compact.beds import Beds, Ground, Numbers, Routes, ground_of
 from planner.scheduling.compact.compact import empty_routes
 from planner.scheduling.compact.kernel import (
     FREE_S,
@@ -20,6 +20,7 @@ from planner.scheduling.compact.kernel import (
     Chance,
     insert,
     lay_out,
+    near_routes,
     price,
     take_strings,
 )
@@ -75,8 +76,12 @@ def chance_of(seed: int) -> Chance:
 
 def put(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], blink: float, state: Chance) -> bool:
     added = np.zeros((len(ground.shifts_s), len(ground.weight) + 1), dtype=np.int64)
-    price(ground, routes, v, prices, added)
-    return insert(ground, routes, v, added, blink, state)
+    price(ground, routes, v, prices, everybody(ground), added)
+    return insert(ground, routes, v, everybody(ground), added, blink, state) >= 0
+
+
+def everybody(ground: Ground) -> Numbers:
+    return np.arange(len(ground.shifts_s))
 
 
 @pytest.mark.parametrize("prices", [(1, 0), (0, 1), (3, 2)])
@@ -86,7 +91,7 @@ def test_every_gap_is_priced_as_walked(seed: int, prices: tuple[int, int]) -> No
     ground = ground_of(beds)
     routes, added, checked = empty_routes(ground), np.zeros((2, beds.num_visits + 1), dtype=np.int64), 0
     for v in rng.sample(range(beds.num_visits), beds.num_visits):
-        price(ground, routes, v, prices, added)
+        price(ground, routes, v, prices, everybody(ground), added)
         for k, route in enumerate(stops_of(routes)):
             before = walked(beds, k, route)
             assert before == (routes.totals[TIME_S, k], routes.totals[WALKING_S, k])
@@ -102,6 +107,29 @@ def test_every_gap_is_priced_as_walked(seed: int, prices: tuple[int, int]) -> No
     assert checked > 10
 
 
+@pytest.mark.parametrize("most", [1, 2, 4, 9])
+def test_routes_near_a_visit_are_those_of_its_neighbours(most: int) -> None:
+    """Eight beds in a row, 10 s apart: bed v is on route v // 2, the fifth and the sixth person have none."""
+    ways_s = np.array([[10 * abs(a - b) for b in range(15)] for a in range(15)])
+    beds = Beds(
+        way_s=ways_s,
+        stay_s=np.full(8, 10),
+        windows=(((0, 9000),),) * 8,
+        weight=(1,) * 8,
+        able=np.ones((8, 6), dtype=np.bool_),
+        begin_s=(0,) * 6,
+        until_s=(9000,) * 6,
+    )
+    ground = ground_of(beds)
+    routes, near, added = empty_routes(ground), np.zeros(6, np.int64), np.zeros((6, 9), dtype=np.int64)
+    for v in range(8):
+        only = np.array([v // 2])
+        price(ground, routes, v, (1, 1), only, added)
+        assert insert(ground, routes, v, only, added, 0.0, chance_of(1)) == v // 2
+    expected = {1: [1, 4], 2: [0, 1, 4], 4: [0, 1, 2, 3, 4], 9: [0, 1, 2, 3, 4, 5]}
+    assert near[: near_routes(ground, routes, 2, most, near)].tolist() == expected[most]
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_visits_are_only_where_they_may_be_and_nowhere_twice(seed: int) -> None:
     beds = random_beds(seed, num_visits=12)
@@ -111,7 +139,7 @@ def test_visits_are_only_where_they_may_be_and_nowhere_twice(seed: int) -> None:
         put(ground, routes, v, (1, 1), 0.0, state)
     for _ in range(200):
         served = {v for route in stops_of(routes) for v in route}
-        num = take_strings(ground, routes, gone, state)
+        num = take_strings(ground, routes, gone, np.zeros(2, np.bool_), state)
         left = {v for route in stops_of(routes) for v in route}
         assert len(set(gone[:num])) == num
         assert served == left | set(gone[:num].tolist())
