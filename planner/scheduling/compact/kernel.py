@@ -163,7 +163,7 @@ def price(ground: Ground, routes: Routes, v: int, prices: tuple[int, int], near:
 @compiled
 def insert(ground: Ground, routes: Routes, v: int, near: Numbers, added: Numbers, blink: float, state: Chance) -> int:
     """Put a visit where ``added`` says it costs least, some gaps being overlooked; return its route, -1 for none."""
-    least, k_best, gap_best = NEVER, -1, -1
+    least, k_best, gap_best = NEVER, int(np.int64(-1)), -1  # a constant would be a kind of its own
     for k in near:
         for gap in range(routes.totals[SIZE, k] + 1):
             if added[k, gap] < least and chance(state) >= blink:
@@ -197,7 +197,7 @@ def take_strings(ground: Ground, routes: Routes, gone: Numbers, is_cut: npt.NDAr
         return 0
     most = min(LONGEST, max(1, served // used))
     num_strings = int(1 + chance(state) * max(1.0, 4 * STRINGS / (1 + most) - 1))
-    around, taken = int(chance(state) * num), 0
+    around, taken = int(chance(state) * num), int(np.int64(0))  # a constant would be a kind of its own
     for v in ground.near[around]:
         k = routes.home[v]
         if k < 0 or is_cut[k]:

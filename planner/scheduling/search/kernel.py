@@ -170,7 +170,7 @@ def _cost(
     for n in range(visit[FIRST_TARGET], rules.visits[v + 1, FIRST_TARGET]):
         service += rules.targets[n, 1] * max(0, start_s - rules.targets[n, 0])
     for n in range(brought.size):
-        service += past_dues(rules, v, visit[FIRST_SPECIMENS] + n, brought[n], 0)
+        service += past_dues(rules, v, visit[FIRST_SPECIMENS] + n, brought[n], int(np.int64(0)))
         last_s = max(last_s, brought[n])
     if visit[WISH] != NONE:
         wait_s += max(0, start_s - visit[WISH])
@@ -308,12 +308,19 @@ def _select(found: Numbers, break_last: int, stops: Numbers, best: Numbers) -> i
             at = min(num, MAX_OPTIONS)
             while at and _is_less(found[n], best[way, at - 1], way == 1):
                 if at < MAX_OPTIONS:
-                    best[way, at] = best[way, at - 1]
+                    _put(best[way, at - 1], best[way, at])
                 at -= 1
             if at < MAX_OPTIONS:
-                best[way, at] = found[n]
+                _put(found[n], best[way, at])
         num += 1
     return min(num, MAX_OPTIONS)
+
+
+@compiled
+def _put(option: Numbers, place: Numbers) -> None:
+    """Copy an option, number by number: what complains of arrays of other sizes takes seconds to compile."""
+    for column in range(6):
+        place[column] = option[column]
 
 
 @compiled

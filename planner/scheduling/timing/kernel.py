@@ -360,13 +360,6 @@ def is_made_alone(rules: Rules, v: int) -> bool:
     return False
 
 
-@kept_on_disk(arrays, steps)
-def time_stops(rules: Rules, k: int, stops: Numbers, floors: Numbers, out: Numbers) -> bool:
-    """Find the earliest schedule of a route; see `_time`, which other compiled code calls."""
-    return _time(rules, k, stops, floors, out)
-
-
-@compiled
 def _time(rules: Rules, k: int, stops: Numbers, floors: Numbers, out: Numbers) -> bool:
     """Find the earliest schedule of a route; return False when it breaks a rule.
 
@@ -398,3 +391,7 @@ def _time(rules: Rules, k: int, stops: Numbers, floors: Numbers, out: Numbers) -
         if not _emptied_before(rules, stops, firsts, takers, full, before):
             return False
     return False
+
+
+time_stops = kept_on_disk(arrays, steps)(_time)
+"""`_time`, compiled."""
