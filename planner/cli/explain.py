@@ -45,15 +45,19 @@ def explain(
         bool,
         typer.Option(
             "--tries/--no-tries",
-            help="For an order that is late or not planned, plan again with single changes to find one that mends it; "
-            "takes up to a minute. For a person, plan again with other prices and limits. Default: tries.",
+            help="For an order that is late or not planned, plan again with single changes to find one that mends it, "
+            "up to a minute; for a planned one, time its visit in other places. For a person, plan again with other "
+            "prices and limits. Default: tries.",
         ),
     ] = True,
     seed: Seed = 1,
     accept_edited: AcceptEdited = False,
     as_json: Json = False,
 ) -> None:
-    """Explain an order: its window and the rule behind each end, what the plan does, and what would mend it.
+    """Explain an order: its window and the rule behind each end, what the plan does and why, what would mend it.
+
+    Of a planned order: who may make the visit, what is around it, and what another place would cost. Of one that was
+    set aside: test, bed, reason and remedy.
 
     Explain a person's share: what shaped the route, and which price or limit would have to change for another one.
     """
@@ -78,7 +82,7 @@ def explain(
         typer.echo(json_text(data[0] if len(data) == 1 else data))
         return
     for number, explanation in enumerate(found):
-        for line in ([""] if number else []) + list(_lines(written.problem, explanation)):
+        for line in ([""] if number else []) + list(_lines(written.problem, written.plan, explanation)):
             typer.echo(line)
 
 
@@ -122,12 +126,15 @@ def _say(words: str) -> None:
         print(f"trying: {words}", file=sys.stderr)
 
 
-def _lines(problem: Problem, explanation: Explanation) -> Iterator[str]:
+def _lines(problem: Problem, plan: Plan, explanation: Explanation) -> Iterator[str]:
+    from planner.cli.explained import aside_lines, elsewhere_lines, why_lines
+
     explained, clock = explanation.explained, problem.clock
     order = explained.order
     if order is None:
         assert explained.unplanned is not None
-        yield from _wrapped(f"Order {explained.unplanned.order_id} is not to be planned: {explained.unplanned.detail}")
+        for line in aside_lines(problem, explained.unplanned):
+            yield from _wrapped(line)
         return
     bed = problem.place_name(problem.patients[order.patient_id].bed)
     yield f"Order {order.id}: {order.test}, bed {bed}, {order.priority.value}"
@@ -146,6 +153,13 @@ def _lines(problem: Problem, explanation: Explanation) -> Iterator[str]:
         )
         if explained.late_s:
             yield from _wrapped(f"That is {-(-explained.late_s // 60)} minutes past the time by which it should be.")
+        yield from ("", "Why there")
+        for line in why_lines(problem, plan, explained, explained.made):
+            yield from _wrapped(f"- {line}")
+        if explanation.elsewhere:
+            yield from ("", "What another place would cost, every other stop in its order")
+            for line in elsewhere_lines(problem, explanation.elsewhere):
+                yield from _wrapped(line)
     elif explained.unplanned is not None:
         yield from _wrapped(f"Not planned: {explained.unplanned.detail}")
     if explanation.is_tried:
@@ -208,6 +222,8 @@ def _on_time(problem: Problem, window: OrderWindow) -> str:
 
 
 def _data(problem: Problem, explanation: Explanation) -> dict[str, Any]:
+    from planner.cli.explained import elsewhere_data
+
     explained = explanation.explained
     clock, made = problem.clock, explained.made
     order_id = explained.order.id if explained.order else explained.unplanned.order_id if explained.unplanned else ""
@@ -223,6 +239,7 @@ def _data(problem: Problem, explanation: Explanation) -> dict[str, Any]:
             {"change": m.words, "drawn": clock.iso(m.draw_s), "by": m.phlebotomist, "visits_changed": m.num_moved}
             for m in explanation.mends
         ],
+        "elsewhere": elsewhere_data(problem, explanation.elsewhere),
     }
 
 

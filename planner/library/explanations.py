@@ -8,12 +8,14 @@ from pathlib import Path
 
 from planner.domain.beds import find_beds, which_bed
 from planner.domain.derived.shares import Share, shares
+from planner.domain.draws import DrawId
 from planner.domain.order_numbers import find_order, find_patient, nearest_orders
 from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.domain.staff import find_people, which_person
 from planner.errors import RequestError
+from planner.explaining.elsewhere import Elsewhere, tried_elsewhere
 from planner.explaining.mends import Mend, mends
 from planner.explaining.reasons import Explained
 from planner.explaining.reasons import explain as explain_order
@@ -32,11 +34,13 @@ class Explanation:
     """What a plan does with one order, which rule set each end of its window, and which single changes mend it.
 
     ``is_tried``: changes were tried, because the order is late or not planned; without it ``mends`` says nothing.
+    ``elsewhere`` is what its visit would cost in another place; None: not worked out, or it cannot be (it is past).
     """
 
     explained: Explained
     mends: tuple[Mend, ...] = ()
     is_tried: bool = False
+    elsewhere: tuple[Elsewhere, ...] | None = None
 
 
 def explain(
@@ -57,7 +61,8 @@ def explain(
     order
         The number of an order; a bed or a patient number stands for all orders of its patient.
     tries
-        Plan again with single changes for an order that is late or not planned; that takes up to a minute.
+        Plan again with single changes for an order that is late or not planned, which takes up to a minute; time the
+        visit of a planned one anew in other places of the round.
     seed
         Seed of these searches.
     accept_edited
@@ -74,14 +79,24 @@ def explain(
     """
     written = out if isinstance(out, Revision) else read(out, accept_edited=accept_edited)
     params = SolveParams(seed=seed, effort=Effort.QUICK, wall_limit_s=TRY_LIMIT_S, proves=False)
-    found = []
+    found: list[Explanation] = []
+    elsewhere: dict[DrawId, tuple[Elsewhere, ...] | None] = {}
     for order_id in _orders_meant(written.problem, written.plan, order):
         explained = explain_order(written.problem, written.plan, order_id)
         assert explained is not None
         is_well = explained.made is not None and not explained.late_s
         is_tried = tries and not is_well and explained.window is not None
         changes = mends(written.problem, written.plan, written.number, order_id, params, on_try) if is_tried else ()
-        found.append(Explanation(explained=explained, mends=tuple(changes), is_tried=is_tried))
+        if tries and explained.made is not None and (visit := explained.made.visit).draw_id not in elsewhere:
+            elsewhere[visit.draw_id] = tried_elsewhere(written.problem, written.plan, visit, params)
+        found.append(
+            Explanation(
+                explained=explained,
+                mends=tuple(changes),
+                is_tried=is_tried,
+                elsewhere=elsewhere.get(explained.made.visit.draw_id) if explained.made else None,
+            )
+        )
     return tuple(found)
 
 

@@ -106,9 +106,9 @@ def _own_amount(context: ViewContext, part: GoalPart) -> str:
     if part.name == Part.FINISH.value:
         return context.clock(context.problem.start_s + part.value)
     if part.name == Part.SHARE.value:
-        return _minutes(part.value / EFFORT_PER_S)
+        return minutes_words(part.value / EFFORT_PER_S)
     if part.unit == "s" or part.unit.endswith(" s"):
-        return _minutes(part.value)
+        return minutes_words(part.value)
     return str(part.value)
 
 
@@ -157,10 +157,11 @@ def _amount(goal: Goal, number: int) -> str:
     """Return an amount in a tier's unit: minutes, but for the first tier its weight."""
     if goal.name == Tier.LEFT_OUT.value:
         return str(number)
-    return _minutes(number / EFFORT_PER_S if goal.name == Tier.EFFORT.value else number)
+    return minutes_words(number / EFFORT_PER_S if goal.name == Tier.EFFORT.value else number)
 
 
-def _minutes(seconds: float) -> str:
+def minutes_words(seconds: float) -> str:
+    """Return minutes to a tenth: '3.5 min', '4 min'."""
     return f"{seconds / SECONDS_PER_MINUTE:.1f}".removesuffix(".0") + " min"
 
 

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from planner.scheduling.timing.instance import BREAK, Instance, VisitData
 from planner.scheduling.timing.solution import Evaluator, Solution, Values
 from planner.scheduling.timing.timing import Stops, Timing, fits, stop_service_s
 
 
-def insert_visit(evaluator: Evaluator, solution: Solution, visit: int) -> Solution | None:
+def insert_visit(
+    evaluator: Evaluator, solution: Solution, visit: int, collectors: Collection[int] | None = None
+) -> Solution | None:
     """Return the best round that also holds the visit, the order of the others being kept; None when none can.
 
     A hand-over (or, for two kinds of specimens, two) is put behind the visit only where it cannot stand alone.
+    ``collectors``: only on the routes of these.
     """
     best: Solution | None = None
-    for collector in sorted(evaluator.instance.visits[visit].able):
+    able = evaluator.instance.visits[visit].able
+    for collector in sorted(able if collectors is None else able & set(collectors)):
         for head, tail in _reached_in_time(evaluator, solution, collector, visit):
             for candidate in _with_visit(evaluator, collector, head, visit, tail):
                 timing = evaluator.timing(collector, candidate)
