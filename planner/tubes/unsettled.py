@@ -87,12 +87,12 @@ def report_unsettled(
             "--adults-only, or name the wards under blood.adult_wards in the policy; else add birth dates"
         )
         ids = sorted(order.id for _, orders in without_age for order in orders)
-        report.add(CODE[Reason.AGE_UNKNOWN], Severity.ERROR, message, order_ids=ids)
+        report.add(CODE[Reason.AGE_UNKNOWN], Severity.ERROR, message, source=without_age[0][1][0].source, order_ids=ids)
         found = [entry for entry in found if entry[2].reason is not Reason.AGE_UNKNOWN]
     for patient, orders, question in found:
         ids = sorted(order.id for order in orders)
         message = f"bed {problem.place_name(patient.bed)}: {question.detail}"
-        report.add(CODE[question.reason], Severity.ERROR, message, order_ids=ids)
+        report.add(CODE[question.reason], Severity.ERROR, message, source=orders[0].source, order_ids=ids)
 
 
 def _knows_any_birth_date(problem: Problem) -> bool:

@@ -40,7 +40,7 @@ ALLOWED: dict[str, set[str]] = {
     "regrouping": NOUNS | {"visits", "scheduling", "solving", "prepared"},
     "pipeline": NOUNS | {"visits", "scheduling", "solving", "checker", "prepared", "regrouping"},
     "replanning": NOUNS | {"walking", "visits", "tubes", "scheduling", "solving", "checker", "prepared", "pipeline"},
-    "explaining": NOUNS | {"visits", "solving", "pipeline", "replanning"},
+    "explaining": NOUNS | {"visits", "scheduling", "solving", "prepared", "pipeline", "replanning"},
     "library": NOUNS
     | {"loaders", "visits", "tubes", "scheduling", "solving", "checker", "prepared", "pipeline"}
     | {"replanning", "explaining", "exporters", "version"},

@@ -53,4 +53,5 @@ def report_chilled(
             f"{orders[0].test}, in a tube of its own, chilled and on ice at once. Decide with the laboratory before "
             "the round, and take the chilled tube and the cold pack along"
         )
-        report.add("chilled-by-alert", Severity.WARNING, message, order_ids=[order.id for order in orders])
+        ids = [order.id for order in orders]
+        report.add("chilled-by-alert", Severity.WARNING, message, source=orders[0].source, order_ids=ids)

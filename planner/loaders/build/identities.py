@@ -12,6 +12,7 @@ from planner.domain.derived.metrics import natural_key
 from planner.domain.orders import Order, Patient, PatientId
 from planner.finding_codes import Code
 from planner.findings import Report, Severity
+from planner.loaders.tables.records import Record
 
 _NEAR = 0.8
 """Names of one birth date that are so much alike are easily mixed up (engineering choice)."""
@@ -21,19 +22,24 @@ _MOST_BEDS = 6
 
 
 def report_missing_identifiers(
-    patients: Mapping[PatientId, Patient], planned: Iterable[Order], name: PlaceNames, report: Report
+    patients: Mapping[PatientId, Patient],
+    planned: Iterable[Order],
+    name: PlaceNames,
+    rows: Mapping[PatientId, Record],
+    report: Report,
 ) -> None:
     """Report patients to be drawn whose list lacks birth date or name: two identifiers are compared at the bed.
 
     A gap in a list that has them for others needs a decision; a list that has none of them at all is a warning.
+    ``rows`` are those that findings about patients point to, also in the functions below.
     """
     orders: dict[PatientId, list[str]] = {}
     for order in planned:
         orders.setdefault(order.patient_id, []).append(order.id)
     drawn = [patient for number, patient in patients.items() if number in orders]
-    for what, lacking in (
-        ("birth date", [p for p in drawn if p.birth_date is None]),
-        ("name", [p for p in drawn if not (p.family_name or p.given_name)]),
+    for what, column, lacking in (
+        ("birth date", "birth_date", [p for p in drawn if p.birth_date is None]),
+        ("name", "family_name", [p for p in drawn if not (p.family_name or p.given_name)]),
     ):
         if lacking:
             message = (
@@ -44,11 +50,11 @@ def report_missing_identifiers(
             # A list without any: whoever plans from it has decided how patients are identified. One gap among many has
             # been seen by nobody.
             code: Code = "identifier-missing" if len(lacking) == len(drawn) else "identifier-gap"
-            report.add(code, Severity.WARNING, message, order_ids=ids)
+            report.add(code, Severity.WARNING, message, source=rows[lacking[0].id].at(column), order_ids=ids)
 
 
 def with_name_alerts(
-    patients: Mapping[PatientId, Patient], name: PlaceNames, report: Report
+    patients: Mapping[PatientId, Patient], name: PlaceNames, rows: Mapping[PatientId, Record], report: Report
 ) -> dict[PatientId, Patient]:
     """Return the patients, those with names alike with an alert that names the other's bed."""
     others: dict[PatientId, dict[PatientId, None]] = {}
@@ -76,12 +82,16 @@ def with_name_alerts(
             message = (
                 f"similar names in {_beds(name, [patients[p].bed for p in members])}; the sheet warns at each of them"
             )
-            report.add("name-alike", Severity.NOTE, message)
+            report.add("name-alike", Severity.NOTE, message, source=rows[number].at("family_name"))
     return found
 
 
 def report_same_identities(
-    patients: Mapping[PatientId, Patient], planned: Iterable[Order], name: PlaceNames, report: Report
+    patients: Mapping[PatientId, Patient],
+    planned: Iterable[Order],
+    name: PlaceNames,
+    rows: Mapping[PatientId, Record],
+    report: Report,
 ) -> None:
     """Report patients to be drawn of one name and one birth date: what both say at the bed fits both of them.
 
@@ -101,7 +111,8 @@ def report_same_identities(
                 "patient numbers? If two, only the patient number on the wristband tells them apart"
             )
             ids = [order_id for p in members for order_id in orders[p.id]]
-            report.add("identity-shared", Severity.WARNING, message, order_ids=ids)
+            source = rows[members[-1].id].at("patient_number")
+            report.add("identity-shared", Severity.WARNING, message, source=source, order_ids=ids)
 
 
 def _is_one_identity(one: Patient, other: Patient) -> bool:

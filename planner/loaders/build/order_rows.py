@@ -93,7 +93,7 @@ def _report_other_tests(differ: Sequence[Record], report: Report) -> None:
             f"{_row_numbers(differ)}: two columns mean the test and name different ones; each that is known was read "
             "as an order, other words were not. Look at the rows, and rename the column that is not meant"
         )
-        report.add("heading-twice", Severity.ERROR, message, source=differ[0].source)
+        report.add("heading-twice", Severity.ERROR, message, source=differ[0].at("test"))
 
 
 def _counted(text: str, record: Record, tests: TestLookup, report: Report) -> list[tuple[str, Record]]:

@@ -195,7 +195,7 @@ class PatientCells:
         known = found[0][1]
         for fields, born in found[1:]:
             if not agree(known, born):
-                self._conflict("birth dates", [found[0][0].record, fields.record])
+                self._conflict("birth dates", "birth_date", [found[0][0].record, fields.record])
                 return known
             known = more_exact(known, born)
         if isinstance(known, PartialDate):
@@ -245,7 +245,7 @@ class PatientCells:
         for words, record in found[1:]:
             for other, first in found:
                 if not (words <= other or other <= words):
-                    self._conflict("names", [first, record])
+                    self._conflict("names", "family_name", [first, record])
                     return
         for name in ("family_name", "given_name", "patient_name"):
             for record in self.draft.records:
@@ -287,14 +287,14 @@ class PatientCells:
             self.draft.fault = self.draft.fault or SetAside(Reason.BED_CONFLICT, message)
         return max(found, key=lambda pair: bool(pair[0]), default=("", ""))
 
-    def _conflict(self, what: str, records: Sequence[Record]) -> None:
+    def _conflict(self, what: str, column: str, records: Sequence[Record]) -> None:
         first, second = records[0], records[1]
         message = (
             f"two {what} stand under one patient number ({rows_of([first, second])}); all its orders are set aside. "
             "Find out who the patient is before anybody draws"
         )
         self.reading.report.add(
-            "identity-conflict", Severity.ERROR, message, source=second.source, order_ids=self.draft.order_ids
+            "identity-conflict", Severity.ERROR, message, source=second.at(column), order_ids=self.draft.order_ids
         )
         self.draft.fault = SetAside(Reason.IDENTITY_CONFLICT, message)
 

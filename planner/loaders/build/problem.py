@@ -9,11 +9,11 @@ from planner.domain.beds import PlaceNames
 from planner.domain.catalogue import Catalogue
 from planner.domain.methods import method_of
 from planner.domain.orders import Method, Order, OrderId, Patient, PatientId
-from planner.domain.places import PlaceId
+from planner.domain.places import Place, PlaceId
 from planner.domain.plan import Reason, SetAside, Unplanned
 from planner.domain.policy import EVERYBODY
 from planner.domain.problem import Problem
-from planner.findings import Report, Severity
+from planner.findings import Report, Severity, Source
 from planner.loaders.build.beds import find_beds, name_wards, report_bed_conflicts, settle_wards, spelled_beds
 from planner.loaders.build.chilled import report_chilled
 from planner.loaders.build.earlier_draws import earlier_draws
@@ -145,9 +145,10 @@ class _Build:
         staff = with_known_wards(staff, self.frame.shifts, wards, names, self.report)
         self.policy = with_ward_names(self.policy, (p.ward for p in usable.values()), names, self.report)
         name = PlaceNames(book.places.values())
-        usable = with_name_alerts(usable, name, self.report)
-        report_missing_identifiers(usable, planned, name, self.report)
-        report_same_identities(usable, planned, name, self.report)
+        rows = {draft.id: draft.source_record for draft in people.values()}
+        usable = with_name_alerts(usable, name, rows, self.report)
+        report_missing_identifiers(usable, planned, name, rows, self.report)
+        report_same_identities(usable, planned, name, rows, self.report)
         report_chilled(usable, planned, name, self.report)
         report_unknown_precautions(people.values(), usable, planned, name, self.report)
         self.assumptions += target_sentences(
@@ -268,6 +269,11 @@ class _Build:
             return "a number differs from it only by leading zeros, which a spreadsheet drops. Correct one of them"
         return "add the patient to the patient table"
 
+    def _row_of(self, place: Place) -> Source | None:
+        """Return the row of the place table in which a place stands; None where it is assumed."""
+        label = place_key(place.label or place.id)
+        return next((r.at("place") for r in self.raw.records("places") if place_key(r.text("place")) == label), None)
+
     def _report_unreachable(
         self,
         people: Mapping[str, PatientDraft],
@@ -283,7 +289,10 @@ class _Build:
             ids = [i for p in people.values() if p.place == place and p.fault is None for i in p.order_ids]
             message = f"no way on the map leads to {name(place)} and back; add a corridor"
             severity = Severity.ERROR if ids or place not in beds else Severity.WARNING
-            self.report.add("unreachable", severity, message, order_ids=ids)
+            row = next((p.source_record.at("bed") for p in people.values() if p.place == place), None)
+            self.report.add(
+                "unreachable", severity, message, source=row or self._row_of(book.places[place]), order_ids=ids
+            )
         for draft in drafts:
             if draft.fault is None and people[orders[draft.id].patient_id].place in lost:
                 draft.set_aside(Reason.UNREACHABLE, "no way on the map leads to the bed and back; add a corridor")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from planner.domain.beds import BedNamed
 from planner.domain.problem import Problem
@@ -45,7 +46,7 @@ def report_typed_orders(raw: RawRound, tests: TestLookup, report: Report, begun:
                 f"{'row' if len(typed) == 1 else 'rows'} {rows}: one cell of text that names a patient, a bed or a "
                 "test, so it may be an order; it was not read as one. Write an order as a row of its own"
             )
-            report.add("text-row", Severity.ERROR, message, source=table.source)
+            report.add("text-row", Severity.ERROR, message, source=replace(table.source, row=typed[0]))
 
 
 def _names_test(text: str, tests: TestLookup) -> bool:

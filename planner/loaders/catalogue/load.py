@@ -101,7 +101,7 @@ def _laid_over(test_rows: tuple[SiteRow, ...], tube_rows: tuple[SiteRow, ...]) -
     report = Report()
     tubes = _lay_over(TUBES, tube_rows, parse_tube, report)
     tests = _lay_over(TESTS, test_rows, parse_test, report)
-    usable = _usable_tests(tests, tubes, report)
+    usable = _usable_tests(tests, tubes, _Rows(test_rows, report))
     catalogue = Catalogue(
         tests=MappingProxyType({TestCode(code): test for code, test in usable.items()}),
         tubes=MappingProxyType({TubeCode(code): tube for code, tube in tubes.items()}),
@@ -132,7 +132,7 @@ def _known_cells(table: _Table, row: SiteRow, report: Report) -> dict[str, str]:
     """Return the row's cells by column name as the catalogue spells it; name the columns that it does not know."""
     known = {}
     for heading, text in row.cells.items():
-        column = "_".join(heading.lower().split())
+        column = _spelled(heading)
         if column in columns_of(table):
             known[column] = text.strip()
         elif text.strip():
@@ -166,44 +166,63 @@ def _parsed(table: _Table, row: SiteRow, cells: Cells, parse: Callable[[Cells], 
         return None
 
 
-def _usable_tests(tests: Mapping[str, LabTest], tubes: Mapping[str, TubeType], report: Report) -> dict[str, LabTest]:
+class _Rows:
+    """The site's rows of tests, to which findings about a test point; one of the built-in list has none."""
+
+    def __init__(self, rows: Iterable[SiteRow], report: Report) -> None:
+        cells = ((row.source, heading, text) for row in rows for heading, text in row.cells.items())
+        self._of = {text.strip().upper(): source for source, heading, text in cells if _spelled(heading) == TESTS.key}
+        self._report = report
+
+    def add(self, code: Code, severity: Severity, message: str, test: str, column: str) -> None:
+        """Add a finding about a cell of a test."""
+        row = self._of.get(test.upper())
+        self._report.add(code, severity, message, source=None if row is None else replace(row, column=column))
+
+
+def _spelled(heading: str) -> str:
+    """Return a column's name as the catalogue spells it."""
+    return "_".join(heading.lower().split())
+
+
+def _usable_tests(tests: Mapping[str, LabTest], tubes: Mapping[str, TubeType], rows: _Rows) -> dict[str, LabTest]:
     """Return the tests with only such alternatives as exist and as their own handling allows."""
     usable = {}
     for code, test in tests.items():
-        accepts = tuple(a for a in test.accepts if _may_serve(test, a, tubes, report))
+        accepts = tuple(a for a in test.accepts if _may_serve(test, a, tubes, rows))
         if accepts:
-            limits = tuple(limit for limit in test.tube_limits if _is_used(test, limit.tube, tubes, report))
+            limits = tuple(limit for limit in test.tube_limits if _is_used(test, limit.tube, tubes, rows))
             usable[code] = replace(test, accepts=accepts, tube_limits=limits)
         else:
             message = f"test {code}: no tube kind is left that serves it; orders for it are set aside"
-            report.add("catalogue-test-without-tube", Severity.ERROR, message)
+            rows.add("catalogue-test-without-tube", Severity.ERROR, message, code, "tubes")
     return usable
 
 
-def _is_used(test: LabTest, tube: TubeCode, tubes: Mapping[str, TubeType], report: Report) -> bool:
+def _is_used(test: LabTest, tube: TubeCode, tubes: Mapping[str, TubeType], rows: _Rows) -> bool:
     """Report a limit for a tube kind that does not exist, or that the test does not accept, and leave it out."""
     if tube not in tubes:
         message = f"test {test.code}: limits_by_tube names {tube}, which is not a tube kind of the catalogue"
-        report.add("catalogue-tube-unknown", Severity.ERROR, message)
+        rows.add("catalogue-tube-unknown", Severity.ERROR, message, test.code, "limits_by_tube")
         return False
     if all(tube not in alternative for alternative in test.accepts):
         message = (
             f"test {test.code}: limits_by_tube names {tube}, which the test does not accept; the limit is not used"
         )
-        report.add("catalogue-limit-unused", Severity.WARNING, message)
+        rows.add("catalogue-limit-unused", Severity.WARNING, message, test.code, "limits_by_tube")
         return False
     return True
 
 
-def _may_serve(test: LabTest, alternative: tuple[TubeCode, ...], tubes: Mapping[str, TubeType], report: Report) -> bool:
+def _may_serve(test: LabTest, alternative: tuple[TubeCode, ...], tubes: Mapping[str, TubeType], rows: _Rows) -> bool:
     words = "+".join(alternative)
     if unknown := [code for code in alternative if code not in tubes]:
         message = f"test {test.code} accepts {words}, but {unknown[0]} is not a tube kind of the catalogue"
-        report.add("catalogue-tube-unknown", Severity.ERROR, message)
+        rows.add("catalogue-tube-unknown", Severity.ERROR, message, test.code, "tubes")
         return False
     if reason := _forbidden(test, [tubes[code] for code in alternative]):
         message = f"test {test.code} accepts {words}, but must not be drawn into {reason}"
-        report.add("catalogue-tube-forbidden", Severity.ERROR, message)
+        rows.add("catalogue-tube-forbidden", Severity.ERROR, message, test.code, "tubes")
         return False
     return True
 

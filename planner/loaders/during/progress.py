@@ -198,7 +198,7 @@ class _Rows:
             who,
             self.book,
             self.report,
-            fields.record.source,
+            fields.record.at("bed"),
             to_write="order_number {}".format,
             at_s=at_s,
             drawn_by=self.initials.get(fields.text("initials").casefold()),
@@ -267,7 +267,7 @@ class _Rows:
             initials=initials,
             drawn_by=self.initials.get(initials.casefold()),
             note=fields.text("note"),
-            source=fields.record.source,
+            source=fields.record.at("outcome"),
         )
 
     def _tubes(self, fields: Fields, visit: Visit, outcome: Outcome) -> tuple[int, ...] | None:

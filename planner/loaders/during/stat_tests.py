@@ -9,10 +9,12 @@ from planner.domain.catalogue import Catalogue
 from planner.domain.revisions.changes import Change, StatOrders
 from planner.domain.site_names import SiteName
 from planner.finding_codes import Code
-from planner.findings import Finding, Report, Severity
+from planner.findings import Finding, Report, Severity, Source
 from planner.loaders.build.orders import ARTERIAL_TESTS
 from planner.loaders.catalogue.lookup import TestLookup
 from planner.loaders.names.known import SiteNames
+
+_OPTION = Source(file="--stat")
 
 
 def look_up_tests(
@@ -44,12 +46,12 @@ def _codes(text: str, change: StatOrders, lookup: TestLookup, report: Report) ->
         if code is None:
             kind: Code = "test-unclear" if lookup.meaning(name) else "unknown-test"
             message = f"stat at bed {change.bed}: test {name!r} {lookup.hint(name)}. It is not ordered"
-            report.add(kind, Severity.ERROR, message)
+            report.add(kind, Severity.ERROR, message, source=_OPTION)
         elif code in ARTERIAL_TESTS:
             message = (
                 f"stat at bed {change.bed}: {code} is arterial blood, which no phlebotomy round draws; call for it"
             )
-            report.add("not-venous", Severity.ERROR, message)
+            report.add("not-venous", Severity.ERROR, message, source=_OPTION)
         else:
             codes += [code] * (number if lookup.test(code).is_culture else 1)
     return codes

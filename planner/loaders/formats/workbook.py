@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 import zipfile
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -101,4 +102,4 @@ def _note_hidden(grid: Grid, state: str, seen: SheetLook, report: Report) -> Non
     if hidden:
         shown = ", ".join(map(str, hidden[:10])) + (f" and {len(hidden) - 10} more" if len(hidden) > 10 else "")
         message = f"hidden rows were read like the others: {shown}. Delete what is not meant for this round"
-        report.add("hidden-rows", Severity.WARNING, message, source=where)
+        report.add("hidden-rows", Severity.WARNING, message, source=replace(where, row=hidden[0]))

@@ -20,7 +20,7 @@ def rows_of_names(records: Iterable[Record], report: Report) -> Iterator[NameRow
         if record.flags or kind is None or not record.text("found"):
             kinds = ", ".join(_KINDS)
             message = f"the row of a name cannot be read; it needs a kind ({kinds}) and what was found. It is not used"
-            report.add("name-unreadable", Severity.ERROR, message, source=record.source)
+            report.add("name-unreadable", Severity.ERROR, message, source=record.at("kind"))
             continue
         yield NameRow(
             kind=kind,
@@ -29,5 +29,5 @@ def rows_of_names(records: Iterable[Record], report: Report) -> Iterator[NameRow
             proposed=record.text("means"),
             confirm=record.text("confirm"),
             note=record.text("note"),
-            source=record.source,
+            source=record.at("confirm"),
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from planner.columns import TABLES, Kind
 from planner.findings import Report, Severity, Source
@@ -38,16 +39,16 @@ def rows_above(
             f"{_numbers(torn)} above the headings stand among rows of data and were not read. Put the headings first, "
             "and see that every order stands in one row"
         )
-        report.add("title-rows", Severity.ERROR, message, source=where)
+        report.add("title-rows", Severity.ERROR, message, source=replace(where, row=torn[0]))
     if titles := [row.number for row in others if row.number not in torn]:
         message = f"{_numbers(titles)} above the headings: not read as data"
-        report.add("title-rows", Severity.NOTE, message, source=where)
+        report.add("title-rows", Severity.NOTE, message, source=replace(where, row=titles[0]))
     if data:
         message = (
             f"{_numbers([row.number for row in data])} above the headings look like data and were read; the list may "
             "have been sorted together with its headings. Put the headings first"
         )
-        report.add("rows-above-headings", Severity.WARNING, message, source=where)
+        report.add("rows-above-headings", Severity.WARNING, message, source=replace(where, row=data[0].number))
     return data
 
 
@@ -63,14 +64,15 @@ def data_rows(rows: Sequence[Row], columns: Columns, report: Report, where: Sour
         else:
             data.append(row)
     if repeated:
-        report.add("repeated-headings", Severity.NOTE, f"{_numbers(repeated)}: headings again, not data", source=where)
+        at = replace(where, row=repeated[0])
+        report.add("repeated-headings", Severity.NOTE, f"{_numbers(repeated)}: headings again, not data", source=at)
     if texts:
         where_texts = _numbers([row.number for row in texts])
         message = (
             f"{where_texts}: one cell of text in a table of {len(columns)} columns, taken as a remark and not as "
             "data; look whether something was to be read there"
         )
-        report.add("text-row", Severity.WARNING, message, source=where)
+        report.add("text-row", Severity.WARNING, message, source=replace(where, row=texts[0].number))
     return data, {row.number: " ".join(row.cells).strip() for row in texts}
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.columns import TABLES
 from planner.findings import Report, Severity, Source
@@ -218,7 +218,8 @@ def _report_repeats(
         if safety_column_near(columns[index][1]) is not None:
             message += ". The card of each patient for whom the second says something asks about it"
         severity = Severity.ERROR if differ else Severity.WARNING
-        report.add("heading-twice", severity, message, source=where)
+        at = replace(where, row=differ[0] if differ else None, column=columns[index][1])
+        report.add("heading-twice", severity, message, source=at)
 
 
 def _differ(row: Row, first: int, second: int) -> bool:
@@ -242,8 +243,8 @@ def _report_extras(
     """
     filled = {index for row in data for index, cell in enumerate(row.cells) if cell}
     free = (TABLES["patients"].columns.keys() | TABLES[table].columns.keys()) - {name for name, _ in columns}
-    empty: list[str] = []
-    used: list[str] = []
+    empty: dict[str, str] = {}
+    used: dict[str, str] = {}
     for index, (name, heading) in enumerate(columns):
         is_settled = own is not None and own.means_nothing(table, heading)
         is_open = index in filled and table in _OF_PATIENTS and not is_settled
@@ -257,16 +258,19 @@ def _report_extras(
             if near := column_in_words(cells):
                 _report_unmapped(heading, f"holds words of a column {near!r}", _SHOWN, report, where)
                 continue
-        words = _named(table, heading, free) if heading else f"the {_ordinal(index + 1)} (it has no heading)"
-        (used if is_open else empty).append(words)
+        place = heading or f"the {_ordinal(index + 1)}"
+        words = _named(table, heading, free) if heading else f"{place} (it has no heading)"
+        (used if is_open else empty)[words] = place
     if used:
         message = (
             f"columns that have content and were not understood: {', '.join(used)}. What they say of a patient is "
             "printed on the card as it stands; 'planner names' writes a table in which you say what a column means"
         )
-        report.add("extra-columns", Severity.WARNING, message, source=where)
+        at = replace(where, column=", ".join(used.values()))
+        report.add("extra-columns", Severity.WARNING, message, source=at)
     if empty:
-        report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=where)
+        at = replace(where, column=", ".join(empty.values()))
+        report.add("extra-columns", Severity.NOTE, f"columns not used: {', '.join(empty)}", source=at)
 
 
 _ASKED = "the card of each patient for whom it says something asks about it"
@@ -279,7 +283,7 @@ def _report_unmapped(heading: str, why: str, until_then: str, report: Report, wh
         "table of 'planner names' whether it means that: the table keeps your answer, and lists its words that are not "
         f"known. Until then {until_then}"
     )
-    report.add("safety-column-unmapped", Severity.ERROR, message, source=where)
+    report.add("safety-column-unmapped", Severity.ERROR, message, source=replace(where, column=heading))
 
 
 def _ordinal(number: int) -> str:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
 from openpyxl import Workbook
 
+from planner.findings import Finding, Report, Severity
 from planner.loaders import Loaded, LoadOptions, load
+from tests.unit.loaders.where_found import misplaced
 
 HEAD = "order_number,patient_number,family_name,given_name,birth_date,bed,test,priority,collect_at"
 GOOD = "A1,0000123,Okafor,Ada,1960-05-31,4,CBC,routine,"
@@ -90,3 +92,19 @@ def nothing_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
         return problem, count
 
     monkeypatch.setattr(planner.loaders, "build_problem", checked)
+
+
+@pytest.fixture(autouse=True)
+def _every_finding_says_where(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Walk over what the tests of this room provoke: each finding names the file, row and column that are at fault."""
+    found: list[Finding] = []
+    add = Report.add
+
+    def recorded(self: Report, *args: Any, **kwargs: Any) -> None:
+        add(self, *args, **kwargs)
+        found.append(self.findings[-1])
+
+    monkeypatch.setattr(Report, "add", recorded)
+    yield
+    said = [finding for finding in found if finding.severity is not Severity.NOTE]
+    assert not {f"{f.code}: {fault}: {f.message}" for f in said if (fault := misplaced(f))}
