@@ -249,13 +249,9 @@ def _is_to_come(problem: Problem, visit: Visit, is_told: bool, now_s: int) -> bo
 def _may_stay_assumed(problem: Problem, stop: Stop, is_told: bool, now_s: int) -> bool:
     """Whether a stop that the last revision assumed, and that is not reported now, is assumed still.
 
-    A stat is never assumed drawn. A visit that was only under way then is not done because another one is reported.
+    A stat is never assumed drawn, and nothing is of whom a list says what they have done: it is not on it.
     """
-    assert problem.replan is not None
-    if not isinstance(stop, Visit) or stop.depart_s > now_s:
-        return True
-    was_under_way = stop.depart_s > problem.replan.now_s
-    return not is_stat(problem, stop) and not (was_under_way and is_told)
+    return not isinstance(stop, Visit) or stop.depart_s > now_s or not (is_told or is_stat(problem, stop))
 
 
 def _begun_by(problem: Problem, stop: Stop, at_s: int, now_s: int) -> Stop | None:

@@ -25,9 +25,14 @@ def planned() -> tuple[Problem, Plan]:
     return problem, make_plan([make_visit(problem, [o], at) for o, at in times.items()])
 
 
-def gone_on(problem: Problem, plan: Plan, now: str, told: list[Visit]) -> tuple[Problem, Plan]:
+def gone_on(
+    problem: Problem, plan: Plan, now: str, told: list[Visit], *, is_by_itself: bool = False
+) -> tuple[Problem, Plan]:
     """Return the next revision, the visits to come as they were."""
-    reports = [Reported(order_ids=v.order_ids, draw_id=v.draw_id, outcome=Outcome.COLLECTED) for v in told]
+    reports = [
+        Reported(order_ids=v.order_ids, draw_id=v.draw_id, outcome=Outcome.COLLECTED, is_by_itself=is_by_itself)
+        for v in told
+    ]
     following = next_problem(problem, plan, parent=1, now_s=clock(now), reports=reports).problem
     assert following.replan is not None
     past = following.replan.past[0].stops
@@ -44,13 +49,20 @@ def test_what_is_only_assumed_is_said_again_at_the_next_revision() -> None:
     problem, plan = planned()
     second = gone_on(problem, plan, "05:29", [])
     assert "Only assumed AB: beds B1, B2 done, at bed B3 now" in rows(*second)
-    # Bed 3 is told now; of beds 1 and 2 nobody has said anything yet.
-    third = gone_on(*second, "05:40", [second[1].routes[0].visits[2]])
+    # Bed 3 is told now, by itself; of beds 1 and 2 nobody has said anything yet.
+    third = gone_on(*second, "05:40", [second[1].routes[0].visits[2]], is_by_itself=True)
     assert "Only assumed AB: beds B1, B2 done Stops" in rows(*third)
     # All three told: nothing is assumed any more.
     last = gone_on(*third, "05:41", list(third[1].routes[0].visits[:2]))
     assert "Only assumed" not in rows(*last)
     assert replan_data(*last, {})["only_assumed"] == []
+
+
+def test_what_was_assumed_and_is_not_on_a_list_is_asked_about() -> None:
+    second = gone_on(*planned(), "05:29", [])
+    third = gone_on(*second, "05:40", [second[1].routes[0].visits[2]])
+    assert "Only assumed" not in rows(*third)
+    assert "Due, not told AB: bed B1 (05:10), bed B2 (05:20): planned as still to come" in rows(*third)
 
 
 def test_visits_due_and_not_told_are_named_where_others_of_hers_were_told() -> None:
