@@ -13,7 +13,7 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Change, Refused
 from planner.domain.revisions.event_kinds import Channel
 from planner.domain.revisions.events import Event, EventId, PhlebotomistLate, PhlebotomistNeverCame
-from planner.domain.revisions.replan import AddOn, Loaded, Past, PromisedPause, Replan
+from planner.domain.revisions.replan import AddOn, Held, Loaded, Past, PromisedPause, Replan
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
 from planner.replanning.addons.addons import drawn_tubes, find_addons
@@ -71,8 +71,9 @@ def next_problem(
     }
     came.update(collectors(plan, (report for report in reports if report.was_there)).values())
 
-    def apply(drawn: frozenset[OrderId]) -> Changed:
-        return apply_changes(problem, plan, given, now_s, drawn=drawn, reported=came)
+    def apply(past: Sequence[Past]) -> Changed:
+        drawn, assumed = _drawn(past), _assumed(past, now_s)
+        return apply_changes(problem, plan, given, now_s, drawn=drawn, reported=came, assumed=assumed)
 
     return _following(problem, plan, parent, now_s, reports, apply, taken_back)
 
@@ -97,8 +98,8 @@ def remade_problem(
     """
     reports = [event.what for event in events if isinstance(event.what, Reported)]
 
-    def apply(drawn: frozenset[OrderId]) -> Changed:
-        return apply_events(problem, plan, events, now_s, drawn=drawn)
+    def apply(past: Sequence[Past]) -> Changed:
+        return apply_events(problem, plan, events, now_s, drawn=_drawn(past))
 
     return _following(problem, plan, parent, now_s, reports, apply, taken_back).problem
 
@@ -109,21 +110,21 @@ def _following(
     parent: int,
     now_s: int,
     reports: Sequence[Reported],
-    apply: Callable[[frozenset[OrderId]], Changed],
+    apply: Callable[[Sequence[Past]], Changed],
     taken_back: TakenBack | None,
 ) -> NextProblem:
-    """Return the next problem; ``apply`` applies all but the reports, given the orders that are drawn by now."""
+    """Return the next problem; ``apply`` applies all but the reports, given what happened by now."""
     log = problem.replan.log if problem.replan else ()
     absent = _people(log, PhlebotomistNeverCame)
     back = comes_back(problem, plan, taken_back) if taken_back else ()
     left_out = frozenset(visit.draw_id for visit in back)
     made = [report for report in reports if report.was_there]
     frozen = freeze(problem, plan, made, now_s, never_came=absent, left_out=left_out)
-    changed = apply(_drawn(frozen))
+    changed = apply(frozen)
     held, gone_missing = _people(changed.events, PhlebotomistLate), _people(changed.events, PhlebotomistNeverCame)
     if held or gone_missing:  # what was assumed of them was not so
         frozen = freeze(problem, plan, made, now_s, held=held, never_came=absent | gone_missing, left_out=left_out)
-        changed = apply(_drawn(frozen))
+        changed = apply(frozen)
     past = _with_people(without_recollected(frozen, changed.recollect), changed, now_s)
     answered = answers(plan, reports, now_s)
     settled = settle(changed.problem, past, made, answered)
@@ -181,6 +182,17 @@ def _numbered(revision: int, events: Sequence[Event]) -> tuple[Event, ...]:
 def _drawn(past: Iterable[Past]) -> frozenset[OrderId]:
     visits = (stop for one in past for stop in one.stops if isinstance(stop, Visit))
     return frozenset(order_id for visit in visits for order_id in visit.order_ids)
+
+
+def _assumed(past: Iterable[Past], now_s: int) -> dict[OrderId, Held]:
+    """Return who counts as having drawn which orders, and when, although nobody reported it."""
+    visits = ((one.phlebotomist, one.stops[n]) for one in past for n in one.assumed)
+    return {
+        order_id: Held(phlebotomist=person, draw_s=visit.draw_s, until_s=now_s)
+        for person, visit in visits
+        if isinstance(visit, Visit)
+        for order_id in visit.order_ids
+    }
 
 
 def _with_people(past: Sequence[Past], changed: Changed, now_s: int) -> tuple[Past, ...]:

@@ -33,6 +33,7 @@ from planner.domain.revisions.changes import (
     Timing,
 )
 from planner.domain.revisions.events import Event
+from planner.domain.revisions.replan import Held
 from planner.replanning.changes.beds import apply_away, apply_gone, apply_moves, apply_new_bed
 from planner.replanning.changes.couriers import apply_courier
 from planner.replanning.changes.listed_orders import apply_new_orders
@@ -72,6 +73,7 @@ def apply_changes(
     now_s: int,
     drawn: Collection[OrderId] | None = None,
     reported: Collection[int] = (),
+    assumed: Mapping[OrderId, Held] | None = None,
 ) -> Changed:
     """Return the round after the changes; the problem given is left as it is.
 
@@ -88,8 +90,10 @@ def apply_changes(
         The orders whose blood is drawn by now; None: those that `drawn_orders` takes from the plan.
     reported
         The phlebotomists of whom a visit was reported, now or before.
+    assumed
+        Of the orders that nobody reported as drawn and that count so, who had them when.
     """
-    work = Working(problem, plan, now_s, drawn_orders(plan, now_s) if drawn is None else drawn, reported)
+    work = Working(problem, plan, now_s, drawn_orders(plan, now_s) if drawn is None else drawn, reported, assumed)
     recall_people(work)
     told = list(changes)
     different = [change for n, change in enumerate(told) if change not in told[:n]]

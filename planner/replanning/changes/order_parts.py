@@ -47,12 +47,8 @@ def change_order(work: Working, listed: Order, stated: Set[OrderPart]) -> bool:
     doubtful = [p for p in differing if not _says(listed, p)]
     words = changed_words(work.clock, before, listed, differing)
     if listed.id in work.drawn:
-        work.error(
-            "order-differs",
-            f"order {listed.id} is drawn already, and the list says otherwise ({words}); tell the laboratory, and have "
-            "it drawn again (--recollect) if the result would mislead",
-            [listed.id],
-        )
+        advice = "Tell the laboratory, and have it drawn again (--recollect) if the result would mislead"
+        work.drawn_already("order-differs", listed.id, f"the list says otherwise ({words})", advice)
     elif doubtful:
         work.error(
             "order-differs",
@@ -131,8 +127,7 @@ def _open_order(work: Working, text: str) -> Order | None:
         work.error("order-not-found", message, [order_id])
         return None
     if order_id in work.drawn:
-        message = f"order {order_id} is drawn already; its time cannot change. Tell the laboratory"
-        work.error("order-drawn", message, [order_id])
+        work.drawn_already("order-drawn", order_id, "its time cannot change", "Tell the laboratory")
         return None
     return work.orders[order_id]
 

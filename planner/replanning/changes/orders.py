@@ -78,8 +78,7 @@ def apply_cancel(work: Working, change: Cancel, came_by: Channel = Channel.OPTIO
         message = f"order {order_id} was to be added to a tube in the laboratory; phone that it is cancelled"
         work.say("addon-cancelled", Severity.WARNING, message, [order_id])
     elif order_id in work.drawn:
-        message = f"order {order_id} is drawn already; it stays in the round. Tell the laboratory that it is cancelled"
-        work.error("order-drawn", message, [order_id])
+        work.drawn_already("order-drawn", order_id, "it stays in the round", "Tell the laboratory that it is cancelled")
         return
     do(work, OrderCancelled(order_id=order_id), came_by)
 

@@ -14,6 +14,7 @@ from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Refused
 from planner.domain.revisions.events import Event, Happening
+from planner.domain.revisions.replan import Held
 from planner.finding_codes import Code
 from planner.findings import Finding, Report, Severity
 from planner.units import RoundClock
@@ -56,11 +57,13 @@ class Working:
         now_s: int,
         drawn: Collection[OrderId],
         reported: Collection[int] = (),
+        assumed: Mapping[OrderId, Held] | None = None,
     ) -> None:
         self.problem = problem
         self.plan = plan
         self.now_s = now_s
         self.drawn = frozenset(drawn)
+        self.assumed = assumed or {}
         self.patients: dict[PatientId, Patient] = dict(problem.patients)
         self.orders: dict[OrderId, Order] = {o.id: o for o in problem.orders}
         self.set_aside: dict[OrderId, Unplanned] = {u.order_id: u for u in problem.set_aside}
@@ -130,6 +133,22 @@ class Working:
                 Refused(option=self.option, typed=self.typed, finding=finding, wrong=wrong, instead=right)
             )
         self._instead = None
+
+    def drawn_already(self, code: Code, order_id: OrderId, so: str, advice: str) -> None:
+        """Say of an order that is drawn, or only counts so, why something is not applied to it, and what to do.
+
+        Where nobody reported the draw, whoever counts as having made it is asked first.
+        """
+        held = self.assumed.get(order_id)
+        if held is None:
+            message = f"order {order_id} is drawn already; {so}. {advice}"
+        else:
+            who, at = self.staff[held.phlebotomist].initials, self.words(held.draw_s)
+            message = (
+                f"order {order_id} counts as drawn at {at} by {who}, which nobody reported; {so}. Ask {who}: if it is "
+                f"drawn: {advice[:1].lower()}{advice[1:]}; if not, give what {who} has done (--done), then this again"
+            )
+        self.error(code, message, [order_id])
 
     def instead(self, wrong: str, right: str) -> None:
         """Say which part of what was typed is not clear, and what alone can have been meant; empty: nobody can say.

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 
+from planner.domain.order_parts import OrderPart
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.changes import Change, Courier, NeverCame, NewOrders
+from planner.domain.revisions.changes import Cancel, Change, Courier, NeverCame, NewOrders, Timing
 from planner.domain.revisions.events import CourierChanged
 from planner.domain.revisions.reported import Reported
 from planner.domain.revisions.stop_changes import ChangeKind, Move
@@ -108,6 +110,46 @@ def test_many_draws_are_counted_by_who_made_them(planned: Round) -> None:
         at = problem.clock.format_clock(max(visit.draw_s for visit in mine))
         assert f"{problem.staff[route.phlebotomist].initials} {len(mine)}, " in said
         assert f"at {at}" in said
+
+
+def test_one_done_may_name_several_people(planned: Round) -> None:
+    problem, plan = planned
+    now_s = clock("05:30")
+    begun = [r.phlebotomist for r in plan.routes if r.visits and r.visits[0].draw_s <= now_s]
+    each = [f"{problem.staff[person].initials}=05:30" for person in begun]
+    assert len(each) >= 2
+    together, _found, refused = read_done([",".join(each)], *planned, now_s)
+    assert not refused
+    assert together == read_done(each, *planned, now_s)[0]
+    assert len({report.draw_id for report in together}) == sum(v.draw_s <= now_s for r in plan.routes for v in r.visits)
+
+
+@pytest.mark.parametrize("is_reported", [False, True])
+def test_who_only_counts_as_having_drawn_is_asked_where_an_order_is_cancelled_or_changed(
+    planned: Round, is_reported: bool
+) -> None:
+    problem, plan = planned
+    person, visit = next((r.phlebotomist, v) for r in plan.routes for v in r.visits[1:])
+    by, at = problem.staff[person].initials, problem.clock.format_clock(visit.draw_s)
+    report = Reported(order_ids=visit.order_ids, draw_id=visit.draw_id, outcome=Outcome.COLLECTED, at_s=visit.draw_s)
+    order = problem.order(visit.order_ids[0])
+    other = replace(order, collect_at_s=clock("07:30"))
+    news: list[Change] = [
+        Cancel(order_id=order.id),
+        NewOrders(orders=(), cancelled=(order.id,)),
+        NewOrders(orders=(other,), stated=frozenset({OrderPart.COLLECT_AT})),
+        Timing(order_id=order.id, at_wall_s=clock("07:30")),
+    ]
+    for change in news:
+        reports = [report] if is_reported else []
+        following = next_problem(*planned, parent=1, now_s=visit.depart_s + 60, changes=[change], reports=reports)
+        (said,) = (f.message for f in following.findings if f.code in ("order-drawn", "order-differs"))
+        if is_reported:
+            assert f"order {order.id} is drawn already" in said
+        else:
+            assert "is drawn already" not in said
+            assert f"order {order.id} counts as drawn at {at} by {by}, which nobody reported" in said
+            assert f"Ask {by}: if it is drawn:" in said
 
 
 def test_list_that_is_read_says_how_many_orders_it_holds_and_how_many_are_new(planned: Round) -> None:
