@@ -8,11 +8,15 @@ import typer
 
 from planner.cli.terminal import json_text, text_width
 from planner.exporters.terminal.summary import wrapped
+from planner.exporters.view.cards.windows import late_minutes
 from planner.library.alternatives import Alternative, offered, taken
 from planner.library.planning import RoundPlan
 from planner.library.replanning import Begun
 from planner.pipeline import Listener
 from planner.units import SECONDS_PER_MINUTE
+
+MOST_LATE = 3
+"""Late orders of a plan that are named."""
 
 
 def show_alternatives(begun: Begun, as_json: bool, *, apply_rest: bool) -> None:
@@ -63,8 +67,9 @@ def alternative_data(shown: Sequence[Alternative]) -> list[dict[str, object]]:
             "left_out_weight": one.left_out,
             "to_decide": one.to_decide,
             "late_weighted_s": one.late,
-            "orders_late": one.num_late,
-            "most_late_s": one.most_late_s,
+            "orders_late": len(one.late_orders),
+            "most_late_s": max((late_s for _order_id, late_s in one.late_orders), default=0),
+            "late": [{"order": order_id, "late_s": late_s} for order_id, late_s in one.late_orders],
             "walking_s": one.walking_s,
             "finish": one.made.problem.clock.format_clock(one.finish_s),
         }
@@ -73,11 +78,14 @@ def alternative_data(shown: Sequence[Alternative]) -> list[dict[str, object]]:
 
 
 def _late(one: Alternative) -> str:
-    """Return how many orders are late, and by how much at most."""
-    if not one.num_late:
+    """Return how many orders are late, which, at which beds, and by how much, the latest first."""
+    if not one.late_orders:
         return "none late"
-    most = -(-one.most_late_s // SECONDS_PER_MINUTE)
-    return f"{_count(one.num_late, 'order')} late by {most} min{' at most' if one.num_late > 1 else ''}"
+    problem, number = one.made.problem, len(one.late_orders)
+    beds = ((o, problem.place_name(problem.patient_of(problem.order(o)).bed), s) for o, s in one.late_orders)
+    named = [f"{order_id} at bed {bed} by {late_minutes(late_s)} min" for order_id, bed, late_s in beds]
+    more = [f"{number - MOST_LATE} more"] if number > MOST_LATE else []
+    return f"{_count(number, 'order')} late ({'; '.join([*named[:MOST_LATE], *more])})"
 
 
 def _count(number: int, noun: str) -> str:

@@ -109,7 +109,11 @@ AcceptEdited = Annotated[
 ]
 EffortOption = Annotated[
     Effort,
-    typer.Option("--effort", help="How much work the search may do; work, not seconds. Default: normal."),
+    typer.Option(
+        "--effort",
+        help="How much work the search may do; work, not seconds. Default: normal for a plan, quick for a replan.",
+        show_default=False,
+    ),
 ]
 Seed = Annotated[
     int,

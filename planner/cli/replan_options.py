@@ -31,10 +31,10 @@ Done = Annotated[
     list[str] | None,
     typer.Option(
         "--done",
-        metavar="FILE|BEDS|NAME=HH:MM",
+        metavar="FILE|BEDS|NAME=HH:MM[,NAME=HH:MM]",
         help="What was done: the progress file that the sheet saves, the beds that were collected, such as "
-        '12,14B,3, or "AB=06:20": all that the last sheet has for that person by that time. May be given several '
-        "times. Of whom anything is told, whatever is not told is still to come. "
+        '12,14B,3, or "AB=06:20,CD=06:15": all that the last sheet has for that person by that time. May be given '
+        "several times. Of whom anything is told, whatever is not told is still to come. "
         "Default: visits due to have ended by --now count as done, and the sheet says so.",
         show_default=False,
     ),

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from planner.domain.goals import Part
+from planner.domain.orders import OrderId
 from planner.domain.plan import Plan
 from planner.domain.problem import Problem
 from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
@@ -28,8 +29,8 @@ class Alternative:
     """One of the plans to choose from, and what it comes to.
 
     ``names`` say in what it is the best of those offered. ``left_out`` is the weight of orders not planned, ``late``
-    weighted seconds, ``num_late`` the orders that are late, the latest by ``most_late_s``; ``walking_s`` walking and
-    waiting of all, ``finish_s`` seconds after midnight.
+    weighted seconds, ``late_orders`` the orders that are late and by how many seconds, the latest first; ``walking_s``
+    walking and waiting of all, ``finish_s`` seconds after midnight.
     """
 
     names: tuple[str, ...]
@@ -39,8 +40,7 @@ class Alternative:
     late: int
     walking_s: int
     finish_s: int
-    num_late: int = 0
-    most_late_s: int = 0
+    late_orders: tuple[tuple[OrderId, int], ...] = ()
 
     @property
     def to_decide(self) -> int:
@@ -133,8 +133,8 @@ _BEST: dict[str, Callable[[Alternative], tuple[int, ...]]] = {
 
 def _alternative(made: RoundPlan) -> Alternative:
     coming = (v for route in made.plan.routes for v in route.visits if v.outcome is None)
-    targets = ((v.draw_s, made.windows[o].target_s) for v in coming for o in v.order_ids if o in made.windows)
-    late = [draw_s - target_s for draw_s, target_s in targets if target_s is not None and draw_s > target_s]
+    drawn = ((o, v.draw_s, made.windows[o].target_s) for v in coming for o in v.order_ids if o in made.windows)
+    late = [(o, draw_s - target_s) for o, draw_s, target_s in drawn if target_s is not None and draw_s > target_s]
     return Alternative(
         names=(),
         made=made,
@@ -143,8 +143,7 @@ def _alternative(made: RoundPlan) -> Alternative:
         late=made.plan.part(Part.LATE).value,
         walking_s=made.plan.part(Part.TIME).value,
         finish_s=_finish_s(made.problem, made.plan),
-        num_late=len(late),
-        most_late_s=max(late, default=0),
+        late_orders=tuple(sorted(late, key=lambda one: (-one[1], one[0]))),
     )
 
 

@@ -247,8 +247,9 @@ def read_done(
                 named = [(typed.bed, typed.wall_s)]
                 told, found = report_visits(named, OUTCOMES[name], book, f"--{name}", is_by_itself=True, drawn_by=by)
                 wrong = beds_not_found(typed.bed, book)
-        elif (up_to := parse_up_to(text, problem.staff)) is not None:
-            told, found = report_up_to(*up_to, book)
+        elif up_to := parse_up_to(text, problem.staff):
+            each = [report_up_to(person, wall_s, book) for person, wall_s in up_to]
+            told, found = (tuple(one for parts in both for one in parts) for both in zip(*each, strict=True))
         elif is_file(text):
             told, found = read_progress(Path(text), problem, plan, now_s)
             if not told and (faults := [str(f) for f in found if f.severity is Severity.ERROR]):

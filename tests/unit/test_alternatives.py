@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import planner
-from planner.cli.alternatives import alternative_data
+from planner.cli.alternatives import alternative_data, alternative_lines
 from planner.cli.exit_codes import ExitCode
 from planner.domain.goals import Part
 from planner.domain.revisions.stop_changes import ChangeKind, stop_changes
@@ -65,6 +65,26 @@ def test_alternatives_differ_and_are_what_they_are_called(first: Path) -> None:
         assert named["least effort"].walking_s <= value[Part.TIME]
     # The prices of the site stay those of the round, whatever a plan was searched with.
     assert all(one.made.problem.policy == usual.problem.policy for one in found)
+
+
+def test_each_late_order_is_named_with_its_bed(first: Path) -> None:
+    for one in offered(first):
+        problem, windows = one.made.problem, one.made.windows
+        coming = [v for r in one.made.plan.routes for v in r.visits if v.outcome is None]
+        targets = {o: target_s for o, window in windows.items() if (target_s := window.target_s) is not None}
+        late = {o: v.draw_s - targets[o] for v in coming for o in v.order_ids if v.draw_s > targets.get(o, v.draw_s)}
+        assert dict(one.late_orders) == late
+        number = len(problem.orders)
+        ids = [order.id for order in problem.orders]
+        for few in (ids[:1], ids[:3], ids):
+            said = alternative_lines([replace(one, late_orders=tuple((o, 1680) for o in few))], 400)[0]
+            for order_id in few[:3]:
+                bed = problem.place_name(problem.patient_of(problem.order(order_id)).bed)
+                assert f"{order_id} at bed {bed} by 28 min" in said
+        assert f"; {number - 3} more)" in said
+        assert "1 order late (" in alternative_lines([replace(one, late_orders=((ids[0], 20),))], 400)[0]
+        assert "by under 1 min" in alternative_lines([replace(one, late_orders=((ids[0], 20),))], 400)[0]
+        assert "none late" in alternative_lines([replace(one, late_orders=())], 400)[0]
 
 
 def test_list_is_the_same_every_time(first: Path) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from planner.domain.orders import OrderId
 from planner.domain.revisions.events import CourierChanged, PhlebotomistLate, PhlebotomistLost, PhlebotomistNeverCame
 from planner.domain.revisions.stop_changes import ChangeKind
-from planner.exporters.view.cards.windows import minutes_up
+from planner.exporters.view.cards.windows import late_minutes
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.words import count_words
 
@@ -55,4 +55,4 @@ def _late(context: ViewContext, visits: Iterable[tuple[tuple[OrderId, ...], int]
 
 
 def _late_words(late: list[int]) -> str:
-    return f"{count_words(len(late), 'draw')} by {minutes_up(sum(late))} min in all" if late else "none"
+    return f"{count_words(len(late), 'draw')} by {late_minutes(sum(late))} min in all" if late else "none"

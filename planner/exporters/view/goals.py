@@ -11,7 +11,7 @@ from planner.domain.places import PickupKind
 from planner.domain.plan import Goal, GoalPart, Handover, Reason, Route, Stop, Visit
 from planner.domain.prices import tried_prices
 from planner.domain.problem import Problem
-from planner.exporters.view.cards.windows import minutes_up
+from planner.exporters.view.cards.windows import late_minutes
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.lists import late_orders
 from planner.exporters.view.rows import GoalLine, PartLine
@@ -143,7 +143,7 @@ def _delivered_late(context: ViewContext) -> str:
 
 
 def _orders_late(late_s: Sequence[int]) -> str:
-    return f"{count_words(len(late_s), 'order')}, {minutes_up(sum(late_s))} min" if late_s else "none"
+    return f"{count_words(len(late_s), 'order')}, {late_minutes(sum(late_s))} min" if late_s else "none"
 
 
 _COUNTED: Mapping[str, Callable[[ViewContext], str]] = {

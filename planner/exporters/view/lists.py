@@ -13,7 +13,7 @@ from planner.domain.orders import OrderId, Patient, Priority
 from planner.domain.plan import Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.exporters.view.cards.said import alert_texts, note_words
-from planner.exporters.view.cards.windows import minutes_up
+from planner.exporters.view.cards.windows import late_minutes
 from planner.exporters.view.context import ViewContext, born_words, name_words
 from planner.exporters.view.rows import CheckLine, DecisionLine, LateLine, TestKey, TubeKey
 from planner.exporters.view.words import DECISION, IF_DRAWN, NOBODY_DRAWS, NOT_READ, REASON, RULE, birth_words
@@ -172,7 +172,7 @@ def late_lines(context: ViewContext) -> tuple[LateLine, ...]:
                     test_names=context.called(map(context.problem.order, late)),
                     planned=context.clock(visit.draw_s),
                     due=f"{context.clock(window.target.at_s)} ({RULE[window.target.rule]})",
-                    late=f"{minutes_up(window.late_s)} min",
+                    late=f"{late_minutes(window.late_s)} min",
                 )
             )
     lines.sort(key=lambda line: line.rank)

@@ -211,14 +211,22 @@ def parse_report(option: str, text: str) -> ReportTyped:
     return ReportTyped(bed, parse_clock(value), by)
 
 
-def parse_up_to(text: str, staff: Sequence[Phlebotomist]) -> tuple[int, int] | None:
-    """Read ``NAME=HH:MM``: who has come how far, by the place in the staff; None where that is no person or no time."""
-    name, sign, value = (part.strip() for part in text.rpartition("="))
-    people = find_people(staff, name) if sign and name else ()
-    try:
-        return (people[0], clock_seconds(value)) if len(people) == 1 else None
-    except UnreadableError:
-        return None
+def parse_up_to(text: str, staff: Sequence[Phlebotomist]) -> tuple[tuple[int, int], ...]:
+    """Read ``NAME=HH:MM[,NAME=HH:MM]``: who has come how far, by the place in the staff.
+
+    Nothing where one of these is no person or no time. A name may hold a comma.
+    """
+    found: list[tuple[int, int]] = []
+    begun = ""
+    for part in re.split("[,;]", text):
+        name, sign, value = (piece.strip() for piece in f"{begun}{part}".rpartition("="))
+        people = find_people(staff, name) if sign and name else ()
+        try:
+            found += [(people[0], clock_seconds(value))] if len(people) == 1 else []
+        except UnreadableError:
+            return ()
+        begun = "" if len(people) == 1 else f"{begun}{part},"
+    return () if begun.strip(" ,;") else tuple(found)
 
 
 def _typed(read: Callable[[str], Change]) -> Callable[[str], Change]:

@@ -206,7 +206,7 @@ def marks(
     """Return the words that must catch the eye, most important first; ``is_tight`` for a reason beside the window."""
     result = [] if priority is Priority.ROUTINE else [Mark(MarkKind.PRIORITY, priority.value.upper())]
     if window.late_s:
-        result.append(Mark(MarkKind.LATE, f"LATE {minutes_up(window.late_s)} MIN"))
+        result.append(Mark(MarkKind.LATE, f"LATE {late_minutes(window.late_s).upper()} MIN"))
     if window.is_tight or is_tight:
         result.append(Mark(MarkKind.TIGHT, "TIGHT"))
     if any(order.is_timed for order in orders):
@@ -215,8 +215,16 @@ def marks(
 
 
 def minutes_up(seconds: int) -> int:
-    """Return whole minutes, begun ones counted: a draw 10 s late is 1 minute late."""
+    """Return whole minutes, begun ones counted: a wait of 10 s is 1 minute."""
     return -(-seconds // SECONDS_PER_MINUTE)
+
+
+def late_minutes(seconds: int) -> str:
+    """Return how many minutes somebody or something is late, begun ones counted.
+
+    Clock times are printed without their seconds: what is less late than a minute may have the same one as its target.
+    """
+    return "under 1" if 0 < seconds < SECONDS_PER_MINUTE else str(minutes_up(seconds))
 
 
 def _at(bound: Bound) -> int:

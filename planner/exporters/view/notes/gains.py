@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
-from planner.exporters.view.cards.windows import minutes_up
+from planner.exporters.view.cards.windows import late_minutes
 from planner.exporters.view.context import ViewContext
 
 
@@ -27,4 +27,4 @@ def gain_words(context: ViewContext, change: StopChange) -> str:
         return f"{who} could be there at {at} only, too late to draw"
     targets = [window.target_s for window in windows if window.target_s is not None]
     late_s = before.due_s - min(targets, default=before.due_s)
-    return f"{who} could draw at {at} only, {minutes_up(late_s)} min late" if late_s > 0 else ""
+    return f"{who} could draw at {at} only, {late_minutes(late_s)} min late" if late_s > 0 else ""

@@ -17,8 +17,15 @@ from planner.domain.revisions.changes import (
     Recollect,
     StatOrders,
 )
-from planner.loaders.during.shorthand import PARSERS, ReportTyped, ShorthandError, parse_clock, parse_report
-from tests.builders import clock
+from planner.loaders.during.shorthand import (
+    PARSERS,
+    ReportTyped,
+    ShorthandError,
+    parse_clock,
+    parse_report,
+    parse_up_to,
+)
+from tests.builders import clock, make_phlebotomist
 
 
 @pytest.mark.parametrize("text", ["05:42", "5:42", "0542", "05.42", "5.42", "542", " 05h42 "])
@@ -130,3 +137,25 @@ def test_outcomes_of_beds(option: str, text: str, found: ReportTyped) -> None:
 def test_draw_without_a_time_is_refused() -> None:
     with pytest.raises(ShorthandError, match="14=05:38"):
         parse_report("drawn", "14")
+
+
+COMMA = make_phlebotomist("DO", name="O'Farrell, Daniel")
+STAFF = (make_phlebotomist("AB", name="Ann Bell"), COMMA, make_phlebotomist("IV", name="Ines Vander Meer"))
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("AB=06:20", [(0, "06:20")]),
+        ("DO=06:20,IV=6.15", [(1, "06:20"), (2, "06:15")]),
+        ("DO=06:20; IV=0615; AB=06:01", [(1, "06:20"), (2, "06:15"), (0, "06:01")]),
+        ("O'Farrell, Daniel=06:20,IV=06:15", [(1, "06:20"), (2, "06:15")]),
+        ("DO=06:20,IV", []),
+        ("DO=06:20,XY=06:15", []),
+        ("DO=06:20,IV=soon", []),
+        ("12,14B,3", []),
+        ("", []),
+    ],
+)
+def test_several_people_may_be_said_to_have_come_so_far(text: str, expected: list[tuple[int, str]]) -> None:
+    assert list(parse_up_to(text, STAFF)) == [(person, clock(at)) for person, at in expected]
