@@ -158,6 +158,44 @@ def test_what_is_kept_is_erased_after_the_round_and_by_a_button(phone: Browser) 
     assert phone.run("document.querySelectorAll('[data-keep]:checked').length") == 0
 
 
+def test_what_is_ticked_on_one_page_never_stands_on_another(phone: Browser, folder: Path) -> None:
+    """Stops have the same numbers on every page; a tick at one patient would count as the draw of another."""
+    act(phone, "identify(card(0)); outcome(card(0), 'collected');")
+    ticked = "document.querySelectorAll('[data-keep]:checked').length"
+    pages = sorted((folder / "out/r1").glob("round-sheet*.html"), key=lambda page: len(page.stem))
+    assert len(pages) == 6
+    seen = []
+    for page in pages:
+        phone.open(page)
+        seen.append(phone.run(ticked) > 0)
+        act(phone, "identify(card(0));")
+    assert seen == [True, False, False, False, False, False]
+    assert phone.run("Object.keys(localStorage).length") == 6
+
+
+def test_each_packet_saves_a_file_of_its_own_name(phone: Browser, folder: Path) -> None:
+    for page in sorted((folder / "out/r1").glob("round-sheet-*.html")):
+        phone.open(page)
+        initials = page.stem.removeprefix("round-sheet-")
+        assert phone.run("document.body.dataset.file") == f"progress-five-r1-{initials}.csv"
+
+
+def test_a_second_tab_of_the_sheet_goes_on_from_what_the_first_kept(phone: Browser) -> None:
+    act(phone, "identify(card(0));")
+    other_tab = """
+      const key = document.body.dataset.key;
+      const all = JSON.parse(localStorage.getItem(key));
+      all.values[identifiers(card(1))[0].dataset.keep] = true;
+      localStorage.setItem(key, JSON.stringify(all));
+      window.dispatchEvent(new StorageEvent('storage', { key: key }));
+      identifiers(card(1))[1].click();
+    """
+    act(phone, "const identifiers = v => [...v.querySelectorAll('[data-identifier]')];" + other_tab)
+    phone.reload()
+    seen = "return [0, 1].map(n => card(n).querySelectorAll('[data-identifier]:checked').length);"
+    assert act(phone, seen) == [2, 2]
+
+
 def test_no_patient_is_named_in_the_name_under_which_ticks_are_kept(phone: Browser) -> None:
     act(phone, "identify(card(0));")
     names = " ".join(phone.run("Object.keys(localStorage)"))

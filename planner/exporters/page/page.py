@@ -74,14 +74,29 @@ def _line(view: RoundView) -> str:
 def _keeping(view: RoundView) -> dict[str, str]:
     """Return under which key the device keeps what is ticked, how long, and the name of the file that is saved."""
     number = view.number
-    name = re.sub(r"[^\w-]+", "-", view.title).strip("-") or "round"
+    whose = f" {view.routes[0].initials}" if view.is_packet else ""
+    name = re.sub(r"[^\w-]+", "-", f"{view.title} r{number}{whose}").strip("-")
     return {
-        "data_key": f"round-sheet|{view.title}|{view.date}|{number}",
-        "data_file": f"progress-{name}-r{number}.csv",
+        "data_key": f"round-sheet|{view.title}|{view.date}|{number}|{_contents(view)}",
+        "data_file": f"progress-{name}.csv",
         "data_revision": str(number),
         "data_ends": view.ends_at,
         "data_keep_s": str(view.page_keeps_s),
     }
+
+
+def _contents(view: RoundView) -> str:
+    """Return a digest of whose stops a page holds, in which order, that names nobody.
+
+    What is ticked is kept by the number of its stop. A page with other stops must never take it for its own: a tick at
+    one patient would stand at another.
+    """
+    stops = [
+        (number, route.name, visit.number, visit.patient_number, visit.order_numbers)
+        for number, route in enumerate(view.routes, start=1)
+        for visit in route.visits
+    ]
+    return hashlib.sha256(repr(stops).encode()).hexdigest()[:16]
 
 
 def _links(view: RoundView) -> str:

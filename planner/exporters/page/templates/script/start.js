@@ -46,6 +46,14 @@ function eraseInTime() {
   }
 }
 
+// The same sheet was touched in another tab: this one goes on from there, so that neither loses what the other kept.
+function takeOver(event) {
+  if (event.key !== body.dataset.key) return;
+  kept = Object.assign({ values: {}, before: [] }, stored());
+  restore(kept.values);
+  refresh();
+}
+
 body.classList.add("live");
 eraseOld();
 kept = Object.assign(kept, stored());
@@ -64,6 +72,7 @@ undo.addEventListener("click", function () { stepBack(); refresh(); });
 everybody.addEventListener("click", function () { only(0); });
 document.getElementById("progress-clear").addEventListener("click", eraseByHand);
 document.addEventListener("visibilitychange", eraseInTime);
+window.addEventListener("storage", takeOver);
 window.setInterval(eraseInTime, 60000);
 window.addEventListener("hashchange", function () { reveal(window.location.hash); });
 reveal(window.location.hash);
