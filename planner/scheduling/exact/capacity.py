@@ -17,9 +17,8 @@ from dataclasses import replace
 
 from ortools.sat.python import cp_model
 
-from planner.scheduling.timing.insertion import insert_visit
+from planner.scheduling.rounds.alone import made_alone
 from planner.scheduling.timing.instance import Instance
-from planner.scheduling.timing.solution import Evaluator
 from planner.solving.cp_sat import run_cp_sat
 from planner.solving.params import SolveParams
 
@@ -40,8 +39,10 @@ def least_uncollected(instance: Instance, params: SolveParams, wall_limit_s: flo
     sizes = [visit.service_s + walk_s for visit, walk_s in zip(visits, _least_walks(instance), strict=True)]
     model = cp_model.CpModel()
     made = [model.new_bool_var(f"made[{i}]") for i in range(len(visits))]
+    restless = tuple(replace(who, break_s=0, break_window=None) for who in instance.collectors)
+    without_breaks = replace(instance, collectors=restless)  # beside another bed a break may cost less than alone
     for i in range(len(visits)):
-        if not can_be_made(instance, i):
+        if not made_alone(without_breaks, i):  # a round that makes it could drop all else but its hand-overs
             model.add(made[i] == 0)
     for first_s, last_s in _spans(instance):
         inside = [
@@ -56,20 +57,6 @@ def least_uncollected(instance: Instance, params: SolveParams, wall_limit_s: flo
     outcome = run_cp_sat(model, params, deterministic_limit=WORK, wall_limit_s=wall_limit_s)
     total = sum(visit.weight for visit in visits)
     return 0 if outcome.bound is None else max(0, total - outcome.bound)
-
-
-def can_be_made(instance: Instance, visit: int) -> bool:
-    """Return False when nobody could make a visit if there were no other: then no round makes it.
-
-    A round that makes it could drop all else but its hand-overs. With a break to take that is not tried in all ways,
-    so nothing is claimed.
-    """
-    if any(instance.collectors[k].break_window is not None for k in instance.visits[visit].able):
-        return True
-    alone = replace(instance, visits=(instance.visits[visit],), same_bed=(), gaps=())
-    evaluator = Evaluator(alone)
-    empty = evaluator.solution(((),) * len(instance.collectors))
-    return empty is not None and insert_visit(evaluator, empty, 0) is not None
 
 
 def _least_walks(instance: Instance) -> list[int]:
