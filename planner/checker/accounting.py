@@ -178,7 +178,7 @@ def changes(facts: Facts) -> int:
 def _promised(facts: Facts, at: VisitAt) -> Promised | None:
     replan, ids = facts.problem.replan, set(at.visit.order_ids)
     best: Promised | None = None
-    for old in replan.promised if replan else ():
+    for old in replan.kept_from if replan else ():
         shared = len(ids.intersection(old.order_ids))
         if shared and (best is None or shared > len(ids.intersection(best.order_ids))):
             best = old

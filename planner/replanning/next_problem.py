@@ -13,7 +13,7 @@ from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Change, Refused
 from planner.domain.revisions.event_kinds import Channel
 from planner.domain.revisions.events import Event, EventId, PhlebotomistLate, PhlebotomistNeverCame
-from planner.domain.revisions.replan import AddOn, Held, Loaded, Past, PromisedPause, Replan
+from planner.domain.revisions.replan import AddOn, Held, Loaded, Past, Promised, PromisedPause, Replan
 from planner.domain.revisions.reported import Reported
 from planner.findings import Finding, Severity
 from planner.replanning.addons.addons import drawn_tubes, find_addons
@@ -131,7 +131,6 @@ def _following(
     addons, listed, notes = _addons(changed, past, plan, now_s)
     old, sheet = problem.replan, taken_back.sheet if taken_back else plan
     older = (replace(taken_back.replan, log=log),) if taken_back else ()
-    over = {visit.draw_id for one in past for visit in one.stops if isinstance(visit, Visit)}
     kept = still_added(changed.problem, past, old.addons if old else ())
     events = _numbered(parent + 1, [*(_reported(report, now_s) for report in reports), *changed.events])
     gone = {item.order_id for item in (*settled.set_aside, *listed)}
@@ -150,7 +149,7 @@ def _following(
             notes=old.notes if old else (),
             past=past,
             promised=walking_on(replace(changed.problem, orders=orders), sheet, past, older),
-            came_back=tuple(visit for visit in back if visit.draw_id not in over),
+            came_back=_walked_to(back, walking_on(replace(changed.problem, orders=orders), plan, past)),
             answered=(*(old.answered if old else ()), *answered),
             pauses=_pauses(sheet, past),
             retries=tuple(retry for retry in settled.retries if retry.order_id in {order.id for order in orders}),
@@ -160,7 +159,22 @@ def _following(
         ),
     )
     asked = (*unreported(problem, plan, frozen, reports, now_s, left_out), *drawn_outside(changed.problem, made))
+    replan = following.replan
+    if replan is not None and replan.returning:
+        own = [pause for pause in _pauses(plan, past) if pause.phlebotomist in replan.returning]
+        others = [pause for pause in replan.pauses if pause.phlebotomist not in replan.returning]
+        following = replace(following, replan=replace(replan, pauses=(*others, *own)))
     return NextProblem(problem=following, findings=(*changed.findings, *notes, *asked), refused=changed.refused)
+
+
+def _walked_to(back: Iterable[Promised], walked: Iterable[Promised]) -> tuple[Promised, ...]:
+    """Return what comes back and is still to come, with when its phlebotomist comes to it as on their own sheet."""
+    on_sheet = {one.draw_id: one for one in walked}
+    return tuple(
+        replace(visit, position=own.position, walking_on_s=own.walking_on_s)
+        for visit in back
+        if (own := on_sheet.get(visit.draw_id)) is not None
+    )
 
 
 def _people(events: Iterable[Event], kind: type[PhlebotomistLate | PhlebotomistNeverCame]) -> frozenset[int]:

@@ -10,7 +10,7 @@ from planner.domain.draws import DrawId
 from planner.domain.orders import OrderId, PatientId
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Stop, Visit
-from planner.domain.revisions.events import Event, PhlebotomistNeverCame
+from planner.domain.revisions.events import Event, PhlebotomistLost, PhlebotomistNeverCame
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,6 +189,21 @@ class Replan:
         A stat that was ordered after its bed was due is not what was due then.
         """
         return tuple(one for one in self.held(order_ids) if one.is_due and one.is_stat)
+
+    @property
+    def returning(self) -> frozenset[int]:
+        """Who was said by mistake not to come, or to collect no more; they hold the sheet that they had before."""
+        gone = (event.what for event in self.taken_back)
+        return frozenset(
+            what.phlebotomist for what in gone if isinstance(what, PhlebotomistNeverCame | PhlebotomistLost)
+        )
+
+    @property
+    def kept_from(self) -> tuple[Promised, ...]:
+        """What moving a stop is counted from: the last sheet, but for the stops of `returning` their own sheets."""
+        own = [one for one in self.came_back if one.phlebotomist in self.returning]
+        theirs = {order_id for one in own for order_id in one.order_ids}
+        return (*(one for one in self.promised if not theirs.intersection(one.order_ids)), *own)
 
     @property
     def assumed(self) -> frozenset[DrawId]:

@@ -87,7 +87,7 @@ def _begin(problem: Problem, collector: int) -> tuple[PlaceId, int]:
 
 def _promises(problem: Problem, draws: Sequence[Draw]) -> list[PromiseData | None]:
     """Return what the last sheet said of each draw: of the promised visit with most orders in common."""
-    promised = problem.replan.promised if problem.replan else ()
+    promised = problem.replan.kept_from if problem.replan else ()
     found: list[PromiseData | None] = []
     for draw in draws:
         ids = {order.id for order in draw.request.orders}

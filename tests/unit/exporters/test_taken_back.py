@@ -10,13 +10,15 @@ from dataclasses import replace
 
 import pytest
 
+from planner.checker import check_plan
 from planner.domain.orders import Priority
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.changes import Cancel, Change, NeverCame
+from planner.domain.revisions.changes import Cancel, Change, Lost, NeverCame
 from planner.domain.revisions.reported import Reported
 from planner.exporters.view.build import build_view
 from planner.exporters.view.notes.changes import NoteKind
+from planner.findings import Severity
 from planner.library.news import read_done
 from planner.replanning.next_problem import NextProblem, next_problem
 from planner.replanning.remake import Made, taken_back
@@ -107,6 +109,34 @@ def test_stops_of_who_was_said_never_to_have_come_are_all_to_come(planned: Round
     problem = undone(planned, visit.start_s - 20, visit.draw_s, None, never).problem
     assert problem.replan is not None
     assert not [stop for stop in problem.replan.past[person].stops if isinstance(stop, Visit)]
+
+
+@pytest.mark.parametrize("person", [0, 1, 2])
+@pytest.mark.parametrize("kind", [NeverCame, Lost])
+def test_stops_return_to_who_was_said_never_to_have_come(
+    planned: Round, person: int, kind: type[NeverCame] | type[Lost]
+) -> None:
+    """The others got them, and the lead takes it back: nobody stands idle because moving stops has its price."""
+    mine = next(r.visits for r in planned[1].routes if r.phlebotomist == person)
+    said_s = mine[1].depart_s
+    wrong = kind(name=planned[0].staff[person].initials)
+    problem = undone(planned, said_s, said_s + 120, None, wrong).problem
+    assert problem.replan is not None
+    assert problem.replan.returning == {person}
+    plan = plan_quickly(problem).plan
+    has = {order_id for r in plan.routes if r.phlebotomist == person for v in r.visits for order_id in v.order_ids}
+    due = [visit for visit in mine if visit.draw_s > said_s + 120]
+    back = [visit for visit in due if set(visit.order_ids) <= has]
+    assert len(due) >= 2
+    assert len(back) >= len(due) - 1, "at most one is better left with another"
+    assert not [finding for finding in check_plan(problem, plan) if finding.severity is Severity.ERROR]
+    # Whoever has the last sheet hears of each stop that they are to leave out, and who goes.
+    for visit in back:
+        last = next(p for p in problem.replan.promised if set(p.order_ids) & set(visit.order_ids))
+        if last.phlebotomist != person:
+            patient = problem.patients[visit.patient_id]
+            bed = f"{patient.ward} {problem.places[patient.bed].label}"
+            assert any(text.startswith(f"Leave out bed {bed}, ") for text in notes(problem, plan, last.phlebotomist))
 
 
 def test_report_that_was_only_assumed_before_is_open_after_it_is_taken_back(planned: Round) -> None:
