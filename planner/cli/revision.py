@@ -35,8 +35,6 @@ def searched(folder: Path, name: str, search: Callable[[Listener], RoundPlan]) -
     from planner.library.writing import write_check_report
     from planner.scheduling.compiled import why_slow
 
-    if reason := why_slow():
-        print(f"planner: planning takes longer than it need: {reason}", file=sys.stderr)
     progress = ProgressLine()
     try:
         made = search(progress)
@@ -54,6 +52,8 @@ def searched(folder: Path, name: str, search: Callable[[Listener], RoundPlan]) -
         )
         report = write_check_report(folder, said, made.refused)
         print(f"planner: the checker refused a first plan; see {report}", file=sys.stderr)
+    if reason := why_slow():
+        print(f"planner: planning took longer than it need: {reason}", file=sys.stderr)
     if made.was_interrupted:
         print("planner: stopped early; the best plan found so far is kept", file=sys.stderr)
     return made
