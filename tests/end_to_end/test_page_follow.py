@@ -117,6 +117,16 @@ def test_end_says_nothing_left_what_went_where_and_what_was_not_drawn(phone: Bro
         assert re.search(rf"{re.escape(place)}: given away \d\d:\d\d:\d\d", seen["done"])
 
 
+def test_end_says_what_nobody_has_written(phone: Browser) -> None:
+    choose(phone, 1)
+    first = "const visit = stops.find(s => s.matches('.visit'));"
+    seen = "return document.querySelector('.route:not(.elsewhere) .account').innerText.replace(/\\s+/g, ' ');"
+    said = act(phone, f"{DO_ALL} {first} finish(visit); {seen}")
+    assert re.search(r"Not written yet \d+ .*: time of the draw", said)
+    said = act(phone, f"""{DO_ALL} {first} visit.querySelector('[data-now$="-time"]').click(); {seen}""")
+    assert "time of the draw" not in said
+
+
 def test_every_target_is_44_pixels_and_nothing_is_beside_the_screen(phone: Browser) -> None:
     """Target size: WCAG 2.2, 2.5.5, links within sentences aside; reflow: 1.4.10."""
     act(

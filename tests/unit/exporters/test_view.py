@@ -122,8 +122,8 @@ def test_every_tube_is_given_away_once_and_counts_agree(view: RoundView) -> None
 def test_the_handover_to_catch_is_named_with_the_last_moment(view: RoundView) -> None:
     # Lactate and ammonia on ice keep 30 min [L8, L9, L49]: drawn 05:12:15, so received by 05:42.
     (tube,) = visit_at(view, "103").goes_to
-    assert tube.words == "05:27 at Tube station, clean utility; tube 1, 3 in lab by 05:42"
-    assert tube.by_stop == "stop 6, 05:27; tube 1, 3 in lab by 05:42"
+    assert tube.words == "05:27 at Tube station, clean utility; tube 1, 3 in lab by 05:42, 30 min from the draw"
+    assert tube.by_stop == "stop 6, 05:27; tube 1, 3 in lab by 05:42, 30 min from the draw"
     (courier,) = visit_at(view, "107A").goes_to
     assert (courier.words, courier.by_stop) == ("courier 06:15 at Nurses' station", "stop 10, courier 06:15")
     numbers = {stop.number: stop for route in view.routes for stop in route.stops if isinstance(stop, HandoverView)}

@@ -20,6 +20,7 @@ from planner.exporters.view.cards.cares import arm_words, asked_of
 from planner.exporters.view.cards.doses import dose_questions
 from planner.exporters.view.cards.fasting import fasting_questions
 from planner.exporters.view.cards.identity import identity_words
+from planner.exporters.view.cards.keeping import keeps_words, limit_words
 from planner.exporters.view.cards.refused import refusal_questions
 from planner.exporters.view.cards.said import alert_texts, note_words
 from planner.exporters.view.cards.windows import (
@@ -52,10 +53,7 @@ from planner.exporters.view.words import (
     count_words,
     ranges_words,
 )
-from planner.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, format_ml
-
-_LIMIT_SAID_S = SECONDS_PER_HOUR
-"""Limits from draw to receipt up to this long are printed beside the hand-over."""
+from planner.units import SECONDS_PER_MINUTE, format_ml
 
 _USUAL_GAUGE, _USUAL_DEVICE = 21, Device.STRAIGHT
 """The needle that needs no reason on the sheet (common practice, no source)."""
@@ -90,6 +88,7 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
                 (
                     window_words(window, priority, clock),
                     *absence_words(patient.away, clock),
+                    *keeps_words(context, route, visit),
                     ordered_words(orders, clock),
                 ),
             )
@@ -332,7 +331,7 @@ def _goes_to(context: ViewContext, route: Route, visit: Visit) -> tuple[GoesTo, 
                 which="" if len(by_stop) == 1 else f"tube {ranges_words([t.draw_position for t in tubes])}",
                 where=handover_words(context, stop),
                 stop=f"stop {index + 1}, {courier}{context.clock(leaves_s)}",
-                limit=_limit(context, visit, tubes),
+                limit=limit_words(context, visit, tubes),
             )
         )
     return tuple(lines)
@@ -345,16 +344,6 @@ def handover_words(context: ViewContext, stop: Handover) -> str:
         return f"carry to {place} yourself, {context.clock(stop.start_s)}"
     time_s = stop.departs_s if stop.departs_s is not None else stop.start_s
     return f"{'courier ' if stop.kind is PickupKind.COURIER else ''}{context.clock(time_s)} at {place}"
-
-
-def _limit(context: ViewContext, visit: Visit, tubes: Sequence[Tube]) -> str:
-    limits = [(t.stability_s, t.draw_position) for t in tubes if t.stability_s is not None]
-    if not limits or min(limits)[0] > _LIMIT_SAID_S:
-        return ""
-    shortest_s = min(limits)[0]
-    which = [position for limit_s, position in limits if limit_s == shortest_s]
-    named = "" if len(which) == len(tubes) else f"tube {ranges_words(sorted(which))} "
-    return f"{named}in lab by {context.clock(visit.draw_s + shortest_s)}"
 
 
 def containers(context: ViewContext, tubes: Sequence[Tube]) -> str:

@@ -44,6 +44,14 @@ function givenWords(stop) {
   return ["given away " + field(stop, "ticked").value, shortfall(stop)].filter(Boolean).join(", ");
 }
 
+// What a visit that is done leaves unsaid: when it was drawn, what the card asked.
+function unwritten(visit) {
+  if (!["collected", "partial"].includes(outcomeOf(visit))) return "";
+  const empty = Array.from(visit.querySelectorAll("[data-asked]")).filter(function (input) { return !input.value; });
+  const words = empty.map(function (input) { return input.closest("label").textContent.trim(); });
+  return (field(visit, "time").value ? [] : ["time of the draw"]).concat(words).join(", ");
+}
+
 function account(route) {
   const stops = stopsOf(route);
   const over = passedOver(stops);
@@ -62,6 +70,10 @@ function account(route) {
     listed("Not drawn, or not all", not.map(function (stop) { return { stop: stop, said: notDrawn(stop) }; }),
       "Nothing so far."),
   ];
+  const unsaid = of(".visit").map(function (stop) { return { stop: stop, said: unwritten(stop) }; });
+  if (unsaid.some(function (one) { return one.said; })) {
+    parts.push(listed("Not written yet", unsaid.filter(function (one) { return one.said; }), ""));
+  }
   const out = of(".visit").map(function (stop) { return { stop: stop, said: outside(stop) }; });
   if (out.some(function (one) { return one.said; })) {
     parts.push(listed("Drawn outside its time", out.filter(function (one) { return one.said; }), ""));
