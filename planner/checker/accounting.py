@@ -196,6 +196,12 @@ def ward_changes(facts: Facts) -> int:
     return total
 
 
+def other_wards(facts: Facts) -> int:
+    """Return how many visits to come are on a ward that is none of those which the one who makes them prefers."""
+    wished = [facts.problem.staff[at.at.route.phlebotomist].prefers for at in facts.visits]
+    return sum(bool(wards) and at.patient.ward not in wards for at, wards in zip(facts.visits, wished, strict=True))
+
+
 _LAST = (Precaution.AIRBORNE, Precaution.UNCLEAR)
 _TURN = ((Precaution.PROTECTIVE,), (None,), (Precaution.CONTACT,), (Precaution.DROPLET,), _LAST)
 """Who comes first: protective isolation, then no precaution, contact, droplet; last airborne and what is not clear."""
@@ -272,6 +278,7 @@ _TIERS: dict[str, tuple[str, tuple[tuple[str, str, Callable[[Facts], int], Calla
             ("finish", "s", finish, lambda prices: prices.finish_pct),
             ("share", "s/100", share, lambda prices: prices.share),
             ("ward-changes", "changes", ward_changes, lambda prices: 100 * prices.ward_change_s),
+            ("other-wards", "visits", other_wards, lambda prices: 100 * prices.other_ward_s),
             ("precautions", "pairs", precautions, lambda prices: 100 * prices.isolation_s),
             (
                 "protective-after-airborne",

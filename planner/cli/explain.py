@@ -99,7 +99,7 @@ def _share_lines(problem: Problem, plan: Plan, found: ShareExplanation) -> Itera
     if not found.tries:
         yield from _wrapped(
             "None of the changes that were tried gives this person another number of visits: prices share, "
-            "ward_change and isolation; where they limit the person, own wards, skills and shift."
+            "ward_change, other_ward and isolation; where they limit the person, own wards, skills and shift."
         )
         return
     yield "Single changes that give another share, each found by planning again and checked"

@@ -39,6 +39,7 @@ class Part(Enum):
     FINISH = "finish"
     SHARE = "share"
     WARD_CHANGES = "ward-changes"
+    OTHER_WARDS = "other-wards"
     PRECAUTIONS = "precautions"
     PROTECTIVE_AFTER_AIRBORNE = "protective-after-airborne"
 
@@ -61,6 +62,7 @@ _UNITS = {
     Part.FINISH: "s",
     Part.SHARE: "s/100",
     Part.WARD_CHANGES: "changes",
+    Part.OTHER_WARDS: "visits",
     Part.PRECAUTIONS: "pairs",
     Part.PROTECTIVE_AFTER_AIRBORNE: "pairs",
 }
@@ -75,6 +77,7 @@ PARTS: dict[Tier, tuple[Part, ...]] = {
         Part.FINISH,
         Part.SHARE,
         Part.WARD_CHANGES,
+        Part.OTHER_WARDS,
         Part.PRECAUTIONS,
         Part.PROTECTIVE_AFTER_AIRBORNE,
     ),

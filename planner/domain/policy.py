@@ -220,6 +220,13 @@ class PricePolicy:
         Unit.SPAN,
         most=MOST_OF_A_PRICE_S,
     )
+    # Ten beds of a ward that somebody else prefers are worth twenty minutes of walking: less than a fair share of them.
+    other_ward_s: int = setting(
+        minutes_to_s(2),
+        "Walking worth a visit by somebody who prefers its ward, not by one who prefers others.",
+        Unit.SPAN,
+        most=MOST_OF_A_PRICE_S,
+    )
     # At 30 s the five-ward example saw 17 pairs out of order for six minutes less of walking, at 90 s two.
     isolation_s: int = setting(
         90,

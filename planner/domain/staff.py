@@ -23,7 +23,7 @@ class Phlebotomist:
     """One collector. ``from_s`` and ``until_s`` bound every stop: seconds after midnight of the round's day.
 
     ``break_window`` is the span within which a break of ``break_s`` must lie. ``wards`` are the only wards whose
-    patients they may visit; empty: all.
+    patients they may visit; empty: all. ``prefers`` are the wards that they would rather visit; empty: none.
     """
 
     name: str = field(repr=False)
@@ -35,10 +35,15 @@ class Phlebotomist:
     break_window: TimeWindow | None = None
     break_s: int = 0
     wards: frozenset[str] = frozenset()
+    prefers: frozenset[str] = frozenset()
 
     def goes_to(self, ward: str) -> bool:
         """Return whether they may draw from a patient of a ward."""
         return not self.wards or ward in self.wards
+
+    def prefers_others(self, ward: str) -> bool:
+        """Return whether they would rather visit other wards than this one (part ``other-wards``)."""
+        return bool(self.prefers) and ward not in self.prefers
 
     def __post_init__(self) -> None:
         if self.until_s <= self.from_s:

@@ -13,7 +13,12 @@ from planner.errors import CheckRefusedError
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams
 
-_PRICES = {"share": (10, 0), "ward_change_s": (0, MOST_OF_A_PRICE_S), "isolation_s": (0,)}
+_PRICES = {
+    "share": (10, 0),
+    "ward_change_s": (0, MOST_OF_A_PRICE_S),
+    "isolation_s": (0,),
+    "other_ward_s": (0, MOST_OF_A_PRICE_S),
+}
 """Prices that shape who gets what, and the ends of their range that are tried."""
 
 
@@ -57,7 +62,7 @@ def _changes(problem: Problem, person: int) -> Iterator[tuple[str, Problem]]:
     prices, who = problem.policy.prices, problem.staff[person]
     for field, values in _PRICES.items():
         for value in values:
-            if value != getattr(prices, field):
+            if value != getattr(prices, field) and (field != "other_ward_s" or any(p.prefers for p in problem.staff)):
                 policy = replace(problem.policy, prices=replace(prices, **{field: value}))
                 now = price_words(field, getattr(prices, field))
                 yield (

@@ -157,6 +157,7 @@ def _person(person: Phlebotomist) -> dict[str, str]:
         "starts_at": person.starts_at,
         "skills": _list(sorted(person.skills)),
         "wards": _list(sorted(person.wards)),
+        "prefers": _list(sorted(person.prefers)),
         "break": pause,
     }
 

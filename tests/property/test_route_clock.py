@@ -51,7 +51,9 @@ def random_instance(rng: random.Random) -> Instance:
         same_patient=((0, 1), (2, 3)),
         tray_limit=rng.choice([None, None, 3, 6]),
         change_s=300,
-        prices=PricePolicy(arrival_pct=rng.choice([0, 7]), ward_change_s=rng.choice([0, 60])),
+        prices=PricePolicy(
+            arrival_pct=rng.choice([0, 7]), ward_change_s=rng.choice([0, 60]), other_ward_s=rng.choice([0, 50])
+        ),
         turns=turns,
         exposures=exposures,
     )
@@ -79,6 +81,7 @@ def _visit(rng: random.Random) -> VisitData:
         wish_s=rng.choice([None, rng.randrange(1000, 6000)]),
         is_tray=is_tray,
         ward=rng.randrange(3),
+        strange=frozenset(rng.choice([(), (), (0,), (0, 1)])),
     )
 
 

@@ -223,6 +223,7 @@ def _counted(
         + prices.stat_wait_pct * wait_s
         + prices.arrival_pct * arrival
         + EFFORT_PER_S * prices.ward_change_s * ward_changes
+        + EFFORT_PER_S * prices.other_ward_s * sum(collector in instance.visits[v].strange for v in visits)
         + pair * precautions
         + exposure * exposures,
         sum(instance.visits[stop].weight for stop in visits),

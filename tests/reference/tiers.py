@@ -96,6 +96,13 @@ def worked_s(tiny: TinyRound, seen: Iterable[int]) -> int:
     return sum(tiny.visits[i].service_s for i in seen)
 
 
+def other_wards(tiny: TinyRound, seen: Sequence[Sequence[int]]) -> int:
+    """Return what it costs that people see beds on other wards than those which they prefer."""
+    visits = [(person, tiny.visits[i]) for person, beds in zip(tiny.people, seen, strict=True) for i in beds]
+    strange = [bool(p.prefers) and v.tray_of is None and v.ward not in p.prefers for p, v in visits]
+    return 100 * tiny.prices.other_ward_s * sum(strange)
+
+
 def service_of(tiny: TinyRound, late: int, delivery: int, changes: int) -> int:
     """Return what a route counts in the second tier, or all routes but for the punctures."""
     return late + delivery + tiny.prices.moved_stop_s * changes
@@ -115,6 +122,7 @@ def tiers(
         lost,
         service + tiny.prices.puncture_s * second_punctures(tiny, served),
         effort
+        + other_wards(tiny, seen)
         + tiny.prices.finish_pct * finish_s
         + tiny.prices.share * share(tiny, [worked_s(tiny, beds) for beds in seen]),
     )

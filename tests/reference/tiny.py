@@ -74,6 +74,8 @@ class TinyPerson:
     rest: Span | None = None
     wards: frozenset[str] = frozenset()
     """The only wards that she visits; empty: all."""
+    prefers: frozenset[str] = frozenset()
+    """The wards that she would rather visit; empty: none."""
 
     def may_see(self, visit: TinyVisit) -> bool:
         """Whether she has the skills for a patient and goes to the ward."""
@@ -92,6 +94,7 @@ class TinyPrices:
     finish_pct: int = 100
     share: int = 3
     ward_change_s: int = 300
+    other_ward_s: int = 120
     isolation_s: int = 90
     exposed_s: int = 3600
     """A protective bed behind an airborne one."""
@@ -172,22 +175,25 @@ def _prices(rng: random.Random) -> TinyPrices:
         to_lab=rng.choice([0, 1, 2, 10]),
         stat_wait_pct=rng.choice([0, 10, 100, 1000]),
         ward_change_s=rng.choice([0, 60, 300, 3600]),
+        other_ward_s=rng.choice([0, 60, 120, 3600]),
     )
 
 
 def _in_wards(
     rng: random.Random, visits: tuple[TinyVisit, ...], people: tuple[TinyPerson, ...]
 ) -> tuple[tuple[TinyVisit, ...], tuple[TinyPerson, ...]]:
-    """Return every other round on two wards (a bed is on one); of these two in five bind people to one or the other."""
+    """Return every other round on two wards (a bed is on one); of these two in five bind people to one or the other, in
+    half of them people prefer one."""
     kind = rng.random()
     if kind < 0.5:
         return visits, people
     ward_of = {bed: rng.choice("EW") for bed in sorted({visit.bed for visit in visits})}
     choices = [frozenset[str](), frozenset({"E"}), frozenset({"W"}), frozenset({"E", "W"})]
-    return (
-        tuple(replace(visit, ward=ward_of[visit.bed]) for visit in visits),
-        tuple(replace(person, wards=rng.choice(choices)) for person in people) if kind >= 0.8 else people,
-    )
+    if kind >= 0.8:
+        people = tuple(replace(person, wards=rng.choice(choices)) for person in people)
+    if rng.random() < 0.5:
+        people = tuple(replace(person, prefers=rng.choice(choices)) for person in people)
+    return tuple(replace(visit, ward=ward_of[visit.bed]) for visit in visits), people
 
 
 def _promised(rng: random.Random, visits: tuple[TinyVisit, ...], num_people: int) -> tuple[TinyVisit, ...]:

@@ -40,6 +40,7 @@ def to_planner(tiny: TinyRound) -> tuple[Problem, tuple[Draw, ...]]:
                 starts_at=PlaceId(p.place),
                 skills=p.skills,
                 wards=p.wards,
+                prefers=p.prefers,
                 break_s=p.rest_s,
                 break_window=None if p.rest is None else TimeWindow(earliest_s=p.rest[0], latest_s=p.rest[1]),
             )
@@ -133,6 +134,7 @@ def _policy(tiny: TinyRound) -> Policy:
             finish_pct=tiny.prices.finish_pct,
             share=tiny.prices.share,
             ward_change_s=tiny.prices.ward_change_s,
+            other_ward_s=tiny.prices.other_ward_s,
             isolation_s=tiny.prices.isolation_s,
             protective_after_airborne_s=tiny.prices.exposed_s,
         ),

@@ -39,6 +39,7 @@ GOAL: dict[str, tuple[str, str]] = {
     "finish": ("last person done", "the end of the longest route"),
     "share": ("above a fair share", "work of the busiest at beds above the share of the time there"),
     "ward-changes": ("changes of ward", "visits on another ward than the visit before"),
+    "other-wards": ("away from preferred wards", "visits by somebody who prefers other wards"),
     "precautions": ("out of isolation order", "pairs that could be visited in the usual order of isolation rooms"),
     "protective-after-airborne": ("protective after airborne", "pairs that could be visited the other way round"),
 }
@@ -82,6 +83,8 @@ def _is_shown(context: ViewContext, part: GoalPart) -> bool:
         return context.problem.replan is not None
     if part.name == Part.WARD_CHANGES.value:
         return context.names.has_several_wards
+    if part.name == Part.OTHER_WARDS.value:
+        return any(who.prefers for who in context.problem.staff)
     return part.name != Part.UNCOLLECTED.value
 
 

@@ -42,6 +42,8 @@ def _shaped(context: ViewContext, found: Sequence[Share], person: int) -> Iterat
     who, share = context.problem.staff[person], found[person]
     if who.wards:
         yield f"goes to {', '.join(map(context.clean, sorted(who.wards)))} only"
+    if who.prefers:
+        yield f"prefers {', '.join(map(context.clean, sorted(who.prefers)))}"
     if share.able < share.num_all:
         yield f"may make {share.able} of the {share.num_all} visits"
     if share.alone:

@@ -42,7 +42,8 @@ class Shift:
     break_window: TimeWindow | None
     break_s: int
     wards: tuple[str, ...] = ()
-    """As they are written; `with_known_wards` finds out which are meant."""
+    prefers: tuple[str, ...] = ()
+    """Wards are as they are written; `with_known_wards` finds out which are meant."""
 
 
 def assumed_span(policy: Policy, start: time | None, clock: RoundClock) -> tuple[int, int]:
@@ -107,8 +108,8 @@ def _shift(fields: Fields, number: int, taken: set[str], start: time | None, rea
     while initials in taken:
         initials = f"{initials.rstrip('0123456789')}{number}"
         number += 1
-    wards = tuple(fields.parts("wards"))
-    return Shift(fields.record, name, initials, from_s, until_s, skills, window, break_s, wards)
+    wards, prefers = (tuple(fields.parts(column)) for column in ("wards", "prefers"))
+    return Shift(fields.record, name, initials, from_s, until_s, skills, window, break_s, wards, prefers)
 
 
 def _asked_start(start: time, from_s: int, until_s: int, reading: Reading) -> int:
@@ -183,6 +184,7 @@ def _person(shift: Shift, book: PlaceBook, base: PlaceId, reading: Reading) -> P
         break_window=shift.break_window,
         break_s=shift.break_s,
         wards=frozenset(shift.wards),
+        prefers=frozenset(shift.prefers),
     )
 
 
@@ -192,7 +194,7 @@ def with_known_wards(
     """Return the people with their wards as patients and places spell them; case and blanks do not count.
 
     A ward that neither they nor the site's ``names`` know is an error and stays: whoever is bound to wards is never
-    sent elsewhere in silence.
+    sent elsewhere in silence. One that is only preferred is a warning, and the wish for it is dropped.
     """
     spelled = {place_key(ward): ward for ward in wards if ward}
     shift_of = {shift.initials: shift for shift in shifts}
@@ -215,18 +217,27 @@ def _in_wards(
     spelled: Mapping[str, str],
     report: Report,
 ) -> Phlebotomist:
-    found: set[str] = set()
-    for text in shift.wards if shift else ():
-        for part in wards_written(text, lambda text: ward_of(text) is not None):
-            if (ward := ward_of(part)) is None:
-                message = (
-                    f"the wards of {person.initials} name {part!r}, which no patient and no place is in; nobody is "
-                    f"sent there. Known: {'; '.join(sorted(spelled.values())) or 'none'}"
-                )
-                assert shift is not None
-                report.add("staff-ward-unknown", Severity.ERROR, message, source=shift.record.at("wards"))
-            found.add(ward or part)
-    return replace(person, wards=frozenset(found))
+    if shift is None:
+        return person
+    wards, unknown = _known_wards(shift.wards, ward_of)
+    liked, strange = _known_wards(shift.prefers, ward_of)
+    for column, part, severity, what in (
+        *(("wards", part, Severity.ERROR, "nobody is sent there") for part in unknown),
+        *(("prefers", part, Severity.WARNING, "this wish counts for nothing") for part in strange),
+    ):
+        message = (
+            f"column {column} of {person.initials} names {part!r}, which no patient and no place is in; {what}. "
+            f"Known: {'; '.join(sorted(spelled.values())) or 'none'}"
+        )
+        report.add("staff-ward-unknown", severity, message, source=shift.record.at(column))
+    return replace(person, wards=frozenset((*wards, *unknown)), prefers=frozenset(liked))
+
+
+def _known_wards(texts: Iterable[str], ward_of: Callable[[str], str | None]) -> tuple[list[str], list[str]]:
+    """Return the wards that texts name, as they are spelled elsewhere, and the parts that name none."""
+    parts = [part for text in texts for part in wards_written(text, lambda text: ward_of(text) is not None)]
+    known = {part: ward for part in parts if (ward := ward_of(part)) is not None}
+    return list(known.values()), [part for part in parts if part not in known]
 
 
 def place_is_base_word(text: str) -> bool:

@@ -144,6 +144,16 @@ def ward_changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slo
     return sum(terms)
 
 
+def other_wards(_model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Visits by somebody who prefers other wards."""
+    return sum(
+        serves
+        for k, route in enumerate(v.routes)
+        for i, serves in route.serves.items()
+        if k in instance.visits[i].strange
+    )
+
+
 def precautions(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
     """Pairs of visits of one collector of which the first should come after the second."""
     return _pairs(model, instance.turns, v, "out_of_turn")
@@ -223,6 +233,7 @@ TERMS: dict[Part, Term] = {
     Part.FINISH: finish,
     Part.SHARE: share,
     Part.WARD_CHANGES: ward_changes,
+    Part.OTHER_WARDS: other_wards,
     Part.PRECAUTIONS: precautions,
     Part.PROTECTIVE_AFTER_AIRBORNE: protective_after_airborne,
 }

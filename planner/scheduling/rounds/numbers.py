@@ -205,6 +205,7 @@ def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None,
         promise=promise,
         wish_s=min(stats_s.values()) - draw.lead_s if stats_s else None,
         ward=wards[patient.ward],
+        strange=frozenset(i for i, who in enumerate(problem.staff) if who.prefers_others(patient.ward)),
     )
 
 

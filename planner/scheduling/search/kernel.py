@@ -178,7 +178,8 @@ def _cost(
         service += numbers[MOVED_PRICE] * _breaks_promises(rules, route, gap, v, start_s)
     time_s = behind.finish_s - route.at[-1, ENDS] - visit[STAY]
     effort = numbers[TIME_PRICE] * time_s + numbers[ARRIVAL_PRICE] * (behind.arrival + last_s)
-    effort += numbers[WAIT_PRICE] * wait_s + numbers[WARD_PRICE] * _ward_changes(rules, route, gap, v)
+    effort += rules.pays[v, route.k] + numbers[WAIT_PRICE] * wait_s
+    effort += numbers[WARD_PRICE] * _ward_changes(rules, route, gap, v)
     if numbers[COUNTS_PAIRS]:
         for p in range(route.stops.size):
             stop = route.stops[p]

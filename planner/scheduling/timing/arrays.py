@@ -57,6 +57,8 @@ class Rules(NamedTuple):
     people: Numbers
     able: npt.NDArray[np.bool_]
     """[visit, collector]"""
+    pays: Numbers
+    """[visit, collector]: what counts in tier ``effort`` whenever this one makes it."""
     pairs: npt.NDArray[np.uint8]
     """[first, second]: `IS_PAIR`, `IS_EXPOSURE`, or both, of a visit before another on one route."""
 
@@ -125,6 +127,11 @@ def rules_of(instance: Instance) -> Rules:
             7,
         ),
         able=np.array([[k in visit.able for k in range(len(people))] for visit in visits], dtype=np.bool_).reshape(
+            len(visits), len(people)
+        ),
+        pays=EFFORT_PER_S
+        * prices.other_ward_s
+        * np.array([[k in visit.strange for k in range(len(people))] for visit in visits], dtype=np.int64).reshape(
             len(visits), len(people)
         ),
         pairs=_pairs(instance) if counts_pairs else np.zeros((0, 0), dtype=np.uint8),

@@ -50,9 +50,10 @@ class VisitData:
 
     ``targets`` are (last start that is not late, weight per second past it), ascending.
     ``wish_s`` is the first start at which its stat could be drawn; None: it has none.
-    ``able`` are the indices of the staff who may make it. ``precaution`` is the place of the patient's precautions in
-    the order of rule ``precautions`` (see `PRECAUTION_RANK`); ``first_s`` and ``last_s`` are the first and the last
-    start that the patient's own times allow, targets included: they say whether it could stand before another.
+    ``able`` are the indices of the staff who may make it, ``strange`` of those who prefer other wards.
+    ``precaution`` is the place of the patient's precautions in the order of rule ``precautions`` (see
+    `PRECAUTION_RANK`); ``first_s`` and ``last_s`` are the first and the last start that the patient's own times allow,
+    targets included: they say whether it could stand before another.
     ``ward`` is the number of its patient's ward, read of visits alone.
     ``is_tray``: no visit, but specimens in the tray of the one who is able, which must still be given away; it takes no
     time, at the place and second at which the route goes on.
@@ -74,6 +75,7 @@ class VisitData:
     wish_s: int | None = None
     is_tray: bool = False
     ward: int = 0
+    strange: frozenset[int] = frozenset()
 
 
 PRECAUTION_RANK: dict[Precaution | None, int] = {

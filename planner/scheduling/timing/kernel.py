@@ -267,13 +267,14 @@ def _count(
 ) -> None:
     """Count what a route costs, in the order of the fields of `Timing`."""
     numbers = rules.numbers
-    late = delivery = to_lab = arrival = wait_s = bed_s = weight = 0
+    late = delivery = to_lab = arrival = wait_s = bed_s = weight = pays = 0
     for p in range(stops.size):
         v = stops[p]
         if v < 0:
             continue
         bed_s += rules.visits[v, STAY]
         weight += rules.visits[v, WEIGHT]
+        pays += rules.pays[v, k]
         for n in range(rules.visits[v, FIRST_TARGET], rules.visits[v + 1, FIRST_TARGET]):
             late += rules.targets[n, 1] * max(0, starts[p] - rules.targets[n, 0])
         if rules.visits[v, WISH] != NONE:
@@ -296,7 +297,8 @@ def _count(
     ward_changes = _count_ward_changes(rules, k, stops)
     service = late + delivery + numbers[TO_LAB_PRICE] * to_lab + numbers[MOVED_PRICE] * changes
     effort = (
-        numbers[TIME_PRICE] * time_s
+        pays
+        + numbers[TIME_PRICE] * time_s
         + numbers[WAIT_PRICE] * wait_s
         + numbers[ARRIVAL_PRICE] * arrival
         + numbers[WARD_PRICE] * ward_changes

@@ -213,6 +213,11 @@ def part_values(evaluator: Evaluator, solution: Solution) -> dict[Part, int]:
         Part.FINISH: evaluator.finish(timings),
         Part.SHARE: evaluator.share([t.bed_s for t in timings]),
         Part.WARD_CHANGES: sum(t.ward_changes for t in timings),
+        Part.OTHER_WARDS: sum(
+            v >= 0 and k in evaluator.instance.visits[v].strange
+            for k, stops in enumerate(solution.routes)
+            for v in stops
+        ),
         Part.PRECAUTIONS: sum(t.precautions for t in timings),
         Part.PROTECTIVE_AFTER_AIRBORNE: sum(t.exposures for t in timings),
     }
@@ -235,6 +240,7 @@ def part_prices(instance: Instance) -> dict[Part, int]:
         Part.FINISH: prices.finish_pct,
         Part.SHARE: prices.share,
         Part.WARD_CHANGES: EFFORT_PER_S * prices.ward_change_s,
+        Part.OTHER_WARDS: EFFORT_PER_S * prices.other_ward_s,
         Part.PRECAUTIONS: pair,
         Part.PROTECTIVE_AFTER_AIRBORNE: exposure,
     }

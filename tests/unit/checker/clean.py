@@ -61,6 +61,7 @@ PARTS = {
     # AB is there 14 400 s of 25 200: 57 %. 3 * 300 + 360 = 1260 s of 1560 at beds: 126 000 - 57 * 1560.
     "share": ("effort", "s/100", 37_080, 3),
     "ward-changes": ("effort", "changes", 0, 30_000),
+    "other-wards": ("effort", "visits", 0, 12_000),
     "precautions": ("effort", "pairs", 0, 9_000),
     "protective-after-airborne": ("effort", "pairs", 0, 360_000),
 }

@@ -50,6 +50,7 @@ def test_route_of_one_bed_and_one_courier() -> None:
         "share": (0, 3),
         "precautions": (0, 9_000),
         "ward-changes": (0, 30_000),
+        "other-wards": (0, 12_000),
         "protective-after-airborne": (0, 360_000),
     }
 
