@@ -8,7 +8,8 @@ from itertools import pairwise
 from planner.checker.arrivals import tube_arrival_s
 from planner.checker.broken import Broken, Rule
 from planner.checker.facts import Facts, VisitAt, past_of
-from planner.checker.windows import own_earliest, own_spans, target_s
+from planner.checker.window_rules import wishes
+from planner.checker.windows import Span, own_earliest, own_spans, target_s
 from planner.domain.orders import Order, Precaution, Priority
 from planner.domain.plan import Reason
 from planner.domain.policy import PricePolicy
@@ -84,6 +85,43 @@ def stat_wait(facts: Facts) -> int:
     for at in facts.visits:
         firsts = [_first_draw_s(facts, at, order) for order in at.orders if order.priority is Priority.STAT]
         total += max(0, at.visit.draw_s - min([s for s in firsts if s is not None], default=at.visit.draw_s))
+    return total
+
+
+def last_minutes(facts: Facts) -> int:
+    """Return the seconds of draws within the last minutes before the first hard end of their orders' own times.
+
+    In a span that is shorter than these minutes, from its begin.
+    """
+    total = 0
+    for at in facts.visits:
+        spans = [span for order in at.orders for span in own_spans(facts, order)]
+        last_s = min((span.latest_s for span in spans if span.latest_s is not None), default=None)
+        if last_s is not None:
+            begins_s = [span.earliest_s for span in spans if span.earliest_s is not None]
+            counted_s = min([facts.problem.policy.windows.last_minutes_s, *(last_s - s for s in begins_s)])
+            total += max(0, at.visit.draw_s - (last_s - counted_s))
+    return total
+
+
+def off_time(facts: Facts) -> int:
+    """Return the seconds by which visits draw outside stated times and preferred spans, each different one once.
+
+    Those of which the round has no second count nothing.
+    """
+    now_s = facts.start_s if facts.problem.replan is None else max(facts.start_s, facts.problem.replan.now_s)
+    until_s = max((p.until_s for p in facts.problem.staff), default=facts.problem.policy.round.end_at_s)
+    wished = [(at, span) for at, _order, _rule, span in wishes(facts)]
+    for at, order, _test in facts.draws:
+        if order.collect_at_s is not None and order.priority is not Priority.STAT:
+            wished.append((at, Span(order.collect_at_s, order.collect_at_s)))
+    total = 0
+    for draw_s, _route, _index, first_s, last_s in {
+        (at.visit.draw_s, at.at.route.phlebotomist, at.at.index, span.earliest_s, span.latest_s) for at, span in wished
+    }:
+        first_s, last_s = now_s if first_s is None else first_s, until_s if last_s is None else last_s
+        if max(first_s, now_s) <= min(last_s, until_s):
+            total += max(0, first_s - draw_s, draw_s - last_s)
     return total
 
 
@@ -274,6 +312,8 @@ _TIERS: dict[str, tuple[str, tuple[tuple[str, str, Callable[[Facts], int], Calla
         (
             ("time", "s", time, lambda _: 100),
             ("stat-wait", "s", stat_wait, lambda prices: prices.stat_wait_pct),
+            ("last-minutes", "s", last_minutes, lambda prices: prices.last_minutes_pct),
+            ("off-time", "s", off_time, lambda prices: prices.off_time_pct),
             ("arrival", "s", arrival, lambda prices: prices.arrival_pct),
             ("finish", "s", finish, lambda prices: prices.finish_pct),
             ("share", "s/100", share, lambda prices: prices.share),

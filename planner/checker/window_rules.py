@@ -96,7 +96,7 @@ def window_closed(facts: Facts) -> Iterator[Broken]:
 
 def preferences_listed(facts: Facts) -> Iterator[Broken]:
     """Each preferred clock time or fasting state that is missed is listed once, and nothing else is."""
-    missed = {(order.id, rule) for at, order, rule, span in _wishes(facts) if not span.holds(at.visit.draw_s)}
+    missed = {(order.id, rule) for at, order, rule, span in wishes(facts) if not span.holds(at.visit.draw_s)}
     listed = facts.plan.preferences_missed
     for order_id, rule in sorted(missed - set(listed)):
         yield Broken(f"order {order_id}: preference {rule} is missed, but not listed", (order_id,))
@@ -105,7 +105,8 @@ def preferences_listed(facts: Facts) -> Iterator[Broken]:
             yield Broken(f"order {order_id}: preference {rule} is listed, but not missed or listed twice", (order_id,))
 
 
-def _wishes(facts: Facts) -> Iterator[tuple[VisitAt, Order, str, Span]]:
+def wishes(facts: Facts) -> Iterator[tuple[VisitAt, Order, str, Span]]:
+    """Yield the preferred spans of the orders drawn in the round, each with its visit, its order and its rule."""
     for at, order, test in facts.draws:
         if order.priority is Priority.STAT:
             continue

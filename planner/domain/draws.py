@@ -92,7 +92,7 @@ class Strength(Enum):
     HARD = "hard"
     """No draw outside it is planned."""
     WISHED = "wished"
-    """A draw outside it costs nothing and is listed."""
+    """A draw outside it is listed, and pulled nearer by part ``off-time``."""
     ASKED = "asked"
     """It does not hold a stat: the draw is made at once, and the card asks what the rule would have asked for."""
 
@@ -120,7 +120,7 @@ hours: who draws at another time has found the way."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preference:
-    """A window that is wished for, not required: missing it is said on the sheet and costs nothing."""
+    """A window that is wished for, not required: missing it is said on the sheet and binds nothing."""
 
     rule: str
     earliest_s: int | None

@@ -35,6 +35,8 @@ class Part(Enum):
     CHANGES = "changes"
     TIME = "time"
     STAT_WAIT = "stat-wait"
+    LAST_MINUTES = "last-minutes"
+    OFF_TIME = "off-time"
     ARRIVAL = "arrival"
     FINISH = "finish"
     SHARE = "share"
@@ -58,6 +60,8 @@ _UNITS = {
     Part.CHANGES: "visits",
     Part.TIME: "s",
     Part.STAT_WAIT: "s",
+    Part.LAST_MINUTES: "s",
+    Part.OFF_TIME: "s",
     Part.ARRIVAL: "s",
     Part.FINISH: "s",
     Part.SHARE: "s/100",
@@ -73,6 +77,8 @@ PARTS: dict[Tier, tuple[Part, ...]] = {
     Tier.EFFORT: (
         Part.TIME,
         Part.STAT_WAIT,
+        Part.LAST_MINUTES,
+        Part.OFF_TIME,
         Part.ARRIVAL,
         Part.FINISH,
         Part.SHARE,

@@ -85,6 +85,12 @@ class WindowPolicy:
         Unit.PERCENT,
         most=100,
     )
+    # Our choice: a short question at one bed on the way takes as long.
+    last_minutes_s: int = setting(
+        minutes_to_s(10),
+        "Before the end of a time that cannot be exceeded, so long counts as its last minutes.",
+        Unit.SPAN,
+    )
     default_fast_s: int = setting(
         hours_to_s(8), "Fast for an order that asks for one when its test states none.", Unit.SPAN
     )
@@ -204,6 +210,18 @@ class PricePolicy:
         "Walking worth a stat drawn sooner, within its target too.",
         Unit.PERCENT,
         most=1000,
+    )
+    # A minute's delay on the way would cost the draw: a minute of walking for each minute nearer to the end.
+    last_minutes_pct: int = setting(
+        100,
+        "Walking worth a draw sooner within the last minutes of a time that cannot be exceeded.",
+        Unit.PERCENT,
+        most=1000,
+    )
+    # Ten minutes off a stated time, within its tolerance, are worth four of walking. At 20 % a fast that is whole four
+    # minutes later did not move a bed behind the next.
+    off_time_pct: int = setting(
+        40, "Walking worth a draw nearer to its stated time, or to the span that its test prefers.", Unit.PERCENT
     )
     # A hand-over that takes three minutes pays once it brings ten patients' specimens in three minutes sooner.
     arrival_pct: int = setting(10, "Walking worth the blood of one patient sooner in the laboratory.", Unit.PERCENT)

@@ -79,6 +79,8 @@ def _visit(rng: random.Random) -> VisitData:
         last_s=ends_s[2],
         promise=rng.choice([None, _promise(rng)]),
         wish_s=rng.choice([None, rng.randrange(1000, 6000)]),
+        last_minutes_s=rng.choice([None, None, rng.randrange(2000, 9000)]),
+        wished=rng.choice([(), (), ((3000, 3000), (None, 5000)), ((4000, None),)]),
         is_tray=is_tray,
         ward=rng.randrange(3),
         strange=frozenset(rng.choice([(), (), (0,), (0, 1)])),
@@ -158,7 +160,7 @@ def compared() -> tuple[Counter[str], list[object]]:
 
 
 def _kinds(numbers: Instance, stops: Stops, counted: tuple[int, ...]) -> list[str]:
-    names = ("late", "delivery", "to_lab", "changes", "arrival", "precautions", "exposures", "ward_changes", "wait_s")
+    names = ("late", "delivery", "to_lab", "changes", "arrival", "precautions", "exposures", "ward_changes", "pulls")
     more = {
         "begun": numbers.collectors[0].ward is not None,
         "break": BREAK in stops,

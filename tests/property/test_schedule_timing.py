@@ -37,7 +37,7 @@ def _compare(seed: int) -> Pair | None:
         num_beds = sum(what == "bed" for what, _n, _given in stops)
         arrivals_s = timing.arrival + num_beds * problem.start_s
         prices = tiny.prices
-        delivery, wait = timing.delivery + prices.to_lab * timing.to_lab, prices.stat_wait_pct * timing.wait_s
+        delivery, wait = timing.delivery + prices.to_lab * timing.to_lab, timing.pulls
         ours = (timing.late, delivery, arrivals_s, wait, timing.finish_s)
     return seed, ours, best_giving(tiny, person, stops)
 

@@ -21,7 +21,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from itertools import product
 
-from tests.reference.tiers import effort_of, pair_cost, past_dues, service_of, stat_wait, tiers, ward_cost
+from tests.reference.tiers import draw_cost, effort_of, pair_cost, past_dues, service_of, tiers, ward_cost
 from tests.reference.tiny import LATE, UNCOLLECTED, TinyOutlet, TinyPerson, TinyRound
 
 Vector = tuple[int, ...]
@@ -313,6 +313,6 @@ def _costs(
         delivery += 0 if tiny.need_by_s is None else weight * max(0, arrival_s - tiny.need_by_s)
         delivery += past_dues(tiny, tiny.visits[i], kind == HAND, arrival_s)
     wait = sum(
-        stat_wait(tiny, tiny.visits[n], starts_s[at]) for at, (what, n, _given) in enumerate(stops) if what == "bed"
+        draw_cost(tiny, tiny.visits[n], starts_s[at]) for at, (what, n, _given) in enumerate(stops) if what == "bed"
     )
     return late, delivery, sum(last_s.values()), wait

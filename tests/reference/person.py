@@ -20,7 +20,7 @@ from tests.reference.tables import (
     start_s,
     takes,
 )
-from tests.reference.tiers import dues, pair_cost, past_dues, stat_wait
+from tests.reference.tiers import draw_cost, dues, pair_cost, past_dues
 from tests.reference.tiny import TinyRound
 
 
@@ -162,7 +162,7 @@ class Person:
         end_s = clock.begin_s + clock.sink * clock.unit_s
         turns += 100 * num * tiny.prices.ward_change_s
         most = turns + num * last * clock.unit_s * tiny.prices.arrival_pct
-        most += sum(stat_wait(tiny, v, end_s) for v in tiny.visits)
+        most += sum(draw_cost(tiny, v, end_s) for v in tiny.visits)
         last_s = clock.begin_s + last * clock.unit_s
         service = sum(late(v, end_s) for v in tiny.visits) + num * tiny.prices.moved_stop_s
         service += sum(past_need(tiny, v, hand, last_s) for v in tiny.visits for hand in KINDS)
@@ -185,7 +185,7 @@ class Person:
                 [
                     0
                     if t is None
-                    else late(visit, t) // clock.unit_s * self.worth.late + stat_wait(self.tiny, visit, t)
+                    else late(visit, t) // clock.unit_s * self.worth.late + draw_cost(self.tiny, visit, t)
                     for t in made
                 ]
             ),

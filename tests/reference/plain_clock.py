@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from planner.domain.goals import EFFORT_PER_S
 from planner.domain.orders import TimeWindow
-from planner.scheduling.timing.instance import BREAK, NEVER, Instance, SpecimenData
+from planner.scheduling.timing.instance import BREAK, NEVER, Instance, SpecimenData, VisitData
 from planner.scheduling.timing.timing import Floors, Stops
 
 MAX_PASSES = 60
@@ -191,7 +191,7 @@ def _counted(
     chosen: Chosen,
 ) -> tuple[int, ...]:
     """Return what a route costs, in the order of the fields of `Timing`."""
-    late = delivery = to_lab = arrival = wait_s = service_s = 0
+    late = delivery = to_lab = arrival = pulls = service_s = 0
     who = instance.collectors[collector]
     for position, stop in enumerate(stops):
         if stop < 0:
@@ -199,8 +199,7 @@ def _counted(
         visit = instance.visits[stop]
         service_s += visit.service_s
         late += sum(w * (starts_s[position] - t) for t, w in visit.targets if starts_s[position] > t)
-        if visit.wish_s is not None:
-            wait_s += max(0, starts_s[position] - visit.wish_s)
+        pulls += _pulls(instance, visit, starts_s[position])
         brought_s = [arrivals[taker] or 0 for taker in chosen[position]]
         arrival += max(brought_s, default=instance.start_s) - instance.start_s
         for specimens, arrival_s in zip(visit.specimens, brought_s, strict=True):
@@ -216,11 +215,11 @@ def _counted(
     time_s = finish_s - who.from_s - service_s
     pair, exposure = instance.effort_of_pairs
     return (
-        *(late, delivery, to_lab, changes, arrival, precautions, exposures, ward_changes, wait_s),
+        *(late, delivery, to_lab, changes, arrival, precautions, exposures, ward_changes, pulls),
         *(time_s, finish_s, service_s),
         late + delivery + prices.to_lab * to_lab + prices.moved_stop_s * changes,
         EFFORT_PER_S * time_s
-        + prices.stat_wait_pct * wait_s
+        + pulls
         + prices.arrival_pct * arrival
         + EFFORT_PER_S * prices.ward_change_s * ward_changes
         + EFFORT_PER_S * prices.other_ward_s * sum(collector in instance.visits[v].strange for v in visits)
@@ -228,6 +227,15 @@ def _counted(
         + exposure * exposures,
         sum(instance.visits[stop].weight for stop in visits),
     )
+
+
+def _pulls(instance: Instance, visit: VisitData, start_s: int) -> int:
+    """Return what the start of a visit counts by itself in tier ``effort``."""
+    prices = instance.prices
+    waits_s = 0 if visit.wish_s is None else max(0, start_s - visit.wish_s)
+    last_s = 0 if visit.last_minutes_s is None else max(0, start_s - visit.last_minutes_s)
+    off_s = sum(max(0, (a or 0) - start_s) + (0 if b is None else max(0, start_s - b)) for a, b in visit.wished)
+    return prices.stat_wait_pct * waits_s + prices.last_minutes_pct * last_s + prices.off_time_pct * off_s
 
 
 def _changes(instance: Instance, collector: int, stops: Stops, starts_s: Sequence[int]) -> int:

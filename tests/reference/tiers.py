@@ -68,8 +68,18 @@ def past_dues(tiny: TinyRound, visit: TinyVisit, by_hand: bool, brought_s: int) 
     return sum(weight * max(0, brought_s - due_s) for weight, due_s in dues(tiny, visit, by_hand))
 
 
-def stat_wait(tiny: TinyRound, visit: TinyVisit, begin_s: int) -> int:
-    """Return what it counts in the third tier that a visit's first stat is drawn later than it could be."""
+def draw_cost(tiny: TinyRound, visit: TinyVisit, begin_s: int) -> int:
+    """Return what the time of a visit counts in the third tier: its first stat waits, its last minutes have begun."""
+    return _stat_wait(tiny, visit, begin_s) + _last_minutes(tiny, visit, begin_s)
+
+
+def _last_minutes(tiny: TinyRound, visit: TinyVisit, begin_s: int) -> int:
+    first_s, last_s = min(a for a, _b in visit.starts), max(b for _a, b in visit.starts)
+    past_s = begin_s - max(first_s, last_s - tiny.last_minutes_s)
+    return tiny.prices.last_minutes_pct * max(0, past_s) if visit.tray_of is None else 0
+
+
+def _stat_wait(tiny: TinyRound, visit: TinyVisit, begin_s: int) -> int:
     firsts = [s for n in range(len(visit.orders)) if (s := first_draw_s(tiny, visit, n)) is not None]
     return tiny.prices.stat_wait_pct * max(0, begin_s + visit.lead_s - min(firsts)) if firsts else 0
 

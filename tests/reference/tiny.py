@@ -90,6 +90,7 @@ class TinyPrices:
     moved_stop_s: int = 600
     to_lab: int = 1
     stat_wait_pct: int = 100
+    last_minutes_pct: int = 100
     arrival_pct: int = 10
     finish_pct: int = 100
     share: int = 3
@@ -113,6 +114,7 @@ class TinyRound:
     need_by_s: int | None = None
     stat_to_lab_s: int = 600
     asap_to_lab_s: int = 1800
+    last_minutes_s: int = 600
     change_s: int = 600
     """A promised visit that comes later by more is changed."""
     tolerance_s: int = 900
@@ -174,6 +176,7 @@ def _prices(rng: random.Random) -> TinyPrices:
         exposed_s=rng.choice([0, 600, 3600]),
         to_lab=rng.choice([0, 1, 2, 10]),
         stat_wait_pct=rng.choice([0, 10, 100, 1000]),
+        last_minutes_pct=rng.choice([0, 10, 100, 1000]),
         ward_change_s=rng.choice([0, 60, 300, 3600]),
         other_ward_s=rng.choice([0, 60, 120, 3600]),
     )

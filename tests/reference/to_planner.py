@@ -130,6 +130,8 @@ def _policy(tiny: TinyRound) -> Policy:
             moved_stop_s=tiny.prices.moved_stop_s,
             to_lab=tiny.prices.to_lab,
             stat_wait_pct=tiny.prices.stat_wait_pct,
+            last_minutes_pct=tiny.prices.last_minutes_pct,
+            off_time_pct=0,  # the brute forces know only what grows with time
             arrival_pct=tiny.prices.arrival_pct,
             finish_pct=tiny.prices.finish_pct,
             share=tiny.prices.share,
@@ -142,6 +144,7 @@ def _policy(tiny: TinyRound) -> Policy:
             policy.windows,
             drug_tolerance_s=tiny.tolerance_s,
             stat_to_lab_s=tiny.stat_to_lab_s,
+            last_minutes_s=tiny.last_minutes_s,
             asap_to_lab_s=tiny.asap_to_lab_s,
         ),
         handover=replace(

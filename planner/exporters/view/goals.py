@@ -35,6 +35,8 @@ GOAL: dict[str, tuple[str, str]] = {
     "changes": ("moved stops", "stops moved against the last sheet"),
     "time": ("away from beds", "walking, waiting and handing over, all together"),
     "stat-wait": ("stat drawn later", "than somebody could be at the bed for it"),
+    "last-minutes": ("in the last minutes", "before an end that cannot be exceeded, like a dose or a meal"),
+    "off-time": ("off the wished time", "before or behind stated times, and fasts or hours that are preferred"),
     "arrival": ("at the laboratory", "a patient's blood, on average"),
     "finish": ("last person done", "the end of the longest route"),
     "share": ("above a fair share", "work of the busiest at beds above the share of the time there"),

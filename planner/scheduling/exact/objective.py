@@ -75,14 +75,40 @@ def stat_to_lab(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slot
 
 def stat_wait(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
     """Seconds by which planned stats are drawn later than they could be."""
+    wishes = ((i, visit.wish_s) for i, visit in enumerate(instance.visits))
+    return sum(_past(model, instance, v, i, (wish_s, 1), "stat_wait_s") for i, wish_s in wishes if wish_s is not None)
+
+
+def last_minutes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Seconds by which planned draws come within the last minutes before a hard end of their orders."""
+    firsts = ((i, visit.last_minutes_s) for i, visit in enumerate(instance.visits))
+    return sum(
+        _past(model, instance, v, i, (from_s, 1), "last_minutes_s") for i, from_s in firsts if from_s is not None
+    )
+
+
+def off_time(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
+    """Seconds by which planned draws lie before or behind stated and preferred times."""
     terms: list[Expression] = []
     for i, visit in enumerate(instance.visits):
-        latest_s = visit.windows[-1].latest_s
-        if visit.wish_s is not None and latest_s > visit.wish_s:
-            wait_s = model.new_int_var(0, latest_s - visit.wish_s, f"stat_wait_s[{i}]")
-            model.add(wait_s >= v.start_s[i] - visit.wish_s).only_enforce_if(v.is_planned[i])
-            terms.append(wait_s)
+        for first_s, last_s in visit.wished:
+            terms += [] if first_s is None else [_past(model, instance, v, i, (first_s, -1), "too_soon_s")]
+            terms += [] if last_s is None else [_past(model, instance, v, i, (last_s, 1), "too_late_s")]
     return sum(terms)
+
+
+def _past(
+    model: cp_model.CpModel, instance: Instance, v: RoundVars, i: int, end: tuple[int, int], name: str
+) -> Expression:
+    """Return the seconds by which a planned visit starts past (sign 1) or before (-1) a second."""
+    at_s, sign = end
+    windows = instance.visits[i].windows
+    most_s = windows[-1].latest_s - at_s if sign > 0 else at_s - windows[0].earliest_s
+    if most_s <= 0:
+        return 0
+    past_s = model.new_int_var(0, most_s, f"{name}[{i},{at_s}]")
+    model.add(past_s >= sign * (v.start_s[i] - at_s)).only_enforce_if(v.is_planned[i])
+    return past_s
 
 
 def changes(model: cp_model.CpModel, instance: Instance, v: RoundVars, _slots: Slots) -> Expression:
@@ -229,6 +255,8 @@ TERMS: dict[Part, Term] = {
     Part.CHANGES: changes,
     Part.TIME: time,
     Part.STAT_WAIT: stat_wait,
+    Part.LAST_MINUTES: last_minutes,
+    Part.OFF_TIME: off_time,
     Part.ARRIVAL: arrival,
     Part.FINISH: finish,
     Part.SHARE: share,

@@ -10,6 +10,7 @@ from planner.domain.orders import Order, OrderId, Patient, PatientId, Precaution
 from planner.domain.places import PickupKind, PlaceId
 from planner.domain.plan import Break, Visit
 from planner.domain.problem import Problem
+from planner.scheduling.rounds.draw_times import last_minutes_s, wished_spans
 from planner.scheduling.rounds.tray_loads import TrayLoad
 from planner.scheduling.timing.instance import (
     NEVER,
@@ -204,6 +205,8 @@ def _visit(problem: Problem, draw: Draw, node: int, promise: PromiseData | None,
         last_s=last_s,
         promise=promise,
         wish_s=min(stats_s.values()) - draw.lead_s if stats_s else None,
+        last_minutes_s=last_minutes_s(problem, draw),
+        wished=wished_spans(problem, draw),
         ward=wards[patient.ward],
         strange=frozenset(i for i, who in enumerate(problem.staff) if who.prefers_others(patient.ward)),
     )

@@ -12,15 +12,13 @@ from planner.scheduling.timing.arrays import (
     FIRST_TARGET,
     HANDOVER,
     MOVED_PRICE,
-    NONE,
     PROMISED_START,
     PROMISED_TO,
     TAKES_HAND,
-    WISH,
     Rules,
 )
 from planner.scheduling.timing.instance import BREAK, NEVER
-from planner.scheduling.timing.steps import is_pickup, lab_arrival, past_dues
+from planner.scheduling.timing.steps import is_pickup, lab_arrival, past_dues, pulled
 
 
 class Behind(NamedTuple):
@@ -30,8 +28,8 @@ class Behind(NamedTuple):
     service: int
     arrival: int
     finish_s: int
-    wait_s: int
-    """By which stats are drawn later."""
+    pulls: int
+    """What the later starts count in tier ``effort``."""
     shift_s: int
     """Later stops start at the larger of their present start and this plus `Profile.walked`."""
 
@@ -52,7 +50,7 @@ def delay(rules: Rules, route: Profile, gap: int, clock_s: int, node: int) -> Be
     if clock_s > at[gap, LATEST]:
         return Behind(False, 0, 0, 0, 0, 0)
     shift_s = clock_s - at[gap, WALKED]
-    service = arrival = wait_s = 0
+    service = arrival = pulls = 0
     for p in range(gap, size):
         start_s, was_s, stop = shift_s + at[p, WALKED], starts[p], stops[p]
         if start_s <= was_s:
@@ -60,8 +58,7 @@ def delay(rules: Rules, route: Profile, gap: int, clock_s: int, node: int) -> Be
         if stop >= 0:
             for n in range(rules.visits[stop, FIRST_TARGET], rules.visits[stop + 1, FIRST_TARGET]):
                 service += rules.targets[n, 1] * max(0, start_s - max(rules.targets[n, 0], was_s))
-            if rules.visits[stop, WISH] != NONE:
-                wait_s += max(0, start_s - max(rules.visits[stop, WISH], was_s))
+            pulls += pulled(rules, stop, start_s) - pulled(rules, stop, was_s)
             if rules.visits[stop, PROMISED_TO] == route.k:
                 last_s = rules.visits[stop, PROMISED_START] + rules.numbers[CHANGE]
                 if was_s <= last_s < start_s:
@@ -73,7 +70,7 @@ def delay(rules: Rules, route: Profile, gap: int, clock_s: int, node: int) -> Be
             if arrival_s > at[p, ARRIVALS]:
                 arrival += at[p, NUM_LAST] * (arrival_s - at[p, ARRIVALS])
                 service += _past_more(rules, route, p, arrival_s)
-    return Behind(True, service, arrival, max(at[size, ENDS], shift_s + at[size, WALKED]), wait_s, shift_s)
+    return Behind(True, service, arrival, max(at[size, ENDS], shift_s + at[size, WALKED]), pulls, shift_s)
 
 
 @compiled

@@ -48,14 +48,12 @@ from planner.scheduling.timing.arrays import (
     STAY,
     TAKES_HAND,
     TIME_PRICE,
-    WAIT_PRICE,
     WARD_PRICE,
-    WISH,
     Numbers,
     Rules,
 )
 from planner.scheduling.timing.instance import BREAK, NEVER
-from planner.scheduling.timing.steps import first_start, lab_arrival, past_dues, ward_at
+from planner.scheduling.timing.steps import first_start, lab_arrival, past_dues, pulled, ward_at
 
 MAX_OPTIONS = 3
 """So many places are returned, by cost and by time."""
@@ -166,19 +164,17 @@ def _cost(
 ) -> None:
     """Put into ``option`` the cost of a visit in a gap; ``brought``: when its specimens arrive."""
     numbers, visit = rules.numbers, rules.visits[v]
-    service, wait_s, last_s = behind.service, behind.wait_s, 0
+    service, last_s = behind.service, 0
     for n in range(visit[FIRST_TARGET], rules.visits[v + 1, FIRST_TARGET]):
         service += rules.targets[n, 1] * max(0, start_s - rules.targets[n, 0])
     for n in range(brought.size):
         service += past_dues(rules, v, visit[FIRST_SPECIMENS] + n, brought[n], int(np.int64(0)))
         last_s = max(last_s, brought[n])
-    if visit[WISH] != NONE:
-        wait_s += max(0, start_s - visit[WISH])
     if visit[PROMISED_TO] != NONE:
         service += numbers[MOVED_PRICE] * _breaks_promises(rules, route, gap, v, start_s)
     time_s = behind.finish_s - route.at[-1, ENDS] - visit[STAY]
     effort = numbers[TIME_PRICE] * time_s + numbers[ARRIVAL_PRICE] * (behind.arrival + last_s)
-    effort += rules.pays[v, route.k] + numbers[WAIT_PRICE] * wait_s
+    effort += rules.pays[v, route.k] + behind.pulls + pulled(rules, v, start_s)
     effort += numbers[WARD_PRICE] * _ward_changes(rules, route, gap, v)
     if numbers[COUNTS_PAIRS]:
         for p in range(route.stops.size):
@@ -242,9 +238,7 @@ def handover_cost(
     time_s = behind.finish_s - route.at[-1, ENDS]
     option[SERVICE], option[TIME], option[FINISH] = behind.service - service, time_s, behind.finish_s
     option[EFFORT] = (
-        rules.numbers[TIME_PRICE] * time_s
-        + rules.numbers[ARRIVAL_PRICE] * (behind.arrival - arrival)
-        + rules.numbers[WAIT_PRICE] * behind.wait_s
+        rules.numbers[TIME_PRICE] * time_s + rules.numbers[ARRIVAL_PRICE] * (behind.arrival - arrival) + behind.pulls
     )
     return behind.is_kept
 

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from planner.domain.goals import EFFORT_PER_S
 
 if TYPE_CHECKING:
-    from planner.scheduling.timing.instance import Instance, VisitData
+    from planner.scheduling.timing.instance import Instance
 
 Numbers = npt.NDArray[np.int64]
 
@@ -20,7 +20,7 @@ NONE = -(10**9)
 """A second, an index or a limit that is not given."""
 
 # Columns of `Rules.visits`; those named FIRST say where the rows of the visit begin: they end where the next begin.
-NODE, STAY, WEIGHT, NEED_BY, WISH, IS_TRAY, FIRST_WINDOW, FIRST_TARGET, FIRST_SPECIMENS = range(9)
+NODE, STAY, WEIGHT, NEED_BY, FIRST_PULL, IS_TRAY, FIRST_WINDOW, FIRST_TARGET, FIRST_SPECIMENS = range(9)
 PROMISED_TO, PROMISED_PLACE, PROMISED_START, WARD = 9, 10, 11, 12
 
 # Columns of `Rules.specimens`.
@@ -32,7 +32,7 @@ FROM, UNTIL, BREAK_FROM, BREAK_LAST, LAST_WARD = 2, 3, 4, 5, 6
 
 # Places in `Rules.numbers`.
 ROUND_START, HANDOVER, MAX_SENDS, TRAY_LIMIT, CHANGE, COUNTS_PAIRS = range(6)
-TO_LAB_PRICE, MOVED_PRICE, TIME_PRICE, WAIT_PRICE, ARRIVAL_PRICE, WARD_PRICE, PAIR_PRICE, EXPOSURE_PRICE = range(6, 14)
+TO_LAB_PRICE, MOVED_PRICE, TIME_PRICE, ARRIVAL_PRICE, WARD_PRICE, PAIR_PRICE, EXPOSURE_PRICE = range(6, 13)
 
 IS_PAIR, IS_EXPOSURE = 1, 2
 
@@ -49,6 +49,8 @@ class Rules(NamedTuple):
     """(earliest, latest) starts"""
     targets: Numbers
     """(last start that is not late, weight)"""
+    pulls: Numbers
+    """(start, what each second later, each sooner counts in tier ``effort``)"""
     specimens: Numbers
     to_lab: Numbers
     """(second, weight)"""
@@ -81,7 +83,6 @@ def rules_of(instance: Instance) -> Rules:
                 prices.to_lab,
                 prices.moved_stop_s,
                 EFFORT_PER_S,
-                prices.stat_wait_pct,
                 prices.arrival_pct,
                 EFFORT_PER_S * prices.ward_change_s,
                 pair,
@@ -89,9 +90,10 @@ def rules_of(instance: Instance) -> Rules:
             ]
         ),
         walk=_walk(instance.walk),
-        visits=_visits(visits),
+        visits=_visits(instance),
         windows=_rows([(w.earliest_s, w.latest_s) for visit in visits for w in visit.windows], 2),
         targets=_rows([target for visit in visits for target in visit.targets], 2),
+        pulls=_rows([pull for visit in visits for pull in instance.pulls(visit)], 3),
         specimens=_rows(
             [
                 (s.by_hand, s.limit_s, s.need_weight, s.num_tubes, first)
@@ -138,17 +140,19 @@ def rules_of(instance: Instance) -> Rules:
     )
 
 
-def _visits(visits: Sequence[VisitData]) -> Numbers:
+def _visits(instance: Instance) -> Numbers:
+    visits = instance.visits
     firsts = zip(
+        _firsts([len(instance.pulls(visit)) for visit in visits]),
         _firsts([len(visit.windows) for visit in visits]),
         _firsts([len(visit.targets) for visit in visits]),
         _firsts([len(visit.specimens) for visit in visits]),
         strict=True,
     )
     rows: list[tuple[int, ...]] = []
-    for visit, (window, target, specimens) in zip((*visits, None), firsts, strict=True):
+    for visit, (pull, window, target, specimens) in zip((*visits, None), firsts, strict=True):
         if visit is None:
-            rows.append((0, 0, 0, 0, 0, 0, window, target, specimens, 0, 0, 0, 0))
+            rows.append((0, 0, 0, 0, pull, 0, window, target, specimens, 0, 0, 0, 0))
             continue
         promise = visit.promise
         rows.append(
@@ -157,7 +161,7 @@ def _visits(visits: Sequence[VisitData]) -> Numbers:
                 visit.service_s,
                 visit.weight,
                 NONE if visit.need_by_s is None else visit.need_by_s,
-                NONE if visit.wish_s is None else visit.wish_s,
+                pull,
                 visit.is_tray,
                 window,
                 target,

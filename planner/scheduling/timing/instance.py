@@ -49,7 +49,9 @@ class VisitData:
     """A draw in numbers: node of its bed, time at the bed, allowed starts, soft ends, what its specimens need.
 
     ``targets`` are (last start that is not late, weight per second past it), ascending.
-    ``wish_s`` is the first start at which its stat could be drawn; None: it has none.
+    ``wish_s`` is the first start at which its stat could be drawn, ``last_minutes_s`` that from which the last minutes
+    before a hard end of its orders count; None: it has none. ``wished`` are the spans of the start (first, last) that
+    stated times and preferences wish for.
     ``able`` are the indices of the staff who may make it, ``strange`` of those who prefer other wards.
     ``precaution`` is the place of the patient's precautions in the order of rule ``precautions`` (see
     `PRECAUTION_RANK`); ``first_s`` and ``last_s`` are the first and the last start that the patient's own times allow,
@@ -73,6 +75,8 @@ class VisitData:
     last_s: int = 10**9
     promise: PromiseData | None = None
     wish_s: int | None = None
+    last_minutes_s: int | None = None
+    wished: tuple[tuple[int | None, int | None], ...] = ()
     is_tray: bool = False
     ward: int = 0
     strange: frozenset[int] = frozenset()
@@ -210,6 +214,16 @@ class Instance:
         from planner.scheduling.timing.arrays import rules_of
 
         return rules_of(self)
+
+    def pulls(self, visit: VisitData) -> list[tuple[int, int, int]]:
+        """Return what the start of a visit counts in tier ``effort``: (second, price of each later, of each sooner)."""
+        found = [(s, self.prices.off_time_pct, 0) for _, s in visit.wished if s is not None]
+        found += [(s, 0, self.prices.off_time_pct) for s, _ in visit.wished if s is not None]
+        if visit.wish_s is not None:
+            found.append((visit.wish_s, self.prices.stat_wait_pct, 0))
+        if visit.last_minutes_s is not None:
+            found.append((visit.last_minutes_s, self.prices.last_minutes_pct, 0))
+        return [pull for pull in found if pull[1] or pull[2]]
 
     @property
     def shares_pct(self) -> tuple[int, ...]:

@@ -42,15 +42,13 @@ from planner.scheduling.timing.arrays import (
     TO_LAB_PRICE,
     TRAY_LIMIT,
     UNTIL,
-    WAIT_PRICE,
     WARD_PRICE,
     WEIGHT,
-    WISH,
     Numbers,
     Rules,
 )
 from planner.scheduling.timing.instance import BREAK, NEVER
-from planner.scheduling.timing.steps import carried, first_start, is_pickup, lab_arrival, specimens_of, ward_at
+from planner.scheduling.timing.steps import carried, first_start, is_pickup, lab_arrival, pulled, specimens_of, ward_at
 
 MAX_PASSES = 60
 
@@ -267,7 +265,7 @@ def _count(
 ) -> None:
     """Count what a route costs, in the order of the fields of `Timing`."""
     numbers = rules.numbers
-    late = delivery = to_lab = arrival = wait_s = bed_s = weight = pays = 0
+    late = delivery = to_lab = arrival = pulls = bed_s = weight = pays = 0
     for p in range(stops.size):
         v = stops[p]
         if v < 0:
@@ -277,8 +275,7 @@ def _count(
         pays += rules.pays[v, k]
         for n in range(rules.visits[v, FIRST_TARGET], rules.visits[v + 1, FIRST_TARGET]):
             late += rules.targets[n, 1] * max(0, starts[p] - rules.targets[n, 0])
-        if rules.visits[v, WISH] != NONE:
-            wait_s += max(0, starts[p] - rules.visits[v, WISH])
+        pulls += pulled(rules, v, starts[p])
         last_s = numbers[ROUND_START] if firsts[p] == firsts[p + 1] else 0
         for n in range(firsts[p], firsts[p + 1]):
             row = rules.visits[v, FIRST_SPECIMENS] + n - firsts[p]
@@ -298,15 +295,15 @@ def _count(
     service = late + delivery + numbers[TO_LAB_PRICE] * to_lab + numbers[MOVED_PRICE] * changes
     effort = (
         pays
+        + pulls
         + numbers[TIME_PRICE] * time_s
-        + numbers[WAIT_PRICE] * wait_s
         + numbers[ARRIVAL_PRICE] * arrival
         + numbers[WARD_PRICE] * ward_changes
         + numbers[PAIR_PRICE] * pairs
         + numbers[EXPOSURE_PRICE] * exposures
     )
     totals[0], totals[1], totals[2], totals[3], totals[4] = late, delivery, to_lab, changes, arrival
-    totals[5], totals[6], totals[7], totals[8], totals[9] = pairs, exposures, ward_changes, wait_s, time_s
+    totals[5], totals[6], totals[7], totals[8], totals[9] = pairs, exposures, ward_changes, pulls, time_s
     totals[10], totals[11], totals[12], totals[13], totals[14] = finish_s, bed_s, service, effort, weight
     totals[15] = _count_empty(stops, takers)
 

@@ -82,7 +82,8 @@ class Evaluator:
         the bed at once, the other way round is tried too (of several such beds together, while they are few).
 
         ``below``: None as well where the round is sure to be worse than these values, as it is when each route by
-        itself already is: nothing becomes earlier by being moved.
+        itself already is: nothing becomes earlier by being moved. (Nearer to a stated time it may come: that is not
+        looked at.)
         """
         values = self.values(routes, alone)
         if below is not None and values > below:
@@ -208,7 +209,7 @@ def part_values(evaluator: Evaluator, solution: Solution) -> dict[Part, int]:
         Part.SECOND_PUNCTURES: evaluator.second_punctures(timings),
         Part.CHANGES: sum(t.changes for t in timings),
         Part.TIME: sum(t.time_s for t in timings),
-        Part.STAT_WAIT: sum(t.wait_s for t in timings),
+        **_draw_times(evaluator.instance, solution),
         Part.ARRIVAL: sum(t.arrival for t in timings),
         Part.FINISH: evaluator.finish(timings),
         Part.SHARE: evaluator.share([t.bed_s for t in timings]),
@@ -221,6 +222,20 @@ def part_values(evaluator: Evaluator, solution: Solution) -> dict[Part, int]:
         Part.PRECAUTIONS: sum(t.precautions for t in timings),
         Part.PROTECTIVE_AFTER_AIRBORNE: sum(t.exposures for t in timings),
     }
+
+
+def _draw_times(instance: Instance, solution: Solution) -> dict[Part, int]:
+    """Return the parts that the start of each visit counts by itself."""
+    wait_s = last_s = off_s = 0
+    for stops, timing in zip(solution.routes, solution.timings, strict=True):
+        for stop, start_s in zip(stops, timing.starts_s, strict=True):
+            if stop >= 0:
+                visit = instance.visits[stop]
+                wait_s += 0 if visit.wish_s is None else max(0, start_s - visit.wish_s)
+                last_s += 0 if visit.last_minutes_s is None else max(0, start_s - visit.last_minutes_s)
+                for first_s, end_s in visit.wished:
+                    off_s += max(0, (first_s or 0) - start_s, 0 if end_s is None else start_s - end_s)
+    return {Part.STAT_WAIT: wait_s, Part.LAST_MINUTES: last_s, Part.OFF_TIME: off_s}
 
 
 def part_prices(instance: Instance) -> dict[Part, int]:
@@ -236,6 +251,8 @@ def part_prices(instance: Instance) -> dict[Part, int]:
         Part.CHANGES: prices.moved_stop_s,
         Part.TIME: EFFORT_PER_S,
         Part.STAT_WAIT: prices.stat_wait_pct,
+        Part.LAST_MINUTES: prices.last_minutes_pct,
+        Part.OFF_TIME: prices.off_time_pct,
         Part.ARRIVAL: prices.arrival_pct,
         Part.FINISH: prices.finish_pct,
         Part.SHARE: prices.share,

@@ -12,6 +12,7 @@ import numpy as np
 from planner.scheduling.compiled import compiled
 from planner.scheduling.timing.arrays import (
     FIRST_DEPARTURE,
+    FIRST_PULL,
     FIRST_SPECIMENS,
     FIRST_TO_LAB,
     FIRST_WINDOW,
@@ -48,6 +49,16 @@ def first_start(rules: Rules, v: int, at_s: int) -> int:
         if at_s <= rules.windows[window, 1]:
             return int(max(at_s, rules.windows[window, 0]))
     return -1
+
+
+@compiled
+def pulled(rules: Rules, v: int, start_s: int) -> int:
+    """Return what the start of a visit counts in tier ``effort``: stats, last minutes, stated and preferred times."""
+    counted = 0
+    for n in range(rules.visits[v, FIRST_PULL], rules.visits[v + 1, FIRST_PULL]):
+        later_s = start_s - rules.pulls[n, 0]
+        counted += rules.pulls[n, 1] * later_s if later_s > 0 else -rules.pulls[n, 2] * later_s
+    return int(counted)
 
 
 @compiled

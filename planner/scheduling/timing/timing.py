@@ -2,9 +2,11 @@
 
 Every rule between two instants of a route says "not before": walking, a window's begin, the previous courier, and
 stability (a specimen that leaves at a fixed time must not be drawn too early). Such rules have one least solution,
-in which every stop is as early as it can be; every goal grows with time, so it is the best. It is found by passing
-over the route until nothing moves; each pass lets every specimen go with the stop that then brings it in first (the
-least of several "not before" rules is one too). `planner.scheduling.timing.kernel` does so in machine code. A stop is
+in which every stop is as early as it can be; every goal but part ``off-time`` grows with time, so it is the best.
+Nobody waits for a stated or preferred time: a visit comes nearer to it by its place in the order alone. The solution is
+found by passing over the route until nothing moves; each pass lets every specimen go with the stop that then brings it
+in first (the least of several "not before" rules is one too). `planner.scheduling.timing.kernel` does so in machine
+code. A stop is
 an index of a visit, ``~j`` for pickup ``j``, or `BREAK`.
 
 A full tray (rule ``tray-limit``) asks for more. Specimens go with the stop that brings them in first, which may be a
@@ -51,8 +53,8 @@ class Timing(NamedTuple):
     """Pairs of which the first is in airborne, the second in protective isolation (`Instance.exposures`)."""
     ward_changes: int
     """Visits on another ward than the visit before, the last one made included."""
-    wait_s: int
-    """Seconds by which stats are drawn later than they could be."""
+    pulls: int
+    """What the times of its draws count in tier ``effort`` (`Instance.pulls`)."""
     time_s: int
     """Walking, waiting and handing over: all that is not spent at a bed."""
     finish_s: int

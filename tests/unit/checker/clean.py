@@ -54,6 +54,8 @@ PARTS = {
     # AB: 19 370 - 18 000 - (3 * 300 + 360) = 110; CD: 22 020 - 21 600 - 300 = 120.
     "time": ("effort", "s", 230, 100),
     "stat-wait": ("effort", "s", 0, 100),
+    "last-minutes": ("effort", "s", 0, 100),
+    "off-time": ("effort", "s", 0, 40),
     # Five visits, all in the laboratory at the same second: 5 * (22 200 - 18 000).
     "arrival": ("effort", "s", 21_000, 10),
     # 22 020 - 18 000

@@ -152,7 +152,7 @@ def test_empty_plan_has_nothing_but_its_uncollected_weight() -> None:
     facts = Facts(PROBLEM, Plan(routes=(Route(phlebotomist=0, stops=()),), unplanned=(), goals=()))
     tiers = accounting.expected_goals(facts)
     assert [value for _name, _unit, value, _parts in tiers] == [10, 0, 0]
-    assert [amount for *_tier, parts in tiers for _name, _unit, amount, _price in parts] == [10] + 14 * [0]
+    assert [amount for *_tier, parts in tiers for _name, _unit, amount, _price in parts] == [10] + 16 * [0]
 
 
 def test_tiers_and_their_parts_are_those_of_the_rule_book() -> None:
@@ -163,6 +163,8 @@ def test_tiers_and_their_parts_are_those_of_the_rule_book() -> None:
         "effort": [
             "time",
             "stat-wait",
+            "last-minutes",
+            "off-time",
             "arrival",
             "finish",
             "share",

@@ -45,6 +45,8 @@ def test_route_of_one_bed_and_one_courier() -> None:
         "changes": (0, 600),
         "time": (110, 100),
         "stat-wait": (0, 100),
+        "last-minutes": (0, 100),
+        "off-time": (0, 40),
         "arrival": (70 * 60, 10),
         "finish": (410, 100),
         "share": (0, 3),

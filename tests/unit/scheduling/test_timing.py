@@ -136,7 +136,7 @@ def test_what_is_urgent_is_weighed_past_its_time_in_the_laboratory() -> None:
     prices = PricePolicy(to_lab=3, stat_wait_pct=50, arrival_pct=0)
     timing = time_route(instance([data], [station(2)], prices=prices), 0, (0, ~0))
     assert timing is not None
-    assert (timing.to_lab, timing.wait_s, timing.service) == (640, 6, 3 * 640)
+    assert (timing.to_lab, timing.pulls, timing.service) == (640, 50 * 6, 3 * 640)
     assert timing.effort == 100 * timing.time_s + 50 * 6
 
 
