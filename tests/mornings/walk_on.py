@@ -15,6 +15,7 @@ from planner.domain.orders import OrderId, Precaution
 from planner.domain.plan import Break, Handover, Plan, Reason, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past
+from planner.scheduling.rounds.draw_times import last_minutes_s, wished_spans
 from planner.visits.to_laboratory import dues_of_drawn_s, dues_s, first_draws_s, first_reach_s
 from tests.mornings.two_visits import agree
 from tests.reference.brute_force import Stop, instants
@@ -31,7 +32,7 @@ class _Made:
     starts_s: dict[int, int]
     late: int
     to_lab: int
-    stat_wait_s: int
+    pulls: int
     changes: int
     turns: int
     arrival_s: int
@@ -65,7 +66,7 @@ def walked_on(problem: Problem, draws: Sequence[Draw], old: Plan, new: Plan) -> 
     service = sum(walk.late + prices.to_lab * walk.to_lab for walk in walks)
     service += prices.puncture_s * (len(starts_s) - len(patients))
     effort = effort_of(tiny, sum(w.time_s for w in walks), sum(w.arrival_s for w in walks), sum(w.turns for w in walks))
-    effort += prices.stat_wait_pct * sum(walk.stat_wait_s for walk in walks)
+    effort += sum(walk.pulls for walk in walks)
     effort += prices.finish_pct * max((walk.over_s - problem.start_s for walk in going), default=0)
     effort += prices.share * share(tiny, [worked_s(tiny, walk.starts_s) for walk in walks])
     return (
@@ -170,7 +171,7 @@ def _costs(
         starts_s={n: begun[n] for n in mine},
         late=late,
         to_lab=_past_dues(problem, draws, stops, starts_s),
-        stat_wait_s=sum(_stat_wait_s(problem, draws[n], begun[n]) for n in mine),
+        pulls=sum(_pulls(problem, draws[n], begun[n]) for n in mine),
         changes=changes,
         # Whether a pair could stand the other way round is not asked: every pair out of order counts.
         turns=sum(_pair_cost(problem, a, b) for i, b in enumerate(turns) for a in turns[:i] if a > b)
@@ -225,10 +226,17 @@ def _ready_s(problem: Problem, draw: Draw) -> int:
     return reach_s + draw.lead_s
 
 
-def _stat_wait_s(problem: Problem, draw: Draw, start_s: int) -> int:
-    """Return how much later than it could a visit draws the first of its stats."""
+def _pulls(problem: Problem, draw: Draw, start_s: int) -> int:
+    """Return what a visit's start counts: a stat that waits, last minutes, and what is wished for."""
+    prices = problem.policy.prices
     firsts = first_draws_s(draw.request.orders, draw.request.order_windows, _ready_s(problem, draw)).values()
-    return max(0, start_s + draw.lead_s - min(firsts)) if firsts else 0
+    from_s, wished = last_minutes_s(problem, draw), wished_spans(problem, draw)
+    off_s = sum(max(0, (a or 0) - start_s) + (0 if b is None else max(0, start_s - b)) for a, b in wished)
+    return (
+        (prices.stat_wait_pct * max(0, start_s + draw.lead_s - min(firsts)) if firsts else 0)
+        + (0 if from_s is None else prices.last_minutes_pct * max(0, start_s - from_s))
+        + prices.off_time_pct * off_s
+    )
 
 
 def _carried(problem: Problem) -> Iterator[tuple[Past, Visit, tuple[Tube, ...]]]:
