@@ -106,6 +106,11 @@ def make_visit(patient: str, orders: str, arrive_s: int, tubes: tuple[PlannedTub
     )
 
 
+def counting(problem: Problem, **values: int) -> tuple[Problem, Plan]:
+    """Return a problem with the clean plan, some parts of whose goals are other ones."""
+    return problem, replace(PLAN, goals=make_goals(**values))
+
+
 def make_goals(**values: int) -> tuple[Goal, ...]:
     """Return the clean plan's tiers, proven, with some parts changed (a hyphen is written as an underscore)."""
     stated = {name: values.get(name.replace("-", "_"), value) for name, (_, _, value, _) in PARTS.items()}

@@ -18,6 +18,7 @@ from tests.unit.checker.clean import (
     PROBLEM,
     SET_ASIDE,
     Changes,
+    counting,
     make_goals,
     make_visit,
     window,
@@ -126,10 +127,14 @@ CHANGES.add("window-requested", "drawn before the order asks", lambda: with_orde
 CHANGES.add(
     "window-requested",
     "drawn after the give-up",
-    lambda: (with_order("O1", collect_to_s=14_544), replace(PLAN, goals=make_goals(late=7202))),
+    lambda: counting(with_order("O1", collect_to_s=14_544), late=7202, last_minutes=601),
 )
 # 05:32:26 less half an hour is 18 146, one second after the draw.
-CHANGES.add("window-requested", "drawn before the tolerance", lambda: with_order("O1", collect_at_s=19_946))
+CHANGES.add(
+    "window-requested",
+    "drawn before the tolerance",
+    lambda: counting(with_order("O1", collect_at_s=19_946), off_time=1801),
+)
 CHANGES.add(
     "window-clock",
     "drawn before the clock time",
@@ -137,20 +142,32 @@ CHANGES.add(
 )
 # Ate at 23:00 the evening before, 8 hours: 07:00.
 CHANGES.add("window-fasting", "drawn before the fast is over", lambda: with_patient("P4", last_ate_s=-3600))
-CHANGES.add("window-fasting", "drawn after the meal", lambda: with_patient("P4", next_meal_s=19_134))
+CHANGES.add(
+    "window-fasting", "drawn after the meal", lambda: counting(with_patient("P4", next_meal_s=19_134), last_minutes=601)
+)
 CHANGES.add("window-fasting", "the order asks for the fast", lambda: with_fasting_order())
 CHANGES.add(
     "window-dose", "no time of the dose", lambda: with_test("CBC", dose_rule=DoseRule(kind="trough", to_s=1800))
 )
 CHANGES.add("window-dose", "a protocol without a time", lambda: with_test("LFT", dose_rule=DoseRule(kind="protocol")))
 # Draw 18 455: the next dose at 18 454, the trough in the half hour before it.
-CHANGES.add("window-dose", "a trough after the dose", lambda: with_dose("trough", next_dose_s=18_454))
+CHANGES.add(
+    "window-dose",
+    "a trough after the dose",
+    lambda: counting(with_dose("trough", next_dose_s=18_454), last_minutes=601),
+)
 # 18 455 + 1 801: 1 801 s before the dose.
 CHANGES.add("window-dose", "a trough too early", lambda: with_dose("trough", next_dose_s=20_256))
 # Half an hour at most: the dose was 1 801 s ago.
-CHANGES.add("window-dose", "too long after the dose", lambda: with_dose("post_dose", last_dose_s=16_654))
 CHANGES.add(
-    "window-dose", "after the next dose", lambda: with_dose("post_dose", last_dose_s=17_000, next_dose_s=18_454)
+    "window-dose",
+    "too long after the dose",
+    lambda: counting(with_dose("post_dose", last_dose_s=16_654), last_minutes=601),
+)
+CHANGES.add(
+    "window-dose",
+    "after the next dose",
+    lambda: counting(with_dose("post_dose", last_dose_s=17_000, next_dose_s=18_454), last_minutes=601),
 )
 # A single dose at 18 000 is stated: four hours hold even a stat.
 CHANGES.add(
@@ -168,14 +185,14 @@ CHANGES.add(
     "a level past its stated time",
     lambda: (
         with_test("LFT", with_order("O3", collect_to_s=18_454), dose_rule=DoseRule(kind="trough", to_s=1800)),
-        replace(PLAN, goals=make_goals(late=2)),
+        replace(PLAN, goals=make_goals(late=2, last_minutes=601)),
     ),
 )
 # Drawn at 18 145, within both windows.
 CHANGES.add(
     "stated-times",
     "one draw for two stated times",
-    lambda: with_order("O9", with_order("O1", collect_at_s=19_000), collect_at_s=19_060),
+    lambda: counting(with_order("O9", with_order("O1", collect_at_s=19_000), collect_at_s=19_060), off_time=855 + 915),
 )
 CHANGES.add(
     "stated-times",
@@ -256,7 +273,10 @@ CHANGES.add(
 CHANGES.add(
     "preferences-listed",
     "a missed preference that is not said",
-    lambda: with_test("CBC", clock_rule=ClockRule(from_s=clock("05:30"), to_s=clock("09:00"), is_required=False)),
+    lambda: counting(
+        with_test("CBC", clock_rule=ClockRule(from_s=clock("05:30"), to_s=clock("09:00"), is_required=False)),
+        off_time=19_800 - 18_145 + 19_800 - 18_765,
+    ),
 )
 CHANGES.add("visit-patient", "the patient lies elsewhere", lambda: with_patient("P2", bed=PlaceId("B3")))
 CHANGES.add("draw-id", "two visits under one id", lambda: with_stop(1, draw_id="P1-O1"))

@@ -24,6 +24,7 @@ from tests.unit.checker.clean import (
     CULTURE,
     PLAN,
     PROBLEM,
+    counting,
     make_break,
     make_goals,
     make_planned_tube,
@@ -66,10 +67,12 @@ WITH_STAT_O3 = replace(PLAN, goals=make_goals(**STAT_O3))
 ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     # O1 is drawn at 18 145, in a stay from 18 010 to 18 310.
     "drawn at the first second asked for": lambda: with_order("O1", collect_from_s=18_145),
-    "drawn at the first second of the tolerance": lambda: with_order("O1", collect_at_s=18_145 + 1800),
+    "drawn at the first second of the tolerance": lambda: counting(
+        with_order("O1", collect_at_s=18_145 + 1800), off_time=1800
+    ),
     "drawn at the last second of the give-up, late": lambda: (
         with_order("O1", collect_to_s=14_545),
-        replace(PLAN, goals=make_goals(late=7200)),
+        replace(PLAN, goals=make_goals(late=7200, last_minutes=600)),
     ),
     "away until the visit begins and from its end": lambda: with_patient(
         "P1", away=(window(17_000, 18_010), window(18_310, 21_610))
@@ -85,7 +88,7 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
         18_000, 18_146, with_order("O9", with_order("O1", collect_to_s=20_000), collect_to_s=20_000)
     ),
     "fast over at the draw": lambda: with_patient("P4", last_ate_s=19_135 - 8 * 3600),
-    "meal at the draw": lambda: with_patient("P4", next_meal_s=19_135),
+    "meal at the draw": lambda: counting(with_patient("P4", next_meal_s=19_135), last_minutes=600),
     "required clock time to the second": lambda: with_test(
         "FGLU", clock_rule=ClockRule(from_s=19_135, to_s=19_135, is_required=True)
     ),
@@ -165,7 +168,7 @@ ALLOWED: dict[str, Callable[[], Problem | Plan | tuple[Problem, Plan]]] = {
     ),
     "missed preference that is listed": lambda: (
         with_test("LFT", fasting_s=3600, problem=with_patient("P2", last_ate_s=18_000)),
-        replace(PLAN, preferences_missed=(("O3", "fasting"),)),
+        replace(PLAN, preferences_missed=(("O3", "fasting"),), goals=make_goals(off_time=18_000 + 3600 - 18_455)),
     ),
     "order that need not fast": lambda: with_test(
         "LFT", with_order("O3", with_patient("P2", last_ate_s=18_000), fasting=False), fasting_s=3600
