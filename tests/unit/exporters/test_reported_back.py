@@ -26,7 +26,7 @@ from tests.three_wards import HERON, KITE, TWO_MORE, five_ward_tables, load_tabl
 pytestmark = pytest.mark.slow
 
 NOW = clock("05:06")
-WARD = TWO_MORE[1]
+WARD = TWO_MORE[0]
 """Four more wards have a bed 3A."""
 
 
