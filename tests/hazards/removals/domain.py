@@ -22,7 +22,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H07",),
         file="planner/domain/beds.py",
-        before="        self.has_several_wards = len({key for ward in wards if (key := _key(ward))}) > 1",
+        before="        self.has_several_wards = len({key for ward in wards if (key := name_parts(ward))}) > 1",
         after="        self.has_several_wards = False",
         tests=("tests/unit/domain/test_place_names.py::test_bed_of_several_wards_is_ward_and_bed",),
     ),

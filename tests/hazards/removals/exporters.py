@@ -93,7 +93,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H19",),
         file="planner/exporters/view/cards/visits.py",
-        before="                limit=_limit(context, visit, tubes),",
+        before="                limit=limit_words(context, visit, tubes),",
         after='                limit="",',
         tests=("tests/unit/exporters/test_view.py::test_the_handover_to_catch_is_named_with_the_last_moment",),
     ),

@@ -29,7 +29,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H11",),
         file="planner/loaders/build/identities.py",
-        before="            report.add(code, Severity.WARNING, message, order_ids=ids)",
+        before="            report.add(code, Severity.WARNING, message, source=rows[lacking[0].id].at(column), "
+        "order_ids=ids)",
         after="            pass",
         tests=("tests/unit/loaders/build/test_identities.py::test_missing_birth_date_is_a_warning",),
     ),
@@ -101,7 +102,8 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H81",),
         file="planner/loaders/tables/read_table.py",
-        before='    report.add("safety-column-unmapped", Severity.ERROR, message, source=where)',
+        before='    report.add("safety-column-unmapped", Severity.ERROR, message, source=replace(where, '
+        "column=heading))",
         after='    report.add("safety-column-unmapped", Severity.WARNING, message, source=where)',
         tests=(
             "tests/unit/loaders/tables/test_near_safety.py::test_it_is_a_decision_and_asked_on_every_card_that_has_a_value",
@@ -119,7 +121,7 @@ REMOVALS: tuple[Removal, ...] = (
     Removal(
         hazards=("H85",),
         file="planner/loaders/build/chilled.py",
-        before='report.add("chilled-by-alert", Severity.WARNING, message, order_ids=',
+        before='report.add("chilled-by-alert", Severity.WARNING, message, source=orders[0].source, order_ids=',
         after="print(",
         tests=("tests/unit/loaders/build/test_chilled.py::test_uric_acid_under_rasburicase_is_a_decision",),
     ),
