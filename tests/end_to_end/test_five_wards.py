@@ -27,5 +27,5 @@ def test_readme_replan_of_five_wards_runs_as_shown(tmp_path: Path) -> None:
     assert shown[1] in done.stdout
     assert len(done.stdout.splitlines()) <= MOST_LINES
     told = done.stdout.partition("\nTell\n")[2]
-    assert re.search(r"^  \S.*\bIV\)?: (?!--verbose)", told, re.MULTILINE), "who is said to be late hears what to do"
+    assert re.search(r"^  (\S.*)?\bIV\)?: (?!--verbose)", told, re.MULTILINE), "who is said to be late hears what to do"
     assert (tmp_path / "outputs/five-wards/r2/round-sheet.html").is_file()

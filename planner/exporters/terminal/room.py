@@ -13,10 +13,10 @@ MORE = ": --verbose"
 class Growth(IntEnum):
     """What a longer form of a part is for: the first has the room first."""
 
-    STAT = 0
-    """Whole sentences about a stat."""
-    READ_BACK = 1
-    """What was reported, to be read back."""
+    READ_BACK = 0
+    """What was reported, to be read back: a wrong bed or patient is heard then."""
+    STAT = 1
+    """Whole sentences about a stat; its bed is named in any case."""
     ACT_UPON = 2
     PERSON = 3
     """To each person two lines, at best their first sentence."""
