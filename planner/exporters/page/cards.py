@@ -95,11 +95,12 @@ class Cards:
         tubes = f"{count_words(stop.num_tubes, 'tube')}: {stop.beds}"
         fallback = paragraph(stop.fallback) if stop.fallback else ""
         wait = paragraph(stop.wait, "strong") if stop.wait else ""
+        way = paragraph(stop.way) if stop.way else ""
         inside = (
             f'<div class="side">{_head(key, self._nth(stop), "", "Hand over", stop.at)}</div><div class="body">'
             f"{paragraph(f'Hand over at {stop.headline}', 'strong')}"
             f'<div class="count">{tick(f"{key}-tubes", tubes)}{special}</div>'
-            f'<p class="filled strong screen" role="status"></p>{wait}{fallback}'
+            f'<p class="filled strong screen" role="status"></p>{wait}{fallback}{way}'
             f'<input type="hidden" data-keep="{key}-ticked">'
             f'<p class="contents">{text(stop.contents)}</p></div>'
         )

@@ -9,14 +9,12 @@ from planner.exporters.page.cards import Cards
 from planner.exporters.page.parts import attributes, bullets, call, paragraph, table, text
 from planner.exporters.pictures.draw import Picture
 from planner.exporters.view.round_view import RoundView, RouteView
+from planner.exporters.view.sign_out import NOT_DRAWN_HEADS, NOT_DRAWN_ROWS, SIGN_OUT_TITLE
 from planner.exporters.view.words import (
     BEHIND,
     BREAK,
     EVERY_PATIENT,
-    NOT_DRAWN_HEADS,
-    NOT_DRAWN_ROWS,
     OTHERWISE,
-    SIGN_OUT_TITLE,
     TOO_LATE,
     WHAT_IF_HEADS,
     WHAT_IF_TITLE,

@@ -100,13 +100,23 @@ def other_way(context: ViewContext, route: Route, index: int) -> str:
         is_late = limit_s is not None and in_lab_s > limit_s
         when = f", courier {context.clock(leaves_s)}" if leaves_s is not None else ""
         order = (in_lab_s, walk_s) if is_late or is_urgent else (walk_s, in_lab_s)
-        ways.append((is_late, order, f"{context.place(pickup.place)}{when}"))
+        far = _far_words(context, stop.place, pickup.place, walk_s)
+        ways.append((is_late, order, f"{context.place(pickup.place)}{far}{when}"))
     if not ways:
         return ""
     is_late, _, words = min(ways)
     if not is_late or limit_s is None:
         return words
     return f"{words}; {TOO_LATE} for bed {limit_bed} (in the lab by {context.clock(limit_s)}): phone the lead first"
+
+
+def _far_words(context: ViewContext, start: PlaceId, end: PlaceId, walk_s: int) -> str:
+    """Return how far another way out is: ', floor 2, 3 min away'; the floor where it is another one."""
+    if start == end:
+        return ""
+    here, there = context.problem.places[start], context.problem.places[end]
+    floor = f", floor {context.clean(there.floor)}" if there.floor and there.floor != here.floor else ""
+    return f"{floor}, {-(-walk_s // SECONDS_PER_MINUTE)} min away"
 
 
 def _is_urgent(context: ViewContext, route: Route, index: int) -> bool:

@@ -35,6 +35,8 @@ class Ways:
     def legs(self, route: Route) -> Mapping[int, str]:
         """Return the words of each leg by the index of the stop that it leads to; a round of one ward has none.
 
+        One leads to the first bed of another ward, and back into a ward that was left for a hand-over.
+
         'GO TO Osprey, floor 2 (leg 3, from Tube station): Lift A up to floor 2; past Bramble door; left in at Osprey
         door; S1 on the right'. To a hand-over only the way is said.
         """
@@ -51,10 +53,20 @@ class Ways:
                     words[index] = f"Way: {way}"
             elif self._places[place].ward != ward:
                 number, ward = number + 1, self._places[place].ward
-                floor = context.clean(self._places[place].floor)
-                head = f"GO TO {context.clean(ward)}{f', floor {floor}' if floor else ''}"
+                head = f"GO TO {self._ward(place)}"
                 words[index] = f"{head} (leg {number}, from {context.place(start)})" + (f": {way}" if way else "")
+            elif self._is_back(start, place, way):
+                words[index] = f"GO BACK TO {self._ward(place)}" + (f": {way}" if way else "")
         return words
+
+    def _ward(self, place_id: PlaceId) -> str:
+        place, clean = self._places[place_id], self._context.clean
+        return clean(place.ward) + (f", floor {clean(place.floor)}" if place.floor else "")
+
+    def _is_back(self, start: PlaceId, place: PlaceId, way: str) -> bool:
+        """Return whether somebody comes back into a ward from outside, and there is something to say of the way."""
+        out, back = self._places[start], self._places[place]
+        return out.ward != back.ward and (bool(way) or out.floor != back.floor)
 
     def words(self, start: PlaceId, end: PlaceId) -> str:
         """Return what is done on the way from one place to another; empty where no corridors are given."""

@@ -20,6 +20,7 @@ from planner.exporters.view.notes.note import note_lines
 from planner.exporters.view.notes.replan import done_lines, tray_lines
 from planner.exporters.view.round_view import WHOLE, RouteView
 from planner.exporters.view.rows import CollectionLine
+from planner.exporters.view.sign_out import sign_out_lines
 from planner.exporters.view.slack import RouteSlack, slip_words
 from planner.exporters.view.stop_view import BreakView, HandoverView, StopView
 from planner.exporters.view.supplies import cold_lines
@@ -32,7 +33,6 @@ from planner.exporters.view.words import (
     LOADING,
     LOADING_S,
     NEWEST,
-    SIGN_OUT,
     count_words,
 )
 from planner.units import SECONDS_PER_MINUTE, format_ml
@@ -70,7 +70,7 @@ def route_view(context: ViewContext, route: Route) -> RouteView:
         loading=_loading(context, route),
         newest=_newest(context),
         break_after=_break_after(context, route),
-        sign_out=_sign_out(context, route),
+        sign_out=sign_out_lines(context, route),
         what_if=what_if_lines(context, route, slack),
         note=note_lines(context, route, stops, bedside, lacking),
         is_idle=context.problem.replan is not None and not stops and not tray_lines(context, route),
@@ -127,15 +127,6 @@ def _break_after(context: ViewContext, route: Route) -> str:
         ends=context.clock(window.latest_s),
         done=context.clock(route.stops[-1].depart_s),
     )
-
-
-def _sign_out(context: ViewContext, route: Route) -> tuple[str, ...]:
-    """Return what is counted and written at the end of a route: room for what was done, and how much was to do."""
-    visits = context.visits_to_come(route)
-    if not context.coming(route):
-        return ()
-    tubes = sum(not planned.tube.is_discard for visit in visits for planned in visit.tubes)
-    return tuple(words.format(visits=len(visits), tubes=tubes) for words in SIGN_OUT)
 
 
 def _first_walk(context: ViewContext, route: Route, ways: Ways) -> str:

@@ -9,13 +9,13 @@ from __future__ import annotations
 import csv
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations
 
 from planner.domain.catalogue import Handling
-from planner.domain.orders import Patient
+from planner.domain.derived.metrics import natural_key
+from planner.domain.orders import Patient, PatientId
 from planner.domain.places import PickupKind
 from planner.domain.plan import Handover, Route
 from planner.domain.policy import EVERYBODY
@@ -188,14 +188,33 @@ def _must_be_full(context: ViewContext, route: Route) -> str:
 
 
 def _like_names(context: ViewContext, route: Route) -> Iterator[str]:
-    """Yield patients who could be taken for one another: both on the route, or one of them elsewhere on its wards."""
-    own = {visit.patient_id for visit in context.visits_to_come(route)}
-    wards = {context.problem.patients[patient].ward for patient in own}
-    coming = {visit.patient_id for other in context.plan.routes for visit in context.visits_to_come(other)}
-    near = [p for p in context.problem.patients.values() if p.id in own or (p.id in coming and p.ward in wards)]
-    for one, other in combinations(near, 2):
-        if {one.id, other.id} & own and _are_alike(one, other):
-            yield f"{_who(context, one)} and {_who(context, other)}."
+    """Yield groups of patients who could be taken for one another, one of them at least on the route.
+
+    Those on the route are named with birth date, the others of the round's lists by bed, on whatever ward they lie.
+    """
+    own = {visit.patient_id: None for visit in context.visits_to_come(route)}
+    patients = context.problem.patients
+    named: set[PatientId] = set()
+    for patient_id in own:
+        group = _alike_to(patients[patient_id], patients.values())
+        if len(group) < 2 or group & named:
+            continue
+        named |= group
+        here = [_who(context, patients[p]) for p in own if p in group]
+        away = sorted((patients[p].bed for p in group - own.keys()), key=natural_key)
+        beds = [f"a like name in {'bed' if len(away) == 1 else 'beds'} {context.names.listed(away)}"] if away else []
+        yield f"{join_words([*here, *map(context.clean, beds)])}."
+
+
+def _alike_to(one: Patient, patients: Iterable[Patient]) -> set[PatientId]:
+    """Return who could be taken for a patient, or for somebody who could be: the patient too."""
+    found, left = {one.id}, [one]
+    while left:
+        before = left.pop()
+        near = [p for p in patients if p.id not in found and _are_alike(before, p)]
+        found.update(p.id for p in near)
+        left += near
+    return found
 
 
 def _who(context: ViewContext, patient: Patient) -> str:
@@ -211,6 +230,7 @@ def _are_alike(one: Patient, other: Patient) -> bool:
     return names[0] == names[1] or (min(map(len, names)) >= _LEAST_ALIKE and _is_one_letter_apart(*names))
 
 
+@lru_cache(maxsize=2048)
 def _letters(name: str) -> str:
     return "".join(c for c in unicodedata.normalize("NFKD", name.casefold()) if c.isalpha())
 

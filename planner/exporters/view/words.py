@@ -97,16 +97,6 @@ LOADING = (
 LOAD_EMPTY, LOAD_ICE = "First chill or warm the empty tubes that ask for it. ", "; what travels on ice goes in last"
 """When to begin to load, and in which order (common practice, no source); the last two only where there are any."""
 
-SIGN_OUT_TITLE = "Sign out, when the route is done"
-SIGN_OUT = (
-    "Visits done _______ of {visits}     Tubes sent _______ of {tubes}     Finished at _____:_____",
-    "Told whom ____________________ at _____:_____     Sheet left where ____________________",
-)
-"""What is written at the end of a route, with room; above it stand the beds not drawn."""
-NOT_DRAWN_HEADS = ("Not drawn: bed", "Tests, and why", "Told whom, when")
-NOT_DRAWN_ROWS = 4
-"""Columns and empty rows of the list of beds not drawn."""
-
 EVERY_PATIENT = (
     "EVERY PATIENT",
     "clean hands, gloves. Ask name and birth date; compare with wristband and number; tick. Ask: allergies? arms not "

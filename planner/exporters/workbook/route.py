@@ -116,7 +116,8 @@ def _phones(phones: Sequence[tuple[str, str]]) -> tuple[Span, ...]:
 def _visit(writer: SheetWriter, visit: VisitView, of: int, *, with_ward: bool) -> None:
     if visit.way:
         with writer.block(with_next=True, is_framed=False):
-            writer.line(Text(text=visit.way, first=1, last=_LAST, bold=True, fill=LIGHT))
+            where, colon, way = visit.way.partition(": ")
+            writer.line(Text(spans=(Span(where + colon, bold=True), Span(way)), first=1, last=_LAST, fill=LIGHT))
     with writer.block(_visit_margin(visit, with_ward=with_ward)):
         writer.line(
             _number(visit.number, of),

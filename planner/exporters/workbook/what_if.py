@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from planner.exporters.view.paper import Paper
 from planner.exporters.view.round_view import RouteView
-from planner.exporters.view.words import NOT_DRAWN_HEADS, NOT_DRAWN_ROWS, SIGN_OUT_TITLE, WHAT_IF_HEADS, WHAT_IF_TITLE
+from planner.exporters.view.sign_out import NOT_DRAWN_HEADS, NOT_DRAWN_ROWS, SIGN_OUT_TITLE
+from planner.exporters.view.words import WHAT_IF_HEADS, WHAT_IF_TITLE
 from planner.exporters.workbook.text import HEAD_PT, Text
 from planner.exporters.workbook.writer import MEDIUM, WRITE_PT, SheetWriter
 

@@ -205,7 +205,7 @@ def test_first_sample_says_when_the_drink_must_not_be_begun() -> None:
     (said,) = (line for line in first.ask if "do not begin" in line)
     assert said == (
         "DYN, first sample: do not begin if the fast is broken, this sample fails or nobody draws the later ones "
-        f"(planned {second.draw_at}, {third.draw_at}): phone the ward, no drink"
+        f"(planned {second.draw_at} by you, {third.draw_at} by you): phone the ward, no drink"
     )
     (alone,) = visits(view_of(series(1), [dynamic(CountsFrom.DRINK)]))
     assert any("later ones (none planned in this round)" in line for line in alone.ask)
@@ -224,10 +224,12 @@ def of_series(test: str = "REP", number: int = 2):
 
 def test_card_of_a_series_says_which_draw_it_is_and_from_what_the_gap_counts() -> None:
     first, second = visits(view_of(of_series(), [repeat()]))
-    assert first.ask == (f"REP 1 of 2: write the exact time; the next counts from it (planned {second.draw_at})",)
+    assert first.ask == (
+        f"REP 1 of 2: write the exact time; the next counts from it (planned {second.draw_at} by you)",
+    )
     assert second.ask == (
-        "REP 2 of 2: 60 min after the first, give or take 10 min; drawn at _____:_____ (ask or see its card): "
-        "so at _____:_____.",
+        "REP 2 of 2: 60 min after the first, give or take 10 min; drawn at _____:_____ "
+        f"(planned {first.draw_at} by you: see its card): so at _____:_____.",
     )
 
 
@@ -237,7 +239,7 @@ def test_who_draws_the_first_of_a_series_tells_who_draws_the_second() -> None:
     staff = [make_phlebotomist(i, from_s=clock(a), until_s=clock(b)) for i, (a, b) in (("AB", early), ("CD", late))]
     first, second = sorted(visits(view_of(of_series(), [repeat()], staff=staff)), key=lambda card: card.draw_at)
     assert first.ask[0].endswith(f"(planned {second.draw_at} by CD; tell CD the time)")
-    assert "drawn at _____:_____ (ask AB): so at _____:_____." in second.ask[0]
+    assert f"drawn at _____:_____ (planned {first.draw_at} by AB: ask): so at _____:_____." in second.ask[0]
 
 
 def test_single_draw_with_a_series_and_culture_sets_say_nothing_of_a_gap() -> None:

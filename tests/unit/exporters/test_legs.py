@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from planner.domain.places import PlaceId
+from planner.domain.plan import Handover
 from planner.exporters.view.build import build_view
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.legs import Ways
@@ -123,6 +125,23 @@ def test_left_and_right_are_those_of_the_map_and_a_lift_says_up_or_down(tmp_path
         "turn right at Hall K 1; out at Door K, left; Lift 2 down to floor 1; left in at Hall A 1"
     )
     assert way("Desk", "Shelf") == "past Lift 1; past Hall A 1; out at Hall A 2"
+
+
+def test_who_left_a_ward_for_a_hand_over_is_led_back(tmp_path: Path) -> None:
+    """From the shelf, outside the ward, to its next bed: the way is said as it is for another ward."""
+    problem = load_tables(mapped(five_ward_tables()), tmp_path / "round")
+    plan = plan_quickly(problem).plan
+    route = plan.routes[0]
+    first, second = route.visits[:2]
+    shelf = next(stop for stop in route.stops if isinstance(stop, Handover))
+    again = replace(second, place=first.place)
+    ways = Ways(ViewContext(problem, plan, {}, TextCleaner()))
+    floor, ward = problem.places[first.place].floor, problem.places[first.place].ward
+    there = ways.legs(replace(route, stops=(first, shelf, again)))
+    way = ways.words(shelf.place, first.place)
+    assert way
+    assert there[2] == f"GO BACK TO {ward}, floor {floor}: {way}"
+    assert set(ways.legs(replace(route, stops=(first, again)))) == {0}
 
 
 def test_legs_are_numbered_and_say_from_where_and_to_which_floor(tmp_path: Path) -> None:

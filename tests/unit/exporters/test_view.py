@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from planner.domain.catalogue import Handling
-from planner.domain.draws import Bound, OrderWindow
+from planner.domain.draws import Bound, Ends, OrderWindow
 from planner.domain.orders import OrderId, Precaution, Priority, TimeWindow
 from planner.domain.plan import Reason, Unplanned
 from planner.domain.policy import SheetPolicy
 from planner.exporters.view.build import build_view
-from planner.exporters.view.cards.windows import VisitWindow, window_words
+from planner.exporters.view.cards.windows import VisitWindow, ordered_words, window_words
 from planner.exporters.view.round_view import RoundView
 from planner.exporters.view.stop_view import HandoverView, VisitView
 from planner.exporters.view.supplies import num_spare
@@ -243,6 +243,47 @@ def test_windows_are_said_as_a_person_says_them(early: Bound, late: Bound, targe
     )
     visit_window = VisitWindow.of(plan.routes[0].visits[0], [window])
     assert window_words(visit_window, Priority.STAT, CLOCK) == expected
+
+
+@pytest.mark.parametrize(
+    ("also", "early", "target", "said"),
+    [
+        ((), bound("05:15", "requested"), bound("05:45", "requested"),
+         "05:15 to 05:45, not before (timed: all of it counts as the ordered 05:30)"),
+        ((Ends(rule="requested", earliest_s=clock("05:15"), latest_s=clock("05:45")),), bound("05:20", "dose"), None,
+         "from 05:20, not before (drug level); timed 05:15 to 05:45, all of it counts as the ordered 05:30"),
+        ((), bound("05:00", "round"), None, "the ordered 05:30"),
+    ],
+)  # fmt: skip
+def test_stated_time_stands_beside_the_span_that_counts_as_it(
+    also: tuple[Ends, ...], early: Bound, target: Bound | None, said: str
+) -> None:
+    """A draw planned for 05:18 beside "ordered 05:30" must be no riddle to who reads the card."""
+    problem, plan, _ = make_round(1, 1)
+    late = bound("09:00", "round")
+    window = OrderWindow(
+        order_id=problem.orders[0].id,
+        windows=(TimeWindow(earliest_s=early.at_s, latest_s=late.at_s),),
+        earliest=early,
+        latest=late,
+        target=target,
+        ends=also,
+    )
+    common = VisitWindow.of(plan.routes[0].visits[0], [window])
+    order = replace(problem.orders[0], collect_at_s=clock("05:30"))
+    assert window_words(common, Priority.ROUTINE, problem.clock, ordered_words([order], problem.clock)) == said
+
+
+def test_who_signs_out_knows_whom_to_tell_and_the_number() -> None:
+    problem, plan, windows = make_round(2, 1)
+    for phones, said in (
+        ({"round lead": "5501", "laboratory": "5510"}, "Told the round lead 5501 what"),
+        ({"laboratory": "5510"}, "Told the lead, phone ____________, what"),
+        ({}, "Told the lead, phone ____________, what"),
+    ):
+        policy = replace(problem.policy, sheet=replace(problem.policy.sheet, phones=phones))
+        [route] = build_view(replace(problem, policy=policy), plan, windows, revision=1).routes
+        assert any(said in words for words in route.sign_out)
 
 
 def test_times_of_other_days_are_said_in_words() -> None:

@@ -66,7 +66,7 @@ def test_tube_station_down_names_for_each_stop_where_to_go() -> None:
     [(_, card)] = cards(problem, plan)
     # Stop 6 sends by tube before 06:15: the courier of 06:15 at the shelf is the only other way.
     assert card[WhatIf.TUBE_DOWN].do == (
-        "Leave nothing at the station. Stop 6: Nurses' station, courier 06:15; "
+        "Leave nothing at the station. Stop 6: Nurses' station, 1 min away, courier 06:15; "
         "TOO LATE for bed 101 (in the lab by 06:02): phone the lead first."
     )
 
@@ -233,6 +233,36 @@ def test_like_names_are_named_with_bed_and_birth_date(tmp_path: Path, names: tup
         said = card[WhatIf.LIKE_NAMES].do
         assert f"bed Heron 1A {names[0]}, Maria born 11 Feb 1948" in said
         assert f"bed Kite (South) 1A {names[1]}, Maria born 23 Jul 1986" in said
+
+
+def test_all_of_one_name_are_named_by_bed_whatever_ward_they_lie_on(tmp_path: Path) -> None:
+    """Three of one name on three wards, each on another packet: each of the three cards names the beds of all."""
+    tables = five_ward_tables()
+    tables["patients"] = [
+        row | {"family_name": f"Name{'abcdefghijklmnopqrstuv'[n] * 7}"} for n, row in enumerate(tables["patients"])
+    ]
+    wards = list(dict.fromkeys(p["ward"] for p in tables["patients"]))[:3]
+    alike = [next(p for p in tables["patients"] if (p["ward"], p["bed"]) == (ward, "1A")) for ward in wards]
+    for patient in alike:
+        patient["family_name"] = "Lindgren"
+    tables["staff"] = [person | {"wards": ward} for person, ward in zip(tables["staff"], wards, strict=False)]
+    said = [card[WhatIf.LIKE_NAMES].do for _, card in of_tables(tables, tmp_path) if WhatIf.LIKE_NAMES in card]
+    assert len(said) == min(3, len(tables["staff"]))
+    for words in said:
+        assert all(f"{ward} 1A" in words for ward in wards)
+
+
+def test_way_out_says_how_far_it_is_and_on_which_floor() -> None:
+    """Who has to walk instead of sending must know whether there is time for it: common practice, no source."""
+    problem, plan, windows = make_round(10, 1, TYPICAL)
+    [route] = plan.routes
+    index = next(n for n, s in enumerate(route.stops) if isinstance(s, Handover) and s.kind is PickupKind.TUBE)
+    stop = route.stops[index]
+    places = {i: replace(place, floor="2" if i == stop.place else "1") for i, place in problem.places.items()}
+    context = ViewContext(replace(problem, places=places), plan, windows, TextCleaner())
+    said = other_way(context, route, index)
+    walk_s = problem.walking.between(stop.place, next(p.place for p in problem.pickups if p.kind is PickupKind.COURIER))
+    assert f", floor 1, {-(-walk_s // 60)} min away, courier 06:15" in said
 
 
 def test_a_site_may_change_the_words_and_the_numbers_stand_with_the_roles() -> None:

@@ -100,8 +100,9 @@ def test_two_samples_for_the_blood_bank_are_two_punctures_and_said() -> None:
     cards = [visit for route in view.routes for visit in route.visits]
     cards = sorted(cards, key=lambda card: card.draw_at)
     last = "label before you leave, never share a tube or a label"
-    assert f"XM: SAMPLE 1 of 2: {last}" in cards[0].alerts
-    assert f"XM: SAMPLE 2 of 2: another identity check, better another person; {last}" in cards[1].alerts
+    one, two = (f"sample {n} {card.draw_at} by you" for n, card in enumerate(cards, start=1))
+    assert f"XM: SAMPLE 1 of 2 ({two}): {last}" in cards[0].alerts
+    assert f"XM: SAMPLE 2 of 2 ({one}): another identity check, better another person; {last}" in cards[1].alerts
 
 
 @pytest.mark.parametrize("is_allowed", [False, True])
@@ -119,6 +120,12 @@ def test_second_sample_is_drawn_by_another_person_where_one_is_there(tmp_path: P
     planned = plan_quickly(problem)
     drawn_by = {o: r.phlebotomist for r in planned.plan.routes for v in r.visits for o in v.order_ids}
     assert (drawn_by["X1"] == drawn_by["X2"]) is is_allowed
+    view = build_view(problem, planned.plan, order_windows(problem)[0], revision=1)
+    cards = [(route.name, card) for route in view.routes for card in route.visits]
+    (first, one), (second, two) = sorted(cards, key=lambda entry: entry[1].draw_at)
+    by = ("you", "you") if is_allowed else (second, first)
+    assert any(f"SAMPLE 1 of 2 (sample 2 {two.draw_at} by {by[0]})" in alert for alert in one.alerts)
+    assert any(f"SAMPLE 2 of 2 (sample 1 {one.draw_at} by {by[1]})" in alert for alert in two.alerts)
     assert planned.plan.unplanned == ()
 
 

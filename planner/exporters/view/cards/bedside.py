@@ -133,18 +133,21 @@ def _planned_after(context: ViewContext, sample: Sample, order: Order) -> str:
     if not later:
         return " (none planned in this round)"
     times = ", ".join(
-        context.clock(at_s) + (f" by {_initials(context, person)}" if person != mine else "") for at_s, person in later
+        f"{context.clock(at_s)} by {_initials(context, person) if person != mine else 'you'}" for at_s, person in later
     )
     others = dict.fromkeys(_initials(context, person) for _, person in later if person != mine)
     return f" (planned {times}{f'; tell {join_words(list(others))} the time' if others else ''})"
 
 
 def _first_by(context: ViewContext, sample: Sample, order: Order) -> str:
-    """Return how to learn when the first sample was drawn: whom to ask, where another person draws it."""
+    """Return who draws the first sample and when, and how to learn its true time."""
     mine = {person for _, person in _drawn(context, (order,))}
-    first = {person for _, person in _drawn(context, sample.orders[:1])} if sample.orders[0] is not order else set()
-    others = [_initials(context, person) for person in first - mine]
-    return f"ask {others[0]}" if others else "ask or see its card"
+    first = _drawn(context, sample.orders[:1]) if sample.orders[0] is not order else []
+    if not first:
+        return "ask or see its card"
+    at_s, person = first[0]
+    who, how = ("you", "see its card") if person in mine else (_initials(context, person), "ask")
+    return f"planned {context.clock(at_s)} by {who}: {how}"
 
 
 def _drawn(context: ViewContext, orders: Sequence[Order]) -> list[tuple[int, int]]:

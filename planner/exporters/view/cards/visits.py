@@ -86,10 +86,9 @@ def visit_view(context: ViewContext, route: Route, index: int, visit: Visit, abo
             filter(
                 None,
                 (
-                    window_words(window, priority, clock),
+                    window_words(window, priority, clock, ordered_words(orders, clock)),
                     *absence_words(patient.away, clock),
                     *keeps_words(context, route, visit),
-                    ordered_words(orders, clock),
                 ),
             )
         ),
@@ -266,15 +265,24 @@ def _second_samples(context: ViewContext, visit: Visit) -> tuple[str, ...]:
         for (_, one), (_, other) in second_samples(context.problem, context.plan)
         if one.patient_id == visit.patient_id
     ]
-    drawn = {sample.draw_id: sample.draw_s for pair in pairs for sample in pair}
+    drawn = {sample.draw_id: sample for pair in pairs for sample in pair}
     if visit.draw_id not in drawn:
         return ()
-    number = sorted(drawn, key=lambda draw_id: (drawn[draw_id], draw_id)).index(visit.draw_id) + 1
+    in_turn = sorted(drawn.values(), key=lambda sample: (sample.draw_s, sample.draw_id))
+    number = in_turn.index(drawn[visit.draw_id]) + 1
+    by = {v.draw_id: r.phlebotomist for r in context.plan.routes for v in r.visits}
+    mine = by[visit.draw_id]
+    others = "; ".join(
+        f"sample {n}{'' if other.outcome is None else ' drawn'} {context.clock(other.draw_s)} by "
+        f"{'you' if by[other.draw_id] == mine else context.person(by[other.draw_id])}"
+        for n, other in enumerate(in_turn, start=1)
+        if other.draw_id != visit.draw_id
+    )
     rest = "label before you leave, never share a tube or a label"
     if number > 1:
         may = context.problem.policy.transfusion.one_person_may_draw_both
         rest = f"another identity check{'' if may else ', better another person'}; {rest}"
-    return (f"{', '.join(tests)}: SAMPLE {number} of {len(drawn)}: {rest}",)
+    return (f"{', '.join(tests)}: SAMPLE {number} of {len(drawn)} ({others}): {rest}",)
 
 
 def _texts(context: ViewContext, patient: Patient, orders: Sequence[Order]) -> tuple[str, ...]:

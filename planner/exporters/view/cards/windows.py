@@ -143,13 +143,35 @@ def late_words(window: VisitWindow, priority: Priority) -> str:
     return ""
 
 
-def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> str:
-    """Return the window as it is said: '05:30 to 06:00, not before (timed)'; empty when any time will do."""
-    also = "".join(f"; {RULE[ends.rule]} {_span(ends, clock)}" for ends in window.also)
+def window_words(window: VisitWindow, priority: Priority, clock: RoundClock, ordered: str = "") -> str:
+    """Return the window as it is said: '05:30 to 06:00, not before (timed)'; empty when any time will do.
+
+    ``ordered`` is what the orders state (`ordered_words`). It stands beside the span that counts as it, so that a draw
+    planned some minutes before or after it is no riddle.
+    """
+    counts = f"all of it counts as {ordered}" if ordered else ""
+    also = "".join(
+        f"; {RULE[ends.rule]} {_span(ends, clock)}{f', {counts}' if counts and ends.rule == _STATED else ''}"
+        for ends in window.also
+    )
+    if counts and _STATED not in {ends.rule for ends in window.also}:
+        return _with(_main_words(window, priority, clock, counts), also) or ordered
+    return _with(_main_words(window, priority, clock, ""), also)
+
+
+_STATED = "requested"
+"""The rule of a time that an order states."""
+
+
+def _with(main: str, also: str) -> str:
+    return main + also if main else also.removeprefix("; ")
+
+
+def _main_words(window: VisitWindow, priority: Priority, clock: RoundClock, counts: str) -> str:
     early, late, soft = window.earliest, window.latest, window.wish
     end = soft or late
     if early is None and end is None:
-        return also.removeprefix("; ")
+        return ""
     if early is None:
         assert end is not None
         span = f"by {_floor(clock, end.at_s)}" + ("" if soft else ", not after")
@@ -158,12 +180,12 @@ def window_words(window: VisitWindow, priority: Priority, clock: RoundClock) -> 
     else:
         span = f"{_ceil(clock, early.at_s)} to {_floor(clock, end.at_s)}" + (", not before" if soft else " only")
     rules = list(dict.fromkeys(_rule_word(b, priority) for b in (early, end) if b is not None))
-    text = f"{span} ({', '.join(rules)})"
+    text = f"{span} ({', '.join(rules)}{f': {counts}' if counts else ''})"
     if soft is not None and late is not None:
         text += f"; never after {_floor(clock, late.at_s)}"
         if late.rule != soft.rule:
             text += f" ({RULE[late.rule]})"
-    return text + also
+    return text
 
 
 def absence_words(away: Sequence[TimeWindow], clock: RoundClock) -> tuple[str, ...]:
@@ -181,15 +203,15 @@ def hurry_words(window: VisitWindow, clock: RoundClock) -> str:
 
 
 def ordered_words(orders: Sequence[Order], clock: RoundClock) -> str:
-    """Return the instants that the orders themselves state: 'ordered 06:40'; with the tests where they differ."""
+    """Return the instants that the orders themselves state: 'the ordered 06:40'; with the tests where they differ."""
     tests: dict[int, list[str]] = {}
     for order in orders:
         if order.collect_at_s is not None:
             tests.setdefault(order.collect_at_s, []).append(order.called)
     if len(tests) == 1:
-        return f"ordered {time_words(clock, *tests)}"
+        return f"the ordered {time_words(clock, *tests)}"
     named = (f"{' '.join(dict.fromkeys(tests[at_s]))} {time_words(clock, at_s)}" for at_s in sorted(tests))
-    return f"ordered {', '.join(named)}" if tests else ""
+    return f"the ordered {', '.join(named)}" if tests else ""
 
 
 def _span(ends: Ends, clock: RoundClock) -> str:
