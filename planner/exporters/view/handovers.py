@@ -100,8 +100,7 @@ def other_way(context: ViewContext, route: Route, index: int) -> str:
         is_late = limit_s is not None and in_lab_s > limit_s
         when = f", courier {context.clock(leaves_s)}" if leaves_s is not None else ""
         order = (in_lab_s, walk_s) if is_late or is_urgent else (walk_s, in_lab_s)
-        far = _far_words(context, stop.place, pickup.place, walk_s)
-        ways.append((is_late, order, f"{context.place(pickup.place)}{far}{when}"))
+        ways.append((is_late, order, f"{_way_to(context, stop.place, pickup.place, walk_s)}{when}"))
     if not ways:
         return ""
     is_late, _, words = min(ways)
@@ -110,13 +109,17 @@ def other_way(context: ViewContext, route: Route, index: int) -> str:
     return f"{words}; {TOO_LATE} for bed {limit_bed} (in the lab by {context.clock(limit_s)}): phone the lead first"
 
 
-def _far_words(context: ViewContext, start: PlaceId, end: PlaceId, walk_s: int) -> str:
-    """Return how far another way out is: ', floor 2, 3 min away'; the floor where it is another one."""
+def _way_to(context: ViewContext, start: PlaceId, end: PlaceId, walk_s: int) -> str:
+    """Return another way out and how far it is: '3 min to Tube station, floor 2'.
+
+    The floor is said where it is another one that the name does not hold.
+    """
     if start == end:
-        return ""
+        return context.place(end)
     here, there = context.problem.places[start], context.problem.places[end]
-    floor = f", floor {context.clean(there.floor)}" if there.floor and there.floor != here.floor else ""
-    return f"{floor}, {-(-walk_s // SECONDS_PER_MINUTE)} min away"
+    name, floor = context.place(end), context.clean(there.floor)
+    is_said = there.floor == here.floor or floor in name.replace(")", " ").split()
+    return f"{-(-walk_s // SECONDS_PER_MINUTE)} min to {name}" + (f", floor {floor}" if floor and not is_said else "")
 
 
 def _is_urgent(context: ViewContext, route: Route, index: int) -> bool:

@@ -1,7 +1,8 @@
 """The legs of a route: which way it goes from ward to ward and to each hand-over, in words made from the map.
 
 A leg ends at the first bed of another ward. Its words name what is passed on the way: doors, lifts, stairs; and turns,
-where coordinates say so. Of the points along a corridor nothing is said: their names stand on no wall.
+where coordinates say so. Of the points along a corridor nothing is said: their names stand on no wall. Nor of turns at
+them on the way out of a ward: whoever is there sees its door.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from itertools import groupby
 from math import atan2, degrees
 
 from planner.domain.places import Place, PlaceId, PlaceKind
@@ -35,7 +37,8 @@ class Ways:
     def legs(self, route: Route) -> Mapping[int, str]:
         """Return the words of each leg by the index of the stop that it leads to; a round of one ward has none.
 
-        One leads to the first bed of another ward, and back into a ward that was left for a hand-over.
+        One leads to the first bed of another ward, and back into a ward that was left for a hand-over, unless the way
+        back is that there: then the hand-over says so.
 
         'GO TO Osprey, floor 2 (leg 3, from Tube station): Lift A up to floor 2; past Bramble door; left in at Osprey
         door; S1 on the right'. To a hand-over only the way is said.
@@ -56,7 +59,11 @@ class Ways:
                 head = f"GO TO {self._ward(place)}"
                 words[index] = f"{head} (leg {number}, from {context.place(start)})" + (f": {way}" if way else "")
             elif self._is_back(start, place, way):
-                words[index] = f"GO BACK TO {self._ward(place)}" + (f": {way}" if way else "")
+                is_read = index - 1 in words and index - 1 >= max(1, context.num_past(route))
+                if is_read and self._is_same_way(route.stops[index - 2].place, start, place):
+                    words[index - 1] += "; same way back"
+                else:
+                    words[index] = f"GO BACK TO {self._ward(place)}" + (f": {way}" if way else "")
         return words
 
     def _ward(self, place_id: PlaceId) -> str:
@@ -68,33 +75,48 @@ class Ways:
         out, back = self._places[start], self._places[place]
         return out.ward != back.ward and (bool(way) or out.floor != back.floor)
 
+    def _is_same_way(self, bed: PlaceId, out: PlaceId, back: PlaceId) -> bool:
+        """Return whether from a place outside one comes back into the ward of a bed by the way that one took."""
+        there = [p for p in self._way(bed, out) if p.ward != self._places[back].ward]
+        return self._places[bed].ward == self._places[back].ward and there == [
+            p for p in reversed(self._way(out, back)) if p.ward != self._places[back].ward
+        ]
+
+    def _way(self, start: PlaceId, end: PlaceId) -> list[Place]:
+        context = self._context
+        ids = shortest_way(context.problem.corridors, context.problem.policy.walking, start, end)
+        return [self._places[p] for p in ids]
+
     def words(self, start: PlaceId, end: PlaceId) -> str:
         """Return what is done on the way from one place to another; empty where no corridors are given."""
-        corridors = self._context.problem.corridors
-        if not corridors or start == end:
+        if not self._context.problem.corridors or start == end:
             return ""
-        way = [self._places[p] for p in shortest_way(corridors, self._context.problem.policy.walking, start, end)]
-        return "; ".join(self._steps(way))
+        parts = []
+        for is_passed, steps in groupby(self._steps(self._way(start, end)), key=lambda step: step[0]):
+            said = [words for _, words in steps]
+            parts += [f"past {', '.join(said)}"] if is_passed else said
+        return "; ".join(parts)
 
-    def _steps(self, way: list[Place]) -> Iterator[str]:
+    def _steps(self, way: list[Place]) -> Iterator[tuple[bool, str]]:
+        """Yield what is done on a way: a place that is only passed, with True, or the words of another step."""
         for before, here, after in zip(way, way[1:], way[2:], strict=False):
             side, name = self._side(before, here, after), self._context.place(here.id)
             is_named = here.id not in self._in_a_row
             if here.floor != after.floor:
                 floor = self._context.clean(after.floor)
-                yield f"{name} {_up_or_down(here.floor, after.floor)} to floor {floor}"
+                yield False, f"{name} {_up_or_down(here.floor, after.floor)} to floor {floor}"
             elif here.ward and here.ward not in (before.ward, way[-1].ward):
-                yield f"past {name}" + (f", {side}" if side else "")
+                yield (False, f"past {name}, {side}") if side else (True, name)
             elif here.ward and here.ward != before.ward:
-                yield f"{side} in at {name}".lstrip()
+                yield False, f"{side} in at {name}".lstrip()
             elif here.ward and here.ward != after.ward:
-                yield f"out at {name}" + (f", {side}" if side else "")
+                yield False, f"out at {name}" + (f", {side}" if side else "")
             elif after is way[-1] and side and not is_named:
-                yield f"{self._context.label(after.id)} on the {side}"
-            elif side:
-                yield f"turn {side}" + (f" at {name}" if is_named else "")
+                yield False, f"{self._context.label(after.id)} on the {side}"
+            elif side and (is_named or here.ward != way[0].ward or here.ward == way[-1].ward):
+                yield False, f"turn {side}" + (f" at {name}" if is_named else "")
             elif is_named and before.floor == here.floor and here.kind is not PlaceKind.BED:
-                yield f"past {name}"
+                yield True, name
 
     def _side(self, before: Place, here: Place, after: Place) -> str:
         """Return 'left' or 'right' where somebody turns at the second of three places; empty: straight on, or unknown.

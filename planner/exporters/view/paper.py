@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-SIDE_MM, HEADER_MM, FOOTER_MM = 9.0, 5.0, 4.5
+SIDE_MM, HEADER_MM, FOOTER_MM = 9.0, 4.7, 4.5
 _LARGE_SIDE_MM = 6.5
 """Large print goes nearer to the edge: printers leave about 6 mm white (common practice, no source)."""
 _ROUNDING = 1.031
@@ -23,8 +23,8 @@ class Paper:
     code: int
     width_mm: float
     height_mm: float
-    top_mm: float = 9.0
-    bottom_mm: float = 8.7
+    top_mm: float = 8.4
+    bottom_mm: float = 8.1
     is_landscape: bool = False
     zoom: float = 1.0
 

@@ -187,17 +187,25 @@ def _spans(note: CardNote) -> tuple[Span, ...]:
     return Span(f"{note.label}  ", bold=True), Span(note.words)
 
 
-def packed(notes: Sequence[tuple[Span, ...]], width_pt: float) -> list[tuple[Span, ...]]:
-    """Return the lines of the notes: a note joins the one before only if both stand whole on one line."""
+def packed(notes: Sequence[tuple[Span, ...]], width_pt: float, *, flows: bool = False) -> list[tuple[Span, ...]]:
+    """Return the lines of the notes: a note joins the one before only if both stand whole on one line.
+
+    ``flows``: also where it stands whole on the last line of one that takes several.
+    """
     lines: list[tuple[Span, ...]] = []
     for note in notes:
         joined = (*lines[-1], Span("     "), *note) if lines else note
-        text = Text(spans=joined, first=1, last=1)
-        if lines and len(wrap(text.words, width_pt, TEXT_PT, bold=text.weights)) == 1:
+        before = _num_wrapped(lines[-1], width_pt) if lines and flows else 1
+        if lines and _num_wrapped(joined, width_pt) == before:
             lines[-1] = joined
         else:
             lines.append(note)
     return lines
+
+
+def _num_wrapped(spans: tuple[Span, ...], width_pt: float) -> int:
+    text = Text(spans=spans, first=1, last=1)
+    return len(wrap(text.words, width_pt, TEXT_PT, bold=text.weights))
 
 
 def _end(writer: SheetWriter, visit: VisitView, *, with_ward: bool) -> None:
@@ -277,7 +285,7 @@ def _num_lines(writer: SheetWriter, spans: tuple[Span, ...], first: int) -> int:
 
 def _handover(writer: SheetWriter, stop: HandoverView, of: int) -> None:
     with writer.block([Run(text=stop.at, size=LARGE_PT, bold=True)], fill=MEDIUM):
-        head = f"HAND OVER at {stop.where}"
+        head = f"HAND OVER at {stop.headline}"
         writer.line(
             _number(stop.number, of), Text(text=head, first=_TUBE, last=_LAST, bold=True, fill=MEDIUM, middle=True)
         )
@@ -285,10 +293,11 @@ def _handover(writer: SheetWriter, stop: HandoverView, of: int) -> None:
         special = ((Span(f"{BOX} {stop.special}", bold=True),),) if stop.special else ()
         fallback = ((Span(stop.fallback),),) if stop.fallback else ()
         way = ((Span(stop.way),),) if stop.way else ()
-        slip = ((Span(_fixed(stop.slip), bold=True),),) if stop.slip else ()
         wait = (_labelled(("WAIT", stop.wait)),) if stop.wait else ()
         for line in packed(
-            [tubes, *wait, *slip, *special, *fallback, *way], writer.width_pt(_FIRST, _LAST) / writer.paper.zoom
+            [tubes, *wait, *special, *fallback, *way],
+            writer.width_pt(_FIRST, _LAST) / writer.paper.zoom,
+            flows=True,
         ):
             writer.line(Text(spans=line, first=_FIRST, last=_LAST, fill=MEDIUM))
 

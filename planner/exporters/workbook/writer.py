@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 _PAD_PT = 0.75
 """Added to texts of several lines; one line has room enough, see `LINE`."""
+_BELOW = 0.25
+"""Share of a font's size that a line has below its digits: Arial's 0.21 and the line's own white."""
 _CELL_MARGIN_PT = 4.0
 _MAX_ROW_PT = 400.0
 """Programs cut a row at 409 points: a longer text goes on in the next row."""
@@ -257,6 +259,8 @@ class SheetWriter:
         """Write the margin cell over all rows of a block; the last row grows if the margin is taller."""
         width = self.width_pt(1, 1)
         needed = sum(height_pt(r.text, width, r.size, bold=r.bold) for r in runs) + 2 * _PAD_PT
+        if not any(map(str.isalpha, runs[-1].text)):  # a time has no letters below the line, and needs no white there
+            needed -= runs[-1].size * _BELOW + _PAD_PT
         have = sum(self._height(r) for r in range(first, self.row + 1))
         if needed > have:
             dimension = self.sheet.row_dimensions[self.row]

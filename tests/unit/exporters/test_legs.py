@@ -124,7 +124,7 @@ def test_left_and_right_are_those_of_the_map_and_a_lift_says_up_or_down(tmp_path
     assert way("Kite (South)/1A", "Heron/1A") == (
         "turn right at Hall K 1; out at Door K, left; Lift 2 down to floor 1; left in at Hall A 1"
     )
-    assert way("Desk", "Shelf") == "past Lift 1; past Hall A 1; out at Hall A 2"
+    assert way("Desk", "Shelf") == "past Lift 1, Hall A 1; out at Hall A 2"
 
 
 def test_who_left_a_ward_for_a_hand_over_is_led_back(tmp_path: Path) -> None:
@@ -140,7 +140,11 @@ def test_who_left_a_ward_for_a_hand_over_is_led_back(tmp_path: Path) -> None:
     there = ways.legs(replace(route, stops=(first, shelf, again)))
     way = ways.words(shelf.place, first.place)
     assert way
-    assert there[2] == f"GO BACK TO {ward}, floor {floor}: {way}"
+    assert there[1].endswith("; same way back")
+    assert 2 not in there
+    other = replace(first, place=PlaceId("Heron/1A" if ward != "Heron" else "Kite (South)/1A"))
+    elsewhere = ways.legs(replace(route, stops=(other, shelf, again)))
+    assert elsewhere[2].startswith(f"GO TO {ward}, floor {floor} (leg 2, from Shelf): ")
     assert set(ways.legs(replace(route, stops=(first, again)))) == {0}
 
 

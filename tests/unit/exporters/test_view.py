@@ -249,10 +249,10 @@ def test_windows_are_said_as_a_person_says_them(early: Bound, late: Bound, targe
     ("also", "early", "target", "said"),
     [
         ((), bound("05:15", "requested"), bound("05:45", "requested"),
-         "05:15 to 05:45, not before (timed: all of it counts as the ordered 05:30)"),
+         "05:15 to 05:45, not before (timed: counts as ordered 05:30)"),
         ((Ends(rule="requested", earliest_s=clock("05:15"), latest_s=clock("05:45")),), bound("05:20", "dose"), None,
-         "from 05:20, not before (drug level); timed 05:15 to 05:45, all of it counts as the ordered 05:30"),
-        ((), bound("05:00", "round"), None, "the ordered 05:30"),
+         "from 05:20, not before (drug level); timed 05:15 to 05:45, counts as ordered 05:30"),
+        ((), bound("05:00", "round"), None, "ordered 05:30"),
     ],
 )  # fmt: skip
 def test_stated_time_stands_beside_the_span_that_counts_as_it(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -66,7 +67,7 @@ def test_tube_station_down_names_for_each_stop_where_to_go() -> None:
     [(_, card)] = cards(problem, plan)
     # Stop 6 sends by tube before 06:15: the courier of 06:15 at the shelf is the only other way.
     assert card[WhatIf.TUBE_DOWN].do == (
-        "Leave nothing at the station. Stop 6: Nurses' station, 1 min away, courier 06:15; "
+        "Leave nothing at the station. Stop 6: 1 min to Nurses' station, courier 06:15; "
         "TOO LATE for bed 101 (in the lab by 06:02): phone the lead first."
     )
 
@@ -85,7 +86,7 @@ def test_courier_missed_never_sends_by_tube_what_goes_by_hand(is_by_hand: bool) 
     [(_, card)] = cards(problem, replace(plan, routes=(replace(route, stops=tuple(stops)),)))
     said = card[WhatIf.COURIER_MISSED].do
     assert ("Stop 12: Nurses' station, courier 07:15" in said) == is_by_hand
-    assert ("Stop 12: Tube station, clean utility" in said) == (not is_by_hand)
+    assert ("Stop 12: 1 min to Tube station, clean utility" in said) == (not is_by_hand)
 
 
 @pytest.fixture(scope="module", params=["one ward", "five wards"])
@@ -116,7 +117,7 @@ def given_at(route: Route, index: int) -> list[tuple[Visit, PlannedTube]]:
 def named_in_lab(context: ViewContext, stop: Handover, words: str) -> int | None:
     """Return when the way that words name is in the laboratory."""
     for pickup in context.problem.pickups:
-        if words.startswith(context.place(pickup.place)):
+        if re.match(rf"(\d+ min to )?{re.escape(context.place(pickup.place))}", words):
             return in_lab_by(context.problem, stop, pickup)
     return None
 
@@ -262,7 +263,8 @@ def test_way_out_says_how_far_it_is_and_on_which_floor() -> None:
     context = ViewContext(replace(problem, places=places), plan, windows, TextCleaner())
     said = other_way(context, route, index)
     walk_s = problem.walking.between(stop.place, next(p.place for p in problem.pickups if p.kind is PickupKind.COURIER))
-    assert f", floor 1, {-(-walk_s // 60)} min away, courier 06:15" in said
+    assert said.startswith(f"{-(-walk_s // 60)} min to ")
+    assert ", floor 1, courier 06:15" in said
 
 
 def test_a_site_may_change_the_words_and_the_numbers_stand_with_the_roles() -> None:

@@ -149,7 +149,7 @@ def window_words(window: VisitWindow, priority: Priority, clock: RoundClock, ord
     ``ordered`` is what the orders state (`ordered_words`). It stands beside the span that counts as it, so that a draw
     planned some minutes before or after it is no riddle.
     """
-    counts = f"all of it counts as {ordered}" if ordered else ""
+    counts = f"counts as {ordered}" if ordered else ""
     also = "".join(
         f"; {RULE[ends.rule]} {_span(ends, clock)}{f', {counts}' if counts and ends.rule == _STATED else ''}"
         for ends in window.also
@@ -203,15 +203,15 @@ def hurry_words(window: VisitWindow, clock: RoundClock) -> str:
 
 
 def ordered_words(orders: Sequence[Order], clock: RoundClock) -> str:
-    """Return the instants that the orders themselves state: 'the ordered 06:40'; with the tests where they differ."""
+    """Return the instants that the orders themselves state: 'ordered 06:40'; with the tests where they differ."""
     tests: dict[int, list[str]] = {}
     for order in orders:
         if order.collect_at_s is not None:
             tests.setdefault(order.collect_at_s, []).append(order.called)
     if len(tests) == 1:
-        return f"the ordered {time_words(clock, *tests)}"
+        return f"ordered {time_words(clock, *tests)}"
     named = (f"{' '.join(dict.fromkeys(tests[at_s]))} {time_words(clock, at_s)}" for at_s in sorted(tests))
-    return f"the ordered {', '.join(named)}" if tests else ""
+    return f"ordered {', '.join(named)}" if tests else ""
 
 
 def _span(ends: Ends, clock: RoundClock) -> str:
