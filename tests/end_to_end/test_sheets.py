@@ -141,9 +141,7 @@ def test_ticks_survive_a_reload_and_are_saved_as_a_progress_file(written: Path, 
     while not saved.is_file() and time.monotonic() < deadline_s:
         time.sleep(0.1)
     rows = list(csv.DictReader(saved.read_text(encoding="utf-8-sig").splitlines()))
-    columns = (
-        "format revision kind bed patient_number order_number tube outcome arrived time left outside identity "
-    )
+    columns = "format revision kind bed patient_number order_number tube outcome arrived time left outside identity "
     columns += "ticked initials note asked answer told told_at"
     assert list(rows[0]) == columns.split()
     visits = browser.run(

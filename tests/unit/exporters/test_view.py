@@ -95,7 +95,8 @@ def test_a_visit_says_what_to_wear_ask_and_do(view: RoundView) -> None:
     assert visit_at(view, "108").wear == (WEAR[Precaution.AIRBORNE],)
     assert visit_at(view, "104").alerts == ()
     assert visit_at(view, "104").window == (
-        "05:15 to 05:45, not before (timed); never after 06:45; not 06:40 to 07:15 (patient away); ordered 05:30"
+        "05:15 to 05:45, not before (timed: counts as ordered 05:30); never after 06:45; "
+        "not 06:40 to 07:15 (patient away)"
     )
     assert visit_at(view, "105").needle == "23G winged"
     assert "difficult veins" in visit_at(view, "105").needle_why
