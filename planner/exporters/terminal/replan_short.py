@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.domain.draws import OrderWindow
-from planner.domain.orders import OrderId
-from planner.domain.plan import Plan
+from planner.domain.orders import OrderId, Priority
+from planner.domain.plan import Plan, Reason
 from planner.domain.problem import Problem
 from planner.domain.revisions.stop_changes import ChangeKind, Move, StopChange
 from planner.exporters.terminal.replan_cost import cost_words
@@ -22,7 +22,7 @@ from planner.exporters.view.lists import all_unplanned, decision_lines
 from planner.exporters.view.notes.gains import gain_words
 from planner.exporters.view.notes.replan import replan_view
 from planner.exporters.view.texts import TextCleaner
-from planner.exporters.view.words import count_words, day_words
+from planner.exporters.view.words import REASON, count_words, day_words
 
 MOST_LINES = 24
 """Lines of the short summary; one more says what was written."""
@@ -35,6 +35,9 @@ MOST_ROW = 4
 
 MOST_ITEM = 4
 """Lines of a finding."""
+
+_DRAWN_OR_REFUSED = frozenset({Reason.REFUSED, Reason.DRAWN_IN_VAIN, Reason.PARTLY_DRAWN})
+"""Reasons by which somebody was at the bed of an order that is not drawn."""
 
 _CLAUSE = re.compile(r"(?<=[\w:)'\"]{3}[.;]) ")
 """Between two clauses; not behind a short form such as 'St.'."""
@@ -103,6 +106,7 @@ def short_lines(
     parts = [
         growing([(Growth.READ_BACK, [title])]),
         _listed("Reported", "", view.read_back or ("nothing",), width, MOST_REPORTED, Growth.READ_BACK),
+        _nobody_sent(context, width),
         _listed("Stops", "{} new, {} moved, {} dropped".format(*counts), _stops(context), width, MOST_ROW),
     ]
     if words := cost_words(context):
@@ -172,6 +176,17 @@ def _to_decide(context: ViewContext, is_short: bool) -> list[str]:
         bed = f"{line.urgency} bed {line.bed} ({line.orders})".lstrip()
         found.setdefault((line.what, "" if is_short else f". {line.action.rstrip('.')}"), []).append(bed)
     return [f"{', '.join(beds)}: {what}{action}" for (what, action), beds in found.items()]
+
+
+def _nobody_sent(context: ViewContext, width: int) -> tuple[Form, ...]:
+    """Return the stats that nobody is sent for, with the reason: the first of them stands, whatever else is cut."""
+    items = [
+        f"bed {context.clean(context.problem.bed_words(item))} ({item.order_id}) {item.test}: {REASON[item.reason][0]}"
+        for item in all_unplanned(context)
+        if item.priority is Priority.STAT and item.reason.needs_decision and item.reason not in _DRAWN_OR_REFUSED
+    ]
+    forms = ((Growth.READ_BACK, _items("STAT left out", "", items, width, n)) for n in range(2, MOST_ROW + 1))
+    return growing(forms) if items else ()
 
 
 def _stops(context: ViewContext) -> list[str]:

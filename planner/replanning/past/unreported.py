@@ -93,13 +93,21 @@ def _stats(
                 bed = _bed(problem, visit)
                 who = problem.staff[route.phlebotomist if was_due is None else was_due.phlebotomist].initials
                 at = problem.clock.format_clock(visit.draw_s if was_due is None else was_due.draw_s)
+                typed = ",".join(visit.order_ids) if _has_others(plan, past, visit) else bed
                 yield Finding(
                     code="stat-unreported",
                     severity=Severity.WARNING,
                     message=f"bed {bed}: ask {who} about the stat of {at} before anybody draws: it is not reported. "
-                    f'If it was drawn: --drawn "{bed}={at} by {who}"; until then it is planned',
+                    f'If it was drawn: --drawn "{typed}={at} by {who}"; until then it is planned',
                     order_ids=visit.order_ids,
                 )
+
+
+def _has_others(plan: Plan, past: Iterable[Past], visit: Visit) -> bool:
+    """Return whether the patient of a visit has another: the bed alone does not say which of them is meant."""
+    planned = chain.from_iterable(route.visits for route in plan.routes)
+    made = (stop for one in past for stop in one.stops if isinstance(stop, Visit))
+    return any(v.patient_id == visit.patient_id and v.draw_id != visit.draw_id for v in chain(planned, made))
 
 
 def _left(

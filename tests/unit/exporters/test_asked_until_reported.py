@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from planner.domain.draws import DrawId
+from planner.domain.orders import OrderId
 from planner.domain.plan import Outcome, Plan, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Held
@@ -15,6 +17,7 @@ from planner.exporters.view.notes.assumed import untold_words
 from planner.exporters.view.notes.due import dues
 from planner.exporters.view.texts import TextCleaner
 from planner.replanning.next_problem import NextProblem, next_problem
+from planner.replanning.past.unreported import unreported
 from tests.builders import clock
 from tests.replan_builders import given_to_another, make_plan
 
@@ -62,6 +65,18 @@ def test_stat_that_was_given_to_another_is_asked_for_at_every_revision() -> None
         (found,) = (finding for finding in made.findings if finding.code == "stat-unreported")
         assert f"bed {BED}: ask AB about the stat of 05:20 before anybody draws: it is not reported" in found.message
         problem, plan = made.problem, next_plan(made.problem, plan)
+
+
+@pytest.mark.parametrize(("has_another", "typed"), [(False, BED), (True, "O2")])
+def test_what_to_type_names_the_order_where_the_patient_has_two_visits(has_another: bool, typed: str) -> None:
+    """With the bed alone the other visit was meant, and what the program itself had printed was refused."""
+    problem, plan = given_to_another(is_stat=True)
+    if has_another:
+        visit = next(v for route in plan.routes for v in route.visits if v.patient_id == "P2")
+        stops = [*plan.routes[0].stops, replace(visit, draw_id=DrawId("P2/9"), order_ids=(OrderId("O1"),))]
+        plan = make_plan(stops, *(list(route.stops) for route in plan.routes[1:]))
+    (found,) = unreported(problem, plan, (), (), clock("05:36"))
+    assert f'--drawn "{typed}=05:20 by AB"' in found.message
 
 
 def test_nobody_is_asked_once_it_is_reported() -> None:

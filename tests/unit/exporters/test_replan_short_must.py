@@ -6,12 +6,13 @@ Five wards with equal bed numbers; two phlebotomists and two patients of one nam
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 
 from planner.cli.replan_report import sections_of
 from planner.domain.orders import Priority
-from planner.domain.plan import Outcome, Plan, Visit
+from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.changes import Change, Late, NeverCame
 from planner.domain.revisions.reported import Reported
@@ -25,8 +26,8 @@ from planner.library.replan_findings import told_apart
 from planner.replanning.next_problem import NextProblem, next_problem
 from planner.replanning.remake import Made, taken_back
 from planner.visits.windows import order_windows
-from tests.builders import clock
-from tests.three_wards import five_ward_tables, load_tables, plan_quickly
+from tests.builders import clock, make_order
+from tests.three_wards import five_ward_tables, load_tables, patient_in, plan_quickly
 
 pytestmark = pytest.mark.slow
 
@@ -141,3 +142,20 @@ def test_limit_that_is_close_is_visible_where_another_must_go(with_stats: Round,
                     said = shown(following, later, width, more).partition(" Tell ")[2]
                     assert f"ot after {problem.clock.format_clock(end_s)}" in said, said
     assert tight
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_stat_that_nobody_is_sent_for_is_named_with_its_reason(with_stats: Round, width: int) -> None:
+    """Three beds of one number: each ward's stat is named, whatever else there is; a refused one was attended to."""
+    problem, plan = with_stats
+    beds = {ward: patient_in(problem, ward, "3A") for ward in ("Heron", "Tern")}
+    aside = [
+        Unplanned.of(make_order(f"N-{ward}", patient.id, "POT", priority=Priority.STAT), reason, "", bed=patient.bed)
+        for (ward, patient), reason in zip(beds.items(), (Reason.TIME_MISSING, Reason.REFUSED), strict=True)
+    ]
+    late = [Late(name=person.initials, minutes=20) for person in problem.staff[:1]]
+    following = next_problem(problem, plan, parent=1, now_s=clock("06:00"), changes=late)
+    told_of = replace(following, problem=replace(following.problem, set_aside=tuple(aside)))
+    said = shown(told_of, plan_quickly(told_of.problem).plan, width, MUCH)
+    assert "STAT left out bed Heron 3A (N-Heron) POT: Time of the draw missing" in said
+    assert "(N-Tern) POT" not in said.partition("Stops")[0]

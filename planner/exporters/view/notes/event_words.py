@@ -7,7 +7,7 @@ from typing import Any
 
 from planner.domain.draws import DrawId
 from planner.domain.order_parts import changed_words, parts_that_differ
-from planner.domain.orders import PatientId
+from planner.domain.orders import PatientId, Priority
 from planner.domain.places import PlaceId
 from planner.domain.plan import Outcome, Visit
 from planner.domain.problem import Problem
@@ -150,12 +150,18 @@ def _stat(problem: Problem, what: StatOrdered, _event: Event) -> str:
 
 
 def _order(problem: Problem, what: OrderAdded, _event: Event) -> str:
-    return f"order {what.order.id} {what.order.called} at bed {_bed_of(problem, what.order.patient_id)}"
+    called = f"{_urgency(what.order.priority)}{what.order.called}"
+    return f"order {what.order.id} {called} at bed {_bed_of(problem, what.order.patient_id)}"
 
 
 def _order_aside(problem: Problem, what: OrderSetAside, _event: Event) -> str:
     item = what.unplanned
-    return f"order {item.order_id} {item.test} (set aside: {item.reason.value})"
+    return f"order {item.order_id} {_urgency(item.priority)}{item.test} (set aside: {item.reason.value})"
+
+
+def _urgency(priority: Priority | None) -> str:
+    """Return 'stat ' for what is wanted at once, likewise asap and urgent; nothing for routine and unknown."""
+    return "" if priority is None or priority is Priority.ROUTINE else f"{priority.value} "
 
 
 def _order_changed(problem: Problem, what: OrderChanged, _event: Event) -> str:
