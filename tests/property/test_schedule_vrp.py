@@ -58,7 +58,7 @@ def stripped_round(seed: int) -> TinyRound:
         outlets=(TinyOutlet(place="OUT0", kind="courier", departures_s=(until_s,), transit_s=600),),
         people=(TinyPerson(place="BASE", from_s=BEGIN_S, until_s=until_s),) * num_people,
         handover_s=HANDOVER_S,
-        prices=TinyPrices(arrival_pct=0, finish_pct=0, share=0),
+        prices=TinyPrices(arrival_pct=0, finish_pct=0, share=0, last_minutes_pct=0),
     )
 
 

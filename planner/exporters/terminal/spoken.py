@@ -71,7 +71,8 @@ class Spoken:
     def _shortest(self, width: int) -> list[str]:
         """Return what is to be done at which beds, those that must be named whole; the rest is cut."""
         called = ", ".join(self.initials)
-        needed, words = ("; ".join(_bed_words(beds)) for beds in (self.beds[: self.must], self.beds))
+        first = _bed_words(self.beds[: self.must])  # apart from the rest, which could come between them
+        needed, words = "; ".join(first), "; ".join([*first, *_bed_words(self.beds[self.must :])])
         if not words:
             return [cut(f"  {called}: {self.sentences[0]}", width - len(MORE)) + MORE]
         lines = wrapped(f"{called}: {words}", width)

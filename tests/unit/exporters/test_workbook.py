@@ -239,15 +239,15 @@ def test_thirty_ordinary_visits_take_few_pages(num_people: int, paper: str, most
 
 @pytest.mark.parametrize("with_next", [True, False])
 def test_a_heading_never_ends_a_page(with_next: bool) -> None:
-    # A4 is 297 mm, margins 9 and 8.7 mm: 279.3 mm = 791.7 pt, of which 99 % (783.8 pt) are filled. 55 gaps of 13.5 pt
-    # are 742.5 pt: a heading of 20 pt still fits (762.5), the row of 22 pt that it heads does not (784.5).
+    # A4 is 297 mm, margins 8.4 and 8.1 mm: 280.5 mm = 795.1 pt, of which 99 % (787.2 pt) are filled. 55 gaps of 13.5 pt
+    # are 742.5 pt: a heading of 20 pt still fits (762.5), the row of 26 pt that it heads does not (788.5).
     sheet = openpyxl.Workbook().create_sheet("x")
     writer = SheetWriter(sheet, PAPERS["a4"], (100.0,))
     for _ in range(55):
         writer.gap(13.5)
     with writer.block(with_next=with_next):
         writer.gap(20.0)
-    writer.gap(22.0)
+    writer.gap(26.0)
     writer.finish(left="", centre="", right="", footer="")
     assert [b.id for b in sheet.row_breaks.brk] == [55 if with_next else 56]
     assert writer.num_pages() == 2

@@ -44,12 +44,11 @@ function givenWords(stop) {
   return ["given away " + field(stop, "ticked").value, shortfall(stop)].filter(Boolean).join(", ");
 }
 
-// What a visit that is done leaves unsaid: when it was drawn, what the card asked.
-function unwritten(visit) {
+// What a visit that is done leaves blank: when it was drawn, what the card asked.
+function blanks(visit) {
   if (!["collected", "partial"].includes(outcomeOf(visit))) return "";
-  const empty = Array.from(visit.querySelectorAll("[data-asked]")).filter(function (input) { return !input.value; });
-  const words = empty.map(function (input) { return input.closest("label").textContent.trim(); });
-  return (field(visit, "time").value ? [] : ["time of the draw"]).concat(words).join(", ");
+  const asked = unwritten(visit).map(function (input) { return input.closest("label").textContent.trim(); });
+  return (field(visit, "time").value ? [] : ["time of the draw"]).concat(asked).join(", ");
 }
 
 function account(route) {
@@ -70,9 +69,9 @@ function account(route) {
     listed("Not drawn, or not all", not.map(function (stop) { return { stop: stop, said: notDrawn(stop) }; }),
       "Nothing so far."),
   ];
-  const unsaid = of(".visit").map(function (stop) { return { stop: stop, said: unwritten(stop) }; });
-  if (unsaid.some(function (one) { return one.said; })) {
-    parts.push(listed("Not written yet", unsaid.filter(function (one) { return one.said; }), ""));
+  const blank = of(".visit").map(function (stop) { return { stop: stop, said: blanks(stop) }; });
+  if (blank.some(function (one) { return one.said; })) {
+    parts.push(listed("Not written yet", blank.filter(function (one) { return one.said; }), ""));
   }
   const out = of(".visit").map(function (stop) { return { stop: stop, said: outside(stop) }; });
   if (out.some(function (one) { return one.said; })) {
