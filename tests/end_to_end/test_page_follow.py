@@ -85,7 +85,7 @@ def test_done_cards_fold_to_a_line_and_open_again(phone: Browser) -> None:
     )
     before, folded, again, line = heights
     assert before > 500
-    assert folded <= 60  # a line with a button of 44 pixels
+    assert folded <= 68  # a line with a button of 44 pixels; on a narrow screen a long bed takes two
     assert again > 500
     assert re.search(r"all \d\d:\d\d:\d\d", line)
 

@@ -161,7 +161,7 @@ def test_ticks_survive_a_reload_and_are_saved_as_a_progress_file(written: Path, 
 def test_another_revision_does_not_see_the_ticks(written: Path, browser: Browser) -> None:
     text = (written / "round-sheet.html").read_text(encoding="utf-8")
     other = browser.folder / "other.html"
-    other.write_text(re.sub(r'(data-key="[^"]*\|)1\|', r'\g<1>2|', text), encoding="utf-8")
+    other.write_text(re.sub(r'(data-key="[^"]*\|)1\|', r"\g<1>2|", text), encoding="utf-8")
     browser.open(written / "round-sheet.html")
     browser.run("document.querySelector('article.visit input[value=away]').click()")
     browser.open(other)
