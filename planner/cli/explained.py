@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from planner.domain.beds import names_listed
 from planner.domain.derived.shares import may_make
 from planner.domain.goals import EFFORT_PER_S, Tier
-from planner.domain.plan import Plan, Stop, Unplanned, Visit
+from planner.domain.plan import Break, Plan, Stop, Unplanned, Visit
 from planner.domain.problem import Problem
 
 if TYPE_CHECKING:
@@ -23,10 +23,10 @@ def aside_lines(problem: Problem, aside: Unplanned) -> Iterator[str]:
     """Yield what is known of an order that was set aside: test, bed or ward, reason, and what to do."""
     from planner.exporters.view.words import REASON
 
-    bed = problem.place_name(aside.bed)
     priority = f", {aside.priority.value}" if aside.priority else ""
+    bed = problem.bed_words(aside)
     test = f"test {aside.test}" if aside.test else "no test stated"
-    yield f"Order {aside.order_id}: {test}, {f'bed {bed}' if bed else 'no bed known'}{priority}"
+    yield f"Order {aside.order_id}: {test}, {'no bed known' if bed == '?' else f'bed {bed}'}{priority}"
     title, remedy = REASON[aside.reason]
     yield f"Set aside: {title}: {aside.detail}"
     yield f"What to do: {remedy}"
@@ -35,7 +35,7 @@ def aside_lines(problem: Problem, aside: Unplanned) -> Iterator[str]:
 
 
 def why_lines(problem: Problem, plan: Plan, explained: Explained, made: Made) -> Iterator[str]:
-    """Yield why a visis where it is: who may make it, its window, what comes before and after, what it also serves."""
+    """Yield why a visit is where it is: who may make it, its window, the stops around it, what it also serves."""
     visit, clock = made.visit, problem.clock
     yield _who_may(problem, made)
     if (window := explained.window) is not None:
@@ -88,10 +88,10 @@ def _in_window(problem: Problem, visit: Visit, earliest_s: int, latest_s: int) -
 
 
 def _stop(problem: Problem, stop: Stop) -> str:
+    if isinstance(stop, Break):
+        return "the break"
     name = problem.place_name(stop.place)
-    return (
-        f"bed {name}" if isinstance(stop, Visit) else f"hand-over at {name}" if hasattr(stop, "kind") else "the break"
-    )
+    return f"bed {name}" if isinstance(stop, Visit) else f"hand-over at {name}"
 
 
 def elsewhere_lines(problem: Problem, found: Sequence[Elsewhere]) -> Iterator[str]:

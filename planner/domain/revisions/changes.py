@@ -36,7 +36,7 @@ class NewOrders:
 
     The bed of a new patient is as written when the round does not have it. ``cancelled`` are numbers of orders of the
     round that the file says are cancelled. ``stated`` names what the file says of orders: an empty cell says nothing
-    where the whole column is empty.
+    where the whole column is empty. ``has_notes``: it has a column for notes, so that an empty cell means none.
     """
 
     orders: tuple[Order, ...] = ()
@@ -44,6 +44,7 @@ class NewOrders:
     set_aside: tuple[Unplanned, ...] = ()
     cancelled: tuple[OrderId, ...] = ()
     stated: frozenset[OrderPart] = frozenset()
+    has_notes: bool = False
     typed: str = field(default="", compare=False)
 
 

@@ -117,6 +117,10 @@ class _List:
             set_aside=tuple(self._unplanned(d, people) for d in self.drafts if d.fault and d not in cancelled),
             cancelled=tuple(d.id for d in cancelled),
             stated=frozenset(p for p, c in _COLUMN_OF.items() if any(d.record.text(c) for d in self.drafts)),
+            has_notes=any(
+                "note" in table.columns and not any(record.source.is_message for record in table.records)
+                for table in self.raw.of("orders")
+            ),
         )
 
     def _people(self) -> dict[str, PatientDraft]:

@@ -23,7 +23,7 @@ from planner.domain.revisions.events import (
 )
 from planner.findings import Severity
 from planner.replanning.changes.new_beds import bed_off_the_map, can_reach
-from planner.replanning.changes.order_parts import change_order, note_order
+from planner.replanning.changes.order_parts import change_order, lost_its_note, note_order
 from planner.replanning.changes.orders import apply_cancel
 from planner.replanning.changes.perform import do
 from planner.replanning.changes.working import Working
@@ -37,10 +37,13 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
     before_it = len(work.events)
     refused = {p.id: fault for p in change.patients if (fault := _add_patient(work, p, change.patients))}
     known: list[OrderId] = []
+    unnoted: list[OrderId] = []
     for order in change.orders:
         if order.id in work.orders:
             is_changed = not _is_known(work, order) and change_order(work, order, change.stated)
-            if not (note_order(work, order) or is_changed):
+            if change.has_notes and lost_its_note(work, order):
+                unnoted.append(order.id)
+            elif not (note_order(work, order) or is_changed):
                 known.append(order.id)
         elif (before := work.set_aside.get(order.id)) and (before.reason in _SETTLED or _is_cancelled(work, order.id)):
             known.append(order.id)
@@ -63,6 +66,13 @@ def apply_new_orders(work: Working, change: NewOrders) -> None:
             do(work, OrderSetAside(unplanned=unplanned), Channel.ORDER_LIST)
     for order_id in change.cancelled:
         apply_cancel(work, Cancel(order_id=order_id), Channel.ORDER_LIST)
+    if unnoted:
+        message = (
+            f"order{'s' * (len(unnoted) > 1)} {', '.join(unnoted)}: the list has no note any more; the round's is "
+            "kept. If it does not hold any more, write another in its place, such as 'no note', or cancel the order "
+            "and give it a new number"
+        )
+        work.error("order-differs", message, unnoted)
     if known:
         message = f"in the round already, as the list has them: orders {', '.join(known)}"
         work.say("order-known", Severity.NOTE, message, known)

@@ -8,7 +8,7 @@ from typing import Any
 
 from planner.domain.catalogue import DoseKind
 from planner.domain.order_parts import OrderPart, changed_words, part_of, parts_that_differ
-from planner.domain.orders import Order, Priority
+from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.revisions.changes import Dose, Timing
 from planner.domain.revisions.event_kinds import Channel
 from planner.domain.revisions.events import OrderChanged
@@ -67,11 +67,22 @@ def note_order(work: Working, listed: Order) -> bool:
     is_same_order = (before.patient_id, before.ordered_test) == (listed.patient_id, listed.ordered_test)
     if not listed.note or not is_same_order or listed.id in work.drawn:
         return False
-    changes = [what for what in work.happened(OrderChanged) if what.order.id == listed.id]
-    if listed.note in {before.note, *(what.before.note for what in changes)}:
+    if listed.note in {before.note, *_notes_before(work, listed.id)}:
         return False
     _change(work, before, before.with_note_of(listed), Channel.ORDER_LIST)
     return True
+
+
+def lost_its_note(work: Working, listed: Order) -> bool:
+    """Return whether a list that has notes has none any more for an order that is not drawn; an older list: never."""
+    before = work.orders[listed.id]
+    is_open = listed.id not in work.drawn and "" not in _notes_before(work, listed.id)
+    return is_open and bool(before.note) and not listed.note
+
+
+def _notes_before(work: Working, order_id: OrderId) -> set[str]:
+    """Return the notes that an order had before it was changed."""
+    return {what.before.note for what in work.happened(OrderChanged) if what.order.id == order_id}
 
 
 def apply_dose(work: Working, change: Dose) -> None:

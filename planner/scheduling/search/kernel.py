@@ -168,7 +168,8 @@ def _cost(
     for n in range(visit[FIRST_TARGET], rules.visits[v + 1, FIRST_TARGET]):
         service += rules.targets[n, 1] * max(0, start_s - rules.targets[n, 0])
     for n in range(brought.size):
-        service += past_dues(rules, v, visit[FIRST_SPECIMENS] + n, brought[n], int(np.int64(0)))
+        none = int(np.int64(0))  # a constant would be a kind of its own
+        service += past_dues(rules, v, visit[FIRST_SPECIMENS] + n, brought[n], none)
         last_s = max(last_s, brought[n])
     if visit[PROMISED_TO] != NONE:
         service += numbers[MOVED_PRICE] * _breaks_promises(rules, route, gap, v, start_s)

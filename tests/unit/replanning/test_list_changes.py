@@ -39,6 +39,25 @@ def test_another_note_of_an_order_of_the_round_is_applied_unless_it_is_drawn() -
     assert codes(changed) == ["order-known"]
 
 
+@pytest.mark.parametrize(("has_notes", "expected"), [(True, ["order-differs"]), (False, ["order-known"])])
+def test_a_note_that_a_list_drops_is_never_dropped_in_silence(has_notes: bool, expected: list[str]) -> None:
+    """An order may wait for what its note says; an empty cell can be a slip, a list without notes says nothing."""
+    noted = tell(NewOrders(orders=(make_order("O2", "P2", note="repeat"), make_order("N1", "P2", note="repeat"))))
+    of = next_revision(noted, ward_round()[1])
+    again = tell(NewOrders(orders=(make_order("N1", "P2"),), has_notes=has_notes), of=of)
+    assert codes(again) == expected
+    assert {o.id: o.note for o in again.problem.orders if o.note} == {"O2": "repeat", "N1": "repeat"}
+    other = tell(NewOrders(orders=(make_order("N1", "P2", note="no note"),), has_notes=has_notes), of=of)
+    assert (codes(other), given(other)) == ([], ("order N1 CBC at bed B2: another note",))
+
+
+def test_an_older_list_without_the_note_changes_and_says_nothing() -> None:
+    """O2 had no note before the last list gave it one: the list before that may still be in somebody's hands."""
+    noted = tell(NewOrders(orders=(make_order("O2", "P2", note="repeat"),), has_notes=True))
+    old = NewOrders(orders=(make_order("O2", "P2"),), has_notes=True)
+    assert codes(tell(old, of=next_revision(noted, ward_round()[1]))) == ["order-known"]
+
+
 def test_order_of_the_round_with_other_contents_is_kept() -> None:
     changed = tell(NewOrders(orders=(make_order("O2", "P2", "LFT"),)))
     assert changed.problem == ward_round()[0]

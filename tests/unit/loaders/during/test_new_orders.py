@@ -103,6 +103,14 @@ def test_order_that_cannot_be_used_is_set_aside(read: Read, row: str, reason: Re
     assert len(new.orders) + len(new.set_aside) == 2
 
 
+@pytest.mark.parametrize(("column", "has_notes"), [(",note", True), ("", False)])
+def test_list_with_a_column_for_notes_has_notes_though_all_cells_are_empty(
+    read: Read, column: str, has_notes: bool
+) -> None:
+    new, _ = read(f"order,patient no,test{column}\nN1,P1,CBC{',' if column else ''}\n")
+    assert new.has_notes is has_notes
+
+
 def test_same_person_written_otherwise_is_no_conflict(read: Read) -> None:
     new, findings = read("order,patient no,patient name,dob,test\nN1,0000123,Ada OKAFOR,17.05.1960,CBC\n")
     assert [o.id for o in new.orders] == ["N1"]
