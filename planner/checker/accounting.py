@@ -12,7 +12,7 @@ from planner.checker.window_rules import wishes
 from planner.checker.windows import Span, own_earliest, own_spans, target_s
 from planner.domain.orders import Order, Precaution, Priority
 from planner.domain.plan import Reason
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.revisions.replan import Promised
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.problem import Problem
 from planner.domain.settings import Setting, Unit
 from planner.units import SECONDS_PER_MINUTE

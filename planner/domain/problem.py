@@ -11,7 +11,8 @@ from planner.domain.catalogue import Catalogue, Confirmation, LabTest
 from planner.domain.orders import EarlierDraw, Order, OrderId, Patient, PatientId, Priority
 from planner.domain.places import Corridor, Pickup, Place, PlaceId, WalkingTimes
 from planner.domain.plan import Unplanned
-from planner.domain.policy import Policy, PricePolicy
+from planner.domain.policy import Policy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.revisions.replan import Replan
 from planner.domain.site_names import SiteName
 from planner.domain.staff import Phlebotomist

@@ -23,7 +23,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from planner.domain.orders import TimeWindow
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling.compact.compact import compact_walks
 from planner.scheduling.compact.compact_start import beds_of
 from planner.scheduling.search.estimates import Estimator

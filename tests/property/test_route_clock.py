@@ -12,7 +12,7 @@ from collections import Counter
 import pytest
 
 from planner.domain.orders import TimeWindow
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling.rounds.alone import made_alone
 from planner.scheduling.timing.instance import (
     BREAK,

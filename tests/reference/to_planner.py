@@ -9,7 +9,8 @@ from planner.domain.draws import Bound, Device, Draw, DrawId, Ends, Needle, Orde
 from planner.domain.orders import Order, OrderId, PatientId, Precaution, Priority, TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId, PlaceKind
 from planner.domain.plan import Outcome, PlannedTube, Visit
-from planner.domain.policy import Policy, PricePolicy
+from planner.domain.policy import Policy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past, Promised, Replan
 from planner.domain.staff import Phlebotomist

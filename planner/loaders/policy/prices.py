@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.prices import price_name
 from planner.errors import RequestError
 from planner.loaders.policy.fields import PolicyKey, ValueRefusedError, section_fields

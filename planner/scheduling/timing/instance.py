@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from planner.domain.goals import EFFORT_PER_S
 from planner.domain.orders import Precaution, TimeWindow
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling.timing.turns import Turns
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from planner.checker.windows import target_s
 from planner.domain.catalogue import DoseRule
 from planner.domain.orders import Precaution, Priority
 from planner.domain.plan import Plan, Route
-from planner.domain.policy import Policy, PricePolicy, RoundPolicy
+from planner.domain.policy import Policy, RoundPolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.problem import Problem
 from tests.builders import clock
 from tests.unit.checker.clean import PLAN, PROBLEM, with_order, with_patient, with_test

@@ -13,7 +13,8 @@ import pytest
 from planner.domain.orders import TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Break, Handover, Plan, Visit
-from planner.domain.policy import Policy, PricePolicy, RoundPolicy
+from planner.domain.policy import Policy, RoundPolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.problem import Problem
 from planner.errors import PlanFileError
 from planner.exporters.plan_json import SCHEMA, plan_from_json, plan_to_json

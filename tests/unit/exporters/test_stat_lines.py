@@ -11,7 +11,8 @@ import pytest
 from planner.domain.catalogue import TestCode
 from planner.domain.orders import Order, OrderId, Priority
 from planner.domain.places import Pickup, PickupKind
-from planner.domain.policy import Policy, PricePolicy
+from planner.domain.policy import Policy
+from planner.domain.price_policy import PricePolicy
 from planner.exporters.terminal.summary import summary_lines
 from planner.exporters.view.context import ViewContext
 from planner.exporters.view.goals import stat_lines

@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 import planner
 from planner.cli.app import app
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.prices import price_name, site_prices, tried_prices, with_prices
 from planner.errors import RequestError
 from planner.exporters.terminal.summary import summary_data, summary_lines

@@ -10,7 +10,7 @@ from itertools import permutations, product
 import pytest
 
 from planner.domain.goals import Part, Tier
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling.exact.bounds import least_arrival, least_finish, least_time_s, least_value
 from planner.scheduling.timing.instance import CollectorData, Instance
 from planner.scheduling.timing.solution import Evaluator, Solution, part_values

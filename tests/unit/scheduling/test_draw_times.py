@@ -10,7 +10,8 @@ from planner.checker import check_plan
 from planner.domain.goals import Part
 from planner.domain.orders import Order, Priority
 from planner.domain.plan import Plan
-from planner.domain.policy import Policy, PricePolicy
+from planner.domain.policy import Policy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.problem import Problem
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.domain.goals import Part
 from planner.domain.orders import TimeWindow
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.few_changes import restored, with_room
 from planner.scheduling.timing.instance import CollectorData, PromiseData, VisitData

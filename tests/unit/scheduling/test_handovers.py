@@ -6,7 +6,7 @@ import pytest
 
 from planner.domain.orders import TimeWindow
 from planner.domain.plan import Break, Handover, Visit
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling import schedule
 from planner.scheduling.search.handovers import tidy_handovers
 from planner.scheduling.timing.instance import BREAK, CollectorData, Instance

@@ -10,7 +10,7 @@ import pytest
 from planner.domain.goals import Part
 from planner.domain.orders import TimeWindow
 from planner.domain.places import Pickup, PickupKind, PlaceId
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import PromisedPause, Replan
 from planner.scheduling.rounds.kept import kept_round

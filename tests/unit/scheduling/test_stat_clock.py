@@ -11,7 +11,8 @@ from planner.checker import check_plan
 from planner.domain.goals import Part
 from planner.domain.orders import OrderId, Priority
 from planner.domain.plan import Handover, Plan, Route
-from planner.domain.policy import Policy, PricePolicy, WindowPolicy
+from planner.domain.policy import Policy, WindowPolicy
+from planner.domain.price_policy import PricePolicy
 from planner.domain.problem import Problem
 from planner.pipeline import plan_round
 from planner.solving.params import SolveParams

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.domain.orders import TimeWindow
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling.timing.instance import BREAK, CollectorData
 from planner.scheduling.timing.timing import EMPTY, time_route
 from tests.builders import clock

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from planner.domain.goals import EFFORT_PER_S
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling.timing.solution import Evaluator
 from planner.scheduling.timing.turns import Turns
 from tests.unit.scheduling.rounds_in_numbers import instance, station, visit

@@ -10,7 +10,7 @@ import pytest
 
 from planner.domain.goals import EFFORT_PER_S, Part
 from planner.domain.plan import Visit
-from planner.domain.policy import PricePolicy
+from planner.domain.price_policy import PricePolicy
 from planner.scheduling import schedule
 from planner.scheduling.search.estimates import Estimator
 from planner.scheduling.search.kernel import EFFORT, MAX_OPTIONS, find_places
