@@ -13,7 +13,8 @@ from planner.checker.windows import Span, own_earliest, own_spans, target_s
 from planner.domain.orders import Order, Precaution, Priority
 from planner.domain.plan import Reason
 from planner.domain.price_policy import PricePolicy
-from planner.domain.revisions.replan import Promised
+from planner.domain.revisions.events import PhlebotomistLost, PhlebotomistNeverCame
+from planner.domain.revisions.replan import Promised, Replan
 
 
 def uncollected(facts: Facts) -> int:
@@ -216,11 +217,22 @@ def changes(facts: Facts) -> int:
 def _promised(facts: Facts, at: VisitAt) -> Promised | None:
     replan, ids = facts.problem.replan, set(at.visit.order_ids)
     best: Promised | None = None
-    for old in replan.kept_from if replan else ():
+    for old in _as_promised(replan) if replan else ():
         shared = len(ids.intersection(old.order_ids))
         if shared and (best is None or shared > len(ids.intersection(best.order_ids))):
             best = old
     return best
+
+
+def _as_promised(replan: Replan) -> Iterator[Promised]:
+    """Yield the stops of the last sheet; those of who is back by what is taken back, as on their own last sheet."""
+    mistaken = (event.what for event in replan.taken_back)
+    back = {what.phlebotomist for what in mistaken if isinstance(what, PhlebotomistLost | PhlebotomistNeverCame)}
+    returned = [old for old in replan.came_back if old.phlebotomist in back]
+    for old in replan.promised:
+        if not any(order_id in mine.order_ids for order_id in old.order_ids for mine in returned):
+            yield old
+    yield from returned
 
 
 def ward_changes(facts: Facts) -> int:
