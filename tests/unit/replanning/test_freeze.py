@@ -4,60 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.domain.draws import DrawId
-from planner.domain.orders import OrderId, Priority, TimeWindow
+from planner.domain.orders import Priority, TimeWindow
 from planner.domain.places import PlaceId
 from planner.domain.plan import Break, Handover, Outcome, Plan, Stop, Visit
 from planner.domain.problem import Problem
 from planner.domain.revisions.replan import Past, Replan
 from planner.domain.revisions.reported import Reported
-from planner.replanning.next_problem import next_problem
 from planner.replanning.past.freeze import freeze
 from tests.builders import clock, make_phlebotomist, make_problem
-from tests.replan_builders import make_drawn_tube, make_handover, make_plan, make_visit
-
-# AB's sheet, with 10 s of walking between neighbouring beds and 300 s at each (135 s before the draw, 165 s after):
-# B1 drawn 05:10:00 (at the bed 05:07:45 to 05:12:45), B2 drawn 05:20 (05:17:45 to 05:22:45), the courier's shelf
-# 05:54 to 05:55 (departs 06:00, laboratory 06:10), B3 drawn 06:10 (06:07:45 to 06:12:45), B4 drawn 06:30.
-
-
-def visit(problem: Problem, number: int, draw: str, handover: int | None = None, **changes: object) -> Visit:
-    tube = make_drawn_tube(["CBC"], [f"O{number}"], "EDTA")
-    return make_visit(problem, [f"O{number}"], draw, tubes=[(tube, handover)], **changes)
-
-
-def a_round() -> tuple[Problem, Plan]:
-    problem = make_problem()
-    stops = [
-        visit(problem, 1, "05:10", 2),
-        visit(problem, 2, "05:20", 2),
-        make_handover(),
-        visit(problem, 3, "06:10", 5),
-        visit(problem, 4, "06:30", 5),
-        make_handover(depart="06:55", departs="07:00", arrival="07:10"),
-    ]
-    return problem, make_plan(stops)
-
-
-def told(number: int, outcome: Outcome = Outcome.COLLECTED, at: str | None = None) -> Reported:
-    return Reported(
-        order_ids=(OrderId(f"O{number}"),),
-        draw_id=DrawId(f"P{number}-O{number}"),
-        outcome=outcome,
-        at_s=None if at is None else clock(at),
-    )
-
-
-def past_at(now: str, *reports: Reported, the_round: tuple[Problem, Plan] | None = None) -> Past:
-    return freeze(*(the_round or a_round()), reports, clock(now))[0]
-
-
-def beds(past: Past) -> list[str]:
-    return [stop.place for stop in past.stops]
-
-
-def times(past: Past) -> list[tuple[int, int]]:
-    return [(stop.start_s, stop.depart_s) for stop in past.stops]
+from tests.replan_builders import make_handover, make_plan
+from tests.unit.replanning.frozen_rounds import a_round, beds, by_itself, past_at, times, told, visit
 
 
 def test_before_anything_has_begun_everybody_is_where_she_starts() -> None:
@@ -107,10 +63,6 @@ def test_what_is_told_is_believed_and_what_is_not_told_is_to_come() -> None:
     # B1 reported as drawn, and B2 was due to end at 05:22:45: it is still to come, by whoever stands there.
     past = past_at("05:30", told(1))
     assert (beds(past), past.assumed, past.place, past.free_s) == (["B1"], frozenset(), "B2", clock("05:30"))
-
-
-def by_itself(number: int, outcome: Outcome = Outcome.REFUSED, at: str | None = None) -> Reported:
-    return replace(told(number, outcome, at), is_by_itself=True)
 
 
 def test_one_visit_told_by_itself_says_nothing_of_the_others() -> None:
@@ -365,47 +317,3 @@ def test_who_is_ahead_of_the_sheet_in_order_has_made_the_hand_over_on_the_way() 
     past = past_at("05:45", *reports)
     (shelf,) = (stop for stop in past.stops if isinstance(stop, Handover))
     assert shelf.depart_s <= clock("05:45")
-
-
-def taken_over(option: Reported, now: str = "05:40") -> tuple[Past, ...]:
-    """AB has B1 at 05:10, B2 at 05:20 and B3 at 05:50; CD has B4 at 06:10, which a report says that AB drew."""
-    problem = make_problem(staff=[make_phlebotomist("AB"), make_phlebotomist("CD")])
-    mine = [visit(problem, n, at) for n, at in ((1, "05:10"), (2, "05:20"), (3, "05:50"))]
-    plan = make_plan(mine, [visit(problem, 4, "06:10")])
-    return freeze(problem, plan, [replace(option, drawn_by=0)], clock(now))
-
-
-def test_visit_made_for_another_leaves_the_stops_before_it_where_they_were() -> None:
-    """B4 drawn at 05:36 says nothing of B1 and B2: pushed behind it, B2 would be drawn by CD a second time."""
-    ab, cd = taken_over(by_itself(4, Outcome.COLLECTED, "05:36"))
-    assert (beds(ab), beds(cd)) == (["B1", "B2", "B4"], [])
-    assert ab.assumed == {0, 1}
-    assert times(ab)[:2] == [(clock("05:07:45"), clock("05:12:45")), (clock("05:17:45"), clock("05:22:45"))]
-    assert (ab.place, ab.free_s) == ("B3", clock("05:40"))  # B4 is over at 05:38:45, B3 is 10 s on and not due
-
-
-def test_stop_after_a_visit_made_for_another_is_begun_when_that_is_over() -> None:
-    # B4 drawn at 05:19 lasts from 05:16:45 to 05:21:45; B2, 20 s on, was due from 05:17:45.
-    ab, _cd = taken_over(by_itself(4, Outcome.COLLECTED, "05:19"), now="05:25")
-    assert beds(ab) == ["B1", "B4", "B2"]
-    assert times(ab)[2][0] == clock("05:22:05")
-    # B4 drawn at 05:14 is over at 05:16:45, before B2 is due.
-    ab, _cd = taken_over(by_itself(4, Outcome.COLLECTED, "05:14"), now="05:45")
-    assert beds(ab) == ["B1", "B4", "B2"]
-
-
-def test_list_that_names_a_visit_made_for_another_says_that_those_before_it_are_to_come() -> None:
-    ab, _cd = taken_over(told(4, at="05:36"))
-    assert "B2" not in beds(ab)
-
-
-def test_visit_of_somebody_who_never_came_that_another_made_stands_in_one_past() -> None:
-    problem = make_problem(staff=[make_phlebotomist("AB"), make_phlebotomist("CD")])
-    plan = make_plan([visit(problem, 1, "05:10"), visit(problem, 2, "05:20")], [visit(problem, 3, "05:30")])
-    first = next_problem(problem, plan, parent=1, now_s=clock("05:30"), reports=[told(1), told(2)]).problem
-    assert first.replan is not None
-    later = make_plan(*(past.stops for past in first.replan.past))
-    reports = [replace(told(1), drawn_by=1), replace(told(3, at="05:05"), drawn_by=0)]
-    ab, cd = freeze(first, later, reports, clock("05:40"), never_came={0})
-    assert (beds(ab), beds(cd)) == (["B3", "B2"], ["B1"])
-    assert times(ab) == sorted(times(ab))

@@ -20,34 +20,13 @@ from planner.loaders.during.progress import read_progress
 from planner.loaders.during.typed import parse_done
 from planner.replanning.next_problem import next_problem
 from planner.replanning.past.freeze import freeze
-from tests.builders import clock, make_order, make_patient, make_place, make_problem, make_ward
+from tests.builders import clock
 from tests.replan_builders import five_wards, make_plan, make_visit
+from tests.unit.loaders.during.progress_rounds import NOW_S, codes, told, ward_round
 
 HEAD = "bed,patient_number,order_number,outcome,time,initials,note"
-NOW_S = clock("05:42")
 
 Read = Callable[..., tuple[tuple[Reported, ...], tuple[Finding, ...]]]
-
-
-def ward_round() -> tuple[Problem, Plan]:
-    """Beds B1 to B3: P1 has two orders in one visit, P2 one, P3 two visits of which the first is due."""
-    problem = make_problem(
-        [
-            make_order("O1", "P1"),
-            make_order("O2", "P1", "BMP"),
-            make_order("O3", "P2"),
-            make_order("O4", "P3", "TNT", series="T"),
-            make_order("O5", "P3", "TNT", series="T"),
-        ]
-    )
-    return problem, make_plan(
-        [
-            make_visit(problem, ["O1", "O2"], "05:10"),
-            make_visit(problem, ["O3"], "05:20"),
-            make_visit(problem, ["O4"], "05:30"),
-            make_visit(problem, ["O5"], "06:30"),
-        ]
-    )
 
 
 @pytest.fixture
@@ -140,14 +119,6 @@ def test_visit_without_an_outcome_whose_tubes_are_ticked_is_asked_about_once(rea
     assert "bed B1: tube 1, 2 ticked as filled, drawn at 05:11:00, and no outcome" in found.message
     assert "ask AB" in found.message
     assert "P1" not in found.message
-
-
-def codes(findings: tuple[Finding, ...]) -> list[str]:
-    return [f.code for f in findings if f.code not in ("file-format", "extra-columns")]
-
-
-def told(reports: tuple[Reported, ...]) -> list[tuple[tuple[str, ...], str, int | None]]:
-    return [(r.order_ids, r.outcome.value, r.at_s) for r in reports]
 
 
 def test_what_the_page_saves_is_read(read: Read) -> None:
@@ -330,13 +301,6 @@ def test_file_kept_all_morning_does_not_report_a_second_visit(read: Read) -> Non
     assert [(r.draw_id, r.outcome) for r in new] == [("P2-2", Outcome.AWAY)]
 
 
-def test_done_beds_were_collected_as_planned() -> None:
-    problem, plan = ward_round()
-    reports, findings = parse_done("2, b1", problem, plan, NOW_S)
-    assert told(reports) == [(("O3",), "collected", None), (("O1", "O2"), "collected", None)]
-    assert findings == ()
-
-
 def test_visit_made_before_its_time_without_a_time_was_made_by_now(read: Read) -> None:
     # O5 is planned for 06:30 and was made by 05:42: what is said of it cannot lie in the future
     reports, findings = read("B3,,O5,collected,,,", "B1,,,collected,,,")
@@ -346,28 +310,6 @@ def test_visit_made_before_its_time_without_a_time_was_made_by_now(read: Read) -
     reports, findings = parse_done("2", problem, plan, clock("05:15"))
     assert told(reports) == [(("O3",), "collected", clock("05:15"))]
     assert codes(findings) == ["report-time"]
-
-
-def test_done_bed_that_is_not_there_is_a_finding() -> None:
-    reports, findings = parse_done("2,7,B4", *ward_round(), NOW_S)
-    assert told(reports) == [(("O3",), "collected", None)]
-    assert codes(findings) == ["bed-not-found", "bed-not-found"]
-    assert "no visit" in findings[1].message  # B4 is a bed of the ward, but nobody is to be drawn there
-
-
-def test_done_bed_in_two_wards_lists_the_choices() -> None:
-    places = [
-        *make_ward(1),
-        make_place("Alder/14", ward="Alder", label="14", position=40),
-        make_place("Birch/14", ward="Birch", label="14", position=50),
-    ]
-    patients = [make_patient("P1", "Alder/14", ward="Alder"), make_patient("P2", "Birch/14", ward="Birch")]
-    problem = make_problem([make_order("O1", "P1"), make_order("O2", "P2")], patients, places=places)
-    plan = make_plan([make_visit(problem, ["O1"]), make_visit(problem, ["O2"], "05:20")])
-    reports, findings = parse_done("14", problem, plan, NOW_S)
-    assert (reports, codes(findings)) == ((), ["bed-not-found"])
-    assert "Alder 14 or Birch 14" in findings[0].message
-    assert told(parse_done("birch 14", problem, plan, NOW_S)[0]) == [(("O2",), "collected", None)]
 
 
 def test_no_message_names_a_patient(read: Read) -> None:
