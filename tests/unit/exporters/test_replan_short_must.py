@@ -14,7 +14,7 @@ from planner.cli.replan_report import sections_of
 from planner.domain.orders import Priority
 from planner.domain.plan import Outcome, Plan, Reason, Unplanned, Visit
 from planner.domain.problem import Problem
-from planner.domain.revisions.changes import Change, Late, NeverCame
+from planner.domain.revisions.changes import Late, NeverCame
 from planner.domain.revisions.reported import Reported
 from planner.domain.revisions.stop_changes import ChangeKind, Move
 from planner.exporters.terminal.replan_short import MOST_LINES, Section, short_lines
@@ -24,10 +24,10 @@ from planner.exporters.view.notes.due import dues
 from planner.exporters.view.texts import TextCleaner
 from planner.library.replan_findings import told_apart
 from planner.replanning.next_problem import NextProblem, next_problem
-from planner.replanning.remake import Made, taken_back
 from planner.visits.windows import order_windows
 from tests.builders import clock, make_order
 from tests.three_wards import five_ward_tables, load_tables, patient_in, plan_quickly
+from tests.unit.exporters.undone import all_undone
 
 pytestmark = pytest.mark.slow
 
@@ -46,17 +46,6 @@ def with_stats(tmp_path_factory: pytest.TempPathFactory) -> Round:
             order["priority"] = "stat"
     problem = load_tables(tables, tmp_path_factory.mktemp("stats") / "round")
     return problem, plan_quickly(problem).plan
-
-
-def undone(
-    of: Round, said_s: int, now_s: int, changes: Sequence[Change], reports: Sequence[Reported] = ()
-) -> NextProblem:
-    """Say something at one instant, and take it back at another."""
-    wrong = next_problem(*of, parent=1, now_s=said_s, reports=reports, changes=changes)
-    assert not wrong.refused
-    made = {1: Made(problem=of[0], plan=of[1])}
-    made[2] = Made(problem=wrong.problem, plan=plan_quickly(wrong.problem).plan)
-    return next_problem(*of, parent=2, now_s=now_s, taken_back=taken_back(made, 2, 1))
 
 
 def shown(following: NextProblem, plan: Plan, width: int, more: Sequence[Section] = ()) -> str:
@@ -86,7 +75,7 @@ def test_unanswered_stat_is_asked_about_in_the_visible_lines_after_an_undo(
         for v in stats[:2]
     ]
     changes = [Late(name=person.initials, minutes=15) for person in with_stats[0].staff]
-    following = undone(with_stats, now_s - 60, now_s, changes, reports if is_reported else ())
+    following = all_undone(with_stats, now_s - 60, now_s, reports if is_reported else (), changes)
     problem, plan = following.problem, plan_quickly(following.problem).plan
     context = ViewContext(problem, plan, order_windows(problem)[0], TextCleaner())
     due = [one for one in dues(context) if one.is_stat]

@@ -5,7 +5,6 @@ Five wards with equal bed numbers; two phlebotomists and two patients of one nam
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -21,9 +20,9 @@ from planner.exporters.view.notes.changes import NoteKind
 from planner.findings import Severity
 from planner.library.news import read_done
 from planner.replanning.next_problem import NextProblem, next_problem
-from planner.replanning.remake import Made, taken_back
 from planner.visits.windows import order_windows
 from tests.three_wards import five_ward_tables, load_tables, plan_quickly
+from tests.unit.exporters.undone import all_undone
 
 pytestmark = pytest.mark.slow
 
@@ -45,16 +44,6 @@ def later_stop(of: Round) -> tuple[int, Visit]:
 def undone(of: Round, said_s: int, now_s: int, report: Reported | None = None, *changes: Change) -> NextProblem:
     """Say something by mistake at one instant, and take it back at another."""
     return all_undone(of, said_s, now_s, () if report is None else (report,), changes)
-
-
-def all_undone(
-    of: Round, said_s: int, now_s: int, reports: Sequence[Reported], changes: Sequence[Change] = ()
-) -> NextProblem:
-    wrong = next_problem(*of, parent=1, now_s=said_s, reports=reports, changes=changes)
-    assert not wrong.refused
-    made = {1: Made(problem=of[0], plan=of[1])}
-    made[2] = Made(problem=wrong.problem, plan=plan_quickly(wrong.problem).plan)
-    return next_problem(*of, parent=2, now_s=now_s, taken_back=taken_back(made, 2, 1))
 
 
 def told(visit: Visit, outcome: Outcome) -> Reported:
